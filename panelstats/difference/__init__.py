@@ -1,0 +1,1 @@
+"""Do two products differ, do they match, or can the answers not tell?"""

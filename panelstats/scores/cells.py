@@ -1,0 +1,219 @@
+"""Cells: what the models need of the scores, computed once and tiny beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+SESSION, LOT, TASTER, POT, LOOK = "session", "lot", "taster", "pot", "look"
+POSITION, DESCRIPTOR, SCORE, BREW = "position", "descriptor", "score", "brew"
+LOOKS, MEAN, WITHIN_SS = "looks", "mean", "within_ss"
+CLASS, ROLE, STAGE, POTS = "class", "role", "stage", "pots"
+KEYS = [SESSION, LOT, TASTER, BREW, DESCRIPTOR]
+
+# What a pot number means (methods: identity of the brew).
+SHARED, OWN, SAME = "shared", "own", "same"
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """One session and class as dense arrays, axes (lot, taster, brew, descriptor).
+
+    Attributes
+    ----------
+    session, lot_class : str
+        What the grid holds; `lot_class` is "" where no class is known.
+    lots, tasters, descriptors : ndarray of str
+        Labels of the axes. The brew axis has no label: pots are numbered from 0 inside each lot.
+    looks : ndarray of int, shape (lot, taster, brew, descriptor)
+        Number of looks, 0 where not scored.
+    mean, within_ss : ndarray of float, same shape
+        Mean of the looks and their sum of squares about it; 0 where not scored.
+    """
+
+    session: str
+    lot_class: str
+    lots: np.ndarray
+    tasters: np.ndarray
+    descriptors: np.ndarray
+    looks: np.ndarray
+    mean: np.ndarray
+    within_ss: np.ndarray
+
+    def take_descriptors(self, keep: np.ndarray) -> Grid:
+        """The grid of some descriptors only; `keep` is an index or a mask over the descriptor axis."""
+        return replace(
+            self,
+            descriptors=self.descriptors[keep],
+            looks=self.looks[..., keep],
+            mean=self.mean[..., keep],
+            within_ss=self.within_ss[..., keep],
+        )
+
+    def over_brews(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Looks, mean and within-cell SS by (lot, taster, descriptor), all brews of a cell taken together."""
+        looks = self.looks.sum(axis=2)
+        mean = (self.looks * self.mean).sum(axis=2) / np.maximum(looks, 1)
+        spread = self.looks * (self.mean - mean[:, :, None]) ** 2
+        return looks, mean, (self.within_ss + np.where(self.looks > 0, spread, 0.0)).sum(axis=2)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Cells:
+    """Scores by session, lot, taster, brew and descriptor: number of looks, mean, within-cell sum of squares.
+
+    A brew is the pot where pots are shared, 0 where each taster has his own (or tasted one pot several times).
+
+    Attributes
+    ----------
+    frame : DataFrame
+        session, lot, taster, brew, descriptor (categorical but for brew), looks, mean, within_ss; one row per cell.
+    sessions, lots, descriptors, tasters : DataFrame
+        The registers, as in `Scores`; every label of `frame` has its row.
+    pots : DataFrame
+        session, stage, pots (shared / own / same), declared (bool), reason.
+    digest : str
+        Digest of the input the cells were made from.
+    """
+
+    frame: pd.DataFrame
+    sessions: pd.DataFrame
+    lots: pd.DataFrame
+    descriptors: pd.DataFrame
+    tasters: pd.DataFrame
+    pots: pd.DataFrame
+    digest: str = ""
+    _memo: dict[str, object] = field(default_factory=dict, compare=False)
+
+    def __len__(self) -> int:
+        return len(self.frame)
+
+    def __repr__(self) -> str:
+        return f"<Cells: {len(self.frame):,} cells, {len(self.lots)} lots, {len(self.tasters)} tasters>"
+
+    def __add__(self, other: Cells) -> Cells:
+        registers = {
+            name: pd.concat([getattr(self, name), getattr(other, name)], ignore_index=True).drop_duplicates(keys)
+            for name, keys in (
+                ("sessions", [SESSION]),
+                ("lots", [LOT]),
+                ("descriptors", [DESCRIPTOR]),
+                ("tasters", [TASTER]),
+                ("pots", [SESSION, STAGE]),
+            )
+        }
+        both = pd.concat([self.frame.astype(_PLAIN), other.frame.astype(_PLAIN)], ignore_index=True)
+        return Cells(frame=_joined(both), digest=self.digest + other.digest, **registers)
+
+    def over_brews(self) -> Cells:
+        """The same cells with all brews of a session, lot and taster taken together (brew 0)."""
+        return replace(self, frame=_joined(self.frame.assign(**{BREW: 0})), _memo={})
+
+    def select(
+        self, *, session: str | None = None, lot_class: str | None = None, role: str | None = None
+    ) -> Cells:
+        """The cells of one session, one class of lots, or one role of tasters (senior / trainee)."""
+        keep = np.ones(len(self.frame), bool)
+        if session is not None:
+            keep &= (self.frame[SESSION] == session).to_numpy()
+        if lot_class is not None:
+            keep &= self.frame[LOT].isin(self.lots.loc[self.lots[CLASS] == lot_class, LOT]).to_numpy()
+        if role is not None:
+            keep &= self.frame[TASTER].isin(self.tasters.loc[self.tasters[ROLE] == role, TASTER]).to_numpy()
+        return replace(self, frame=self.frame[keep], _memo={})
+
+    def grids(self) -> Iterator[Grid]:
+        """One grid per session and class that was tasted, in the order of the registers."""
+        classes = dict(zip(self.lots[LOT], self.lots[CLASS], strict=True))
+        group = self.frame[LOT].cat.rename_categories(str).astype(str).map(classes).to_numpy()
+        session = self.frame[SESSION].astype(str).to_numpy()
+        for name in self.sessions[SESSION].astype(str):
+            for lot_class in dict.fromkeys(self.lots[CLASS]):
+                keep = (session == name) & (group == lot_class)
+                if keep.any():
+                    yield _grid(self.frame[keep], name, lot_class)
+
+
+_PLAIN: dict[str, str] = {SESSION: "str", LOT: "str", TASTER: "str", DESCRIPTOR: "str"}
+
+
+def _joined(frame: pd.DataFrame) -> pd.DataFrame:
+    """One row per key: counts added, means and sums of squares joined about the common mean."""
+    if not frame.duplicated(KEYS).any():
+        return frame.astype(dict.fromkeys(_PLAIN, "category")).reset_index(drop=True)
+    keys = frame[KEYS]
+    group = keys.groupby(KEYS, observed=True, sort=False).ngroup().to_numpy()
+    looks = np.bincount(group, frame[LOOKS])
+    mean = np.bincount(group, frame[LOOKS] * frame[MEAN]) / looks
+    spread = frame[LOOKS] * (frame[MEAN] - mean[group]) ** 2
+    out = keys[~pd.Series(group).duplicated().to_numpy()].reset_index(drop=True)
+    out = out.assign(**{LOOKS: looks.astype(int), MEAN: mean, WITHIN_SS: np.bincount(group, frame[WITHIN_SS] + spread)})
+    return out.astype(dict.fromkeys(_PLAIN, "category"))
+
+
+def _axis(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
+    """Labels in use, in their categories' order, and the code of each row among them."""
+    used = column.cat.remove_unused_categories()
+    return used.cat.categories.to_numpy().astype(str), used.cat.codes.to_numpy()
+
+
+def _grid(frame: pd.DataFrame, session: str, lot_class: str) -> Grid:
+    (lots, lot), (tasters, taster), (descriptors, descriptor) = (_axis(frame[k]) for k in (LOT, TASTER, DESCRIPTOR))
+    brew = _rank_within(lot, frame[BREW].to_numpy())
+    shape = (len(lots), len(tasters), int(brew.max(initial=0)) + 1, len(descriptors))
+    where = np.ravel_multi_index((lot, taster, brew, descriptor), shape)
+    arrays = {}
+    for name, kind in ((LOOKS, np.int64), (MEAN, float), (WITHIN_SS, float)):
+        flat = np.zeros(int(np.prod(shape)), kind)
+        flat[where] = frame[name].to_numpy()
+        arrays[name] = flat.reshape(shape)
+    return Grid(session, lot_class, lots, tasters, descriptors, **arrays)
+
+
+def _rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
+    """Number the brews of each lot from 0: pot labels need mean nothing beyond their lot."""
+    labels, code = np.unique(brew, return_inverse=True)
+    key = lot.astype(np.int64) * len(labels) + code
+    pairs, at = np.unique(key, return_inverse=True)
+    first = np.searchsorted(pairs // len(labels), pairs // len(labels))
+    return (np.arange(len(pairs)) - first)[at]
+
+
+def cells_of(
+    key_codes: pd.DataFrame, score: np.ndarray
+) -> pd.DataFrame:
+    """Cells of scores: looks, mean and within-cell sum of squares by KEYS.
+
+    Parameters
+    ----------
+    key_codes : DataFrame
+        Columns session, lot, taster, descriptor (categorical) and brew (integer), a row per score.
+    score : ndarray of float
+        The scores, no NaN.
+
+    Returns
+    -------
+    DataFrame
+        KEYS, looks, mean, within_ss. The sum of squares is taken about the mean in a second pass, so that scores far
+        from zero lose no digits (NIST StRD, one-way analysis of variance).
+    """
+    sizes = [len(key_codes[k].cat.categories) if k != BREW else int(key_codes[BREW].max()) + 1 for k in KEYS]
+    columns = [key_codes[k].cat.codes.to_numpy() if k != BREW else key_codes[BREW].to_numpy() for k in KEYS]
+    key = np.ravel_multi_index(tuple(np.asarray(c, np.int64) for c in columns), tuple(sizes))
+    cell, first, group = np.unique(key, return_index=True, return_inverse=True)
+    looks = np.bincount(group, minlength=len(cell))
+    mean = np.bincount(group, score, minlength=len(cell)) / looks
+    mean += np.bincount(group, score - mean[group], minlength=len(cell)) / looks  # exact where all looks are equal
+    ss = np.bincount(group, (score - mean[group]) ** 2, minlength=len(cell))
+    low, high = np.full(len(cell), np.inf), np.full(len(cell), -np.inf)
+    np.minimum.at(low, group, score)
+    np.maximum.at(high, group, score)
+    ss[low == high] = 0.0
+    out = key_codes[KEYS].iloc[first].reset_index(drop=True)
+    return out.assign(**{LOOKS: looks, MEAN: mean, WITHIN_SS: ss})
