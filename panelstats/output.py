@@ -1,0 +1,181 @@
+"""Files out: written whole or not at all, nobody's work overwritten, names from sheets made safe."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import zipfile
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from panelstats.errors import PanelError
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from xlsxwriter import Workbook
+
+# What tells our own pages and workbooks from everybody else's files.
+MARK = "panelstats"
+PAGE_MARK = f'<meta name="generator" content="{MARK}">'
+_HEAD = 1024  # bytes of a page in which the mark must stand
+_CELL_LIMIT = 32_767  # characters a cell holds: ECMA-376 workbooks, limit kept by every spreadsheet program
+_CREATED = datetime(2000, 1, 1)  # noqa: DTZ001 - the same for every workbook: same input, same bytes
+
+
+def is_ours(path: str | Path) -> bool:
+    """Whether a file is a page or workbook that this package wrote.
+
+    Parameters
+    ----------
+    path : str or Path
+        Any file; one that cannot be read, or is of another kind, is not ours.
+
+    Examples
+    --------
+    >>> is_ours("no-such-file.html")
+    False
+    """
+    path = Path(path)
+    try:
+        with path.open("rb") as file:
+            if PAGE_MARK.encode() in file.read(_HEAD):
+                return True
+        with zipfile.ZipFile(path) as archive:
+            return f'name="{MARK}"'.encode() in archive.read("docProps/custom.xml")
+    except (OSError, zipfile.BadZipFile, KeyError):
+        return False
+
+
+def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
+    """The path, if a file may be written there.
+
+    Parameters
+    ----------
+    path : str or Path
+        A file to be made. Our own earlier page or workbook may be replaced, anything else only with `overwrite`.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Raises
+    ------
+    PanelError
+        The folder does not exist, the path is a folder, or a file that is not ours stands there.
+    """
+    path = Path(path)
+    if not path.parent.is_dir():
+        raise PanelError("there is no such folder to write into", where=str(path.parent), do="make it, or name another")
+    if path.is_dir():
+        raise PanelError("a folder stands where the file should go", where=str(path), do="name a file in it")
+    if path.exists() and not overwrite and not is_ours(path):
+        raise PanelError(
+            "a file that this program did not write stands in the way",
+            where=str(path),
+            do="move it, write to another name (--out), or allow it to be replaced (--overwrite)",
+        )
+    return path
+
+
+def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False) -> Path:
+    """Write a file whole or not at all: to a temporary file beside it, then renamed.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to; see `check_writable` for what may be replaced.
+    content : bytes
+        All of it.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The path as given.
+
+    Raises
+    ------
+    PanelError
+        As `check_writable`, or the disk refuses.
+    """
+    path = check_writable(path, overwrite=overwrite)
+    try:
+        _replace(path.resolve(), content)  # a link stays a link
+    except OSError as error:
+        raise PanelError(
+            f"the file could not be written: {error.strerror}",
+            where=str(path),
+            do="close it in other programs, check the room left on the disk, or write elsewhere (--out)",
+        ) from error
+    return path
+
+
+def _replace(path: Path, content: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def new_workbook(*, ours: bool = True) -> tuple[Workbook, BytesIO]:
+    """An empty workbook in which text stays text, and the stream that holds its bytes once it is closed.
+
+    Parameters
+    ----------
+    ours : bool
+        Carry our mark: results, never read back as score sheets. False for sheets that are to be filled in.
+    """
+    from xlsxwriter import Workbook  # noqa: PLC0415 - 0.1 s, and most callers write no workbook
+
+    stream = BytesIO()
+    text = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
+    book = Workbook(stream, {"in_memory": True, **text})
+    book.set_properties({"created": _CREATED})
+    if ours:
+        book.set_custom_property(MARK, "results")
+    return book, stream
+
+
+def cell_text(value: object) -> str:
+    """Text that a workbook cell can hold: no lone surrogates, and cut with an ellipsis where a cell ends.
+
+    Examples
+    --------
+    >>> cell_text("=1+1")
+    '=1+1'
+    >>> len(cell_text("x" * 40_000))
+    32767
+    """
+    text = str(value).encode("utf-8", "replace").decode()
+    return text if len(text) <= _CELL_LIMIT else text[: _CELL_LIMIT - 1] + "…"
+
+
+def page_bytes(text: str) -> bytes:
+    """A page as the bytes of its file; what no file can hold (a lone surrogate) becomes a question mark."""
+    return text.encode("utf-8", "replace")
+
+
+def templates() -> Environment:
+    """The environment of all pages: every value escaped, every missing one an error."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - pages only
+
+    return Environment(
+        loader=PackageLoader("panelstats", "report/templates"),
+        autoescape=True,  # by name ending it would leave page.html.j2 unescaped
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

@@ -1,0 +1,108 @@
+import os
+import stat
+
+import pytest
+from jinja2 import UndefinedError
+from openpyxl import load_workbook
+
+from panelstats import output
+from panelstats.errors import PanelError
+
+PAGE = f"<!doctype html><html><head>{output.PAGE_MARK}</head></html>".encode()
+
+
+def test_a_new_file_is_written_and_leaves_nothing_beside_it(tmp_path):
+    path = output.write_whole(tmp_path / "page.html", PAGE)
+    assert path.read_bytes() == PAGE
+    assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
+
+
+def test_our_own_page_is_replaced_without_asking(tmp_path):
+    path = output.write_whole(tmp_path / "page.html", PAGE)
+    output.write_whole(path, PAGE + b"second")
+    assert path.read_bytes().endswith(b"second")
+
+
+def test_our_own_workbook_is_known_and_an_empty_sheet_is_not(tmp_path):
+    for ours in (True, False):
+        book, stream = output.new_workbook(ours=ours)
+        book.add_worksheet("lots")
+        book.close()
+        path = output.write_whole(tmp_path / f"{ours}.xlsx", stream.getvalue())
+        assert output.is_ours(path) is ours
+
+
+@pytest.mark.parametrize("content", [b"", b"lot,taster\n1,2\n", b"PK\x03\x04 not a zip", b"<html>panelstats</html>"])
+def test_somebody_elses_file_stays_as_it_is(tmp_path, content):
+    path = tmp_path / "page.html"
+    path.write_bytes(content)
+    with pytest.raises(PanelError) as caught:
+        output.write_whole(path, PAGE)
+    assert str(path) in str(caught.value)
+    assert "--overwrite" in str(caught.value)
+    assert path.read_bytes() == content
+    output.write_whole(path, PAGE, overwrite=True)
+    assert path.read_bytes() == PAGE
+
+
+def test_a_missing_folder_and_a_folder_in_the_way_are_told(tmp_path):
+    with pytest.raises(PanelError, match="no such folder"):
+        output.write_whole(tmp_path / "nowhere" / "page.html", PAGE)
+    with pytest.raises(PanelError, match="a folder stands"):
+        output.write_whole(tmp_path, PAGE)
+
+
+def test_a_write_that_fails_leaves_the_old_file_and_no_rest(tmp_path, monkeypatch):
+    path = output.write_whole(tmp_path / "page.html", PAGE)
+
+    def refuse(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.replace", refuse)
+    with pytest.raises(PanelError, match="No space left"):
+        output.write_whole(path, b"half")
+    assert path.read_bytes() == PAGE
+    assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
+
+
+def test_others_may_read_what_is_written_as_the_umask_says(tmp_path):
+    mask = os.umask(0o022)
+    try:
+        path = output.write_whole(tmp_path / "page.html", PAGE)
+    finally:
+        os.umask(mask)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o644
+
+
+def test_a_link_stays_a_link(tmp_path):
+    target = output.write_whole(tmp_path / "real.html", PAGE)
+    link = tmp_path / "link.html"
+    link.symlink_to(target)
+    output.write_whole(link, PAGE + b"second")
+    assert link.is_symlink()
+    assert target.read_bytes().endswith(b"second")
+
+
+def test_text_that_looks_like_a_formula_or_a_link_stays_text(tmp_path):
+    book, stream = output.new_workbook()
+    sheet = book.add_worksheet()
+    texts = ["=1+1", "+1", "-1", "@a", "http://x.invalid", "12"]
+    for row, text in enumerate(texts):
+        sheet.write(row, 0, text)
+    book.close()
+    path = output.write_whole(tmp_path / "book.xlsx", stream.getvalue())
+    cells = [row[0] for row in load_workbook(path).active.iter_rows()]
+    assert [cell.value for cell in cells] == texts
+    assert {cell.data_type for cell in cells} == {"s"}
+
+
+def test_a_name_is_escaped_in_a_page_and_a_missing_one_is_an_error():
+    template = output.templates().from_string("<p>{{ lot }}</p>")
+    assert template.render(lot="<b>5 & 6</b>") == "<p>&lt;b&gt;5 &amp; 6&lt;/b&gt;</p>"
+    with pytest.raises(UndefinedError):
+        template.render()
+
+
+def test_text_no_file_can_hold_becomes_a_question_mark():
+    assert output.page_bytes("lot \ud800") == b"lot ?"
+    assert output.cell_text("lot \ud800") == "lot ?"
