@@ -1,0 +1,180 @@
+"""What the mixed model needs of the scores: one block per descriptor and incidence, however many lots share it.
+
+A lot's share of the likelihood depends on which tasters met which of its pots (its incidence) and on T + P numbers: the
+cell means and the pot totals of within-cell deviations. Lots of one descriptor with the same incidence share all
+matrices, and of their numbers only the first and second moments enter, so the cost of an iteration does not grow with
+the number of lots.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+
+@dataclass(frozen=True, eq=False)
+class Blocks:
+    """Sufficient statistics of the mixed model for D descriptors, T tasters and up to P pots a lot.
+
+    Attributes
+    ----------
+    counts : ndarray of float, shape (B, T, P)
+        Scores per taster and pot in each block.
+    lots : ndarray of float, shape (B,)
+        Number of lots in the block.
+    descriptor : ndarray of int, shape (B,)
+        Descriptor of the block; ascending.
+    first : ndarray of float, shape (B, T + P)
+        Sum over the block's lots of z: cell means (centred, less `shift`) and pot totals of within-cell deviations.
+    second : ndarray of float, shape (B, T + P, T + P)
+        Sum of the outer products of z.
+    shift : ndarray of float, shape (D, T)
+        Level taken off each taster's cell means, so that no digits are lost to large differences of level.
+    within_ss : ndarray of float, shape (D,)
+        Sum of squares within cells.
+    scores, cells, p : ndarray of int, shape (D,)
+        Numbers of scores, of non-empty cells, and of lots scored.
+    row_descriptor, row_lot, row_block : ndarray of int, shape (R,)
+        The (descriptor, lot) pairs that were scored, in the order of descriptors and lots.
+    z : ndarray of float, shape (R, T + P)
+    centre : ndarray of float, shape (R,)
+        What was taken off each lot's cell means.
+    pots : bool
+        Whether pots are a factor of the model (shared), or part of the residual (own: P is 0).
+    """
+
+    counts: np.ndarray
+    lots: np.ndarray
+    descriptor: np.ndarray
+    first: np.ndarray
+    second: np.ndarray
+    shift: np.ndarray
+    within_ss: np.ndarray
+    scores: np.ndarray
+    cells: np.ndarray
+    p: np.ndarray
+    row_descriptor: np.ndarray
+    row_lot: np.ndarray
+    row_block: np.ndarray
+    z: np.ndarray
+    centre: np.ndarray
+    pots: bool
+
+    @property
+    def tasters(self) -> int:
+        """Number of tasters, T."""
+        return self.counts.shape[1]
+
+    def per_descriptor(self, values: np.ndarray) -> np.ndarray:
+        """Sum over the blocks of each descriptor: (B, ...) -> (D, ...)."""
+        starts = np.searchsorted(self.descriptor, np.arange(len(self.p)))
+        return np.add.reduceat(values, starts, axis=0)
+
+    def take(self, keep: np.ndarray) -> Blocks:
+        """The blocks of some descriptors (ascending index), renumbered from 0; rows are left behind."""
+        new = np.full(len(self.p), -1)
+        new[keep] = np.arange(len(keep))
+        mine = new[self.descriptor] >= 0
+        return replace(
+            self,
+            counts=self.counts[mine],
+            lots=self.lots[mine],
+            descriptor=new[self.descriptor[mine]],
+            first=self.first[mine],
+            second=self.second[mine],
+            **{name: getattr(self, name)[keep] for name in ("shift", "within_ss", "scores", "cells", "p")},
+        )
+
+
+def blocks(
+    looks: np.ndarray, mean: np.ndarray, within_ss: np.ndarray, *, pots: bool, lots_random: bool = False
+) -> Blocks:
+    """Reduce a grid of cells to blocks.
+
+    Parameters
+    ----------
+    looks, mean, within_ss : ndarray, shape (lot, taster, brew, descriptor)
+        Number of looks (0 where not scored), their mean and sum of squares about it; no descriptor without a score.
+    pots : bool
+        Whether brews are pots shared by the tasters. If not, brews are taken together.
+    lots_random : bool
+        Centre by the mean of all scores only, because lots are random and their differences carry information.
+
+    Returns
+    -------
+    Blocks
+    """
+    n = np.moveaxis(looks, -1, 0)  # (descriptor, lot, taster, brew)
+    y = np.moveaxis(mean, -1, 0)
+    n_cell = n.sum(axis=3)
+    cell_mean = (n * y).sum(axis=3) / np.maximum(n_cell, 1)
+    deviation = np.where(n > 0, y - cell_mean[..., None], 0.0)
+    ss = np.moveaxis(within_ss, -1, 0).sum(axis=(1, 2, 3)) + (n * deviation**2).sum(axis=(1, 2, 3))
+    if not pots:
+        n, deviation = n_cell[..., None], np.zeros((*n_cell.shape, 0))
+    descriptor, lot = np.nonzero(n_cell.any(axis=2))
+    row_n, row_m = n[descriptor, lot], cell_mean[descriptor, lot]
+    centre, shift, m = _centred(row_m, row_n.sum(axis=2) > 0, descriptor, len(n), lots_random)
+    rho = (row_n[:, :, : deviation.shape[3]] * deviation[descriptor, lot]).sum(axis=1)
+    z = np.concatenate([m, rho], axis=1)
+    pattern, block = _patterns(descriptor, row_n)
+    first, second = _moments(z, block, len(pattern))
+    return Blocks(
+        counts=pattern[:, 1:].reshape(-1, *row_n.shape[1:]).astype(float),
+        lots=np.bincount(block).astype(float),
+        descriptor=pattern[:, 0],
+        first=first,
+        second=second,
+        shift=shift,
+        within_ss=ss,
+        scores=n_cell.sum(axis=(1, 2)),
+        cells=(n_cell > 0).sum(axis=(1, 2)),
+        p=np.bincount(descriptor, minlength=len(n)),
+        row_descriptor=descriptor,
+        row_lot=lot,
+        row_block=block,
+        z=z,
+        centre=centre,
+        pots=pots,
+    )
+
+
+def _patterns(descriptor: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Distinct rows of (descriptor, incidence) and the pattern of each lot."""
+    flat = np.column_stack([descriptor, counts.reshape(len(counts), -1)]).astype(np.int64)
+    pattern, block = np.unique(flat, axis=0, return_inverse=True)
+    return pattern, block.ravel()
+
+
+def _centred(
+    m: np.ndarray, seen: np.ndarray, descriptor: np.ndarray, d: int, lots_random: bool
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Take lot averages (or the grand mean) and taster levels off the cell means."""
+    per_lot = np.maximum(seen.sum(axis=1), 1)
+    lot_mean = (m * seen).sum(axis=1) / per_lot
+    residual = np.where(seen, m - lot_mean[:, None], 0.0)
+    shift = _sums(residual, descriptor, d) / np.maximum(_sums(seen.astype(float), descriptor, d), 1)
+    m = np.where(seen, m - shift[descriptor], 0.0)
+    centre = m.sum(axis=1) / per_lot
+    if lots_random:
+        centre = (np.bincount(descriptor, centre, minlength=d) / np.bincount(descriptor, minlength=d))[descriptor]
+    return centre, shift, np.where(seen, m - centre[:, None], 0.0)
+
+
+def _sums(values: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:
+    """Column sums by group: (R, K) -> (groups, K)."""
+    return np.stack([np.bincount(group, column, minlength=groups) for column in values.T], axis=1)
+
+
+def _moments(z: np.ndarray, block: np.ndarray, blocks_: int, rows: int = 50_000) -> tuple[np.ndarray, np.ndarray]:
+    """First and second moments of z by block, in slices of rows so that memory stays flat."""
+    width = z.shape[1]
+    first, second = np.zeros((blocks_, width)), np.zeros((blocks_, width, width))
+    order = np.argsort(block, kind="stable")
+    for at in range(0, len(order), rows):
+        part = order[at : at + rows]
+        label, starts = np.unique(block[part], return_index=True)
+        first[label] += np.add.reduceat(z[part], starts, axis=0)
+        second[label] += np.add.reduceat(z[part, :, None] * z[part, None, :], starts, axis=0)
+    return first, second

@@ -1,0 +1,223 @@
+"""Lot effects of a fitted panel model, and the degrees of freedom of their contrasts.
+
+Satterthwaite 1946, Biometrics Bulletin 2:110 (one contrast); Fai & Cornelius 1996, J. Stat. Comput. Simul. 54:363 (the
+test of all lots).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import f as f_distribution
+
+from panelstats.models.mixed import Fit
+from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+
+# Above this many distinct incidences the eigen-decomposition of the F test would cost more than it tells.
+MOST_INCIDENCES = 500
+
+
+@dataclass(frozen=True, eq=False)
+class Contrasts:
+    """Contrasts of lots, each with its standard error and Satterthwaite degrees of freedom, shape (K,) each."""
+
+    estimate: np.ndarray
+    se: np.ndarray
+    df: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class LotTest:
+    """Test that all lots are equal, shape (D,) each; NaN where there is nothing to test or to test against."""
+
+    statistic: np.ndarray
+    df: np.ndarray
+    df_error: np.ndarray
+    p: np.ndarray
+    by_mean_df: np.ndarray  # bool: df_error is the harmonic mean of the lots' own (too many incidences)
+
+
+@dataclass(frozen=True, eq=False)
+class _Terms:
+    """A contrast's pieces: sums over lots of l^2 / a, l^2 |v|^2, l^2 |z|^2, and of l v, l K v, l J z."""
+
+    inv_a: np.ndarray
+    v2: np.ndarray
+    z2: np.ndarray
+    r: np.ndarray
+    kv: np.ndarray
+    jz: np.ndarray
+
+
+class LotEffects:
+    """Means and contrasts of the lots of a fit with lots fixed.
+
+    Parameters
+    ----------
+    fit : Fit
+    held_variance : ndarray, shape (D,), optional
+        Variance of the value at which the pot component is held; it enters the degrees of freedom.
+    """
+
+    def __init__(self, fit: Fit, held_variance: np.ndarray | None = None) -> None:
+        self.fit, self.held_variance = fit, held_variance
+        b, lot, whole = fit.blocks, fit.at.lots_in, fit.at.tasters_in
+        self.M = whole.M
+        v, z = lot.omega / lot.a[:, None], lot.psi / lot.a[:, None]
+        kv = (lot.K @ v[:, :, None])[:, :, 0]
+        jz = (lot.J @ z[:, :, None])[:, :, 0]
+        self._block = _Terms(1 / lot.a, (v**2).sum(axis=1), (z**2).sum(axis=1), v, kv, jz)
+        weigh = b.lots[:, None, None]
+        self._G = {
+            LOT_TASTER: b.per_descriptor(weigh * (lot.K @ lot.K)),
+            LOT_POT: b.per_descriptor(weigh * (lot.J @ np.swapaxes(lot.J, 1, 2))),
+        }
+        t, row = b.tasters, b.row_block
+        step = (whole.u - b.shift)[b.row_descriptor]
+        ratio = (fit.variances[:, LOT_POT] / fit.variances[:, RESIDUAL])[b.row_descriptor]
+        pots = np.einsum("rp,rp->r", z[row], b.z[:, t:])
+        self.mean = b.centre + np.einsum("rt,rt->r", v[row], b.z[:, :t] - step) - ratio * pots
+
+    def rows_of(self, d: int) -> np.ndarray:
+        """Index of the descriptor's rows (its lots) in `mean` and in the blocks' row arrays."""
+        b = self.fit.blocks
+        return np.arange(*np.searchsorted(b.row_descriptor, [d, d + 1]))
+
+    def means(self, d: int) -> Contrasts:
+        """Mean of each lot for such a panel: its standard error holds the tasters' variance."""
+        rows = self.rows_of(d)
+        return self._finish(d, self.mean[rows], _at(self._block, self.fit.blocks.row_block[rows]))
+
+    def pairs(self, d: int, first: np.ndarray, second: np.ndarray) -> Contrasts:
+        """Differences between lots; `first` and `second` count the descriptor's lots from 0."""
+        rows = self.rows_of(d)
+        at = self.fit.blocks.row_block[rows]
+        one, two = _at(self._block, at[first]), _at(self._block, at[second])
+        return self._finish(d, self.mean[rows[first]] - self.mean[rows[second]], _combine(one, two, -1.0))
+
+    def deviations(self, d: int) -> Contrasts:
+        """Each lot minus the plain mean of all lots of the descriptor."""
+        rows = self.rows_of(d)
+        lots, p = _at(self._block, self.fit.blocks.row_block[rows]), len(rows)
+        linear = {name: getattr(lots, name) - getattr(lots, name).mean(axis=0) for name in ("r", "kv", "jz")}
+        square = {
+            name: getattr(lots, name) * (1 - 2 / p) + getattr(lots, name).sum() / p**2 for name in ("inv_a", "v2", "z2")
+        }
+        mean = self.mean[rows]
+        return self._finish(d, mean - mean.mean(), _Terms(**square, **linear))
+
+    def test(self) -> LotTest:
+        """F test that all lots are equal, degrees of freedom after Fai & Cornelius in an orthonormal basis."""
+        b = self.fit.blocks
+        out = np.full((4, len(b.p)), np.nan)
+        by_mean = np.zeros(len(b.p), bool)
+        for d in range(len(b.p)):
+            if b.p[d] < 2:
+                continue
+            q = b.p[d] - 1
+            df_error, by_mean[d] = self._test_df(d)
+            statistic = self._quadratic(d) / q
+            out[:, d] = statistic, q, df_error, f_distribution.sf(statistic, q, df_error)
+        return LotTest(*out, by_mean_df=by_mean)
+
+    def _quadratic(self, d: int) -> float:
+        """Wald statistic of the equality of all lots."""
+        fit, rows = self.fit, self.rows_of(d)
+        lot, at = fit.at.lots_in, fit.blocks.row_block[rows]
+        omega, a = lot.omega[at], lot.a[at]
+        s_t = fit.variances[d, TASTER]
+        whole = fit.at.tasters_in.K[d] + np.einsum("rt,ru->tu", omega, omega / a[:, None])
+        inner = s_t * np.linalg.inv(np.eye(len(whole)) + s_t * whole)
+        y = self.mean[rows] - self.mean[rows].mean()
+        G_y = a * y - omega @ (inner @ (omega.T @ y))
+        G_1 = a - omega @ (inner @ omega.sum(axis=0))
+        return float(y @ G_y - G_y.sum() ** 2 / G_1.sum())
+
+    def _test_df(self, d: int) -> tuple[float, bool]:
+        """Denominator degrees of freedom; lots of one incidence need no algebra."""
+        mine = np.flatnonzero(self.fit.blocks.descriptor == d)
+        if len(mine) > MOST_INCIDENCES:
+            df = self.deviations(d).df
+            return float(len(df) / (1 / df).sum()), True
+        lots = self.fit.blocks.lots[mine]
+        nu, times = [], []
+        inside = _at(self._block, mine[lots > 1])
+        flat = np.zeros_like(inside.r)
+        nu.append(self._finish(d, np.zeros(len(flat)), _Terms(inside.inv_a, inside.v2, inside.z2, flat, flat, flat)).df)
+        times.append(lots[lots > 1] - 1)
+        if len(mine) > 1:
+            nu.append(self._between(d, mine, lots).df)
+            times.append(np.ones(len(mine) - 1))
+        return _fai_cornelius(np.concatenate(nu), np.concatenate(times)), False
+
+    def _between(self, d: int, mine: np.ndarray, lots: np.ndarray) -> Contrasts:
+        """The eigen-contrasts between groups of lots of one incidence."""
+        group, root = _at(self._block, mine), np.sqrt(lots)
+        basis = _orthonormal_complement(root)
+        v = root[:, None] * group.r
+        covariance = (basis.T * group.inv_a) @ basis
+        side = basis.T @ v
+        covariance += self.fit.variances[d, TASTER] * side @ self.M[d] @ side.T
+        weights = basis @ np.linalg.eigh(covariance)[1]  # (groups, contrasts)
+        scaled = (weights * root[:, None]).T
+        terms = _Terms(
+            *((weights**2).T @ x for x in (group.inv_a, group.v2, group.z2)),
+            *(scaled @ x for x in (group.r, group.kv, group.jz)),
+        )
+        return self._finish(d, np.zeros(weights.shape[1]), terms)
+
+    def _finish(self, d: int, estimate: np.ndarray, terms: _Terms) -> Contrasts:
+        variance, gradient = self._variance(d, terms)
+        A = self.fit.covariance[d]
+        spread = np.einsum("kf,fg,kg->k", gradient, A, gradient)
+        if self.held_variance is not None:
+            H = self.fit.at.hessian[d]
+            delta = gradient[:, LOT_POT] - gradient @ (A / 2) @ H[:, LOT_POT]
+            spread = spread + delta**2 * self.held_variance[d]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            df = np.where(spread > 0, 2 * variance**2 / spread, np.inf if self.fit.held[d].all() else np.nan)
+        return Contrasts(estimate, np.sqrt(variance), np.where(df < 1, 1.0, df))
+
+    def _variance(self, d: int, terms: _Terms) -> tuple[np.ndarray, np.ndarray]:
+        """Variance of each contrast and its derivatives by the five variances."""
+        theta, M = self.fit.variances[d], self.M[d]
+        s_t, Mr = theta[TASTER], terms.r @ M
+        variance = terms.inv_a + s_t * np.einsum("kt,kt->k", terms.r, Mr)
+        gradient = np.zeros((len(variance), 5))
+        gradient[:, TASTER] = np.einsum("kt,kt->k", Mr, Mr)
+        for f, own, moved in ((LOT_TASTER, terms.v2, terms.kv), (LOT_POT, terms.z2, terms.jz)):
+            back = np.einsum("kt,tu,ku->k", Mr, self._G[f][d], Mr)
+            gradient[:, f] = own - 2 * s_t * np.einsum("kt,kt->k", moved, Mr) + s_t**2 * back
+        gradient[:, RESIDUAL] = (variance - gradient @ theta) / theta[RESIDUAL]
+        return variance, gradient
+
+
+def _at(terms: _Terms, index: np.ndarray) -> _Terms:
+    return _Terms(**{name: value[index] for name, value in vars(terms).items()})
+
+
+def _combine(one: _Terms, two: _Terms, sign: float) -> _Terms:
+    square = {name: getattr(one, name) + getattr(two, name) for name in ("inv_a", "v2", "z2")}
+    linear = {name: getattr(one, name) + sign * getattr(two, name) for name in ("r", "kv", "jz")}
+    return _Terms(**square, **linear)
+
+
+def _orthonormal_complement(x: np.ndarray) -> np.ndarray:
+    """Orthonormal basis of the vectors orthogonal to x (positive entries), by one Householder reflection."""
+    w = x / np.linalg.norm(x)
+    w = w + np.eye(len(x))[0]
+    reflection = np.eye(len(x)) - 2 * np.outer(w, w) / (w @ w)
+    return reflection[:, 1:]
+
+
+def _fai_cornelius(nu: np.ndarray, times: np.ndarray) -> float:
+    """Denominator degrees of freedom from those of the eigen-contrasts, each counted `times`."""
+    if not np.isfinite(nu).all():
+        return float("nan")
+    if np.ptp(nu) <= 1e-8 * nu.max():
+        return float(nu[0])
+    if (nu <= 2).any():
+        return 2.0
+    expected = (times * nu / (nu - 2)).sum()
+    return float(2 * expected / (expected - times.sum()))

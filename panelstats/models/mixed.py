@@ -1,0 +1,186 @@
+"""Fit the panel model by REML: Newton steps in the variances themselves, all descriptors in one array."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from panelstats.models.blocks import Blocks
+from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER, Criterion, criterion
+
+# The Newton step is taken while the free Hessian, scaled by the expected information, is safely positive definite.
+SAFELY_POSITIVE = 1e-5
+# Newton decrement, on the scale of -2 log L, below which one last step is taken.
+DECREMENT = 1e-12
+STEPS = 200
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """REML fit of D descriptors.
+
+    Attributes
+    ----------
+    blocks : Blocks
+    variances : ndarray, shape (D, 5)
+        In the order of `reml.SOURCES`; 0 where a component is at its bound or not in the model.
+    loglik : ndarray, shape (D,)
+        Restricted log-likelihood, constants included.
+    held : ndarray of bool, shape (D, 5)
+        Components that were not estimated: not in the model, or held at a given value.
+    covariance : ndarray, shape (D, 5, 5)
+        Of the estimated variances: twice the inverse of the observed Hessian over the components above zero; zero
+        elsewhere; NaN where that Hessian is singular.
+    at : Criterion
+        The criterion at the fit, with its eliminations.
+    lots_random : bool
+    steps : int
+        Newton steps taken by the slowest descriptor.
+    """
+
+    blocks: Blocks
+    variances: np.ndarray
+    loglik: np.ndarray
+    held: np.ndarray
+    covariance: np.ndarray
+    at: Criterion
+    lots_random: bool
+    steps: int
+
+    @property
+    def estimated(self) -> np.ndarray:
+        """Components that were estimated and lie above zero, shape (D, 5)."""
+        return ~self.held & (self.variances > 0)
+
+
+def fit(b: Blocks, held: np.ndarray, start: np.ndarray | None = None, *, lots_random: bool = False) -> Fit:
+    """Maximise the restricted likelihood within the bounds (no variance below zero).
+
+    Parameters
+    ----------
+    b : Blocks
+        Every descriptor must leave at least one degree of freedom to each component that is not held, and differ
+        somewhere: the caller sees to it.
+    held : ndarray of bool, shape (D, 5)
+        Components fixed at their value in `start` (0 where no start is given).
+    start : ndarray, shape (D, 5), optional
+        First guess; moments of the cell means by default. A closed-form optimum is confirmed in one step.
+    lots_random : bool
+
+    Returns
+    -------
+    Fit
+
+    Notes
+    -----
+    Newton with the observed Hessian on the components that are free; a component at 0 whose gradient is positive rests
+    there and is tried again at each step. Where the free Hessian is not safely positive definite the mean of average
+    and expected information takes its place. Steps are halved until -2 log L does not rise.
+    """
+    theta = np.where(held, 0.0, moments_start(b)) if start is None else start.astype(float)
+    terms = _terms(criterion(b, theta, lots_random=lots_random))
+    active, finishing, steps = np.arange(len(b.p)), np.zeros(len(b.p), bool), 0
+    while len(active) and steps < STEPS:
+        steps += 1
+        mine = tuple(term[active] for term in terms)
+        step, decrement = _newton(*mine[1:], theta[active], held[active])
+        theta[active], new = _advance(b.take(active), mine[0], theta[active], step, lots_random)
+        for term, value in zip(terms, new, strict=True):
+            term[active] = value
+        done = finishing[active]
+        finishing[active] |= decrement < DECREMENT
+        active = active[~done]
+    at = criterion(b, theta, lots_random=lots_random)
+    return Fit(b, theta, at.value / -2, held, _covariance(at.hessian, ~held & (theta > 0)), at, lots_random, steps)
+
+
+def moments_start(b: Blocks) -> np.ndarray:
+    """First guess of the variances from the spread of cell means within lots, shape (D, 5)."""
+    t = b.tasters
+    squares = b.per_descriptor(np.einsum("bii->bi", b.second))[:, :t].sum(axis=1)
+    spread = squares / np.maximum(b.cells - b.p, 1) + 1e-12
+    levels = (b.shift - b.shift.mean(axis=1, keepdims=True)).var(axis=1)
+    within_df = b.scores - b.cells
+    within = np.where(within_df > 0, b.within_ss / np.maximum(within_df, 1), spread / 2)
+    within = np.maximum(within, spread * 1e-6)
+    theta = np.empty((len(b.p), 5))
+    theta[:, TASTER] = np.maximum(levels, spread / 3)
+    theta[:, LOT_TASTER] = spread / 2
+    theta[:, LOT_POT] = within / 8
+    theta[:, LOT] = spread
+    theta[:, RESIDUAL] = within
+    return theta
+
+
+def _terms(state: Criterion) -> tuple[np.ndarray, ...]:
+    """Value, gradient, expected and average information: all that a step needs."""
+    return state.value, state.gradient, state.expected, state.average
+
+
+def _newton(
+    gradient: np.ndarray, expected: np.ndarray, average: np.ndarray, theta: np.ndarray, held: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Step and Newton decrement of each descriptor; components that are held or rest at 0 do not move."""
+    free = ~held & ~((theta <= 0) & (gradient > 0))
+    scale = np.sqrt(np.maximum(np.einsum("dii->di", expected), 1e-300))
+    scale = np.where(free, scale, 1.0)
+    outer = scale[:, :, None] * scale[:, None, :]
+    both = free[:, :, None] & free[:, None, :]
+    eye = np.eye(theta.shape[1])
+    observed = np.where(both, (2 * average - expected) / outer, eye)
+    positive = np.linalg.eigvalsh(observed)[:, 0] > SAFELY_POSITIVE
+    careful = np.where(both, (average + expected) / 2 / outer, eye)
+    matrix = np.where(positive[:, None, None], observed, careful)
+    gradient = np.where(free, gradient, 0.0) / scale
+    try:
+        step = -np.linalg.solve(matrix, gradient[..., None])[..., 0]
+    except np.linalg.LinAlgError:  # a component without information: least squares leaves it where it is
+        step = -(np.linalg.pinv(matrix) @ gradient[..., None])[..., 0]
+    return step / scale, -(step * gradient).sum(axis=1)
+
+
+def _advance(
+    b: Blocks, value: np.ndarray, theta: np.ndarray, step: np.ndarray, lots_random: bool
+) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
+    """Take the step, halving it for the descriptors whose criterion would rise."""
+    slack = 1e-10 + 1e-13 * b.scores
+    length = np.ones(len(theta))
+    for _ in range(30):
+        moved = theta + length[:, None] * step
+        moved[:, RESIDUAL] = np.maximum(moved[:, RESIDUAL], theta[:, RESIDUAL] / 10)
+        moved[:, :RESIDUAL] = np.maximum(moved[:, :RESIDUAL], 0.0)
+        new = _terms(criterion(b, moved, lots_random=lots_random))
+        worse = ~(new[0] <= value + slack)
+        if not worse.any():
+            break
+        length[worse] /= 2
+    return moved, new
+
+
+def _covariance(hessian: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """Twice the inverse Hessian over the components above zero, zero elsewhere, NaN where singular."""
+    both = above[:, :, None] & above[:, None, :]
+    scale = np.sqrt(np.abs(np.einsum("dii->di", hessian)))
+    scale = np.where(above & (scale > 0), scale, 1.0)
+    outer = scale[:, :, None] * scale[:, None, :]
+    matrix = np.where(both, hessian / outer, np.eye(hessian.shape[1]))
+    singular = np.linalg.eigvalsh(matrix)[:, 0] <= 0
+    matrix[singular] = np.eye(hessian.shape[1])
+    out = np.where(both, 2 * np.linalg.inv(matrix) / outer, 0.0)
+    out[singular] = np.nan
+    return out
+
+
+def held_components(
+    b: Blocks, *, looks_per_cell: bool, lot_taster: np.ndarray | None = None, lots_random: bool = False
+) -> np.ndarray:
+    """Which components the model leaves out, shape (D, 5)."""
+    held = np.zeros((len(b.p), 5), bool)
+    held[:, LOT] = not lots_random
+    held[:, LOT_POT] = not b.pots
+    if lot_taster is not None:
+        held[:, LOT_TASTER] = ~lot_taster
+    elif not looks_per_cell:
+        held[:, LOT_TASTER] = True
+    return held
