@@ -1,3 +1,4 @@
+from . import example as example
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
@@ -16,4 +17,5 @@ __all__ = [
     "Result",
     "SheetError",
     "Verdict",
+    "example",
 ]

@@ -1,0 +1,10 @@
+"""The invented room: seeded data sets in which the truth is known, to learn and to test on.
+
+No person, company, garden or tea in them exists. Every score comes from a seed; what was planted stands in `truth`.
+"""
+
+from panelstats.example.bench import bench
+from panelstats.example.room import Room
+from panelstats.example.write import ROOMS, write_example
+
+__all__ = ["ROOMS", "Room", "bench", "write_example"]

@@ -1,0 +1,144 @@
+"""How the invented tasters score: true lot, brew, palate, error, then the nearest half point."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from panelstats.example.room import HIGH, LOW, STEP
+
+SHARED_ERROR = 0.3  # correlation of the errors of one serving between descriptors
+SHARED_TEA = 0.6  # correlation between two descriptors that pull together, over the lots of a class
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Standard deviations, in scale points, of everything that is not the lot.
+
+    Attributes
+    ----------
+    pot : float
+        Brew to brew of one lot, common to all who taste the pot.
+    crossing : float
+        Taster by lot: a taster's own liking, the same in every pot.
+    look : float
+        One serving to the next for the same taster and pot.
+    level : float
+        Between the levels of sound tasters; none lies further than twice this from the panel.
+    visit : float
+        A taster's level from session to session.
+    """
+
+    pot: float = 0.2
+    crossing: float = 0.35
+    look: float = 0.6
+    level: float = 0.15
+    visit: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Panel:
+    """What each taster does to a score, arrays (taster, descriptor).
+
+    Attributes
+    ----------
+    tasters : list of str
+        Names, in the order of the first axis.
+    level : ndarray of float
+        Points added to every score.
+    scale : ndarray of float
+        Share of a lot's distance from the typical lot of its class that reaches the sheet; 1 for a sound taster.
+    crossing, look : ndarray of float
+        Factors on the two standard deviations of Errors; 1 for a sound taster.
+    reads : ndarray of int
+        Which descriptor of the tea is written in each column.
+    """
+
+    tasters: list[str]
+    level: np.ndarray
+    scale: np.ndarray
+    crossing: np.ndarray
+    look: np.ndarray
+    reads: np.ndarray
+
+    def but(self, taster: str, field: str, value: object, columns: slice | list[int] = slice(None)) -> Panel:
+        """The panel in which one taster has another `field` in some columns."""
+        changed = getattr(self, field).copy()
+        changed[self.tasters.index(taster), columns] = value
+        return replace(self, **{field: changed})
+
+    def raised(self, taster: str, points: float, columns: slice | list[int] = slice(None)) -> Panel:
+        """The panel in which one taster scores some columns higher by `points`."""
+        return self.but(taster, "level", self.level[self.tasters.index(taster), columns] + points, columns)
+
+
+def sound_panel(rng: np.random.Generator, tasters: list[str], descriptors: int, errors: Errors) -> Panel:
+    """A panel without a fault: levels a little apart, everything else as it should be."""
+    shape = (len(tasters), descriptors)
+    level = np.clip(rng.normal(0, errors.level, shape), -2 * errors.level, 2 * errors.level)
+    ones = np.ones(shape)
+    return Panel(tasters, level, ones, ones, ones, np.tile(np.arange(descriptors), (len(tasters), 1)))
+
+
+def true_lots(rng: np.random.Generator, chosen: pd.DataFrame, classes: list[str]) -> tuple[np.ndarray, np.ndarray]:
+    """True value of each lot and of the typical lot of its class, both (lot, descriptor).
+
+    Parameters
+    ----------
+    chosen : DataFrame
+        Rows of room.DESCRIPTORS.
+    classes : list of str
+        The class of each lot.
+    """
+    names, pull = np.unique(chosen["pulls"], return_inverse=True)
+    typical = chosen[classes].to_numpy(float).T
+    common = rng.normal(size=(len(classes), len(names)))[:, pull] * chosen["sign"].to_numpy(float)
+    own = rng.normal(size=typical.shape)
+    apart = np.sqrt(SHARED_TEA) * common + np.sqrt(1 - SHARED_TEA) * own
+    return typical + chosen["spread"].to_numpy(float) * apart, typical
+
+
+def tasted(
+    rng: np.random.Generator,
+    value: np.ndarray,
+    typical: np.ndarray,
+    panel: Panel,
+    errors: Errors,
+    *,
+    brews: np.ndarray,
+) -> np.ndarray:
+    """Scores of one session, (lot, taster, pot, descriptor), in half points from 0 to 10.
+
+    Parameters
+    ----------
+    value, typical : ndarray, shape (lot, descriptor)
+        True value of the lot and of the typical lot of its class.
+    panel : Panel
+        Who tastes, and how.
+    errors : Errors
+        Standard deviations of the errors.
+    brews : ndarray, shape (lot, pot, descriptor)
+        Points by which a brew is wrong, 0 where it is right; its shape says how many pots there are.
+    """
+    lots, pots, descriptors = brews.shape
+    tasters = len(panel.tasters)
+    tea = (value - typical)[:, None] + brews + rng.normal(0, errors.pot, brews.shape)  # (lot, pot, descriptor)
+    liked = panel.crossing * rng.normal(0, errors.crossing, (lots, tasters, descriptors))
+    visit = rng.normal(0, errors.visit, (tasters, descriptors))
+    common = rng.normal(size=(lots, tasters, pots, 1))
+    own = rng.normal(size=(lots, tasters, pots, descriptors))
+    look = errors.look * (np.sqrt(SHARED_ERROR) * common + np.sqrt(1 - SHARED_ERROR) * own)
+    # (lot, taster, pot, descriptor), each column holding what its taster reads into it
+    columns = panel.reads[None, :, None, :]
+    perceived = np.take_along_axis(tea[:, None], columns, axis=3) * panel.scale[:, None]
+    base = np.take_along_axis(typical[:, None, None], columns, axis=3)
+    exact = base + perceived + (liked + panel.level + visit)[:, :, None] + look * panel.look[:, None]
+    return np.clip(np.round(exact / STEP) * STEP, LOW, HIGH)
+
+
+def walks(rng: np.random.Generator, lots: int, tasters: int, pots: int) -> np.ndarray:
+    """Place of each serving along each taster's own random walk, (lot, taster, pot), from 1."""
+    places = np.tile(np.arange(1, lots * pots + 1), (tasters, 1))
+    return rng.permuted(places, axis=1).reshape(tasters, lots, pots).transpose(1, 0, 2)
