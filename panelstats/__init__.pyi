@@ -2,6 +2,8 @@ from . import example as example
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
+from .report.room import write_report as write_report
+from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
 from .result import Estimate as Estimate
 from .result import Result as Result
@@ -18,4 +20,6 @@ __all__ = [
     "SheetError",
     "Verdict",
     "example",
+    "write_report",
+    "write_workbook",
 ]

@@ -1,1 +1,1 @@
-"""Pages, figures, words and workbooks: composed from verdicts and tables; nothing is computed here."""
+"""Pages, figures and workbooks: they compose results and compute nothing."""

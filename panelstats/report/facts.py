@@ -1,0 +1,127 @@
+"""What was tasted, by whom and how: the head of every page, its account and its last line."""
+
+from __future__ import annotations
+
+from importlib.metadata import version
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from panelstats.report.words import count, listing
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
+
+if TYPE_CHECKING:
+    from panelstats.review import Review
+
+ACCOUNT = ("scores", "blanks", "faults", "words", "facts", "set_aside")
+_NAMED = 6  # classes or tasters that are named, not only counted
+_POTS = {
+    "shared": "shared: every taster met the same brew of a lot",
+    "own": "own: a brew for each taster",
+    "same": "one pot of each lot, tasted more than once",
+}
+
+
+class Fact(NamedTuple):
+    """One line at the head of a page."""
+
+    name: str
+    words: str
+
+
+def facts(review: Review) -> tuple[Fact, ...]:
+    """What was tasted, by how many, blind or not, from which pots."""
+    found = [
+        Fact("Lots", _lots(review)),
+        Fact("Tasters", _tasters(review)),
+        Fact("Descriptors", _descriptors(review)),
+        Fact("Blind", _declared(review, "blind", "not declared: knowing a lot can move a score")),
+        Fact("Pots", _pots(review)),
+        Fact("Order", _declared(review, "order", "not declared")),
+    ]
+    return tuple(found)
+
+
+def date(review: Review) -> str:
+    """The date the session carries; "" where it has none."""
+    value = _session(review).get("date")
+    if value is None or pd.isna(value):
+        return ""
+    return pd.Timestamp(value).strftime("%Y-%m-%d") if not isinstance(value, str) else value
+
+
+def account(review: Review) -> tuple[str, bool]:
+    """The account in one sentence, and whether cells were set aside."""
+    table = review.scores.account
+    sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
+    parts = [f"{sums[name]:,} {name.replace('_', ' ')}" for name in ACCOUNT if sums[name] or name == "scores"]
+    return f"{sums['seen']:,} cells seen = {' + '.join(parts)}", sums["set_aside"] > 0
+
+
+def provenance(review: Review) -> str:
+    """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
+    when = date(review)
+    dated = f"session dated {when}" if when else "session without a date"
+    return f"Input {review.scores.digest or 'without digest'} · panelstats {version('panelstats')} · {dated}"
+
+
+def _session(review: Review) -> pd.Series:
+    table = review.scores.sessions
+    rows = table[table[SESSION].astype(str) == review.session]
+    return rows.iloc[0] if len(rows) else pd.Series(dtype=object)
+
+
+def _here(review: Review) -> pd.DataFrame:
+    frame = review.scores.frame
+    return frame[frame[SESSION].astype(str) == review.session]
+
+
+def _lots(review: Review) -> str:
+    names = _here(review)[LOT].astype(str).unique()
+    register = review.scores.lots
+    classes = register.loc[register[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
+    sizes = classes[classes != ""].value_counts(sort=False)
+    if len(sizes) < 2:
+        return count(len(names), "lot")
+    if len(sizes) > _NAMED:
+        return f"{count(len(names), 'lot')} in {len(sizes)} classes"
+    return f"{count(len(names), 'lot')}: {listing(f'{n} {name}' for name, n in sizes.items())}"
+
+
+def _tasters(review: Review) -> str:
+    names = [str(name) for name in _here(review)[TASTER].unique()]
+    register = review.scores.tasters
+    trainees = register.loc[register[ROLE].eq("trainee"), TASTER].astype(str) if ROLE in register else []
+    trainees = [name for name in names if name in set(trainees)]
+    words = count(len(names), "taster")
+    if len(names) <= _NAMED:
+        words = f"{words}: {listing(names)}"
+    return words + (f" ({count(len(trainees), 'trainee')}: {listing(trainees)})" if trainees else "")
+
+
+def _descriptors(review: Review) -> str:
+    names = set(_here(review)[DESCRIPTOR].astype(str))
+    register = review.scores.descriptors
+    stages = register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE] if STAGE in register else pd.Series([])
+    stages = [str(stage) for stage in stages.dropna().unique() if str(stage)]
+    return str(len(names)) + (f", over {listing(stages)}" if stages else "")
+
+
+def _declared(review: Review, name: str, otherwise: str) -> str:
+    value = _session(review).get(name)
+    return otherwise if value is None or pd.isna(value) or str(value) == "" else str(value)
+
+
+def _pots(review: Review) -> str:
+    table = review.scores.pots
+    table = table[table[SESSION].astype(str) == review.session]
+    if not len(table):
+        return "not declared"
+    kinds = table.drop_duplicates(POTS)
+    lines = []
+    for _, row in kinds.iterrows():
+        stages = [str(s) for s in table.loc[table[POTS] == row[POTS], STAGE] if str(s)] if len(kinds) > 1 else []
+        words = _POTS.get(str(row[POTS]), str(row[POTS]))
+        taken = "" if row["declared"] else f" (taken so: {row['reason']})"
+        lines.append((f"{listing(stages)} " if stages else "") + words + taken)
+    return "; ".join(lines)

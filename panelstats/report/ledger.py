@@ -1,0 +1,72 @@
+"""Verdicts gathered as a page shows them: what to act on first, equal answers to one question together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from panelstats.report.marks import Mark, mark
+from panelstats.result import Act, in_order
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from panelstats.result import Verdict
+
+# What a reader does with the verdicts of each kind.
+HEADINGS = {
+    Act.NOW: "Now",
+    Act.DECIDE: "Shown: decide",
+    Act.TASTE_AGAIN: "Cannot tell yet",
+    Act.KNOW: "Good to know",
+}
+SHOWN = 4  # answers to one question that stand open; the rest unfold
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Answers to one question that came out alike.
+
+    Attributes
+    ----------
+    question, call, next_step : str
+        Common to all of them; `next_step` is "" where they differ (each then carries its own).
+    mark : Mark
+        The shape beside the call.
+    verdicts : tuple of Verdict
+        The answers.
+    """
+
+    question: str
+    call: str
+    next_step: str
+    mark: Mark
+    verdicts: tuple[Verdict, ...]
+
+    @property
+    def first(self) -> tuple[Verdict, ...]:
+        """The answers that stand open."""
+        return self.verdicts if len(self.verdicts) <= SHOWN + 1 else self.verdicts[:SHOWN]
+
+    @property
+    def rest(self) -> tuple[Verdict, ...]:
+        """The answers that unfold."""
+        return self.verdicts[len(self.first) :]
+
+
+def ledger(verdicts: Iterable[Verdict]) -> list[tuple[Act, str, list[Entry]]]:
+    """Verdicts by how soon to act, each group with its heading and entries."""
+    groups = groupby(in_order(list(verdicts)), key=lambda verdict: verdict.act)
+    return [(act, HEADINGS[act], _entries(list(group))) for act, group in groups]
+
+
+def _entries(verdicts: list[Verdict]) -> list[Entry]:
+    alike: dict[tuple[str, str, Mark], list[Verdict]] = {}
+    for verdict in verdicts:
+        alike.setdefault((verdict.question, verdict.call, mark(verdict)), []).append(verdict)
+    entries = []
+    for (question, call, shape), same in alike.items():
+        steps = {verdict.next_step for verdict in same}
+        entries.append(Entry(question, call, steps.pop() if len(steps) == 1 else "", shape, tuple(same)))
+    return entries

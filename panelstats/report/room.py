@@ -1,0 +1,96 @@
+"""The room's page: what was wrong, which lots differ, whether the panel can be trusted today."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
+from panelstats.report.facts import account, date, facts, provenance
+from panelstats.report.ledger import ledger
+from panelstats.report.names import isolating
+from panelstats.report.tables import Column, columns
+from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+
+    from panelstats.review import Review
+
+ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A table as the page shows it: its first rows, and how many there are."""
+
+    name: str
+    columns: list[Column]
+    rows: list[tuple[str, ...]]
+    length: int
+
+
+def write_report(review: Review, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write the room's page of a reviewed session: one file, no script, nothing fetched.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed session.
+    path : str or Path
+        Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The page. The same review gives the same bytes: the date printed is the session's.
+
+    Raises
+    ------
+    PanelError
+        The file may not or cannot be written.
+    """
+    check_writable(path, overwrite=overwrite)
+    return write_whole(path, page_bytes(room_page(review)), overwrite=overwrite)
+
+
+def room_page(review: Review) -> str:
+    """The room's page as text."""
+    environment = templates()
+    environment.filters["isolate"] = isolating(_names(review))
+    sentence, incomplete = account(review)
+    faults = {id(verdict) for verdict in review.faults.verdicts}
+    return environment.get_template("room.html.j2").render(
+        page_mark=PAGE_MARK,
+        session=review.session,
+        date=date(review),
+        facts=facts(review),
+        faults=review.faults,
+        ledger=ledger(verdict for verdict in review.verdicts if id(verdict) not in faults),
+        account=sentence,
+        incomplete=incomplete,
+        results=[(title, result, _shown(result.tables())) for title, result in review.results],
+        records=_shown({name: getattr(review.scores, name) for name in ("account", "problems", "inferred")}),
+        provenance=provenance(review),
+    )
+
+
+def _names(review: Review) -> set[str]:
+    scores = review.scores
+    tables = ((scores.lots, LOT), (scores.tasters, TASTER), (scores.descriptors, DESCRIPTOR))
+    return {str(name) for table, column in tables for name in table[column]} | {review.session}
+
+
+def _shown(tables: dict[str, pd.DataFrame]) -> list[Shown]:
+    """The tables that have rows, ready for the page."""
+    shown = []
+    for name, table in tables.items():
+        laid = columns(table.head(ROWS_SHOWN))
+        if len(table):
+            rows = list(zip(*(column.texts() for column in laid), strict=True))
+            shown.append(Shown(name.replace("_", " "), laid, rows, len(table)))
+    return shown

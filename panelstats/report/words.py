@@ -1,0 +1,126 @@
+"""Numbers and counts as a reader wants them: no digit that the uncertainty does not carry."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+MINUS, DASH = "−", "–"
+_MOST_DECIMALS = 4
+
+
+def decimals(se: float) -> int:
+    """Decimals to show of a number whose standard error is `se`.
+
+    The last digit shown is worth at most one standard error, so rounding moves the number by at most half of one
+    (in the spirit of JCGM 100:2008, 7.2.6: no digit beyond the uncertainty).
+
+    Parameters
+    ----------
+    se : float
+        Standard error, in the unit of the number. Unknown, zero or infinite: 2 decimals.
+
+    Examples
+    --------
+    >>> [decimals(se) for se in (2.0, 0.4, 0.05)]
+    [0, 1, 2]
+    """
+    if not math.isfinite(se) or se <= 0:
+        return 2
+    return min(max(math.ceil(-math.log10(se) - 1e-9), 0), _MOST_DECIMALS)
+
+
+def number(value: float, places: int, *, sign: bool = False) -> str:
+    """A number with so many decimals, a true minus sign, and no "-0.0".
+
+    Parameters
+    ----------
+    value : float
+        NaN is an en dash: nothing there; an infinite limit reads "no limit".
+    places : int
+        Decimals shown.
+    sign : bool
+        Show the plus sign too.
+
+    Examples
+    --------
+    >>> number(-0.04, 1), number(1.25, 1, sign=True), number(float("inf"), 1)
+    ('0.0', '+1.2', 'no limit')
+    """
+    if math.isnan(value):
+        return DASH
+    if math.isinf(value):
+        return "no limit"
+    text = f"{value:+,.{places}f}" if sign else f"{value:,.{places}f}"
+    if not text.strip("+-0.,"):
+        text = text.lstrip("+-")
+    return text.replace("-", MINUS)
+
+
+def p_value(p: float) -> str:
+    """A p-value: two digits where it decides, a bound where it is small.
+
+    Examples
+    --------
+    >>> p_value(0.0004), p_value(0.0312), p_value(0.41)
+    ('< 0.001', '0.031', '0.41')
+    """
+    if math.isnan(p):
+        return DASH
+    if p < 0.001:
+        return "< 0.001"
+    return f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+
+
+def percent(share: float) -> str:
+    """A share as whole percent, never rounded to none or to all.
+
+    Examples
+    --------
+    >>> percent(0.004), percent(0.62), percent(1.0)
+    ('< 1 %', '62 %', '100 %')
+    """
+    if math.isnan(share):
+        return DASH
+    if 0 < share < 0.01:
+        return "< 1 %"
+    if 0.99 < share < 1:
+        return "> 99 %"
+    return f"{share:.0%}".replace("%", " %")
+
+
+def interval(low: float, high: float, places: int, *, sign: bool = False) -> str:
+    """An interval in words: "0.4 to 1.6".
+
+    Examples
+    --------
+    >>> interval(-0.4, 1.6, 1)
+    '−0.4 to 1.6'
+    """
+    return f"{number(low, places, sign=sign)} to {number(high, places, sign=sign)}"
+
+
+def count(n: int, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    Examples
+    --------
+    >>> count(1, "lot"), count(1200, "lot"), count(2, "class", "classes")
+    ('1 lot', '1,200 lots', '2 classes')
+    """
+    return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def listing(items: Iterable[object]) -> str:
+    """Items as a reader lists them.
+
+    Examples
+    --------
+    >>> listing(["strength", "colour", "body"])
+    'strength, colour and body'
+    """
+    names = [str(item) for item in items]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""

@@ -1,0 +1,136 @@
+"""The workbook: a sheet a table, numbers at full precision shown with the decimals of the page."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.output import cell_text, check_writable, new_workbook, write_whole
+from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
+from panelstats.result import Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from pathlib import Path
+
+    from xlsxwriter import Workbook
+    from xlsxwriter.format import Format
+
+    from panelstats.review import Review
+
+_ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbooks
+_WIDEST, _LONGEST_NAME = 60, 31
+_LOOKED_AT = 200  # rows that decide how wide a column is
+
+
+def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write every table of a review into a workbook, a sheet each.
+
+    Parameters
+    ----------
+    review : Review
+        A reviewed session.
+    path : str or Path
+        Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The workbook. The same review gives the same bytes.
+
+    Raises
+    ------
+    PanelError
+        The file may not or cannot be written.
+    """
+    check_writable(path, overwrite=overwrite)
+    book, stream = new_workbook()
+    sheets = _Sheets(book)
+    for name, table in _tables(review):
+        sheets.add(name, table)
+    book.close()
+    return write_whole(path, stream.getvalue(), overwrite=overwrite)
+
+
+def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Sheet names and tables in the order of the book."""
+    yield "verdicts", _verdicts(review.verdicts)
+    for title, result in review.results:
+        for name, table in result.tables().items():
+            if len(table):
+                yield title if name == "table" else name, table
+    for name in ("account", "problems", "inferred"):
+        table = getattr(review.scores, name)
+        if len(table) or name == "account":
+            yield name, table
+    yield "notes", _notes(review)
+
+
+def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
+    rows = [(v.act.name.lower().replace("_", " "), v.question, v.subject, v.call, v.sentence, v.next_step)
+            for v in verdicts]  # fmt: skip
+    return pd.DataFrame(rows, columns=["act", "question", "subject", "call", "sentence", "next step"])
+
+
+def _notes(review: Review) -> pd.DataFrame:
+    from panelstats.report.facts import provenance  # noqa: PLC0415
+
+    rows = [("how to read", "Numbers are kept whole and shown with the digits their uncertainty carries.")]
+    rows += [(title, result.method) for title, result in review.results]
+    return pd.DataFrame([*rows, ("made from", provenance(review))], columns=["about", "note"])
+
+
+class _Sheets:
+    """The sheets of one workbook, their names and formats."""
+
+    def __init__(self, book: Workbook) -> None:
+        self.book = book
+        self.names: set[str] = set()
+        self.formats: dict[str, Format] = {}
+        self.header = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+        self.text = book.add_format({"text_wrap": True, "valign": "top"})
+
+    def add(self, name: str, table: pd.DataFrame) -> None:
+        """One table, on as many sheets as it needs."""
+        for start in range(0, max(len(table), 1), _ROWS):
+            self._add(name, columns(table.iloc[start : start + _ROWS]))
+
+    def _add(self, name: str, shown: list[Column]) -> None:
+        sheet = self.book.add_worksheet(self._name(name))
+        for at, column in enumerate(shown):
+            texts = column.texts()
+            longest = max((len(text) for text in [column.heading, *texts[:_LOOKED_AT]]), default=0)
+            sheet.set_column(at, at, min(max(longest + 2, 9), _WIDEST))
+            sheet.write_string(0, at, cell_text(column.heading), self.header)
+            for row, (value, text) in enumerate(zip(column.values, texts, strict=True), start=1):
+                if column.kind == TEXT or (isinstance(value, float) and np.isinf(value)):
+                    sheet.write_string(row, at, cell_text(text), self.text)
+                elif pd.notna(value):
+                    sheet.write_number(row, at, float(value), self._format(column, row - 1))
+        texts_first = next((at for at, column in enumerate(shown) if not column.is_text), 1)
+        sheet.freeze_panes(1, min(texts_first, 3))
+        if shown and len(shown[0].values):
+            sheet.autofilter(0, 0, len(shown[0].values), len(shown) - 1)
+
+    def _format(self, column: Column, row: int) -> Format:
+        code = {COUNT: "#,##0", SHARE: "0%", P: '[<0.001]"< 0.001";0.000'}.get(column.kind, "")
+        if column.kind == NUMBER:
+            code = "#,##0" + ("." + "0" * int(column.places[row]) if column.places[row] else "")
+        if code not in self.formats:
+            self.formats[code] = self.book.add_format({"num_format": code, "valign": "top"})
+        return self.formats[code]
+
+    def _name(self, wanted: str) -> str:
+        """A name a sheet may have: no forbidden signs, 31 characters, used once whatever the case."""
+        base = re.sub(r"[\[\]:*?/\\\x00-\x1f]+", " ", wanted).strip(" '")[:_LONGEST_NAME] or "table"
+        name, at = base, 2
+        while name.lower() in self.names:
+            ending = f" {at}"
+            name, at = base[: _LONGEST_NAME - len(ending)] + ending, at + 1
+        self.names.add(name.lower())
+        return name

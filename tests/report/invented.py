@@ -1,0 +1,186 @@
+"""Invented reviews of every size for the page tests: no analysis is run, the numbers only have to look like results."""
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+
+from panelstats.result import Act, Result, Verdict, in_order
+
+DESCRIPTORS = [
+    ("dry leaf", "blackness"), ("dry leaf", "evenness"), ("dry leaf", "twist"), ("dry leaf", "tip"),
+    ("infused leaf", "brightness"), ("infused leaf", "coppery"), ("infused leaf", "aroma"),
+    ("liquor", "colour"), ("liquor", "strength"), ("liquor", "body"), ("liquor", "briskness"), ("liquor", "flavour"),
+    ("liquor", "astringency"), ("liquor", "malt"), ("liquor", "point"), ("liquor", "length"),
+]  # fmt: skip
+TREES = ["alder", "beech", "elm", "hornbeam", "larch", "poplar", "spruce", "sycamore", "yew", "whitebeam", "spindle",
+         "rowan"]  # fmt: skip
+HARD = ["=1+1", "<b>5 & 6</b>", "שלום מבצע 12", "عينة الشاي رقم ٤", "高山茶第十二批次", "@7",
+        "Upper Brallow lot of the late second flush, withered twice, fired on a slow band, invoice 2031/B",
+        "Donaudampfschifffahrtsgesellschaftskapitaensmuetzenfabrikantenlager", "-4", "\u202eevil", "a\tb"]  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Faults(Result):
+    table: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Lots(Result):
+    anova: pd.DataFrame
+    components: pd.DataFrame
+    means: pd.DataFrame
+    pairs: pd.DataFrame
+    merit: pd.DataFrame
+    checks: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Agreement(Result):
+    table: pd.DataFrame
+
+
+def review(
+    *, lots=12, tasters=4, descriptors=4, classes=1, names=None, taster_names=None, faults=2, seed=0, unknown=False
+):
+    """A review as the page sees it; `unknown` drops every interval."""
+    rng = np.random.default_rng(seed)
+    lot = [str(name) for name in (names or range(101, 101 + lots))][:lots]
+    taster = (taster_names or TREES)[:tasters]
+    descriptor = [name for _, name in DESCRIPTORS][-descriptors:]
+    group = [f"broken, {word}" if classes > 1 else "" for word in ["high grown", "middle", "low grown"]][:classes]
+    lot_class = {name: group[at % classes] for at, name in enumerate(lot)}
+    means, components, anova, pairs = _means(rng, lot, tasters, descriptor, lot_class, unknown)
+    shown = {d: bool(p < 0.05) for d, p in zip(anova["descriptor"], anova["p_adjusted"], strict=True)}
+    compared = Lots(
+        verdicts=in_order([_lots_verdict(d, shown.get(d, False), means) for d in descriptor]),
+        method="score = lot + taster + lot x taster + residual; lots fixed, tasters random; error of lots: lot x "
+        "taster; degrees of freedom by Satterthwaite; Holm over descriptors.",
+        anova=anova, components=components, means=means, pairs=pairs, merit=pd.DataFrame(),
+        checks=pd.DataFrame({"descriptor": descriptor, "check": "heaping", "value": rng.uniform(0, 1, descriptors)}),
+    )  # fmt: skip
+    agreement = _agreement(rng, lot, taster, descriptor)
+    noticed = _faults(lot[len(lot) // 2 :][:faults], len(taster))
+    return SimpleNamespace(
+        session="week 31",
+        scores=_scores(lot, taster, descriptor, lot_class),
+        faults=noticed,
+        lots=compared,
+        agreement=agreement,
+        tasters=None,
+        results=(("Faults", noticed), ("Lots", compared), ("Panel", agreement)),
+        verdicts=in_order([*noticed.verdicts, *compared.verdicts, *agreement.verdicts]),
+    )
+
+
+def _means(rng, lot, tasters, descriptor, lot_class, unknown):
+    frames, components, anova, pairs = [], [], [], []
+    several = len(set(lot_class.values())) > 1
+    for name in descriptor:
+        spread = rng.uniform(0.05, 1.2)
+        for group in dict.fromkeys(lot_class.values()):
+            here = [x for x in lot if lot_class[x] == group]
+            deviation = rng.normal(0, spread, len(here))
+            deviation -= deviation.mean()
+            se = 0.5 / np.sqrt(tasters) * rng.uniform(0.8, 1.3, len(here))
+            half = np.full(len(here), np.nan) if unknown else 2.1 * se
+            frame = pd.DataFrame({
+                "descriptor": name, "lot": here, "mean": 5.5 + deviation, "se": half / 2.1, "df": 3.0 * len(here),
+                "low": 5.5 + deviation - half, "high": 5.5 + deviation + half, "letters": "a" if len(lot) <= 20 else "",
+                "deviation": deviation, "deviation_low": deviation - half, "deviation_high": deviation + half,
+            })  # fmt: skip
+            share = spread**2 / (spread**2 + 0.6)
+            rows = pd.DataFrame({
+                "descriptor": name, "source": ["lot", "taster", "lot:taster", "residual"],
+                "variance": [spread**2, 0.2, 0.1, 0.3],
+                "share": [share, (1 - share) / 3, (1 - share) / 6, (1 - share) / 2],
+            })  # fmt: skip
+            p = float(np.exp(-9 * share))
+            test = pd.DataFrame({
+                "descriptor": [name], "source": "lot", "df": len(here) - 1, "df_error": 3.0 * len(here),
+                "error_term": "lot:taster", "statistic": 1 + 9 * share, "p": p, "p_adjusted": min(1.0, 3 * p),
+            })  # fmt: skip
+            for table, store in ((frame, frames), (rows, components), (test, anova)):
+                if several:
+                    table.insert(0, "class", group)
+                store.append(table)
+        pairs.append(pd.DataFrame({
+            "descriptor": name, "lot_a": lot[:-1], "lot_b": lot[1:], "difference": 0.4, "se": 0.3, "df": 20.0,
+            "low": -0.3, "high": 1.1, "p": 0.2, "p_adjusted": 0.6,
+        }))  # fmt: skip
+    return tuple(pd.concat(x, ignore_index=True) for x in (frames, components, anova, pairs))
+
+
+def _lots_verdict(name, shown, means):
+    here = means[means["descriptor"] == name]
+    gap = float(here["mean"].max() - here["mean"].min())
+    if shown:
+        return Verdict(
+            "Do the lots differ?", name, "differ",
+            f"Lots differ on {name}: {here.loc[here['mean'].idxmax(), 'lot']} lies {gap:.1f} points above "
+            f"{here.loc[here['mean'].idxmin(), 'lot']} (95% interval {gap - 0.8:.1f} to {gap + 0.8:.1f}; p < 0.001).",
+            {"gap": gap, "least_difference": 0.9}, "Sort by it.", Act.DECIDE)  # fmt: skip
+    return Verdict(
+        "Do the lots differ?", name, "cannot tell",
+        f"Cannot tell whether the lots differ on {name} (p = 0.31); a difference of up to 1.2 points may be there.",
+        {"least_difference": 1.2}, "Taste the extremes again from a new pot.", Act.TASTE_AGAIN)  # fmt: skip
+
+
+def _agreement(rng, lot, taster, descriptor):
+    icc = rng.uniform(0.3, 0.95, len(descriptor))
+    table = pd.DataFrame({
+        "descriptor": descriptor, "lots": len(lot), "tasters": len(taster), "icc_single": icc - 0.2,
+        "icc_single_low": icc - 0.4, "icc_single_high": icc - 0.05, "icc_mean": icc, "icc_mean_low": icc - 0.25,
+        "icc_mean_high": np.minimum(icc + 0.15, 0.99), "icc_consistency_mean": icc + 0.01, "lot_sd": 0.8,
+        "error_sd": 0.5, "reliability_lots": 0.7, "concordance_w": 0.6, "spearman": 0.5, "p_concordance": 0.001,
+        "p_lots": 0.0002, "call": np.where(icc > 0.6, "agrees", "cannot tell"), "reason": "",
+    })  # fmt: skip
+    verdicts = [
+        Verdict("Does the panel agree?", name, call,
+                f"On {name} a mark of this panel may lie up to 0.9 from what it would say in the long run.",
+                {"icc": value}, "" if call == "agrees" else "Taste three lots together and talk.",
+                Act.KNOW if call == "agrees" else Act.TASTE_AGAIN)
+        for name, call, value in zip(descriptor, table["call"], icc, strict=True)
+    ]  # fmt: skip
+    return Agreement(verdicts=in_order(verdicts), method="Two-way random model.", table=table)
+
+
+def _faults(lots, tasters):
+    table = pd.DataFrame({
+        "lot": lots, "fault": ["smoky", "musty"][: len(lots)] if len(lots) <= 2 else "smoky", "noticed": 1,
+        "asked": tasters, "low": 0.01, "high": 0.9, "remarks": ["slightly smoky?"] * len(lots),
+    })  # fmt: skip
+    verdicts = [
+        Verdict("Was a fault noticed?", lot, "noticed", f"{lot}: {fault}, 1 of {tasters} tasters.",
+                {"noticed": 1}, "Taste again from a new pot, another taster too.", Act.NOW)
+        for lot, fault in zip(table["lot"], table["fault"], strict=True)
+    ]  # fmt: skip
+    return Faults(verdicts=tuple(verdicts), method="Every lot in which any taster named a fault.", table=table)
+
+
+def _scores(lot, taster, descriptor, lot_class):
+    keys = pd.MultiIndex.from_product([["week 31"], lot, taster, [1], [1], descriptor])
+    frame = keys.to_frame(index=False, name=["session", "lot", "taster", "pot", "look", "descriptor"])
+    stages = {name: stage for stage, name in DESCRIPTORS}
+    seen = len(frame) + len(lot) * len(taster)
+    return SimpleNamespace(
+        frame=frame.assign(position=1, score=5.5),
+        sessions=pd.DataFrame({"session": ["week 31"], "date": ["2026-07-29"], "blind": ["yes"],
+                               "order": ["randomised"]}),
+        lots=pd.DataFrame({"lot": lot, "class": [lot_class[x] for x in lot]}),
+        descriptors=pd.DataFrame({"descriptor": descriptor, "stage": [stages[d] for d in descriptor], "low": 0.0,
+                                  "high": 10.0, "step": 0.5, "tolerance": 0.5}),
+        tasters=pd.DataFrame({"taster": taster, "role": ["senior"] * len(taster)}),
+        pots=pd.DataFrame({"session": ["week 31"], "stage": ["liquor"], "pots": ["shared"], "declared": [False],
+                           "reason": ["every taster met pot 1 of each lot"]}),
+        words=pd.DataFrame(columns=["session", "lot", "word", "said", "asked"]),
+        faults=pd.DataFrame(columns=["session", "lot", "taster", "pot", "fault", "noticed"]),
+        account=pd.DataFrame({"file": ["week-31.xlsx"], "sheet": ["liquor"], "seen": [seen], "scores": [len(frame)],
+                              "blanks": [0], "faults": [len(lot) * len(taster)], "words": [0], "facts": [0],
+                              "set_aside": [0]}),
+        problems=pd.DataFrame(columns=["file", "sheet", "row", "column", "value", "reason", "action"]),
+        inferred=pd.DataFrame({"what": ["tolerance", "class"], "value": ["0.5", "one class"],
+                               "why": ["5 % of the range seen", "no class was given"]}),
+        digest="3f9a0c1d2b",
+    )  # fmt: skip

@@ -1,0 +1,48 @@
+import numpy as np
+import pytest
+from invented import HARD, review
+from openpyxl import load_workbook
+
+from panelstats.report.workbook import write_workbook
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory):
+    path = tmp_path_factory.mktemp("book") / "room.xlsx"
+    made = review(lots=11, names=HARD, taster_names=["<script>alert(1)</script>", "beech"], tasters=2)
+    return made, load_workbook(write_workbook(made, path))
+
+
+def test_there_is_a_sheet_a_table(book):
+    _, sheets = book
+    wanted = ["verdicts", "Faults", "anova", "components", "means", "pairs", "checks", "Panel"]
+    assert sheets.sheetnames == [*wanted, "account", "inferred", "notes"]
+
+
+def test_headers_are_frozen(book):
+    assert all(sheet.freeze_panes for sheet in book[1].worksheets)
+
+
+def test_every_number_is_kept_whole(book):
+    made, sheets = book
+    rows = list(sheets["means"].values)
+    column = rows[0].index("mean")
+    # 16 significant digits: what the writer of the file keeps
+    np.testing.assert_allclose([row[column] for row in rows[1:]], made.lots.means["mean"], rtol=1e-15)
+
+
+def test_a_name_that_looks_like_a_formula_is_text(book):
+    cells = [cell for sheet in book[1].worksheets for row in sheet.iter_rows() for cell in row]
+    assert not [cell.value for cell in cells if cell.data_type == "f"]
+    assert "=1+1" in [cell.value for cell in cells]
+
+
+def test_numbers_show_no_more_than_their_uncertainty_carries(book):
+    _, sheets = book
+    header, first = next(sheets["means"].values), sheets["means"][2]
+    assert first[header.index("mean")].number_format == "#,##0.0"  # standard errors near 0.4
+
+
+def test_same_review_same_bytes(tmp_path):
+    first, second = (write_workbook(review(), tmp_path / name).read_bytes() for name in ("a.xlsx", "b.xlsx"))
+    assert first == second
