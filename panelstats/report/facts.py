@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from panelstats.report.words import count, listing
+from panelstats.words import count, listing
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
 
 if TYPE_CHECKING:

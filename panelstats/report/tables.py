@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.report.words import DASH, decimals, number, p_value, percent
+from panelstats.words import DASH, decimals, number, p_value, percent
 from panelstats.scores.cells import DESCRIPTOR
 
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
