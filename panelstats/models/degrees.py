@@ -107,23 +107,31 @@ class LotEffects:
         mean = self.mean[rows]
         return self._finish(d, mean - mean.mean(), _Terms(**square, **linear))
 
-    def test(self) -> LotTest:
-        """F test that all lots are equal, degrees of freedom after Fai & Cornelius in an orthonormal basis."""
+    def test(self, compared: np.ndarray) -> LotTest:
+        """F test that lots are equal, degrees of freedom after Fai & Cornelius in an orthonormal basis.
+
+        Parameters
+        ----------
+        compared : ndarray of bool, shape (L,)
+            The lots of the grid that enter the test; controls and standards stay in the fit but not in the question.
+        """
         b = self.fit.blocks
         out = np.full((4, len(b.p)), np.nan)
         by_mean = np.zeros(len(b.p), bool)
         for d in range(len(b.p)):
-            if b.p[d] < 2:
+            rows = self.rows_of(d)
+            rows = rows[compared[b.row_lot[rows]]]
+            q = len(rows) - 1
+            if q < 1:
                 continue
-            q = b.p[d] - 1
-            df_error, by_mean[d] = self._test_df(d)
-            statistic = self._quadratic(d) / q
+            df_error, by_mean[d] = self._test_df(d, rows)
+            statistic = self._quadratic(d, rows) / q
             out[:, d] = statistic, q, df_error, f_distribution.sf(statistic, q, df_error)
         return LotTest(*out, by_mean_df=by_mean)
 
-    def _quadratic(self, d: int) -> float:
-        """Wald statistic of the equality of all lots."""
-        fit, rows = self.fit, self.rows_of(d)
+    def _quadratic(self, d: int, rows: np.ndarray) -> float:
+        """Wald statistic of the equality of the lots in these rows."""
+        fit = self.fit
         lot, at = fit.at.lots_in, fit.blocks.row_block[rows]
         omega, a = lot.omega[at], lot.a[at]
         s_t = fit.variances[d, TASTER]
@@ -134,13 +142,12 @@ class LotEffects:
         G_1 = a - omega @ (inner @ omega.sum(axis=0))
         return float(y @ G_y - G_y.sum() ** 2 / G_1.sum())
 
-    def _test_df(self, d: int) -> tuple[float, bool]:
+    def _test_df(self, d: int, rows: np.ndarray) -> tuple[float, bool]:
         """Denominator degrees of freedom; lots of one incidence need no algebra."""
-        mine = np.flatnonzero(self.fit.blocks.descriptor == d)
+        mine, lots = np.unique(self.fit.blocks.row_block[rows], return_counts=True)
         if len(mine) > MOST_INCIDENCES:
             df = self.deviations(d).df
             return float(len(df) / (1 / df).sum()), True
-        lots = self.fit.blocks.lots[mine]
         nu, times = [], []
         inside = _at(self._block, mine[lots > 1])
         flat = np.zeros_like(inside.r)

@@ -170,17 +170,3 @@ def _covariance(hessian: np.ndarray, above: np.ndarray) -> np.ndarray:
     out = np.where(both, 2 * np.linalg.inv(matrix) / outer, 0.0)
     out[singular] = np.nan
     return out
-
-
-def held_components(
-    b: Blocks, *, looks_per_cell: bool, lot_taster: np.ndarray | None = None, lots_random: bool = False
-) -> np.ndarray:
-    """Which components the model leaves out, shape (D, 5)."""
-    held = np.zeros((len(b.p), 5), bool)
-    held[:, LOT] = not lots_random
-    held[:, LOT_POT] = not b.pots
-    if lot_taster is not None:
-        held[:, LOT_TASTER] = ~lot_taster
-    elif not looks_per_cell:
-        held[:, LOT_TASTER] = True
-    return held

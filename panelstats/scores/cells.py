@@ -31,6 +31,8 @@ class Grid:
         What the grid holds; `lot_class` is "" where no class is known.
     lots, tasters, descriptors : ndarray of str
         Labels of the axes. The brew axis has no label: pots are numbered from 0 inside each lot.
+    pots : ndarray of str, shape (descriptor,)
+        shared, own or same: what a brew is for each descriptor.
     looks : ndarray of int, shape (lot, taster, brew, descriptor)
         Number of looks, 0 where not scored.
     mean, within_ss : ndarray of float, same shape
@@ -42,6 +44,7 @@ class Grid:
     lots: np.ndarray
     tasters: np.ndarray
     descriptors: np.ndarray
+    pots: np.ndarray
     looks: np.ndarray
     mean: np.ndarray
     within_ss: np.ndarray
@@ -51,6 +54,7 @@ class Grid:
         return replace(
             self,
             descriptors=self.descriptors[keep],
+            pots=self.pots[keep],
             looks=self.looks[..., keep],
             mean=self.mean[..., keep],
             within_ss=self.within_ss[..., keep],
@@ -115,9 +119,7 @@ class Cells:
         """The same cells with all brews of a session, lot and taster taken together (brew 0)."""
         return replace(self, frame=_joined(self.frame.assign(**{BREW: 0})), _memo={})
 
-    def select(
-        self, *, session: str | None = None, lot_class: str | None = None, role: str | None = None
-    ) -> Cells:
+    def select(self, *, session: str | None = None, lot_class: str | None = None, role: str | None = None) -> Cells:
         """The cells of one session, one class of lots, or one role of tasters (senior / trainee)."""
         keep = np.ones(len(self.frame), bool)
         if session is not None:
@@ -130,14 +132,23 @@ class Cells:
 
     def grids(self) -> Iterator[Grid]:
         """One grid per session and class that was tasted, in the order of the registers."""
-        classes = dict(zip(self.lots[LOT], self.lots[CLASS], strict=True))
-        group = self.frame[LOT].cat.rename_categories(str).astype(str).map(classes).to_numpy()
-        session = self.frame[SESSION].astype(str).to_numpy()
-        for name in self.sessions[SESSION].astype(str):
+        session, lot = self.frame[SESSION].cat, self.frame[LOT].cat
+        of_lot = dict(zip(self.lots[LOT], self.lots[CLASS], strict=True))
+        group = np.array([of_lot[label] for label in lot.categories], dtype=object)[lot.codes]
+        for name in self.sessions[SESSION]:
+            if name not in session.categories:
+                continue
+            here = session.codes.to_numpy() == session.categories.get_loc(name)
             for lot_class in dict.fromkeys(self.lots[CLASS]):
-                keep = (session == name) & (group == lot_class)
+                keep = here & (group == lot_class)
                 if keep.any():
-                    yield _grid(self.frame[keep], name, lot_class)
+                    yield _grid(self.frame[keep], str(name), lot_class, self._words(str(name)))
+
+    def _words(self, session: str) -> dict[str, str]:
+        """What a brew is, by descriptor, in one session."""
+        mine = self.pots[self.pots[SESSION].astype(str) == session]
+        by_stage = dict(zip(mine[STAGE], mine[POTS], strict=True))
+        return {d: by_stage[s] for d, s in zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)}
 
 
 _PLAIN: dict[str, str] = {SESSION: "str", LOT: "str", TASTER: "str", DESCRIPTOR: "str"}
@@ -163,7 +174,7 @@ def _axis(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
     return used.cat.categories.to_numpy().astype(str), used.cat.codes.to_numpy()
 
 
-def _grid(frame: pd.DataFrame, session: str, lot_class: str) -> Grid:
+def _grid(frame: pd.DataFrame, session: str, lot_class: str, words: dict[str, str]) -> Grid:
     (lots, lot), (tasters, taster), (descriptors, descriptor) = (_axis(frame[k]) for k in (LOT, TASTER, DESCRIPTOR))
     brew = _rank_within(lot, frame[BREW].to_numpy())
     shape = (len(lots), len(tasters), int(brew.max(initial=0)) + 1, len(descriptors))
@@ -173,7 +184,8 @@ def _grid(frame: pd.DataFrame, session: str, lot_class: str) -> Grid:
         flat = np.zeros(int(np.prod(shape)), kind)
         flat[where] = frame[name].to_numpy()
         arrays[name] = flat.reshape(shape)
-    return Grid(session, lot_class, lots, tasters, descriptors, **arrays)
+    pots = np.array([words[d] for d in descriptors], dtype=str)
+    return Grid(session, lot_class, lots, tasters, descriptors, pots, **arrays)
 
 
 def _rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
@@ -185,9 +197,7 @@ def _rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
     return (np.arange(len(pairs)) - first)[at]
 
 
-def cells_of(
-    key_codes: pd.DataFrame, score: np.ndarray
-) -> pd.DataFrame:
+def cells_of(key_codes: pd.DataFrame, score: np.ndarray) -> pd.DataFrame:
     """Cells of scores: looks, mean and within-cell sum of squares by KEYS.
 
     Parameters
