@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from panelstats.words import count, listing
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
+from panelstats.words import count, listing
 
 if TYPE_CHECKING:
     from panelstats.review import Review

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.words import DASH, decimals, number, p_value, percent
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.words import DASH, decimals, number, p_value, percent
 
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.

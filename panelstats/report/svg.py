@@ -1,0 +1,153 @@
+"""Inline drawings: escaped tags, widths of words, tick marks."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+# Widths in em, on the generous side of the common sans-serif faces: labels must fit in whichever a reader has.
+_NARROW, _USUAL, _CAPITAL, _BROAD, _SQUARE = 0.4, 0.64, 0.76, 1.0, 1.05
+
+
+def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
+    """One element; text and attribute values are escaped, markup goes in as it is.
+
+    Parameters
+    ----------
+    name : str
+        The element.
+    content : str or Markup
+        What it holds.
+    attributes : str or float
+        Numbers are rounded to a tenth; a trailing underscore (`class_`) is dropped, others become hyphens.
+
+    Examples
+    --------
+    >>> print(tag("text", "5 & 6", x=1.26, text_anchor="end"))
+    <text x="1.3" text-anchor="end">5 &amp; 6</text>
+    """
+    inner = Markup("").join(content)
+    written = Markup("").join(
+        Markup(' {}="{}"').format(key.rstrip("_").replace("_", "-"), value if isinstance(value, str) else short(value))
+        for key, value in attributes.items()
+    )
+    if not content:
+        return Markup("<{}{}/>").format(Markup(name), written)  # noqa: S704 - element names are ours
+    return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), written, inner)  # noqa: S704
+
+
+def short(value: float) -> str:
+    """A coordinate to a tenth, without a trailing zero.
+
+    Examples
+    --------
+    >>> short(3.04), short(-0.02)
+    ('3', '0')
+    """
+    text = f"{value:.1f}"
+    return "0" if text == "-0.0" else text.removesuffix(".0")
+
+
+def text_width(text: str, size: float) -> float:
+    """Width of a line of text, in the unit of `size` (the font's), estimated on the generous side.
+
+    Examples
+    --------
+    >>> text_width("lot", 10) < text_width("LOT", 10) < text_width("高山茶", 10)
+    True
+    """
+    return size * sum(map(_em, text))
+
+
+def _em(sign: str) -> float:
+    if unicodedata.combining(sign):
+        return 0.0
+    if unicodedata.east_asian_width(sign) in "WF":
+        return _SQUARE
+    if sign in "mwMW@%—":
+        return _BROAD
+    if sign in "iljtfrI.,:;'|!()[]/- ":
+        return _NARROW
+    return _CAPITAL if sign.isupper() or not sign.isascii() else _USUAL
+
+
+def wrapped(text: str, width: float, size: float) -> list[str]:
+    """Text broken into lines that fit, between words where it can be, inside them where it must; nothing is cut.
+
+    Examples
+    --------
+    >>> wrapped("lot of the second flush", 60, 10)
+    ['lot of the', 'second', 'flush']
+    """
+    lines = [""]
+    for word in " ".join(text.split()).split(" "):
+        joined = f"{lines[-1]} {word}".strip()
+        if text_width(joined, size) <= width:
+            lines[-1] = joined
+        else:
+            lines += _broken(word, width, size)
+    return [line for line in lines if line] or [""]
+
+
+def _broken(word: str, width: float, size: float) -> list[str]:
+    pieces = [""]
+    for sign in word:
+        if pieces[-1] and text_width(pieces[-1] + sign, size) > width:
+            pieces.append("")
+        pieces[-1] += sign
+    return pieces
+
+
+def ticks(reach: float, *, most: int = 5) -> list[float]:
+    """Round values from -reach to reach, zero among them, no more than `most`.
+
+    Examples
+    --------
+    >>> ticks(1.3)
+    [-1.0, 0.0, 1.0]
+    """
+    rough = 2 * reach / (most - 1) if reach > 0 else 1.0
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(power * times for times in (1, 2, 5, 10) if power * times >= rough * (1 - 1e-9))
+    n = math.floor(reach / step + 1e-9)
+    return [round(step * at, 10) for at in range(-n, n + 1)]
+
+
+def spread(wanted: list[float], gaps: list[float], low: float, high: float) -> list[float]:
+    """Places near the wanted ones, in order, each `gaps` from the next, between `low` and `high` where they fit.
+
+    Parameters
+    ----------
+    wanted : list of float
+        Ascending centres.
+    gaps : list of float
+        Height that each takes.
+    low, high : float
+        Edges of the room there is.
+
+    Examples
+    --------
+    >>> spread([10.0, 11.0, 12.0], [10.0, 10.0, 10.0], 0.0, 40.0)
+    [10.0, 20.0, 30.0]
+    """
+    placed: list[float] = []
+    edge = low
+    for centre, gap in zip(wanted, gaps, strict=True):
+        placed.append(max(centre, edge + gap / 2))
+        edge = placed[-1] + gap / 2
+    edge = high
+    for at in reversed(range(len(placed))):  # what ran over the far edge moves back
+        placed[at] = min(placed[at], edge - gaps[at] / 2)
+        edge = placed[at] - gaps[at] / 2
+    return placed
+
+
+def path(moves: Iterable[str], **attributes: str | float) -> Markup:
+    """One path of many strokes: far fewer bytes than an element for each."""
+    return tag("path", d="".join(moves), **attributes)
