@@ -1,0 +1,103 @@
+"""One aspect of the tasters, estimated, with its interval and its test against a tolerance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+LEVEL, REPEATABILITY, DISCRIMINATION = "level", "repeatability", "discrimination"
+AGREEMENT, SCALE_USE, SCATTER = "agreement", "scale_use", "scatter"
+ASPECTS = (LEVEL, REPEATABILITY, DISCRIMINATION, AGREEMENT, SCALE_USE, SCATTER)
+
+# Tolerances other than on level (ours, settable nowhere else: they are shares, not points).
+SD_RATIO = 1.5  # standard deviation against the others'
+SLOPE = (2 / 3, 3 / 2)  # share of the scale used, symmetric on the logarithm
+ORDER_SHARE = 0.5  # agreement against the others' median agreement
+SIGNAL_SHARE = 0.25  # signal-to-noise against the others' median, half in terms of standard deviations
+# The lots differ for the others when this is the level of their lot test: below it order and scale are not judged.
+GATE = 0.01
+# Beyond this many lots the answer is that the taster sits at the tolerance (ours).
+MOST_LOTS = 400
+
+NOT_TESTED, ALIKE = "not tested", "lots too alike"
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """An aspect by taster and descriptor, or by taster alone.
+
+    Attributes
+    ----------
+    estimate, low, high : ndarray of float
+        In the unit of the aspect; NaN where it could not be estimated.
+    p : ndarray of float
+        Chance of a value as far outside if the true value lay at the edge of the tolerance; NaN where not tested, 1
+        where the lots are too alike to ask.
+    floor, ceiling : ndarray of float
+        Edges of the tolerance in the same unit; infinite where one side has none.
+    lots : ndarray of float
+        Lots in all at which the interval would be clear of the tolerance if the estimate stays; inf beyond MOST_LOTS.
+    why : ndarray of str
+        Why a value was not tested; "" elsewhere.
+    """
+
+    estimate: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    p: np.ndarray
+    floor: np.ndarray
+    ceiling: np.ndarray
+    lots: np.ndarray
+    why: np.ndarray
+
+    @property
+    def inside(self) -> np.ndarray:
+        """Whether the interval lies wholly inside the tolerance, and the aspect was tested."""
+        return self.tested & (self.low >= self.floor) & (self.high <= self.ceiling)
+
+    @property
+    def outside(self) -> np.ndarray:
+        """Whether the interval lies wholly outside the tolerance, and the aspect was tested."""
+        return self.tested & ((self.high < self.floor) | (self.low > self.ceiling))
+
+    @property
+    def tested(self) -> np.ndarray:
+        """Where there is a test of the aspect itself."""
+        return ~np.isnan(self.p) & (self.why == "")
+
+
+def finding(
+    estimate: np.ndarray,
+    interval: tuple[np.ndarray, np.ndarray],
+    p: np.ndarray,
+    *,
+    floor: np.ndarray | float = -np.inf,
+    ceiling: np.ndarray | float = np.inf,
+    lots: np.ndarray | float = np.nan,
+    why: np.ndarray,
+) -> Finding:
+    """A Finding; `why` "not tested" clears the numbers, "lots too alike" clears them but keeps p = 1 in the family."""
+    known = why == ""
+    arrays = [np.where(known, values, np.nan) for values in (estimate, *interval)]
+    chance = np.where(known, p, np.where(why == ALIKE, 1.0, np.nan))
+    why = np.where(known & np.isnan(chance), NOT_TESTED, why)
+    edges = [np.broadcast_to(np.asarray(edge, float), why.shape) for edge in (floor, ceiling)]
+    return Finding(*arrays, chance, *edges, np.where(known, lots, np.nan), why)
+
+
+def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assurance: float = 0.5) -> np.ndarray:
+    """Fewest lots n with (t + t of the assurance) sd / sqrt(n) <= gap, t on n - 1 df; inf beyond MOST_LOTS."""
+    n = np.arange(3, MOST_LOTS + 1)
+    reach = (special.stdtrit(n - 1, 1 - tail) + special.stdtrit(n - 1, assurance)) / np.sqrt(n)
+    wanted = np.divide(gap, sd, out=np.full(np.shape(sd), np.inf), where=np.asarray(sd) > 0)
+    at = np.searchsorted(-reach, -wanted)  # reach falls with n
+    found = np.where(at < len(n), n[np.minimum(at, len(n) - 1)], np.inf)
+    return np.where(np.isnan(wanted), np.nan, found)
+
+
+def ratio(top: np.ndarray, bottom: np.ndarray) -> np.ndarray:
+    """`top` / `bottom`, NaN where the bottom is not above 0."""
+    top, bottom = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    return np.divide(top, bottom, out=np.full(top.shape, np.nan), where=bottom > 0)

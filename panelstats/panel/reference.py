@@ -1,0 +1,251 @@
+"""What the others said of each lot: the score a taster is compared with, which never holds his own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import DESCRIPTOR, TASTER, Cells, Grid
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# An eigenvalue below this share of the largest is a part that is not linked to the rest.
+UNLINKED = 1e-9
+# A sum of squares below this share of what it was taken from is rounding.
+ROUNDING = 1e-12
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """One or more sessions as dense arrays; a row is a lot in a session.
+
+    Attributes
+    ----------
+    lots, tasters, descriptors, sessions : ndarray of str
+        Labels; `lots` one per row.
+    session, block : ndarray of int, shape (row,)
+        Session, and session and class together, of each row.
+    mean : ndarray of float, shape (row, taster, descriptor)
+        Mean of all looks of the taster at the lot; NaN where not scored.
+    looks, within_ss : ndarray, same shape
+        Number of looks and their sum of squares about `mean`.
+    brews : ndarray of float, shape (row, taster, brew, descriptor)
+        Mean of the looks at each brew; NaN where not scored.
+    """
+
+    lots: np.ndarray
+    tasters: np.ndarray
+    descriptors: np.ndarray
+    sessions: np.ndarray
+    session: np.ndarray
+    block: np.ndarray
+    mean: np.ndarray
+    looks: np.ndarray
+    within_ss: np.ndarray
+    brews: np.ndarray
+
+    def take(self, tasters: np.ndarray) -> Pool:
+        """The pool of some tasters only, by index."""
+        return Pool(
+            self.lots, self.tasters[tasters], self.descriptors, self.sessions, self.session, self.block,
+            self.mean[:, tasters], self.looks[:, tasters], self.within_ss[:, tasters], self.brews[:, tasters],
+        )  # fmt: skip
+
+
+def pool_of(cells: Cells) -> Pool:
+    """All sessions and classes of `cells` side by side; labels in the order of the registers."""
+    grids = list(cells.grids())
+    tasters = _in_use(cells.tasters[TASTER], [grid.tasters for grid in grids])
+    descriptors = _in_use(cells.descriptors[DESCRIPTOR], [grid.descriptors for grid in grids])
+    brews = max((grid.looks.shape[2] for grid in grids), default=1)
+    parts = [_placed(grid, tasters, descriptors, brews) for grid in grids]
+    shape = (len(tasters), len(descriptors))
+    empty = [np.zeros((0, *shape))] * 3 + [np.zeros((0, shape[0], brews, shape[1]))]
+    mean, looks, ss, by_brew = (np.concatenate(part) for part in zip(empty, *parts, strict=True))
+    rows = [len(grid.lots) for grid in grids]
+    sessions = list(dict.fromkeys(grid.session for grid in grids))
+    return Pool(
+        lots=np.concatenate([np.zeros(0, str), *(grid.lots for grid in grids)]),
+        tasters=tasters,
+        descriptors=descriptors,
+        sessions=np.array(sessions, str),
+        session=np.repeat([sessions.index(grid.session) for grid in grids], rows).astype(int),
+        block=np.repeat(np.arange(len(grids)), rows),
+        mean=mean,
+        looks=looks,
+        within_ss=ss,
+        brews=by_brew,
+    )
+
+
+def _in_use(register: pd.Series, used: list[np.ndarray]) -> np.ndarray:
+    seen = {str(label) for labels in used for label in labels}
+    return np.array([label for label in register.astype(str) if label in seen], str)
+
+
+def _placed(grid: Grid, tasters: np.ndarray, descriptors: np.ndarray, brews: int) -> list[np.ndarray]:
+    """The grid's mean, looks, within-cell SS and brew means on the axes of the whole pool."""
+    at = np.ix_(np.arange(len(grid.lots)), _index(tasters, grid.tasters), _index(descriptors, grid.descriptors))
+    shape = (len(grid.lots), len(tasters), len(descriptors))
+    looks, mean, ss = grid.over_brews()
+    out = [np.full(shape, np.nan), np.zeros(shape), np.zeros(shape)]
+    for array, values in zip(out, (np.where(looks > 0, mean, np.nan), looks, ss), strict=True):
+        array[at] = values
+    by_brew = np.full((*shape, brews), np.nan)
+    scored = np.where(grid.looks > 0, grid.mean, np.nan)
+    by_brew[at] = np.pad(
+        np.moveaxis(scored, 2, 3), [(0, 0)] * 3 + [(0, brews - scored.shape[2])], constant_values=np.nan
+    )
+    return [*out, np.moveaxis(by_brew, 3, 2)]
+
+
+def _index(labels: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    order = np.argsort(labels)
+    return order[np.searchsorted(labels, wanted, sorter=order)]
+
+
+def block_sums(values: np.ndarray, block: np.ndarray) -> np.ndarray:
+    """Sums over the rows of each block: (row, ...) -> (block, ...)."""
+    one_hot = (block == np.arange(block.max(initial=0) + 1)[:, None]).astype(float)
+    return (one_hot @ values.reshape(len(values), -1)).reshape(-1, *values.shape[1:])
+
+
+def centred(values: np.ndarray, block: np.ndarray) -> np.ndarray:
+    """Values less their mean over the rows of the block, 0 where NaN; rounding is taken for 0."""
+    seen = ~np.isnan(values)
+    filled = np.where(seen, values, 0.0)
+    mean = block_sums(filled, block) / np.maximum(block_sums(seen.astype(float), block), 1)
+    out = np.where(seen, filled - mean[block], 0.0)
+    return np.where(np.abs(out) <= 1e-12 * np.abs(mean[block]), 0.0, out)
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """The others' score of each lot, and how far they agree on it.
+
+    Attributes
+    ----------
+    score : ndarray of float, shape (row, taster, descriptor)
+        Mean of the others (additive fit of lot and taster where cells are missing); NaN where too few scored the lot.
+    others : ndarray of int, same shape
+        How many others scored the lot.
+    residual_ss : ndarray of float, same shape
+        The others' squared residuals from lot + taster within session and class, summed over them.
+    df : ndarray of float, shape (taster, descriptor)
+        Degrees of freedom of `residual_ss`.
+    parts : ndarray of int, same shape
+        Number of parts into which the others' lots fall; above 1, levels are compared inside each part only.
+    """
+
+    score: np.ndarray
+    others: np.ndarray
+    residual_ss: np.ndarray
+    df: np.ndarray
+    parts: np.ndarray
+
+
+def reference(pool: Pool, active: np.ndarray, *, least: int = 2) -> Reference:
+    """Leave-one-out reference of every taster.
+
+    Parameters
+    ----------
+    pool : Pool
+    active : ndarray of bool, shape (taster, descriptor)
+        Who may stand in another taster's reference.
+    least : int
+        Fewest others who must have scored a lot.
+
+    Returns
+    -------
+    Reference
+
+    Notes
+    -----
+    A plain mean over whoever was present moves when a severe taster is away. So scores = lot + taster is fitted by
+    least squares to the others' cells, and the reference is the fitted lot with the mean of the fitted tasters; on
+    complete data this is the mean of the others.
+    """
+    on = np.broadcast_to(active, pool.mean.shape)
+    complete = not np.isnan(pool.mean[on]).any()
+    found = _from_means(pool, active) if complete else _from_fit(pool, active)
+    return replace(found, score=np.where(found.others >= least, found.score, np.nan))
+
+
+def _from_means(pool: Pool, active: np.ndarray) -> Reference:
+    """Closed form where every active taster scored every lot."""
+    y = np.where(active, pool.mean, 0.0)
+    m = active.sum(axis=0) - active
+    c = centred(np.where(active, pool.mean, np.nan), pool.block)
+    many = np.maximum(m, 1)
+    score = (y.sum(axis=1, keepdims=True) - y) / many
+    mean = (c.sum(axis=1, keepdims=True) - c) / many
+    total = (c**2).sum(axis=1, keepdims=True) - c**2
+    ss = total - m * mean**2
+    ss[ss <= ROUNDING * total] = 0.0
+    lots = len(pool.lots) - len(np.unique(pool.block))
+    return Reference(
+        score, np.broadcast_to(m, score.shape), ss, np.maximum(m - 1, 0) * lots, np.ones_like(m)
+    )
+
+
+def _from_fit(pool: Pool, active: np.ndarray) -> Reference:
+    """Least squares, once for each left-out taster; the residuals session by session and class by class."""
+    shape = pool.mean.shape
+    score, others, ss = np.full(shape, np.nan), np.zeros(shape, int), np.zeros(shape)
+    df, parts = np.zeros(shape[1:]), np.ones(shape[1:], int)
+    rows = [np.flatnonzero(pool.block == b) for b in np.unique(pool.block)]
+    for i in range(shape[1]):
+        seen = ~np.isnan(pool.mean) & active
+        seen[:, i] = False
+        whole = fit_additive(pool.mean, seen)
+        score[:, i], others[:, i], parts[i] = whole.row, seen.sum(axis=1), whole.parts
+        within = [whole] if len(rows) == 1 else [fit_additive(pool.mean[at], seen[at]) for at in rows]
+        for at, part in zip(rows, within, strict=True):
+            ss[at, i] = (part.residual**2).sum(axis=1)
+            df[i] += part.df
+    return Reference(score, others, ss, df, parts)
+
+
+@dataclass(frozen=True, eq=False)
+class Additive:
+    """Least-squares fit of row + column, for many tables at once."""
+
+    row: np.ndarray  # (row, table), at the mean of the linked columns; NaN where the row is empty
+    column: np.ndarray  # (column, table), summing to 0 in each linked part
+    residual: np.ndarray  # (row, column, table), 0 where not seen
+    df: np.ndarray  # (table,)
+    parts: np.ndarray  # (table,)
+    spread: np.ndarray  # (table, column, column), covariance of `column` for unit error
+
+
+def fit_additive(y: np.ndarray, seen: np.ndarray) -> Additive:
+    """Fit row + column to tables with gaps; `y`, `seen` are (row, column, table), tables along the last axis."""
+    w = seen.astype(float)
+    filled = np.where(seen, y, 0.0)
+    size = np.maximum(w.sum(axis=1, keepdims=True), 1)
+    deviation = np.where(seen, filled - filled.sum(axis=1, keepdims=True) / size, 0.0)
+    scaled = np.moveaxis(w / np.sqrt(size), 2, 0)  # (table, row, column)
+    in_use = w.sum(axis=0).T
+    information = in_use[:, :, None] * np.eye(y.shape[1]) - np.swapaxes(scaled, 1, 2) @ scaled
+    values, vectors = np.linalg.eigh(information)
+    keep = values > UNLINKED * np.maximum(values[:, -1:], 1)
+    inverse = np.where(keep, 1 / np.where(keep, values, 1.0), 0.0)
+    spread = (vectors * inverse[:, None, :]) @ np.swapaxes(vectors, 1, 2)
+    column = np.einsum("tab,bt->at", spread, deviation.sum(axis=0))
+    fitted = np.where(seen, column, 0.0)
+    row = (filled - fitted).sum(axis=1) / size[:, 0]
+    residual = np.where(seen, filled - fitted - row[:, None], 0.0)
+    residual[np.abs(residual) <= ROUNDING * np.abs(filled)] = 0.0
+    rank = keep.sum(axis=1)
+    rows = seen.any(axis=1)
+    return Additive(
+        row=np.where(rows, row, np.nan),
+        column=column,
+        residual=residual,
+        df=w.sum(axis=(0, 1)) - rows.sum(axis=0) - rank,
+        parts=(in_use > 0).sum(axis=1) - rank,
+        spread=spread,
+    )
