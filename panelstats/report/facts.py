@@ -42,6 +42,14 @@ def facts(review: Review) -> tuple[Fact, ...]:
     return tuple(found)
 
 
+def lede(review: Review) -> str:
+    """The sentence under the title."""
+    here, when = _here(review), date(review)
+    parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
+    tasted = f" on {when}" if when else ""
+    return f"{parts[0]}, tasted{tasted} by {parts[1]}: what their scores show, and what they cannot tell."
+
+
 def date(review: Review) -> str:
     """The date the session carries; "" where it has none."""
     value = _session(review).get("date")

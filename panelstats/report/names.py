@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup, escape
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
+
+    from panelstats.result import Verdict
 
 # Right-to-left letters and digits, and the controls that turn a line around: Unicode Standard Annex 9.
 _TURNING = {"R", "AL", "AN", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "PDF", "PDI", "FSI"}
@@ -23,26 +25,38 @@ def turns(text: str) -> bool:
     >>> turns("lot 12"), turns("שלום")
     (False, True)
     """
-    return any(unicodedata.bidirectional(sign) in _TURNING for sign in text)
+    return not text.isascii() and any(unicodedata.bidirectional(sign) in _TURNING for sign in text)
 
 
-def isolating(names: Iterable[str]) -> Callable[[str], Markup]:
-    """A function that escapes a sentence and isolates the names in it that run the other way.
+class Names:
+    """Writes sentences so that names which run the other way disturb nothing, and a verdict's subject stands out.
 
     Parameters
     ----------
     names : iterable of str
-        All names of the page; only those with right-to-left signs are looked for.
+        All names of the page; only those with right-to-left signs are looked for in sentences.
     """
-    turning = sorted({name for name in names if turns(name)}, key=len, reverse=True)
-    if not turning:
-        return lambda sentence: Markup(escape(sentence))  # noqa: S704 - escaped here
-    pattern = re.compile("(" + "|".join(map(re.escape, turning)) + ")")
 
-    def isolate(sentence: str) -> Markup:
-        parts = pattern.split(sentence)  # names stand at the odd places
+    def __init__(self, names: Iterable[str]) -> None:
+        turning = sorted({name for name in names if turns(name)}, key=len, reverse=True)
+        self._turning = re.compile("(" + "|".join(map(re.escape, turning)) + ")") if turning else None
+
+    def isolate(self, sentence: str) -> Markup:
+        """The sentence, escaped, its right-to-left names isolated."""
+        if self._turning is None:
+            return Markup(escape(sentence))  # noqa: S704 - escaped here
+        parts = self._turning.split(sentence)  # names stand at the odd places
         return Markup("").join(
             Markup("<bdi>{}</bdi>").format(part) if at % 2 else part for at, part in enumerate(parts)
         )
 
-    return isolate
+    def told(self, verdict: Verdict) -> Markup:
+        """A verdict's sentence with its subject set off: where it stands first in the sentence, else before it."""
+        subject, sentence = verdict.subject, verdict.sentence
+        if not subject:
+            return self.isolate(sentence)
+        set_off = Markup('<bdi class="subject">{}</bdi>').format(subject)
+        found = re.search(rf"(?<!\w){re.escape(subject)}(?!\w)", sentence)
+        if not found:
+            return set_off + Markup(" ") + self.isolate(sentence)
+        return self.isolate(sentence[: found.start()]) + set_off + self.isolate(sentence[found.end() :])

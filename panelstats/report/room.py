@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
-from panelstats.report.facts import account, date, facts, provenance
+from panelstats.report.facts import account, facts, lede, provenance
 from panelstats.report.ledger import ledger
-from panelstats.report.names import isolating
-from panelstats.report.tables import Column, columns
+from panelstats.report.names import Names, turns
+from panelstats.report.picture import how_to_read, picture
+from panelstats.report.tables import Column, columns, plain
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from panelstats.result import Verdict
     from panelstats.review import Review
 
 ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
@@ -24,9 +26,10 @@ ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
 
 @dataclass(frozen=True)
 class Shown:
-    """A table as the page shows it: its first rows, and how many there are."""
+    """A table as the page shows it: its first rows, and how many there are; `label` is unique on the page."""
 
     name: str
+    label: str
     columns: list[Column]
     rows: list[tuple[str, ...]]
     length: int
@@ -60,21 +63,24 @@ def write_report(review: Review, path: str | Path, *, overwrite: bool = False) -
 
 def room_page(review: Review) -> str:
     """The room's page as text."""
+    names = Names(_names(review))
     environment = templates()
-    environment.filters["isolate"] = isolating(_names(review))
+    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
     sentence, incomplete = account(review)
-    faults = {id(verdict) for verdict in review.faults.verdicts}
     return environment.get_template("room.html.j2").render(
         page_mark=PAGE_MARK,
         session=review.session,
-        date=date(review),
+        lede=lede(review),
         facts=facts(review),
-        faults=review.faults,
-        ledger=ledger(verdict for verdict in review.verdicts if id(verdict) not in faults),
+        faults=_faults(review),
+        ledger=ledger(_all_but_faults(review)),
         account=sentence,
         incomplete=incomplete,
-        results=[(title, result, _shown(result.tables())) for title, result in review.results],
-        records=_shown({name: getattr(review.scores, name) for name in ("account", "problems", "inferred")}),
+        panels=picture(review),
+        how=how_to_read(review),
+        results=[(title, result, _shown(result.tables(), title)) for title, result in review.results],
+        inferred=[[plain(value) for value in row] for row in review.scores.inferred.itertuples(index=False)],
+        records=_shown({name: getattr(review.scores, name) for name in ("account", "problems")}, "read"),
         provenance=provenance(review),
     )
 
@@ -85,12 +91,25 @@ def _names(review: Review) -> set[str]:
     return {str(name) for table, column in tables for name in table[column]} | {review.session}
 
 
-def _shown(tables: dict[str, pd.DataFrame]) -> list[Shown]:
+def _faults(review: Review) -> list[tuple[Verdict, str]]:
+    """Every fault with what the sheets say of it."""
+    table = review.faults.table
+    remarks = {str(lot): plain(words) for lot, words in zip(table[LOT], table["remarks"], strict=True)}
+    return [(verdict, remarks.get(verdict.subject, "")) for verdict in review.faults.verdicts]
+
+
+def _all_but_faults(review: Review) -> list[Verdict]:
+    shown_first = {id(verdict) for verdict in review.faults.verdicts}
+    return [verdict for verdict in review.verdicts if id(verdict) not in shown_first]
+
+
+def _shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
     """The tables that have rows, ready for the page."""
     shown = []
     for name, table in tables.items():
         laid = columns(table.head(ROWS_SHOWN))
         if len(table):
             rows = list(zip(*(column.texts() for column in laid), strict=True))
-            shown.append(Shown(name.replace("_", " "), laid, rows, len(table)))
+            words = name.replace("_", " ")
+            shown.append(Shown(words, f"{title}: {words}", laid, rows, len(table)))
     return shown

@@ -53,7 +53,7 @@ class Column:
             return [DASH if pd.isna(value) else f"{int(value):,}" for value in self.values]
         if self.kind in (P, SHARE):
             return [(p_value if self.kind == P else percent)(value) for value in self.values]
-        return [_plain(value) for value in self.values]
+        return [plain(value) for value in self.values]
 
 
 def columns(table: pd.DataFrame) -> list[Column]:
@@ -122,7 +122,8 @@ def _before_low(table: pd.DataFrame) -> list[str]:
     return names[max(at - 1, 0) : at]
 
 
-def _plain(value: object) -> str:
+def plain(value: object) -> str:
+    """A cell that is no number, in words; "" where there is nothing."""
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, list | tuple | set):
