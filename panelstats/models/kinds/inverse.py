@@ -13,8 +13,8 @@ from panelstats.models.kinds.register import forced_kind
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-# Halvings of [0, 40]: leaves 40 / 2**55, below the rounding of d' itself.
-HALVINGS = 55
+# Halvings of [0, 40]: leaves 40 / 2**46, less than 1e-12.
+HALVINGS = 46
 
 
 def d_prime(kind: str, *, wrong: ArrayLike) -> np.ndarray:
@@ -51,7 +51,8 @@ def d_prime(kind: str, *, wrong: ArrayLike) -> np.ndarray:
     wrong = np.asarray(wrong, float)
     if this.two_sided:
         return -np.sqrt(2.0) * ndtri(wrong) + 0.0  # + 0.0: chance is 0, not -0
-    found = np.where(wrong >= 1 - this.guess, 0.0, _bisect(this.name, wrong, this.most_d))
+    at_chance = float(1 - (this.chance or 0))  # rounded once, as the quotient of two counts is
+    found = np.where(wrong >= at_chance, 0.0, _bisect(this.name, wrong, this.most_d))
     return np.where(np.isnan(wrong), np.nan, np.where(wrong <= 0, np.inf, found))
 
 

@@ -1,0 +1,136 @@
+"""The question put to a forced-choice test, and its counts, checked once: everything behind this door trusts them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.errors import DesignError
+from panelstats.models.kinds import Kind, forced_kind, share_correct
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked of one kind of test, with the risks accepted.
+
+    Attributes
+    ----------
+    kind : Kind
+        A forced choice.
+    error, match_error : float in (0, 1)
+        Chance accepted of calling products different that nobody can tell, and of calling a match at the tolerance.
+    share : float or None
+        Tolerance as the share of tasters who can tell; None where no match is asked about.
+    d : float or None
+        The tolerance as d' if it was declared so.
+    """
+
+    kind: Kind
+    error: float
+    match_error: float
+    share: float | None = None
+    d: float | None = None
+
+    @property
+    def chance(self) -> float:
+        """Share of right answers when nobody can tell."""
+        return self.kind.guess
+
+    @property
+    def at_tolerance(self) -> float:
+        """Share of right answers when as many can tell as the tolerance allows."""
+        return self.chance + (1 - self.chance) * (self.share or 0.0)
+
+    @property
+    def tail(self) -> float:
+        """Error rate of the difference test in one tail."""
+        return self.error / 2 if self.kind.two_sided else self.error
+
+
+@dataclass(frozen=True, eq=False)
+class Counts:
+    """Right answers of served sets, blanks among them; float arrays of one shape."""
+
+    correct: np.ndarray
+    answers: np.ndarray
+    blanks: np.ndarray
+
+
+def ask(
+    kind: str, *, error: float, match_error: float, within_share: float | None = None, within_d: float | None = None
+) -> Question:
+    """The question with its arguments checked; one tolerance at most.
+
+    Examples
+    --------
+    >>> round(ask("triangle", error=0.05, match_error=0.05, within_d=1.0).share, 3)
+    0.127
+    """
+    this = forced_kind(kind)
+    probability(error=error, match_error=match_error)
+    return Question(this, error, match_error, tolerated_share(this, within_share, within_d), within_d)
+
+
+def tolerated_share(kind: Kind, within_share: float | None, within_d: float | None) -> float | None:
+    """The tolerance as a share of tasters who can tell, from whichever of the two was declared."""
+    if within_share is not None and within_d is not None:
+        raise DesignError(
+            "two tolerances", where=f"within_share={within_share!r}, within_d={within_d!r}", do="declare one of the two"
+        )
+    if within_d is not None:
+        if not within_d > 0 or not np.isfinite(within_d):
+            raise DesignError("the tolerated d' is no size", where=f"within_d={within_d!r}", do="give a number above 0")
+        return float((share_correct(kind.name, within_d) - kind.guess) / (1 - kind.guess))
+    if within_share is not None and not 0 < within_share <= 1:
+        raise DesignError(
+            "the tolerated share is no share",
+            where=f"within_share={within_share!r}",
+            do="give a number above 0 and up to 1, such as 0.3 for 30 % of the tasters",
+        )
+    return within_share
+
+
+def probability(**named: float) -> None:
+    """Refuse whatever is not strictly between 0 and 1."""
+    for name, value in named.items():
+        if not 0 < value < 1:
+            raise DesignError(
+                f"{name} is not a probability", where=f"{name}={value!r}", do="give a number between 0 and 1"
+            )
+
+
+def counts_of(correct: ArrayLike, answers: ArrayLike, blanks: ArrayLike = 0) -> Counts:
+    """Counts, checked: whole, not negative, and no more right answers than sets that were answered.
+
+    Examples
+    --------
+    >>> counts_of([3, 4], 12).answers
+    array([12., 12.])
+    """
+    named = {"correct": correct, "answers": answers, "blanks": blanks}
+    for name, value in named.items():
+        whole(name, value)
+    arrays = np.broadcast_arrays(*(np.asarray(value, float) for value in named.values()))
+    counts = Counts(*arrays)
+    if (counts.correct + counts.blanks > counts.answers).any():
+        raise DesignError(
+            "more right and blank answers than answers",
+            where=f"correct={correct!r}, blanks={blanks!r}, answers={answers!r}",
+            do="answers counts every set served, right, wrong and blank",
+        )
+    return counts
+
+
+def whole(name: str, value: ArrayLike) -> None:
+    """Refuse a count that is negative or not whole."""
+    try:
+        numbers = np.asarray(value, float)
+    except (TypeError, ValueError):
+        numbers = np.array(np.nan)
+    if not (np.isfinite(numbers).all() and (numbers >= 0).all() and (numbers == np.floor(numbers)).all()):
+        raise DesignError(f"{name} is no count", where=f"{name}={value!r}", do="give whole numbers, 0 or more")
