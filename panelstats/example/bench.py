@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, sound_panel, tasted, true_lots, walks
-from panelstats.example.remarks import SAID, remarks
+from panelstats.example.palates import Errors, sound_panel, true_lots
+from panelstats.example.remarks import SAID
 from panelstats.example.room import (
     BROKEN,
     DESCRIPTORS,
@@ -19,21 +19,24 @@ from panelstats.example.room import (
     TAINT,
     Room,
     descriptor_register,
-    servings,
     session_register,
     taster_register,
 )
+from panelstats.example.sitting import by_taster, sitting
 from panelstats.example.truth import ALL, planted, truth
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POSITION, POT, SESSION, TASTER
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POSITION, TASTER
 
 DAY = date(2026, 3, 2)
 LOTS = [str(401 + i) for i in range(24)]
 CLASSES = [BROKEN] * 12 + [FANNINGS] * 12
 POTS = 2
 ERRORS = Errors()
+NAMES = list(DESCRIPTORS[DESCRIPTOR])
 
 BIASED, BIAS = "larch", 1.25
 NARROW, SHARE = "spruce", 0.35
+CALLED_AWAY, MISSED = "sycamore", 3  # servings at the end of the walk
+EMPTY = 0.005  # share of cells left empty
 WEAK_LOT, WEAK_POT = "405", 2
 WEAK = {"colour": -2.5, "strength": -2.5, "body": -2.0}
 TAINTED, NOTICED = "418", ["alder", "elm", "poplar", "yew"]
@@ -64,49 +67,34 @@ def bench(*, seed: int = 1) -> Room:
     ['larch', 'spruce']
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
-    names = list(DESCRIPTORS[DESCRIPTOR])
     value, typical = true_lots(rng, DESCRIPTORS, CLASSES)
-    panel = sound_panel(rng, SENIORS, len(names), ERRORS).raised(BIASED, BIAS).but(NARROW, "scale", SHARE)
-    brews = np.zeros((len(LOTS), POTS, len(names)))
-    brews[LOTS.index(WEAK_LOT), WEAK_POT - 1, [names.index(name) for name in WEAK]] = list(WEAK.values())
-    scores = tasted(rng, value, typical, panel, ERRORS, brews=brews)
-    scores[rng.random(scores.shape) < 0.005] = np.nan  # here and there a cell left empty
-    sheet = servings(DAY.isoformat(), LOTS, SENIORS, POTS)
-    sheet.insert(1, POSITION, walks(rng, len(LOTS), len(SENIORS), POTS).ravel())
-    sheet = pd.concat([sheet, pd.DataFrame(scores.reshape(-1, len(names)), columns=names)], axis=1)
-    return Room(
-        "bench",
-        seed,
-        _by_taster(_with_words(rng, sheet)),
-        {
-            "sessions": session_register([DAY.isoformat()], order="randomised", blind="partly"),
-            "lots": _lots(rng),
-            "descriptors": descriptor_register(DESCRIPTORS),
-            "tasters": taster_register(SENIORS),
-        },
-        truth("bench", seed, names, LOTS, value, ERRORS, _planted()),
-    )
+    panel = sound_panel(rng, SENIORS, len(NAMES), ERRORS).raised(BIASED, BIAS).but(NARROW, "scale", SHARE)
+    brews = np.zeros((len(LOTS), POTS, len(NAMES)))
+    brews[LOTS.index(WEAK_LOT), WEAK_POT - 1, [NAMES.index(name) for name in WEAK]] = list(WEAK.values())
+    sheet = sitting(rng, DAY.isoformat(), LOTS, value, typical, panel, ERRORS, DESCRIPTORS, brews=brews)
+    registers = {
+        "sessions": session_register([DAY.isoformat()], order="randomised", blind="partly"),
+        "lots": _lots(rng),
+        "descriptors": descriptor_register(DESCRIPTORS, asked=True),
+        "tasters": taster_register(SENIORS),
+    }
+    facts = truth("bench", seed, NAMES, LOTS, value, ERRORS, _planted())
+    return Room("bench", seed, by_taster(_as_it_went(rng, sheet)), registers, facts)
 
 
-def _with_words(rng: np.random.Generator, sheet: pd.DataFrame) -> pd.DataFrame:
-    """The sheet with the taint's column and remarks, less three servings of a taster who was called away."""
-    group = sheet[TASTER] + sheet[LOT].map(dict(zip(LOTS, CLASSES, strict=True)))
+def _as_it_went(rng: np.random.Generator, sheet: pd.DataFrame) -> pd.DataFrame:
+    """The sheet with the taint marked and said, some cells empty, and without the servings of who was called away."""
     notices = ((sheet[LOT] == TAINTED) & sheet[TASTER].isin(NOTICED)).to_numpy()
-    sheet = sheet.assign(**{TAINT: np.where(notices, 1.0, np.nan), REMARKS: remarks(rng, sheet, group.to_numpy())})
-    sheet.loc[notices, REMARKS] = rng.choice(SAID, notices.sum())
-    last = sheet[POSITION] > len(LOTS) * POTS - 3
-    return sheet[~((sheet[TASTER] == "sycamore") & last)]
-
-
-def _by_taster(sheet: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """A sheet per taster in the order he tasted."""
-    parts = sheet.sort_values([TASTER, POSITION]).groupby(TASTER, sort=False)
-    first = [SESSION, TASTER, POSITION, LOT, POT]
-    return {str(name): part[first + [c for c in part if c not in first]].reset_index(drop=True) for name, part in parts}
+    scores = sheet[NAMES].mask(rng.random((len(sheet), len(NAMES))) < EMPTY)
+    said = np.where(notices, rng.choice(SAID, len(sheet)), sheet[REMARKS])
+    sheet = sheet.assign(**scores).drop(columns=REMARKS)
+    sheet[TAINT], sheet[REMARKS] = np.where(notices, 1.0, np.nan), said
+    missed = (sheet[TASTER] == CALLED_AWAY) & (sheet[POSITION] > len(LOTS) * POTS - MISSED)
+    return sheet[~missed]
 
 
 def _lots(rng: np.random.Generator) -> pd.DataFrame:
-    """The lots register: class, district, and the day each lot was made."""
+    """The lots register: class, garden, and the day each lot was made."""
     elevation = rng.choice(list(DISTRICTS), len(LOTS))
     made = [(DAY - timedelta(days=int(days))).isoformat() for days in rng.integers(20, 40, len(LOTS))]
     return pd.DataFrame(

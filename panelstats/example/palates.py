@@ -53,7 +53,7 @@ class Panel:
     crossing, look : ndarray of float
         Factors on the two standard deviations of Errors; 1 for a sound taster.
     reads : ndarray of int
-        Which descriptor of the tea is written in each column.
+        Which descriptor of the tea is written in each column, as distance from that descriptor's typical score.
     """
 
     tasters: list[str]
@@ -69,9 +69,13 @@ class Panel:
         changed[self.tasters.index(taster), columns] = value
         return replace(self, **{field: changed})
 
-    def raised(self, taster: str, points: float, columns: slice | list[int] = slice(None)) -> Panel:
+    def raised(self, taster: str, points: float | np.ndarray, columns: slice | list[int] = slice(None)) -> Panel:
         """The panel in which one taster scores some columns higher by `points`."""
         return self.but(taster, "level", self.level[self.tasters.index(taster), columns] + points, columns)
+
+    def swapped(self, taster: str, a: int, b: int) -> Panel:
+        """The panel in which one taster writes what he finds of descriptor a into column b, and the reverse."""
+        return self.but(taster, "reads", np.array([b, a]), [a, b])
 
 
 def sound_panel(rng: np.random.Generator, tasters: list[str], descriptors: int, errors: Errors) -> Panel:
@@ -130,15 +134,7 @@ def tasted(
     common = rng.normal(size=(lots, tasters, pots, 1))
     own = rng.normal(size=(lots, tasters, pots, descriptors))
     look = errors.look * (np.sqrt(SHARED_ERROR) * common + np.sqrt(1 - SHARED_ERROR) * own)
-    # (lot, taster, pot, descriptor), each column holding what its taster reads into it
-    columns = panel.reads[None, :, None, :]
-    perceived = np.take_along_axis(tea[:, None], columns, axis=3) * panel.scale[:, None]
-    base = np.take_along_axis(typical[:, None, None], columns, axis=3)
-    exact = base + perceived + (liked + panel.level + visit)[:, :, None] + look * panel.look[:, None]
+    perceived = np.take_along_axis(tea[:, None], panel.reads[None, :, None], axis=3)  # (lot, taster, pot, descriptor)
+    exact = typical[:, None, None] + panel.scale[:, None] * perceived + look * panel.look[:, None]
+    exact += (liked + panel.level + visit)[:, :, None]
     return np.clip(np.round(exact / STEP) * STEP, LOW, HIGH)
-
-
-def walks(rng: np.random.Generator, lots: int, tasters: int, pots: int) -> np.ndarray:
-    """Place of each serving along each taster's own random walk, (lot, taster, pot), from 1."""
-    places = np.tile(np.arange(1, lots * pots + 1), (tasters, 1))
-    return rng.permuted(places, axis=1).reshape(tasters, lots, pots).transpose(1, 0, 2)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, ROLE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, ROLE, SESSION, STAGE, TASTER
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 PORT = "Ostrel Quay"
 DISTRICTS = {"high": "Upper Brallow", "middle": "Mid Brallow", "low": "Brallow Flats"}
@@ -75,8 +78,9 @@ class Room:
         return pd.concat(self.sheets.values(), ignore_index=True)
 
     def __repr__(self) -> str:
-        servings = sum(map(len, self.sheets.values()))
-        return f"<Invented room, {self.name}: {servings:,} servings on {len(self.sheets)} sheets, seed {self.seed}>"
+        servings, sheets = sum(map(len, self.sheets.values())), len(self.sheets)
+        on = f"{servings:,} servings on {sheets} sheet{'s' if sheets > 1 else ''}"
+        return f"<Invented room, {self.name}: {on}, seed {self.seed}>"
 
 
 def describe(names: list[str]) -> pd.DataFrame:
@@ -84,14 +88,15 @@ def describe(names: list[str]) -> pd.DataFrame:
     return DESCRIPTORS.set_index(DESCRIPTOR).loc[names].reset_index()
 
 
-def descriptor_register(chosen: pd.DataFrame, *, asked: bool = True) -> pd.DataFrame:
+def descriptor_register(chosen: pd.DataFrame, *, asked: bool = False, tolerance: float = TOLERANCE) -> pd.DataFrame:
     """The descriptors register of some rows of DESCRIPTORS, with the taint as a column (if `asked`) and remarks."""
-    scores = chosen[[DESCRIPTOR, STAGE]].assign(
-        kind="score", low=LOW, high=HIGH, step=STEP, tolerance=TOLERANCE, wanted=chosen["wanted"], tells=chosen["tells"]
+    scores = chosen[[DESCRIPTOR, STAGE, "wanted", "tells"]].assign(
+        kind="score", low=LOW, high=HIGH, step=STEP, tolerance=tolerance
     )
     fault = pd.DataFrame([{DESCRIPTOR: TAINT, STAGE: "liquor", "kind": "fault", "low": 0.0, "high": 1.0, "step": 1.0}])
     words = pd.DataFrame([{DESCRIPTOR: REMARKS, "kind": "words"}])
-    return pd.concat([scores, fault, words] if asked else [scores, words], ignore_index=True)
+    register = pd.concat([scores, fault, words] if asked else [scores, words], ignore_index=True)
+    return register[[DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "tells"]]
 
 
 def session_register(sessions: list[str], *, order: str, blind: str) -> pd.DataFrame:
@@ -105,15 +110,7 @@ def session_register(sessions: list[str], *, order: str, blind: str) -> pd.DataF
     )
 
 
-def taster_register(seniors: list[str], trainees: list[str] = ()) -> pd.DataFrame:  # type: ignore[assignment]
+def taster_register(seniors: list[str], trainees: Sequence[str] = ()) -> pd.DataFrame:
     """The tasters register."""
     roles = ["senior"] * len(seniors) + ["trainee"] * len(trainees)
     return pd.DataFrame({TASTER: [*seniors, *trainees], ROLE: roles})
-
-
-def servings(session: str, lots: list[str], tasters: list[str], pots: int) -> pd.DataFrame:
-    """A row per lot, taster and pot of one session, in the order of scores.reshape(-1, descriptors)."""
-    index = pd.MultiIndex.from_product([lots, tasters, np.arange(1, pots + 1)], names=[LOT, TASTER, POT])
-    table = index.to_frame(index=False)
-    table.insert(0, SESSION, session)
-    return table

@@ -10,7 +10,11 @@ import pandas as pd
 
 from panelstats.errors import DesignError, PanelError
 from panelstats.example.bench import bench
+from panelstats.example.blends import blends
+from panelstats.example.new_tasters import new_tasters
 from panelstats.example.room import PORT, Room
+from panelstats.example.row import row
+from panelstats.example.season import season
 from panelstats.output import new_workbook, write_whole
 
 if TYPE_CHECKING:
@@ -18,20 +22,34 @@ if TYPE_CHECKING:
 
     from xlsxwriter.worksheet import Worksheet
 
-ROOMS: dict[str, Callable[..., Room]] = {"bench": bench}
+ROOMS: dict[str, Callable[..., Room]] = {
+    "bench": bench,
+    "row": row,
+    "season": season,
+    "blends": blends,
+    "new-tasters": new_tasters,
+}
 
 README = f"""# Invented data
 
 The tasting room of {PORT}, its tasters, districts, gardens and lots do not exist. Every score was drawn by
 `panelstats.example` from a seed, with faults planted on purpose; no person, garden or tea stands behind any number.
 
-| here | what it is |
-|---|---|
-| `bench/` | score sheets, a csv per taster, and the room's registers (sessions, lots, descriptors, tasters) |
-| `bench.xlsx` | the same as one workbook |
-| `bench-truth.json` | what was planted (who, what, descriptor, size, since), the true lots, the sizes of all errors |
+Each set is three things: a folder of csv files (score sheets, and what the room knows: sessions, lots, descriptors,
+tasters, ...), the same as one workbook, and `<set>-truth.json`: what was planted (who, what, descriptor, size, since),
+the true value of every lot, and the standard deviations of all errors. A set that is not here is made, always the
+same, by `panelstats example`.
 
-The other sets (`row`, `season`, `blends`, `new-tasters`) are laid out alike; `panelstats example` makes them.
+| set | what it is |
+|---|---|
+| `bench` | one session of a laboratory panel: 24 lots in two classes, 9 tasters, 2 shared pots |
+| `blends` | a standard and two trial blends, 6 shared pots each, with a triangle and a duo-trio test of both trials |
+| `new-tasters` | a dozen sessions linked by controls: 7 seniors, 2 trainees |
+| `row` | a sale day: 300 lots, 2 tasters, one shared pot, 12 hidden repeats, a control every 25 lots |
+| `season` | 34 sessions: tasters who move, two trainees, a weekly blend beside the sealed standard |
+
+In `answers`, A is the standard and B the trial blend; `answer` is the place the taster pointed at, counted from 1
+without the reference, and the reference of a duo-trio stands before the colon.
 """
 
 
