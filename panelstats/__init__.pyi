@@ -9,6 +9,8 @@ from .result import Estimate as Estimate
 from .result import Result as Result
 from .result import Verdict as Verdict
 from .scores.cells import Cells as Cells
+from .scores.read import read_scores as read_scores
+from .scores.table import Scores as Scores
 
 __all__ = [
     "Act",
@@ -17,8 +19,10 @@ __all__ = [
     "Estimate",
     "PanelError",
     "Result",
+    "Scores",
     "SheetError",
     "Verdict",
+    "read_scores",
     "example",
     "write_report",
     "write_workbook",

@@ -8,8 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.errors import DesignError
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
+
+    from panelstats.scores.table import Scores
 
 SESSION, LOT, TASTER, POT, LOOK = "session", "lot", "taster", "pot", "look"
 POSITION, DESCRIPTOR, SCORE, BREW = "position", "descriptor", "score", "brew"
@@ -195,6 +199,43 @@ def _rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
     pairs, at = np.unique(key, return_inverse=True)
     first = np.searchsorted(pairs // len(labels), pairs // len(labels))
     return (np.arange(len(pairs)) - first)[at]
+
+
+def cells_from(scores: Scores | Cells, pots: str | Mapping[str, str] | None = None) -> Cells:
+    """The cells of scores, or cells as they are.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+    pots : str or mapping of stage to str, optional
+        shared, own or same, in place of what was read.
+
+    Raises
+    ------
+    DesignError
+        Cells whose brews were already taken together are asked for by pot.
+    """
+    if not isinstance(scores, Cells):
+        return scores.cells(pots=pots)
+    if pots is None:
+        return scores
+    word = {stage: pots if isinstance(pots, str) else pots.get(stage, now) for stage, now in _stages(scores)}
+    asked = scores.pots[STAGE].map(word)
+    if ((asked == SHARED) & (scores.pots[POTS] != SHARED)).any():
+        raise DesignError(
+            "these cells no longer know which pot was which",
+            where=f"pots={pots!r}",
+            do="give the scores, or cells made with pots='shared'",
+        )
+    by_stage = dict(zip(scores.descriptors[DESCRIPTOR], scores.descriptors[STAGE], strict=True))
+    apart = scores.frame[DESCRIPTOR].astype(str).map(by_stage).map(word) == SHARED
+    frame = _joined(scores.frame.assign(**{BREW: scores.frame[BREW].where(apart, 0)}))
+    register = scores.pots.assign(**{POTS: asked, "declared": True, "reason": "as asked"})
+    return replace(scores, frame=frame, pots=register, _memo={})
+
+
+def _stages(cells: Cells) -> list[tuple[str, str]]:
+    return list(zip(cells.pots[STAGE], cells.pots[POTS], strict=True))
 
 
 def cells_of(key_codes: pd.DataFrame, score: np.ndarray) -> pd.DataFrame:

@@ -1,0 +1,64 @@
+"""The account: every cell of every sheet is a score, a blank, a fault, a word, a fact, or set aside."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.facts import FACT_ROLES
+from panelstats.scores.table import ACCOUNT
+from panelstats.scores.text import tidy
+
+if TYPE_CHECKING:
+    from panelstats.scores.layouts import Table
+
+SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
+
+
+def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd.DataFrame:
+    """Count the cells of each sheet.
+
+    Parameters
+    ----------
+    tables : list of Table
+        All tables of the source.
+    table, status : ndarray of int
+        Table of each mark cell, and what became of it.
+
+    Returns
+    -------
+    DataFrame
+        file, sheet, seen, scores, blanks, faults, words, facts, set_aside; seen is counted on its own, from the sizes of
+        the tables.
+    """
+    counts = np.zeros((len(tables), 6), int)
+    np.add.at(counts, (table, status), 1)
+    rows = []
+    for number, one in enumerate(tables):
+        beside = [c for c, role in enumerate(one.roles) if role in FACT_ROLES]
+        filled = sum(_filled(one, c) for c in beside)
+        marks = int((table == number).sum())
+        scores, blanks, faults, words, facts, aside = counts[number]
+        blanks += len(beside) * len(one.rows) - filled
+        rows.append(
+            (
+                one.sheet.file,
+                one.sheet.name,
+                marks + len(beside) * len(one.rows),
+                scores,
+                blanks,
+                faults,
+                words,
+                facts + filled,
+                aside,
+            )
+        )
+    return pd.DataFrame(rows, columns=ACCOUNT)
+
+
+def _filled(table: Table, column: int) -> int:
+    factor = table.sheet.columns[column]
+    full = np.array([tidy(v) != "" for v in factor.values], bool)
+    return int(full[factor.codes[table.rows]].sum())

@@ -1,0 +1,287 @@
+"""Every check a mark must pass, and what each finding tells a person to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores import text
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.codes import decode
+from panelstats.scores.columns import CODE, MONEY
+from panelstats.scores.faultwords import NOT_A_MARK
+from panelstats.scores.files import natural
+from panelstats.scores.marks import Marks, one_spelling
+from panelstats.scores.names import same_dates
+from panelstats.scores.problems import Problems
+from panelstats.scores.servings import combined, occurrence, rank_within, sorted_labels, twice, whole_numbers
+from panelstats.scores.text import Kind, plain
+
+if TYPE_CHECKING:
+    from panelstats.scores.layouts import Table
+    from panelstats.scores.room import Room
+
+# What to do about each kind of problem cell, in the words of the person who holds the sheet.
+ACTIONS = {
+    text.NOT_A_NUMBER: "write the score as a number, empty the cell, or say in the register marks what this means",
+    text.A_RANGE: "write one number, or say in the register marks what this means",
+    text.A_DATE: "type the score again as a number: a spreadsheet may have made a date of it",
+    text.A_TRUTH: "write the score as a number, or leave the cell empty",
+    text.AN_ERROR: "mend the formula or type the score",
+    text.NO_VALUE: "open the workbook in a spreadsheet, let it calculate, save it; or type the score",
+    text.A_PERCENTAGE: "write the score on its own scale, without a percent sign",
+    text.SCIENTIFIC: "type the score again in plain digits",
+    text.OTHER_DECIMAL: "use one decimal sign throughout the file",
+    text.TOO_LONG: "empty the cell and put the text under remarks",
+    NOT_A_MARK: "write yes, no, or how strongly, or leave the cell empty",
+}
+
+
+@dataclass
+class Log:
+    """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used."""
+
+    tables: list[Table]
+    bad: np.ndarray
+    problems: Problems = field(default_factory=Problems)
+    notes: list[tuple[str, str, str]] = field(default_factory=list)
+
+    def cells(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
+        """One problem for each cell."""
+        mask = mask & ~self.bad
+        for i in np.flatnonzero(mask):
+            table = self.tables[marks.table[i]]
+            value = table.sheet.columns[marks.column[i]].at(marks.row[i])
+            self.problems.add(table.sheet, marks.row[i], table.headers[marks.column[i]], value, reason, action)
+        self.bad |= mask
+
+    def rows(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
+        """One problem for each row whose key `role` cannot be used; only rows that hold a mark count."""
+        mask = mask & ~self.bad
+        live = mask & (marks.kind != Kind.BLANK)
+        reason, action = told
+        seen = set()
+        for i in np.flatnonzero(live):
+            place = (int(marks.table[i]), int(marks.row[i]))
+            if place in seen:
+                continue
+            seen.add(place)
+            table = self.tables[place[0]]
+            columns = table.where(role)
+            header = table.headers[columns[0]] if columns else role
+            value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(i)
+            self.problems.add(table.sheet, place[1], header, value, reason, action)
+        self.bad |= mask
+
+
+def check(marks: Marks, room: Room, log: Log) -> Marks:
+    """All checks in order; the keys that come back are final, and `log.bad` marks what cannot be used.
+
+    Parameters
+    ----------
+    marks : Marks
+        Every mark of the source.
+    room : Room
+        The registers.
+    log : Log
+        Takes problems and notes.
+    """
+    marks = _spellings(marks, log)
+    money = np.array([r == MONEY for r in marks.role.values], bool)[marks.role.codes]
+    for reason in dict.fromkeys(marks.reason.values):
+        if reason:
+            here = marks.reason.values.index(reason)
+            mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~money
+            log.cells(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
+    marks = decode(marks, room, log)
+    for role in (LOT, TASTER, DESCRIPTOR):
+        missing = marks.keys[role]
+        mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
+        log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
+    _known(marks, room, log, (TASTER, "tasters"))
+    _known(marks, room, log, (DESCRIPTOR, "descriptors"))
+    return marks
+
+
+def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log) -> None:
+    """Lots the register does not list; a lot is known by its label or by what is written on the sheets."""
+    register = room.get("lots")
+    if register is not None:
+        listed = set(register[LOT].map(plain))
+        known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
+        lots = marks.keys[LOT]
+        _known(marks, room, log, (LOT, "lots"), {lots.values[i] for i in lots.used()} & known)
+
+
+def _spellings(marks: Marks, log: Log) -> Marks:
+    """One spelling for each label, and one way of writing each date."""
+    keys = dict(marks.keys)
+    for role in (SESSION, LOT, TASTER, DESCRIPTOR, STAGE, CODE, POT):
+        keys[role], joined = one_spelling(keys[role])
+        log.notes += [(f"{role} {old!r}", new, "another spelling of the same name") for old, new in joined]
+    dates = same_dates([v for v in keys[SESSION].values if v])
+    if dates:
+        log.notes += [
+            (f"session {old!r}", new, "one date written two ways") for old, new in dates.items() if old != new
+        ]
+        keys[SESSION] = keys[SESSION].map([dates.get(v, v) for v in keys[SESSION].values])
+    return replace(marks, keys=keys)
+
+
+def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[str] = frozenset()) -> None:
+    """Labels a register does not list: a problem where the register lists most, or where a listed one is near."""
+    role, register = what
+    table = room.get(register)
+    if table is None:
+        return
+    listed = {plain(v): v for v in table[role] if v}
+    labels = marks.keys[role]
+    used = [i for i in labels.used() if labels.values[i]]
+    unknown = [i for i in used if labels.values[i] not in sure and plain(labels.values[i]) not in listed]
+    most = (len(used) - len(unknown)) * 2 >= len(used)
+    for i in unknown:
+        near = [] if role == LOT else get_close_matches(plain(labels.values[i]), listed, n=1, cutoff=0.75)
+        if not most and not near:
+            log.notes.append((f"{role} {labels.values[i]!r}", "read as it stands", f"not in the register {register}"))
+            continue
+        hint = f"; the nearest known is {listed[near[0]]!r}" if near else ""
+        told = (
+            f"a {role} the register {register} does not list",
+            f"correct it, or add it to the register {register}{hint}",
+        )
+        log.rows(marks, labels.codes == i, role, told)
+
+
+def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pot, look and position of every mark; servings scored twice become problems.
+
+    Parameters
+    ----------
+    marks : Marks
+        Keys final.
+    roles : dict
+        Lot -> role (control, standard, repeat, ...).
+    log : Log
+        Takes problems and notes.
+
+    Returns
+    -------
+    pot, look, position : ndarray
+        Integers from 1; position NaN where not recorded.
+    """
+    group = combined(marks.keys[SESSION].codes, marks.keys[LOT].codes)
+    pot = _pots(marks, group, log)
+    look, odd = whole_numbers(marks.keys[LOOK])
+    log.rows(marks, odd, LOOK, ("a look that is no whole number", "number the looks 1, 2, ..."))
+    place, odd = whole_numbers(marks.keys[POSITION])
+    log.rows(marks, odd, POSITION, ("a position that is no whole number", "number the positions 1, 2, ..."))
+    look = np.maximum(look, 1)
+    pot, clash = _met_again(marks, roles, combined(group, marks.keys[TASTER].codes, look), pot, log)
+    _refuse_twice(marks, clash, log)
+    return pot, look, np.where(place > 0, place, np.nan)
+
+
+def _pots(marks: Marks, group: np.ndarray, log: Log) -> np.ndarray:
+    """Pot numbers: as written, else by code within the lot, else 1."""
+    labels = marks.keys[POT]
+    if any(labels.values[i] for i in labels.used()):
+        empty = np.array([v == "" for v in labels.values], bool)[labels.codes]
+        live = empty & (marks.kind == Kind.NUMBER) & ~log.bad
+        if live.any() and not empty[~log.bad].all():
+            log.rows(marks, empty, POT, ("a pot without number, while other rows have one", "write the pot's number"))
+        number, odd = whole_numbers(labels)
+        if not odd.any():
+            return np.maximum(number, 1)
+        ordered = sorted_labels(labels, natural)
+        log.notes.append(("pots", "numbered within each lot", "their labels are no whole numbers"))
+        return rank_within(group, ordered.codes)
+    codes = marks.keys[CODE]
+    if any(codes.values[i] for i in codes.used()):
+        ordered = sorted_labels(codes, natural)
+        return rank_within(group, ordered.codes)
+    return np.ones(len(marks), np.int64)
+
+
+def _met_again(
+    marks: Marks, roles: dict[str, str], serving: np.ndarray, pot: np.ndarray, log: Log
+) -> tuple[np.ndarray, np.ndarray]:
+    """Number the pots of controls, standards and repeats met again; the mask of all other marks met twice."""
+    key = combined(serving, pot, marks.keys[DESCRIPTOR].codes)
+    live = (marks.kind == Kind.NUMBER) & ~log.bad
+    clash = np.zeros(len(marks), bool)
+    clash[live] = twice(key[live])
+    if not clash.any():
+        return pot, clash
+    again = np.array([roles.get(v, "") in ("control", "standard", "repeat") for v in marks.keys[LOT].values], bool)
+    counted = clash & again[marks.keys[LOT].codes]
+    if counted.any() and not any(marks.keys[POT].values[i] for i in marks.keys[POT].used()):
+        lots = {marks.keys[LOT].values[i] for i in np.unique(marks.keys[LOT].codes[counted])}
+        whole = again[marks.keys[LOT].codes]
+        order = np.lexsort((marks.row, marks.table))
+        pot = pot.copy()
+        ordered = order[whole[order]]
+        pot[ordered] = occurrence(key[ordered])
+        log.notes += [
+            (f"pots of {lot}", "numbered in the order of the sheet", "met again, and its role says so")
+            for lot in sorted(lots)
+        ]
+        clash &= ~whole
+    return pot, clash
+
+
+def _refuse_twice(marks: Marks, clash: np.ndarray, log: Log) -> None:
+    told = (
+        "the same serving is scored twice",
+        "keep one, give each its pot number or look, or mark the lot as repeat in the register lots",
+    )
+    log.rows(marks, clash, LOT if any(t.where(LOT) for t in log.tables) else CODE, told)
+
+
+def check_scale(
+    marks: Marks, scales: dict[tuple[str, str], tuple[float, float, float]], lot_class: dict[str, str], log: Log
+) -> None:
+    """Scores outside the declared scale or off its step.
+
+    Parameters
+    ----------
+    marks : Marks
+        Keys final.
+    scales : dict
+        (descriptor, class) -> low, high, step; class "" for all; NaN where not declared.
+    lot_class : dict
+        Lot -> class.
+    log : Log
+        Takes problems.
+    """
+    if not scales:
+        return
+    names, lots = marks.keys[DESCRIPTOR], marks.keys[LOT]
+    for (name, group), (low, high, step) in scales.items():
+        hit = np.array([plain(v) == plain(name) for v in names.values], bool)[names.codes]
+        hit &= (marks.kind == Kind.NUMBER) & np.array([v == SCORE for v in marks.role.values], bool)[marks.role.codes]
+        if group:
+            hit &= np.array([lot_class.get(v, "") == group for v in lots.values], bool)[lots.codes]
+        elif any(other == name and g for other, g in scales):
+            own = {g for other, g in scales if other == name and g}
+            hit &= np.array([lot_class.get(v, "") not in own for v in lots.values], bool)[lots.codes]
+        score = marks.number
+        span = f"{low:g} to {high:g}"
+        log.cells(
+            marks,
+            hit & ((score < low) | (score > high)),
+            "outside the scale",
+            f"correct it, or change low and high in the register descriptors (now {span})",
+        )
+        if step > 0:
+            start = 0.0 if np.isnan(low) else low
+            ratio = (score - start) / step
+            off = hit & (np.abs(ratio - np.round(ratio)) > 1e-6)
+            log.cells(
+                marks,
+                off,
+                "off the step of the scale",
+                f"correct it, or change step in the register descriptors (now {step:g})",
+            )

@@ -1,0 +1,93 @@
+"""A sheet as it was read: every column as distinct contents and a code per row, so that work is done once per content."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class Factor:
+    """A column in two parts: `values` (distinct contents) and `codes` (which one each row holds)."""
+
+    codes: np.ndarray
+    values: list
+
+    def take(self, rows: np.ndarray) -> Factor:
+        """The same contents at some rows only."""
+        return Factor(self.codes[rows], self.values)
+
+    def at(self, row: int) -> object:
+        """What one row holds."""
+        return self.values[self.codes[row]]
+
+    def map(self, new: list) -> Factor:
+        """The column with its distinct contents replaced one by one; equal new contents become one."""
+        codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
+        return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
+
+    def used(self) -> np.ndarray:
+        """Codes in use, in order of first appearance."""
+        return pd.unique(self.codes)
+
+    @classmethod
+    def constant(cls, value: object, size: int) -> Factor:
+        """A column that says the same in every row."""
+        return cls(np.zeros(size, np.int32), [value])
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """One sheet of one file.
+
+    Attributes
+    ----------
+    file, name : str
+        File name without its folder, and name of the sheet ("" for a text file).
+    columns : list of Factor
+        All columns, equally long.
+    first_row : int
+        Number a person would give the first row.
+    mended : tuple of str
+        What the reader of the file had to say: encoding, merged cells filled, rows hidden.
+    spoiled : dict
+        (row, column) -> reason, cells the file itself marks as without a usable value.
+    headers : tuple of str, optional
+        Column names that came apart from the rows (a DataFrame).
+    fields : ndarray of int, optional
+        How many cells each row really held, in files where rows may differ.
+    """
+
+    file: str
+    name: str
+    columns: list[Factor]
+    first_row: int = 1
+    mended: tuple[str, ...] = ()
+    spoiled: dict[tuple[int, int], str] = field(default_factory=dict)
+    headers: tuple[str, ...] | None = None
+    fields: np.ndarray | None = None
+
+    def __len__(self) -> int:
+        return len(self.columns[0].codes) if self.columns else 0
+
+    @property
+    def label(self) -> str:
+        """How a message names the sheet."""
+        return f"{self.file}, sheet {self.name}" if self.name else self.file
+
+    def row(self, index: int) -> list[object]:
+        """The contents of one row."""
+        return [column.at(index) for column in self.columns]
+
+
+def factor(values: np.ndarray) -> Factor:
+    """Factor of an object array; 1, 1.0 and True stay apart, as a spreadsheet keeps them apart."""
+    kinds = set(map(type, values))
+    if bool in kinds and len(kinds) > 1:
+        keys = np.fromiter(((type(v).__name__, v) for v in values), object, len(values))
+        codes, distinct = pd.factorize(keys)
+        return Factor(codes.astype(np.int32), [value for _, value in distinct])
+    codes, distinct = pd.factorize(values, use_na_sentinel=False)
+    return Factor(np.asarray(codes, np.int32), list(distinct))

@@ -1,0 +1,51 @@
+"""Which pot and which look: pot numbers, codes, repeats; and servings scored twice."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.grid import Factor
+
+
+def combined(*codes: np.ndarray) -> np.ndarray:
+    """One integer per combination of codes, numbered densely at every step so that it cannot overflow."""
+    key = np.asarray(codes[0], np.int64)
+    for code in codes[1:]:
+        key = key * (int(code.max(initial=0)) + 2) + code + 1
+        key = pd.factorize(key)[0].astype(np.int64)
+    return key
+
+
+def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:
+    """Number of each row (0 where empty) and a mask of rows whose label is no whole number."""
+    values = [int(v) if v.isdigit() and len(v) < 10 else (0 if v == "" else -1) for v in factor.values]
+    number = np.array(values, np.int64)[factor.codes] if values else np.zeros(0, np.int64)
+    return np.maximum(number, 0), number < 0
+
+
+def rank_within(group: np.ndarray, label: np.ndarray) -> np.ndarray:
+    """Number the distinct labels of each group from 1, in the order of the labels."""
+    size = int(label.max(initial=0)) + 1
+    pairs, at = np.unique(np.asarray(group, np.int64) * size + label, return_inverse=True)
+    owner = pairs // size
+    first = np.searchsorted(owner, owner)
+    return (np.arange(len(pairs)) - first + 1)[at]
+
+
+def occurrence(key: np.ndarray) -> np.ndarray:
+    """How often each key has been met so far, from 1, in the order of the rows."""
+    return pd.Series(key).groupby(key, sort=False).cumcount().to_numpy() + 1
+
+
+def twice(key: np.ndarray) -> np.ndarray:
+    """Mask of rows whose key is met more than once."""
+    return pd.Series(key).duplicated(keep=False).to_numpy()
+
+
+def sorted_labels(factor: Factor, key: object) -> Factor:
+    """The factor with its values in order, so that codes sort as labels do."""
+    order = sorted(range(len(factor.values)), key=lambda i: key(factor.values[i]))  # type: ignore[operator]
+    rank = np.empty(len(order), np.int32)
+    rank[order] = np.arange(len(order))
+    return Factor(rank[factor.codes], [factor.values[i] for i in order])

@@ -1,0 +1,230 @@
+"""Scores: every score of a source with its keys, and the account of all that was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.errors import DesignError
+from panelstats.scores.cells import (
+    BREW,
+    CLASS,
+    DESCRIPTOR,
+    LOOK,
+    LOT,
+    OWN,
+    POSITION,
+    POT,
+    POTS,
+    ROLE,
+    SAME,
+    SCORE,
+    SESSION,
+    SHARED,
+    STAGE,
+    TASTER,
+    Cells,
+    cells_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+FRAME = [SESSION, LOT, TASTER, POT, LOOK, POSITION, DESCRIPTOR, SCORE]
+FAULTS = [SESSION, LOT, TASTER, POT, "fault", "noticed"]
+SAID = [SESSION, LOT, "word", "said", "asked"]
+REMARKS = [SESSION, LOT, TASTER, "remark"]
+ACCOUNT = ["file", "sheet", "seen", "scores", "blanks", "faults", "words", "facts", "set_aside"]
+_CATEGORIES = (SESSION, LOT, TASTER, DESCRIPTOR)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Scores:
+    """Checked scores, made by `read_scores`; whoever takes them checks nothing again.
+
+    Attributes
+    ----------
+    frame : DataFrame
+        session, lot, taster, descriptor (categorical), pot and look (integers), position (NaN where not recorded), score:
+        a row per score, no blanks.
+    faults : DataFrame
+        session, lot, taster, pot, fault, noticed (bool): a row per taster asked about a fault.
+    words : DataFrame
+        session, lot, word, said, asked: tasters who said a word; asked is missing where remarks were free.
+    remarks : DataFrame
+        session, lot, taster, remark, as written.
+    account : DataFrame
+        file, sheet, seen, scores, blanks, faults, words, facts, set_aside: seen is the sum of the others.
+    problems : DataFrame
+        file, sheet, row, column, value, reason, action: what was set aside.
+    inferred : DataFrame
+        what, value, why: everything nobody declared.
+    sessions, lots, descriptors, tasters : DataFrame
+        Registers: every label of `frame` has its row. `lots` has class and role ("" where unknown); `descriptors` has
+        stage, kind, low, high, step, tolerance, wanted, weight; `tasters` has role, joined, left.
+    scales : DataFrame
+        descriptor, class, low, high, step, tolerance, wanted, why: a row per descriptor and class.
+    pots : DataFrame
+        session, stage, pots (shared / own / same), declared, reason.
+    digest : str
+        Digest of every byte that was read.
+    """
+
+    frame: pd.DataFrame
+    faults: pd.DataFrame
+    words: pd.DataFrame
+    remarks: pd.DataFrame
+    account: pd.DataFrame
+    problems: pd.DataFrame
+    inferred: pd.DataFrame
+    sessions: pd.DataFrame
+    lots: pd.DataFrame
+    descriptors: pd.DataFrame
+    tasters: pd.DataFrame
+    scales: pd.DataFrame
+    pots: pd.DataFrame
+    digest: str = ""
+    _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
+
+    def __len__(self) -> int:
+        return len(self.frame)
+
+    def __repr__(self) -> str:
+        sizes = (
+            (len(self.frame), "score"), (self.frame[LOT].nunique(), "lot"), (self.frame[TASTER].nunique(), "taster"),
+            (self.frame[DESCRIPTOR].nunique(), "descriptor"), (self.frame[SESSION].nunique(), "session"),
+        )  # fmt: skip
+        return "<Scores: " + ", ".join(f"{n:,} {word}{'s' * (n != 1)}" for n, word in sizes) + ">"
+
+    def select(
+        self,
+        *,
+        session: str | Collection[str] | None = None,
+        lot: str | Collection[str] | None = None,
+        taster: str | Collection[str] | None = None,
+        descriptor: str | Collection[str] | None = None,
+        lot_class: str | None = None,
+        role: str | None = None,
+    ) -> Scores:
+        """Some of the scores; the account and the registers still tell of all that was read.
+
+        Parameters
+        ----------
+        session, lot, taster, descriptor : str or collection of str, optional
+            Labels to keep.
+        lot_class : str, optional
+            Class of lots to keep.
+        role : {"senior", "trainee"}, optional
+            Role of tasters to keep.
+        """
+        wanted = {SESSION: session, LOT: lot, TASTER: taster, DESCRIPTOR: descriptor}
+        kept = {
+            key: {value} if isinstance(value, str) else set(value) for key, value in wanted.items() if value is not None
+        }
+        if lot_class is not None:
+            kept[LOT] = kept.get(LOT, set(self.lots[LOT])) & set(self.lots.loc[self.lots[CLASS] == lot_class, LOT])
+        if role is not None:
+            kept[TASTER] = kept.get(TASTER, set(self.tasters[TASTER])) & set(
+                self.tasters.loc[self.tasters[ROLE] == role, TASTER]
+            )
+        return replace(
+            self,
+            _memo={},
+            **{name: _kept(getattr(self, name), kept) for name in ("frame", "faults", "words", "remarks")},
+        )
+
+    def cells(self, pots: str | Mapping[str, str] | None = None) -> Cells:
+        """The cells every analysis starts from; computed once for each answer to `pots`.
+
+        Parameters
+        ----------
+        pots : {"shared", "own", "same"} or {stage: word}, optional
+            What a pot number means, overriding what was declared or inferred.
+
+        Raises
+        ------
+        DesignError
+            A word that is none of the three, or a stage that no descriptor has.
+        """
+        key = pots if isinstance(pots, str | None) else tuple(sorted(pots.items()))
+        if key not in self._memo:
+            self._memo[key] = self._cells(_decided(self.pots, pots))
+        return self._memo[key]
+
+    def _cells(self, pots: pd.DataFrame) -> Cells:
+        keys = self.frame[[SESSION, LOT, TASTER, DESCRIPTOR]].assign(
+            **{BREW: _brews(self.frame, self.descriptors, pots)}
+        )
+        frame = cells_of(keys, self.frame[SCORE].to_numpy())
+        return Cells(frame, self.sessions, self.lots, self.descriptors, self.tasters, pots, self.digest)
+
+    def to_csv(self, path: str | Path) -> None:
+        """Write the scores as a long sheet that reads back."""
+        _plain(self).to_csv(path, index=False)
+
+    def to_parquet(self, path: str | Path) -> None:
+        """Write the scores as Parquet.
+
+        Raises
+        ------
+        DesignError
+            The library that writes Parquet is not installed.
+        """
+        try:
+            _plain(self).to_parquet(path, index=False)
+        except ImportError as error:
+            raise DesignError(
+                "Parquet needs a library that is not installed", where=str(path), do="pip install pyarrow"
+            ) from error
+
+
+def _plain(scores: Scores) -> pd.DataFrame:
+    """The frame with text keys; a position nobody recorded makes no column."""
+    frame = scores.frame.astype(dict.fromkeys(_CATEGORIES, "str"))
+    return frame.drop(columns=POSITION) if frame[POSITION].isna().all() else frame
+
+
+def _kept(table: pd.DataFrame, kept: Mapping[str, set[str]]) -> pd.DataFrame:
+    mask = np.ones(len(table), bool)
+    for key, labels in kept.items():
+        if key in table:
+            mask &= table[key].isin(labels).to_numpy()
+    return table[mask].reset_index(drop=True)
+
+
+def _decided(pots: pd.DataFrame, given: str | Mapping[str, str] | None) -> pd.DataFrame:
+    """The pots table with the caller's word in place of the register's or the rule's."""
+    if given is None:
+        return pots
+    words = dict.fromkeys(pots[STAGE].unique(), given) if isinstance(given, str) else dict(given)
+    for stage, word in words.items():
+        if word not in (SHARED, OWN, SAME):
+            raise DesignError("pots are shared, own or same", where=f"pots={word!r}", do="use one of the three words")
+        if stage not in set(pots[STAGE]):
+            raise DesignError(
+                "no descriptor has this stage",
+                where=f"pots={{{stage!r}: ...}}",
+                do=f"use one of {', '.join(map(repr, pots[STAGE].unique()))}",
+            )
+    hit = pots[STAGE].isin(words)
+    return pots.assign(
+        pots=pots[POTS].where(~hit, pots[STAGE].map(words)),
+        declared=pots["declared"] | hit,
+        reason=pots["reason"].where(~hit, "given with pots="),
+    )
+
+
+def _brews(frame: pd.DataFrame, descriptors: pd.DataFrame, pots: pd.DataFrame) -> np.ndarray:
+    """The brew of each score: the pot number where the pots are shared, else 0."""
+    stage = dict(zip(descriptors[DESCRIPTOR], descriptors[STAGE], strict=True))
+    shared = set(map(tuple, pots.loc[pots[POTS] == SHARED, [SESSION, STAGE]].to_numpy()))
+    sessions, names = (list(frame[k].cat.categories) for k in (SESSION, DESCRIPTOR))
+    table = np.array([[(s, stage.get(d, "")) in shared for d in names] for s in sessions]).reshape(
+        len(sessions), len(names)
+    )
+    here = table[frame[SESSION].cat.codes, frame[DESCRIPTOR].cat.codes] if len(frame) else np.zeros(0, bool)
+    return np.where(here, frame[POT].to_numpy(), 0)

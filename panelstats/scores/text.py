@@ -1,0 +1,245 @@
+"""A cell's content -> a number, a blank, or a named problem; nothing is guessed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+
+class Kind(IntEnum):
+    """What a cell turned out to be."""
+
+    NUMBER = 0
+    BLANK = 1
+    PROBLEM = 2
+
+
+# What rooms write where nothing was scored (common practice); the `marks` register adds a room's own.
+BLANKS = frozenset(
+    [
+        "",
+        "-",
+        "--",
+        "\u2010",
+        "\u2011",
+        "\u2012",
+        "\u2013",
+        "\u2014",
+        "\u2212",
+        "n/a",
+        "na",
+        "n.a.",
+        "abs",
+        "abs.",
+        "absent",
+        "nan",
+        "null",
+    ]
+)
+HALVES = {
+    "½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875,
+    "⅕": 0.2, "⅖": 0.4, "⅗": 0.6, "⅘": 0.8,
+}  # fmt: skip
+ERROR_CELLS = frozenset(
+    ["#n/a", "#div/0!", "#ref!", "#name?", "#null!", "#num!", "#value!", "#spill!", "#calc!", "#getting_data", "#####"]
+)
+
+# Reasons, each worded once; a marked copy, the error and the account all say the same.
+NOT_A_NUMBER = "not a number"
+A_RANGE = "a range, or two numbers in one cell"
+A_DATE = "a date or time where a score belongs"
+A_TRUTH = "TRUE or FALSE where a score belongs"
+AN_ERROR = "an error cell"
+NO_VALUE = "a formula without a stored value"
+A_PERCENTAGE = "a percentage where a score belongs"
+SCIENTIFIC = "a number in scientific notation"
+OTHER_DECIMAL = "decimal comma and decimal point in one file"
+TOO_LONG = "a text far too long for a score"
+
+_PLAIN = re.compile(r"(?:[+-]?\d{1,15}(?:\.\d{0,15})?\n)*")
+_POINT = re.compile(r"[+-]?(?:\d{1,15}\.?\d{0,15}|\.\d{1,15})")
+_COMMA = re.compile(r"[+-]?(?:\d{1,15},?\d{0,15}|,\d{1,15})")
+_DECIMAL = {".": re.compile(r"[+-]?\d{0,15}\.\d{1,15}"), ",": re.compile(r"[+-]?\d{0,15},\d{1,15}")}
+_FRACTION = re.compile(r"([+-]?)(\d{0,9}) ?([½¼¾⅛⅜⅝⅞⅕⅖⅗⅘])")
+_MIXED = re.compile(r"(\d{1,9}) ([1-9])/([248])")
+_RANGE = re.compile(r"\d+(?:[.,]\d+)?\s*(?:-|/|to|or|\\|&|;|\|)\s*\d+(?:[.,]\d+)?")
+_DATE = re.compile(
+    r"\d{4}-\d{1,2}-\d{1,2}(?:[ T].*)?|\d{1,2}([./-])\d{1,2}\1\d{2,4}|\d{1,2}:\d{2}(?::\d{2})?"
+    r"|\d{1,2}[- .](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[- .]?\d{0,4}"
+    r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[- .]\d{1,4}"
+)
+_SCIENTIFIC = re.compile(r"[+-]?\d+(?:[.,]\d+)?e[+-]?\d+")
+_SPACES = re.compile(r"[\s\u00a0\u2007\u202f\u200b\ufeff\u2060]+")
+LONGEST_SCORE = 200
+
+
+@dataclass(frozen=True, eq=False)
+class Parsed:
+    """Distinct contents read: `number` (NaN where none), `kind` (Kind), `reason` ("" where none), equal lengths."""
+
+    number: np.ndarray
+    kind: np.ndarray
+    reason: np.ndarray
+
+
+def tidy(value: object) -> str:
+    """A content as one line of text without stray spaces; whole numbers lose the ".0" a spreadsheet gave them.
+
+    Examples
+    --------
+    >>> tidy("  Upper\\u00a0 Brallow "), tidy(417.0), tidy(None)
+    ('Upper Brallow', '417', '')
+    """
+    if isinstance(value, str):
+        return _SPACES.sub(" ", value).strip()
+    if value is None or (isinstance(value, float) and np.isnan(value)):
+        return ""
+    if isinstance(value, bool | np.bool_):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, float | np.floating) and float(value).is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    if isinstance(value, dt.datetime):
+        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
+    return _SPACES.sub(" ", str(value)).strip()
+
+
+def plain(value: object) -> str:
+    """A label to compare by: no accents, no case, no punctuation at the ends, single spaces.
+
+    Examples
+    --------
+    >>> plain(" Dégustateur : ")
+    'degustateur'
+    """
+    text = unicodedata.normalize("NFKD", tidy(value))
+    text = "".join(c for c in text if not unicodedata.combining(c)).casefold()
+    return re.sub(r"[\s_]+", " ", text).strip(" .:;#*")
+
+
+def decimal_style(values: Sequence[object]) -> str:
+    """The decimal sign most distinct contents use: "." or ",", "." where neither is used."""
+    commas = points = 0
+    for value in values:
+        if isinstance(value, str):
+            text = tidy(value)
+            commas += _DECIMAL[","].fullmatch(text) is not None
+            points += _DECIMAL["."].fullmatch(text) is not None
+    return "," if commas > points else "."
+
+
+def parse(values: Sequence[object], *, decimal: str = ".", marks: Mapping[str, float] | None = None) -> Parsed:
+    """Read distinct contents as scores.
+
+    Parameters
+    ----------
+    values : sequence
+        Distinct contents of cells: text, numbers, dates, truth values.
+    decimal : {".", ","}
+        The decimal sign of the file the contents come from.
+    marks : mapping, optional
+        A room's own marks, as `plain` text, and their worth; NaN makes a mark a blank.
+
+    Returns
+    -------
+    Parsed
+        One entry per content.
+
+    Examples
+    --------
+    >>> parse(["7.5", " 7½", "-", "5-6"]).number
+    array([7.5, 7.5, nan, nan])
+    """
+    number = np.full(len(values), np.nan)
+    kind = np.full(len(values), Kind.PROBLEM, np.int8)
+    reason = np.full(len(values), "", object)
+    quick = _all_plain(values) if decimal == "." and not marks else None
+    if quick is not None:
+        return Parsed(quick, np.zeros(len(values), np.int8), reason)
+    for i, value in enumerate(values):
+        found = _mark(value, marks) if marks else None
+        number[i], kind[i], reason[i] = found or _one(value, decimal)
+    return Parsed(number, kind, reason)
+
+
+def _all_plain(values: Sequence[object]) -> np.ndarray | None:
+    """All contents at once where every one is a plainly written number: one pass in C, no loop."""
+    if not all(type(v) is str for v in values):
+        return None
+    joined = "\n".join(values) + "\n"  # type: ignore[arg-type]
+    if len(values) and joined.count("\n") == len(values) and _PLAIN.fullmatch(joined):
+        return np.array(values, dtype=float)
+    return None
+
+
+def _mark(value: object, marks: Mapping[str, float]) -> tuple[float, Kind, str] | None:
+    worth = marks.get(mark_text(value))
+    if worth is None:
+        return None
+    return (worth, Kind.BLANK, "") if np.isnan(worth) else (worth, Kind.NUMBER, "")
+
+
+def mark_text(value: object) -> str:
+    """A mark to compare by: spaces and case do not matter, signs do."""
+    return tidy(value).casefold()
+
+
+def _one(value: object, decimal: str) -> tuple[float, Kind, str]:
+    if isinstance(value, bool | np.bool_):
+        return np.nan, Kind.PROBLEM, A_TRUTH
+    if value is None:
+        return np.nan, Kind.BLANK, ""
+    if isinstance(value, int | float | np.integer | np.floating):
+        if np.isnan(value):
+            return np.nan, Kind.BLANK, ""
+        return (float(value), Kind.NUMBER, "") if np.isfinite(value) else (np.nan, Kind.PROBLEM, NOT_A_NUMBER)
+    if isinstance(value, dt.date | dt.time | dt.timedelta):
+        return np.nan, Kind.PROBLEM, A_DATE
+    return _text(str(value), decimal)
+
+
+def _text(value: str, decimal: str) -> tuple[float, Kind, str]:
+    if len(value) > LONGEST_SCORE and len(tidy(value)) > LONGEST_SCORE:
+        return np.nan, Kind.PROBLEM, TOO_LONG
+    text = tidy(value)
+    if text.casefold() in BLANKS:
+        return np.nan, Kind.BLANK, ""
+    half = _FRACTION.fullmatch(text)
+    if half:
+        size = float(half[2] or 0) + HALVES[half[3]]
+        return (-size if half[1] == "-" else size), Kind.NUMBER, ""
+    text = unicodedata.normalize("NFKC", text).replace("\u2212", "-").casefold()
+    mixed = _MIXED.fullmatch(text)
+    if mixed and int(mixed[2]) < int(mixed[3]):
+        return float(mixed[1]) + int(mixed[2]) / int(mixed[3]), Kind.NUMBER, ""
+    if (_COMMA if decimal == "," else _POINT).fullmatch(text):
+        return float(text.replace(",", ".")), Kind.NUMBER, ""
+    return np.nan, Kind.PROBLEM, _why(text)
+
+
+def _why(text: str) -> str:
+    """Name what a text is, once it is known not to be a score."""
+    text = text.replace("\u2013", "-").replace("\u2014", "-")
+    if text in ERROR_CELLS or re.fullmatch(r"#+", text):
+        return AN_ERROR
+    if text in ("true", "false"):
+        return A_TRUTH
+    if _POINT.fullmatch(text) or _COMMA.fullmatch(text):
+        return OTHER_DECIMAL
+    if _DATE.fullmatch(text):
+        return A_DATE
+    if _RANGE.fullmatch(text):
+        return A_RANGE
+    if _SCIENTIFIC.fullmatch(text):
+        return SCIENTIFIC
+    if re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?\s*%", text):
+        return A_PERCENTAGE
+    return NOT_A_NUMBER
