@@ -76,7 +76,8 @@ def adjusted(p: np.ndarray, by: str) -> np.ndarray:
     >>> print(adjusted(np.array([0.01, 0.04]), "holm"))
     [0.02 0.04]
     """
-    return {"holm": holm, "bh": benjamini_hochberg, "none": np.asarray}[by](p)
+    rules: dict[str, Callable[[np.ndarray], np.ndarray]] = {"holm": holm, "bh": benjamini_hochberg, "none": np.asarray}
+    return rules[by](p)
 
 
 def family_size(p: np.ndarray, axis: int | None = -1) -> np.ndarray:
