@@ -42,6 +42,8 @@ class Blocks:
         What was taken off each lot's cell means.
     pots : bool
         Whether pots are a factor of the model (shared), or part of the residual (own: P is 0).
+    group : ndarray of int, shape (T,)
+        Where lots are random, those met by tasters of one group have one mean; no lot is met by two groups.
     """
 
     counts: np.ndarray
@@ -60,6 +62,7 @@ class Blocks:
     z: np.ndarray
     centre: np.ndarray
     pots: bool
+    group: np.ndarray
 
     @property
     def tasters(self) -> int:
@@ -88,7 +91,13 @@ class Blocks:
 
 
 def blocks(
-    looks: np.ndarray, mean: np.ndarray, within_ss: np.ndarray, *, pots: bool, lots_random: bool = False
+    looks: np.ndarray,
+    mean: np.ndarray,
+    within_ss: np.ndarray,
+    *,
+    pots: bool,
+    lots_random: bool = False,
+    group: np.ndarray | None = None,
 ) -> Blocks:
     """Reduce a grid of cells to blocks.
 
@@ -99,7 +108,9 @@ def blocks(
     pots : bool
         Whether brews are pots shared by the tasters. If not, brews are taken together.
     lots_random : bool
-        Centre by the mean of all scores only, because lots are random and their differences carry information.
+        Centre by the mean of each group of tasters only: lots are random and their differences carry information.
+    group : ndarray of int, shape (taster,), optional
+        Groups of tasters that never meet one lot (a taster in each of several classes); one group by default.
 
     Returns
     -------
@@ -115,7 +126,13 @@ def blocks(
         n, deviation = n_cell[..., None], np.zeros((*n_cell.shape, 0))
     descriptor, lot = np.nonzero(n_cell.any(axis=2))
     row_n, row_m = n[descriptor, lot], cell_mean[descriptor, lot]
-    centre, shift, m = _centred(row_m, row_n.sum(axis=2) > 0, descriptor, len(n), lots_random)
+    group = np.zeros(row_n.shape[1], int) if group is None else group
+    centre, shift, m = _centred(row_m, row_n.sum(axis=2) > 0, descriptor, len(n))
+    if lots_random:
+        seen = row_n.sum(axis=2) > 0
+        m += np.where(seen, centre[:, None], 0.0)
+        centre = _group_means(centre, descriptor, group[seen.argmax(axis=1)])
+        m -= np.where(seen, centre[:, None], 0.0)
     rho = (row_n[:, :, : deviation.shape[3]] * deviation[descriptor, lot]).sum(axis=1)
     z = np.concatenate([m, rho], axis=1)
     pattern, block = _patterns(descriptor, row_n)
@@ -137,7 +154,15 @@ def blocks(
         z=z,
         centre=centre,
         pots=pots,
+        group=group,
     )
+
+
+def _group_means(values: np.ndarray, descriptor: np.ndarray, group: np.ndarray) -> np.ndarray:
+    """Each value's mean over its descriptor and group."""
+    _, at = np.unique(np.column_stack([descriptor, group]), axis=0, return_inverse=True)
+    at = at.ravel()
+    return (np.bincount(at, values) / np.bincount(at))[at]
 
 
 def _patterns(descriptor: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -148,17 +173,14 @@ def _patterns(descriptor: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, n
 
 
 def _centred(
-    m: np.ndarray, seen: np.ndarray, descriptor: np.ndarray, d: int, lots_random: bool
+    m: np.ndarray, seen: np.ndarray, descriptor: np.ndarray, d: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Take lot averages (or the grand mean) and taster levels off the cell means."""
+    """Take taster levels and lot averages off the cell means."""
     per_lot = np.maximum(seen.sum(axis=1), 1)
-    lot_mean = (m * seen).sum(axis=1) / per_lot
-    residual = np.where(seen, m - lot_mean[:, None], 0.0)
+    residual = np.where(seen, m - ((m * seen).sum(axis=1) / per_lot)[:, None], 0.0)
     shift = _sums(residual, descriptor, d) / np.maximum(_sums(seen.astype(float), descriptor, d), 1)
     m = np.where(seen, m - shift[descriptor], 0.0)
     centre = m.sum(axis=1) / per_lot
-    if lots_random:
-        centre = (np.bincount(descriptor, centre, minlength=d) / np.bincount(descriptor, minlength=d))[descriptor]
     return centre, shift, np.where(seen, m - centre[:, None], 0.0)
 
 

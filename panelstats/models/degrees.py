@@ -96,6 +96,15 @@ class LotEffects:
         one, two = _at(self._block, at[first]), _at(self._block, at[second])
         return self._finish(d, self.mean[rows[first]] - self.mean[rows[second]], _combine(one, two, -1.0))
 
+    def correlation_with(self, d: int, control: int, others: np.ndarray) -> np.ndarray:
+        """Correlation of the differences of `others` from `control` (both count the descriptor's lots from 0)."""
+        at = self.fit.blocks.row_block[self.rows_of(d)]
+        v = self._block.r[at[others]] - self._block.r[at[control]]
+        shared = self.fit.variances[d, TASTER] * v @ self.M[d] @ v.T
+        covariance = np.diag(self._block.inv_a[at[others]]) + self._block.inv_a[at[control]] + shared
+        sd = np.sqrt(np.diag(covariance))
+        return covariance / np.outer(sd, sd)
+
     def deviations(self, d: int) -> Contrasts:
         """Each lot minus the plain mean of all lots of the descriptor."""
         rows = self.rows_of(d)

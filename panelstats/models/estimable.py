@@ -30,8 +30,8 @@ class Estimable:
         Components that the layout cannot tell from others, held at 0.
     within_df, pot_df, error_df : ndarray of int, shape (D,)
         Degrees of freedom within cells; of those between pots and of those left.
-    pot_ss, pot_k : ndarray, shape (D,)
-        Sum of squares between pots within lots, and k in E(MS) = error + k x pot variance.
+    within_ss, pot_ss, pot_k : ndarray, shape (D,)
+        Sums of squares within cells and, of these, between pots; k in E(MS) = error + k x pot variance.
     """
 
     state: np.ndarray
@@ -39,8 +39,14 @@ class Estimable:
     within_df: np.ndarray
     pot_df: np.ndarray
     error_df: np.ndarray
+    within_ss: np.ndarray
+    within_ss: np.ndarray
     pot_ss: np.ndarray
     pot_k: np.ndarray
+
+    def of(self, keep: np.ndarray) -> Estimable:
+        """The same for some descriptors."""
+        return Estimable(**{name: value[keep] for name, value in vars(self).items()})
 
     @property
     def fits(self) -> np.ndarray:
@@ -81,7 +87,7 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     state[(within_df == 0) & (additive_df == 0)] = NO_DF
     state[(b.within_ss <= floor) & (additive_ss <= floor) & (state == "")] = NO_ERROR
     state[spread == 0] = NO_VARIATION
-    return Estimable(state, held, within_df, pot_df, within_df - pot_df, pot_ss, pot_k)
+    return Estimable(state, held, within_df, pot_df, within_df - pot_df, b.within_ss, pot_ss, pot_k)
 
 
 def _tasters_overlap(b: Blocks) -> np.ndarray:

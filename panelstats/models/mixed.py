@@ -54,7 +54,14 @@ class Fit:
         return ~self.held & (self.variances > 0)
 
 
-def fit(b: Blocks, held: np.ndarray, start: np.ndarray | None = None, *, lots_random: bool = False) -> Fit:
+def fit(
+    b: Blocks,
+    held: np.ndarray,
+    *,
+    start: np.ndarray | None = None,
+    values: np.ndarray | None = None,
+    lots_random: bool = False,
+) -> Fit:
     """Maximise the restricted likelihood within the bounds (no variance below zero).
 
     Parameters
@@ -63,9 +70,11 @@ def fit(b: Blocks, held: np.ndarray, start: np.ndarray | None = None, *, lots_ra
         Every descriptor must leave at least one degree of freedom to each component that is not held, and differ
         somewhere: the caller sees to it.
     held : ndarray of bool, shape (D, 5)
-        Components fixed at their value in `start` (0 where no start is given).
+        Components that are not estimated.
     start : ndarray, shape (D, 5), optional
         First guess; moments of the cell means by default. A closed-form optimum is confirmed in one step.
+    values : ndarray, shape (D, 5), optional
+        Where held components are held; at 0 by default.
     lots_random : bool
 
     Returns
@@ -78,7 +87,7 @@ def fit(b: Blocks, held: np.ndarray, start: np.ndarray | None = None, *, lots_ra
     there and is tried again at each step. Where the free Hessian is not safely positive definite the mean of average
     and expected information takes its place. Steps are halved until -2 log L does not rise.
     """
-    theta = np.where(held, 0.0, moments_start(b)) if start is None else start.astype(float)
+    theta = np.where(held, 0.0 if values is None else values, moments_start(b) if start is None else start)
     terms = _terms(criterion(b, theta, lots_random=lots_random))
     active, finishing, steps = np.arange(len(b.p)), np.zeros(len(b.p), bool), 0
     while len(active) and steps < STEPS:

@@ -41,7 +41,7 @@ class Global:
     K: np.ndarray  # (D, T, T)
     inner: np.ndarray  # (D, T, T)  u = inner @ g; P = Q - Q Z inner Z' Q
     M: np.ndarray  # (D, T, T)  (I + sT K)^-1
-    u: np.ndarray  # (D, T)  taster BLUPs (with the mean, where lots are random)
+    u: np.ndarray  # (D, T)  taster BLUPs (with the means, where lots are random)
     zeta: np.ndarray  # (D, T)  Z_t' P y
     ypy: np.ndarray  # (D,)
     logdet: np.ndarray  # (D,)
@@ -93,7 +93,7 @@ def criterion(b: Blocks, theta: np.ndarray, *, lots_random: bool = False) -> Cri
     per_block = theta[b.descriptor]
     lot = eliminate_lots(b, per_block, lots_random=lots_random)
     whole = _eliminate_tasters(b, lot, theta, lots_random=lots_random)
-    fixed = np.ones(len(b.p)) if lots_random else b.p
+    fixed = _group_columns(b, whole.K).any(axis=2).sum(axis=1) if lots_random else b.p
     value = (
         (b.scores - fixed) * np.log(2 * np.pi)
         + (b.scores - b.cells) * np.log(theta[:, RESIDUAL])
@@ -153,15 +153,23 @@ def _eliminate_tasters(b: Blocks, lot: Eliminated, theta: np.ndarray, *, lots_ra
     M = np.linalg.inv(A)
     M = (M + np.swapaxes(M, 1, 2)) / 2
     inner, logdet = s_t * M, np.linalg.slogdet(A)[1]
-    if lots_random:  # the mean is then the one fixed effect
-        m_one = M.sum(axis=2)
-        information = np.einsum("dt,dtu,du->d", np.ones(m_one.shape), K, m_one)
-        inner = inner + m_one[:, :, None] * m_one[:, None, :] / information[:, None, None]
-        logdet = logdet + np.log(information)
+    if lots_random:  # the means of the groups are then the fixed effects; no lot joins two groups
+        columns = _group_columns(b, K)  # (D, group, T)
+        m_one = columns @ M
+        information = np.einsum("dgt,dtu,dgu->dg", columns, K, m_one)
+        seen = columns.any(axis=2)
+        inner = inner + np.swapaxes(m_one, 1, 2) @ (m_one / np.where(seen, information, 1.0)[:, :, None])
+        logdet = logdet + np.where(seen, np.log(np.where(seen, information, 1.0)), 0.0).sum(axis=1)
     u = np.einsum("dtu,du->dt", inner, g)
     ypy = q0 + np.einsum("dt,dt->d", b.shift, 2 * g0 + K_shift) - np.einsum("dt,dt->d", g, u)
     ypy = ypy + b.within_ss / theta[:, RESIDUAL]
     return Global(K, inner, M, u, g - np.einsum("dtu,du->dt", K, u), ypy, logdet)
+
+
+def _group_columns(b: Blocks, K: np.ndarray) -> np.ndarray:
+    """Indicators of the groups of tasters, shape (D, group, T); zero for tasters without a score."""
+    member = np.arange(b.group.max() + 1)[:, None] == b.group
+    return (member[None] & (np.einsum("dtt->dt", K) > 0)[:, None, :]).astype(float)
 
 
 def _second_order(b: Blocks, lot: Eliminated, whole: Global, *, lots_random: bool) -> tuple[np.ndarray, ...]:

@@ -1,0 +1,96 @@
+"""Where the model of the scores should be believed less: scale ends, heaped scores, unequal tasters, uneven spread."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import f as f_distribution
+from scipy.stats import spearmanr
+
+from panelstats.scores.cells import DESCRIPTOR
+from panelstats.words import percent
+
+if TYPE_CHECKING:
+    from panelstats.lots.fitted import Fitted
+
+# More scores than this at one end of the scale squeeze means and spreads (common practice).
+END_SHARE = 0.30
+# More scores than this on one value leave little to compare (common practice).
+HEAP_SHARE = 0.60
+# Level of the two tests, corrected for the number of descriptors.
+FLAG = 0.01
+
+
+def check_lines(group: Fitted) -> pd.DataFrame:
+    """Checks of one class, a row per descriptor and check that gives cause to doubt."""
+    rows = []
+    for d, name in enumerate(group.grid.descriptors):
+        looks = group.grid.looks[..., d]
+        scores = group.grid.mean[..., d][looks > 0]
+        rows += [(name, *line) for line in (*_ends(scores), *_heap(scores), *_uneven(group, d))]
+    return pd.DataFrame(rows, columns=[DESCRIPTOR, "check", "value", "limit", "sentence"])
+
+
+def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
+    if np.ptp(scores) == 0:
+        return []
+    out = []
+    for end, at in (("low", scores.min()), ("high", scores.max())):
+        share = float((scores == at).mean())
+        if share > END_SHARE:
+            words = f"{percent(share)} of the scores stand at the {end} end ({at:g}): differences there are squeezed."
+            out.append(("scale end", share, END_SHARE, words))
+    return out
+
+
+def _heap(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
+    values, times = np.unique(scores, return_counts=True)
+    share = float(times.max() / len(scores))
+    if len(values) < 2 or share <= HEAP_SHARE:
+        return []
+    words = f"{percent(share)} of the scores are {values[times.argmax()]:g}: little of the scale is used."
+    return [("heaped scores", share, HEAP_SHARE, words)]
+
+
+def _uneven(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+    """Tests on the residuals of the additive table of cell means; complete tables only."""
+    looks, mean, _ = group.grid.take_descriptors(np.array([d])).over_brews()
+    seen = (looks[..., 0] > 0).all(axis=1)
+    table = mean[seen][..., 0]
+    lots, tasters = table.shape
+    if lots < 4 or tasters < 3:
+        return []
+    residual = table - table.mean(axis=1, keepdims=True) - table.mean(axis=0) + table.mean()
+    if not (residual**2).sum() > 1e-12 * np.ptp(table) ** 2:
+        return []
+    return _unequal_tasters(group, residual) + _spread_with_level(table, residual, len(group.grid.descriptors))
+
+
+def _unequal_tasters(group: Fitted, residual: np.ndarray) -> list[tuple[str, float, float, str]]:
+    """Largest residual mean square of a taster against the others' (Grubbs' estimates set apart)."""
+    lots, tasters = residual.shape
+    squares = (residual**2).sum(axis=0)
+    worst = int(squares.argmax())
+    ratio = squares[worst] / ((squares.sum() - squares[worst]) / (tasters - 1))
+    p = f_distribution.sf(ratio, lots - 1, (lots - 1) * (tasters - 1)) * tasters * len(group.grid.descriptors)
+    if p >= FLAG:
+        return []
+    who = group.grid.tasters[worst]
+    words = f"{who} lies {ratio**0.5:.1f} times as far from the panel as the others do: intervals are averages over tasters."
+    return [("unequal tasters", float(p), FLAG, words)]
+
+
+def _spread_with_level(
+    table: np.ndarray, residual: np.ndarray, descriptors: int
+) -> list[tuple[str, float, float, str]]:
+    level = np.repeat(table.mean(axis=1), table.shape[1])
+    if np.ptp(level) == 0:
+        return []
+    found = spearmanr(level, np.abs(residual).ravel())
+    if found.pvalue * descriptors >= FLAG:
+        return []
+    way = "higher" if found.statistic > 0 else "lower"
+    words = f"scores of {way} lots scatter more: intervals are too short there and too long elsewhere."
+    return [("residual spread", float(found.pvalue), FLAG, words)]

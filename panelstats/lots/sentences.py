@@ -1,0 +1,261 @@
+"""What a lot comparison says in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.lots.fitted import FEW_LOTS
+from panelstats.lots.lines import components_of, error_term
+from panelstats.lots.needed import next_step
+from panelstats.lots.pairs import compared_pairs, least_difference
+from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
+from panelstats.models.panel import STEADIED
+from panelstats.result import Act, Verdict
+from panelstats.scores.cells import OWN, POTS, SAME, SESSION, SHARED, STAGE
+from panelstats.words import count, decimals, interval, listing, number
+
+if TYPE_CHECKING:
+    from panelstats.lots.fitted import Fitted
+    from panelstats.lots.pairs import Compared
+    from panelstats.scores.cells import Cells
+
+DIFFER, WITHIN, CANNOT_TELL = "differ", "within tolerance", "cannot tell"
+QUESTION = "Do the lots differ?"
+# p-values in this band are near the line where the lot test is known to run above its level.
+NEAR_THE_LINE = (0.03, 0.07)
+
+ONE_BREW = "Each lot stands on one brew: the intervals speak of that brew, not of the lot."
+UNDECLARED = (
+    "Pots were not declared; taken as shared, the careful choice. If each taster had his own, declare pots = own: "
+    "the intervals become narrower."
+)
+OWN_POTS = "Each taster had pots of his own: pot-to-pot variation is part of the residual."
+SAME_POT = "Pot numbers are repeated tastings of one brew: the intervals speak of that brew."
+
+
+def class_verdicts(group: Fitted, compared: list[Compared]) -> list[Verdict]:
+    """Verdicts on one class: what differs, what lies within tolerance, what the data cannot tell."""
+    found = {one.descriptor: one for one in compared}
+    verdicts, open_ones = [], []
+    for d in range(len(group.grid.descriptors)):
+        if group.state(d) or not np.isfinite(group.p_adjusted[d]):
+            verdicts.append(_no_answer(group, d))
+        elif group.passed(d):
+            verdicts.append(_differ(group, d, found.get(d)))
+        elif _within_tolerance(group, d):
+            verdicts.append(_within(group, d))
+        else:
+            open_ones.append(d)
+    if open_ones:
+        verdicts.append(_cannot_tell(group, open_ones))
+    return _merged(verdicts)
+
+
+def _named(group: Fitted) -> str:
+    return f" of class {group.grid.lot_class}" if group.grid.lot_class else ""
+
+
+def _extremes(group: Fitted, d: int) -> tuple[str, str, float, float]:
+    """Highest and lowest lot, their difference, and half the width of its simultaneous interval."""
+    part = group.part(d)
+    assert part.effects is not None  # noqa: S101 - asked only where the model was fitted
+    k = part.at[d]
+    rows = part.effects.rows_of(k)
+    lots = part.effects.fit.blocks.row_lot[rows]
+    ours = np.flatnonzero(group.compared[lots])
+    mean = part.effects.mean[rows][ours]
+    top, bottom = ours[mean.argmax()], ours[mean.argmin()]
+    contrast = part.effects.pairs(k, np.array([top]), np.array([bottom]))
+    from panelstats.models.comparisons import all_pairs  # noqa: PLC0415
+
+    half = float(all_pairs(len(ours)).half_width(contrast.se, contrast.df, group.level)[0])
+    return group.grid.lots[lots[top]], group.grid.lots[lots[bottom]], float(contrast.estimate[0]), half
+
+
+def _differ(group: Fitted, d: int, compared: Compared | None) -> Verdict:
+    name = group.grid.descriptors[d]
+    top, bottom, difference, half = _extremes(group, d)
+    places = decimals(half / 2)
+    sure = f"{group.level:.0%}".replace("%", " %")
+    reach = f"{sure} interval {interval(difference - half, difference + half, places)}"
+    many = len(group.grid.descriptors)
+    allowing = f" after allowing for {count(many, 'descriptor')}" if many > 1 else ""
+    sentence = (
+        f"{name}: the lots{_named(group)} differ{allowing}. Lot {top} scores {number(difference, places)} points above "
+        f"lot {bottom} ({reach}, all pairs taken together)."
+    )
+    if compared is not None and compared.all_pairs:
+        apart = int((compared.p_adjusted < 1 - group.level).sum())
+        sentence += f" {apart} of {count(len(compared.p), 'pair')} are told apart."
+    elif group.count > FEW_LOTS:
+        least = number(least_difference(group, d), places)
+        sentence += f" Two lots must lie {least} points apart before this panel tells them apart."
+    numbers = {"difference": difference, "low": difference - half, "high": difference + half, "p": group.p_adjusted[d]}
+    return Verdict(QUESTION, name, DIFFER, sentence + _caution(group, d), numbers, "", Act.DECIDE)
+
+
+def _caution(group: Fitted, d: int) -> str:
+    """What weakens the sentence: one brew, one taster, a p-value near the line."""
+    part, out = group.part(d), ""
+    if part.shared and not (group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max() > 1:
+        out += f" {ONE_BREW}"
+    if len(group.grid.tasters) == 1:
+        out += " This speaks for this taster only."
+    few = (group.grid.looks[..., d].sum(axis=2) > 0).any(axis=0).sum() < 5
+    incomplete = (group.grid.looks[..., d].sum(axis=2) == 0).any()
+    if (few or incomplete) and NEAR_THE_LINE[0] < group.p[d] < NEAR_THE_LINE[1]:
+        out += " The verdict is near the line: taste again before acting on it."
+    return out
+
+
+def _within_tolerance(group: Fitted, d: int) -> bool:
+    """Whether every simultaneous interval lies inside the tolerance."""
+    if not np.isfinite(group.tolerance[d]) or group.count > FEW_LOTS or group.count < 2:
+        return False
+    pairs = [one for one in compared_pairs(group, adjust="tukey", control=None, wanted=True) if one.descriptor == d]
+    return bool(pairs) and bool((np.maximum(-pairs[0].low, pairs[0].high) < group.tolerance[d]).all())
+
+
+def _within(group: Fitted, d: int) -> Verdict:
+    name = group.grid.descriptors[d]
+    top, bottom, difference, half = _extremes(group, d)
+    places = decimals(half / 2)
+    sentence = (
+        f"{name}: all lots{_named(group)} lie within the tolerance of {group.tolerance[d]:g} point of one another; the "
+        f"largest difference, lot {top} above lot {bottom}, is {number(difference, places)} "
+        f"(at most {number(difference + half, places)})."
+    )
+    numbers = {"difference": difference, "low": difference - half, "high": difference + half}
+    return Verdict(QUESTION, name, WITHIN, sentence + _caution(group, d), numbers, "", Act.KNOW)
+
+
+def _cannot_tell(group: Fitted, which: list[int]) -> Verdict:
+    """One verdict for all descriptors on which the lots are not told apart: never a wall of them."""
+    names = [group.grid.descriptors[d] for d in which]
+    least = np.array([least_difference(group, d) for d in which])
+    shown = f"{number(float(least.min()), 1)}"
+    if least.max() - least.min() > 0.05:
+        shown += f" to {number(float(least.max()), 1)}"
+    sentence = (
+        f"Cannot tell whether the lots{_named(group)} differ on {listing(names)}: a difference between two lots would "
+        f"have to reach {shown} points to show with this panel, and smaller ones are not ruled out."
+    )
+    worst = which[int(least.argmax())]
+    numbers = {"least_difference_low": float(least.min()), "least_difference_high": float(least.max())}
+    subject = names[0] if len(names) == 1 else ""
+    return Verdict(
+        QUESTION, subject, CANNOT_TELL, sentence + _caution(group, worst), numbers, next_step(group, worst), Act.KNOW
+    )
+
+
+def _no_answer(group: Fitted, d: int) -> Verdict:
+    name, state = group.grid.descriptors[d], group.state(d)
+    words, step = {
+        NO_VARIATION: ("no variation in this descriptor: every score is one value", "Use more of the scale."),
+        NO_ERROR: (
+            "no error to test against: every taster's scores move in step to the last digit",
+            "Check whether the tasters scored apart from one another.",
+        ),
+        NO_DF: (
+            "one look by one taster at each lot leaves nothing to measure a difference against",
+            "Have a second taster score the lots, or serve some lots twice under two codes.",
+        ),
+    }.get(state, ("one lot: there is nothing to compare it with", "Taste it beside another lot of its class."))
+    sentence = f"{name}: cannot tell whether the lots{_named(group)} differ; {words}."
+    return Verdict(QUESTION, name, CANNOT_TELL, sentence, {}, step, Act.KNOW)
+
+
+def _merged(verdicts: list[Verdict]) -> list[Verdict]:
+    """Verdicts that say one thing of many descriptors become one."""
+    out: dict[str, list[Verdict]] = {}
+    for verdict in verdicts:
+        tail = verdict.sentence.partition(": ")[2] if verdict.call == CANNOT_TELL and not verdict.numbers else ""
+        out.setdefault(tail or verdict.sentence, []).append(verdict)
+    merged = []
+    for tail, alike in out.items():
+        if len(alike) == 1:
+            merged += alike
+        else:
+            names = listing([verdict.subject for verdict in alike])
+            merged.append(Verdict(QUESTION, "", CANNOT_TELL, f"{names}: {tail}", {}, alike[0].next_step, Act.KNOW))
+    return merged
+
+
+def method_of(groups: list[Fitted], cells: Cells, *, adjust: str, across: str, control: str | None) -> str:
+    """The method in a paragraph, with the sentences on pots that every reader must see."""
+    error_terms = sorted({term for group in groups for d in range(len(group.p)) if (term := error_term(group, d))})
+    families = {"holm": "Holm", "bh": "Benjamini-Hochberg", "none": "no correction"}
+    pairs = {"tukey": "the studentised range", "holm": "Holm", "none": "no correction"}[adjust]
+    if control is not None and adjust != "none":
+        pairs = f"the multivariate t against lot {control} (Dunnett)"
+    many = max((len(group.grid.descriptors) for group in groups), default=0)
+    return " ".join(
+        [
+            "Model: score = lot + taster + lot:taster + lot:pot + error, fitted by REML for each session and class; lots "
+            "fixed, the rest random (lot:pot only where pots are shared).",
+            f"A lot difference is measured against {listing(error_terms) or 'nothing: no model could be fitted'}; "
+            "degrees of freedom by Satterthwaite, for the test of all lots by Fai and Cornelius.",
+            f"Lot tests allow for {count(many, 'descriptor')} ({families[across]}); pairs within a descriptor for one "
+            f"another ({pairs}). Intervals hold at {groups[0].level:.0%}.".replace("%.", " %.")
+            if groups
+            else "",
+            *pot_sentences(groups, cells),
+        ]
+    ).strip()
+
+
+def pot_sentences(groups: list[Fitted], cells: Cells) -> list[str]:
+    """What was taken for a pot, by session and stage, and what few pots leave open."""
+    tasted = {group.grid.session for group in groups}
+    register = cells.pots[cells.pots[SESSION].astype(str).isin(tasted)]
+    out: dict[str, list[str]] = {}
+    for row in register.itertuples():
+        word = getattr(row, POTS)
+        stage = str(getattr(row, STAGE)) or "all descriptors"
+        for sentence in _pot_words(groups, stage, word, declared=bool(row.declared)):
+            out.setdefault(sentence, []).append(stage)
+    many = register[STAGE].nunique() > 1
+    return [
+        (f"{listing(dict.fromkeys(stages)).capitalize()}: {sentence}" if many else sentence)
+        for sentence, stages in out.items()
+    ]
+
+
+def _pot_words(groups: list[Fitted], stage: str, word: str, *, declared: bool) -> list[str]:
+    if word == OWN:
+        return [OWN_POTS]
+    if word == SAME:
+        return [SAME_POT]
+    out = _shared_words(groups, stage)
+    return out if declared else [*out, UNDECLARED]
+
+
+def _shared_words(groups: list[Fitted], stage: str) -> list[str]:
+    """The shared pots of one stage: how far they were seen to differ."""
+    sds, dfs, uppers, rules, lenders = [], [], [], [], 0
+    for group in groups:
+        for part in group.fits:
+            mine = [
+                k for d, k in part.at.items() if part.shared and (group.stage[d] == stage or stage == "all descriptors")
+            ]
+            has_pots = [k for k in mine if part.pot_df[k] > 0]
+            sds += list(part.pot_sd[has_pots])
+            dfs += list(part.pot_df[has_pots])
+            uppers += list(part.pot_sd_upper[has_pots])
+            rules += list(part.pot_rule[has_pots])
+            lenders = max(lenders, len(has_pots))
+    if not sds:
+        return [ONE_BREW]
+    sd, upper = f"{min(sds):.2f} to {max(sds):.2f}" if len(sds) > 1 else f"{sds[0]:.2f}", max(uppers)
+    df = f"{min(dfs):.0f} to {max(dfs):.0f}" if max(dfs) - min(dfs) >= 1 else f"{min(dfs):.0f}"
+    base = "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation"
+    if STEADIED in rules:
+        return [f"{base}; few pots: pot SD {sd}, {df} df, steadied over {count(lenders, 'descriptor')}."]
+    if max(sds) == 0:
+        return [f"{base}; no pot-to-pot variation shown, an SD up to {upper:.2f} is not ruled out."]
+    return [f"{base} (pot SD {sd}, {df} df; an SD up to {upper:.2f} is not ruled out)."]
+
+
+__all__ = ["CANNOT_TELL", "DIFFER", "SHARED", "WITHIN", "class_verdicts", "components_of", "method_of"]

@@ -1,0 +1,185 @@
+"""Fit all descriptors of one session and class: what can be fitted, with which pots, few pots steadied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from panelstats.models.blocks import Blocks, blocks
+from panelstats.models.degrees import LotEffects
+from panelstats.models.estimable import ROUNDING, Estimable, estimable
+from panelstats.models.meansquares import mean_squares, variances
+from panelstats.models.mixed import Fit, fit
+from panelstats.models.reml import LOT, LOT_POT
+from panelstats.models.steadypots import steadied_pots
+
+REML, STEADIED = "reml", "steadied"
+
+
+@dataclass(frozen=True, eq=False)
+class PanelFit:
+    """The fit of D descriptors of one grid.
+
+    Attributes
+    ----------
+    shared : bool
+        Whether pots are a factor of the model.
+    cell_means : bool
+        Whether looks within a cell never differed, so that cell means were fitted instead.
+    index : ndarray of int, shape (D,)
+        Where each descriptor stands in the grid.
+    can : Estimable
+        What can be estimated, for all D.
+    at : dict of int to int
+        From a descriptor's place in the grid to its place in the fit; only those that could be fitted.
+    effects : LotEffects or None
+        Lots fixed.
+    random : Fit or None
+        Lots random.
+    pot_rule : ndarray of str, shape (fitted,)
+        "reml" or "steadied".
+    pot_df, pot_sd, pot_sd_upper : ndarray, shape (fitted,)
+        Degrees of freedom behind the pot variance, its SD, and the one-sided upper 95 % limit of it.
+    """
+
+    shared: bool
+    cell_means: bool
+    index: np.ndarray
+    can: Estimable
+    at: dict[int, int]
+    effects: LotEffects | None
+    random: Fit | None
+    pot_rule: np.ndarray
+    pot_df: np.ndarray
+    pot_sd: np.ndarray
+    pot_sd_upper: np.ndarray
+
+
+def panel_fits(
+    looks: np.ndarray,
+    mean: np.ndarray,
+    within_ss: np.ndarray,
+    *,
+    shared: np.ndarray,
+    stage: np.ndarray,
+    lots_random: bool = True,
+    group: np.ndarray | None = None,
+) -> list[PanelFit]:
+    """Fit every descriptor of a grid that can be fitted.
+
+    Parameters
+    ----------
+    looks, mean, within_ss : ndarray, shape (lot, taster, brew, descriptor)
+        As in `blocks`; every descriptor has a score.
+    shared : ndarray of bool, shape (descriptor,)
+        Whether brews are pots shared by the tasters.
+    stage : ndarray of str, shape (descriptor,)
+        Descriptors of one stage lend each other the variance of their pots.
+    lots_random : bool
+        Also fit the model with lots random.
+    group : ndarray of int, shape (taster,), optional
+        Groups of tasters that never meet one lot, each with a mean of its own where lots are random.
+
+    Returns
+    -------
+    list of PanelFit
+        Descriptors that are fitted with one design stand together; each descriptor is in exactly one.
+    """
+    out = []
+    random = _Random(group) if lots_random else None
+    for pots in (True, False):
+        index = np.flatnonzero(shared == pots)
+        if not len(index):
+            continue
+        cells = _Cells(looks[..., index], mean[..., index], within_ss[..., index])
+        flat = _never_differs_within(cells)
+        if not flat.all():
+            out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, random=random))
+        if flat.any():
+            one_look = cells.take(flat).one_look_each()
+            out.append(_fit_part(one_look, index[flat], stage, pots=False, cell_means=True, random=random))
+    return out
+
+
+@dataclass(frozen=True, eq=False)
+class _Cells:
+    """The three arrays of a grid, axes (lot, taster, brew, descriptor)."""
+
+    looks: np.ndarray
+    mean: np.ndarray
+    within_ss: np.ndarray
+
+    def take(self, keep: np.ndarray) -> _Cells:
+        return _Cells(self.looks[..., keep], self.mean[..., keep], self.within_ss[..., keep])
+
+    def one_look_each(self) -> _Cells:
+        """Cell means as single looks."""
+        looks = self.looks.sum(axis=2, keepdims=True)
+        mean = (self.looks * self.mean).sum(axis=2, keepdims=True) / np.maximum(looks, 1)
+        return _Cells((looks > 0).astype(looks.dtype), mean, np.zeros_like(mean))
+
+    @property
+    def spread(self) -> np.ndarray:
+        """Largest less smallest mean, and more where looks behind one mean differed, shape (D,)."""
+        high = np.where(self.looks > 0, self.mean, -np.inf).max(axis=(0, 1, 2))
+        low = np.where(self.looks > 0, self.mean, np.inf).min(axis=(0, 1, 2))
+        return np.maximum(high - low, np.sqrt(self.within_ss.max(axis=(0, 1, 2))))
+
+    def blocks(self, *, pots: bool, random: _Random | None = None) -> Blocks:
+        group = None if random is None else random.group
+        lots_random = random is not None
+        return blocks(self.looks, self.mean, self.within_ss, pots=pots, lots_random=lots_random, group=group)
+
+
+@dataclass(frozen=True, eq=False)
+class _Random:
+    """Asks for the fit with lots random; the groups of tasters whose lots have means of their own."""
+
+    group: np.ndarray | None
+
+
+def _never_differs_within(cells: _Cells) -> np.ndarray:
+    """Whether cells were looked at more than once and never with another score, shape (D,)."""
+    b = cells.blocks(pots=False)
+    quiet = b.within_ss <= ROUNDING * b.scores * cells.spread**2
+    return quiet & (b.scores > b.cells) & (cells.spread > 0)
+
+
+def _fit_part(
+    cells: _Cells, index: np.ndarray, stage: np.ndarray, *, pots: bool, random: _Random | None, cell_means: bool = False
+) -> PanelFit:
+    """Fit descriptors of one design."""
+    can = estimable(cells.blocks(pots=pots), cells.spread)
+    at = {int(index[d]): k for k, d in enumerate(can.fits)}
+    if not at:
+        none = np.zeros(0)
+        return PanelFit(pots, cell_means, index, can, at, None, None, none.astype(str), none, none, none)
+    can_fit, ours = can.of(can.fits), cells.take(can.fits)
+    b = ours.blocks(pots=pots)
+    few = steadied_pots(can_fit, stage[list(at)])
+    held = can_fit.held.copy()
+    held[few.steadied, LOT_POT] = True
+    values = np.zeros_like(held, dtype=float)
+    values[:, LOT_POT] = np.where(few.steadied, few.variance, 0.0)
+    start = None if few.steadied.any() else _closed_form(ours, pots=pots)
+    fixed = fit(b, held, start=start, values=values)
+    effects = LotEffects(fixed, np.where(few.steadied, few.variance_of_variance, 0.0))
+    loosely = None
+    if random is not None and (b.p > 1).any():
+        loose = held.copy()
+        loose[:, LOT] = b.p < 2
+        loosely = fit(ours.blocks(pots=pots, random=random), loose, values=values, lots_random=True)
+    rule = np.where(few.steadied, STEADIED, REML)
+    sd = np.sqrt(fixed.variances[:, LOT_POT])
+    return PanelFit(pots, cell_means, index, can, at, effects, loosely, rule, few.df, sd, few.upper_sd)
+
+
+def _closed_form(cells: _Cells, *, pots: bool) -> np.ndarray | None:
+    """REML variances of complete data, None where cells are missing or uneven."""
+    looks = cells.looks
+    lots, tasters = looks.shape[:2]
+    if lots < 2 or tasters < 2 or looks.min() == 0 or looks.min() != looks.max():
+        return None
+    ss = cells.within_ss.sum(axis=(0, 1, 2))
+    return variances(mean_squares(cells.mean, shared=pots, within_ss=ss, looks=int(looks.max())))

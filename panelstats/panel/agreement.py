@@ -1,0 +1,341 @@
+"""Whether the tasters agree on the lots, and how far the panel's mean of a lot can be trusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import f as f_distribution
+
+from panelstats.models import ranks
+from panelstats.models.panel import panel_fits
+from panelstats.models.reliability import Intraclass, from_components, from_mean_squares, trust_in_mean
+from panelstats.models.reml import LOT, LOT_TASTER, RESIDUAL
+from panelstats.panel.layout import Layout, layouts
+from panelstats.panel.speaking import agreement_verdicts
+from panelstats.result import Result, in_order
+from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.models.panel import PanelFit
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.table import Scores
+
+# The lots differ enough to judge agreement when their own test passes this level.
+GATE = 0.01
+AGREE, APART, CANNOT_TELL, TOO_ALIKE = "agree", "apart", "cannot tell", "too alike to judge"
+# Below this the marks say more of the tasters than of the lots (Koo & Li 2016, J Chiropr Med 15:155).
+MODERATE = 0.5
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class PanelAgreement(Result):
+    """Answer of `panel_agreement`; a session column comes first where there are several.
+
+    Attributes
+    ----------
+    table : DataFrame
+        descriptor, lots, tasters; icc_single, icc_mean with their limits (levels count; agreement on these pots);
+        icc_consistency_mean (levels left aside); lot_sd, error_sd (of one taster's mark), mark_se (of the panel's mark
+        of a lot against the class), reliability_lots (pots counted as error); concordance_w, spearman, p_concordance;
+        p_lots; call (agree / apart / cannot tell / too alike to judge), reason.
+    classes : DataFrame
+        descriptor, classes, df, df_error, statistic, p: whether the tasters tell the classes apart. Empty with one class.
+    level : float
+    """
+
+    table: pd.DataFrame
+    classes: pd.DataFrame
+    level: float
+
+
+def panel_agreement(
+    scores: Scores | Cells, *, pots: str | Mapping[str, str] | None = None, level: float = 0.95
+) -> PanelAgreement:
+    """Agreement of the senior tasters within the classes of lots, a row per descriptor.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        Trainees do not count; each session stands alone.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+        By default what was read or inferred with the scores.
+    level : float in (0, 1)
+
+    Returns
+    -------
+    PanelAgreement
+
+    Notes
+    -----
+    Scores are taken about each taster's level in each class, so lots of one class are compared with one another only.
+    Complete tables of cell means: ICC(2,1), ICC(2,k) and ICC(3,k) of Shrout & Fleiss 1979 with the intervals of McGraw
+    & Wong 1996; where cells are missing, REML components and the delta method on the logit. Agreement counts the pots'
+    differences with the lots'; `reliability_lots` counts them as error. Agreement is judged only where the lots differ
+    (F of lots against the tasters' disagreement, p < 0.01).
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> rating = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7]  # Shrout & Fleiss 1979
+    >>> sheet = pd.DataFrame({"lot": [str(n) for n in range(6) for _ in range(4)], "taster": list("abcd") * 6,
+    ...                       "rating": rating})
+    >>> found = pst.panel_agreement(pst.read_scores(sheet), pots="own")
+    >>> found.table[["icc_single", "icc_mean", "icc_consistency_mean"]].round(2).iloc[0].tolist()
+    [0.29, 0.62, 0.91]
+    """
+    cells = cells_from(scores, pots)
+    stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
+    found = layouts(list(cells.select(role="senior").grids()))
+    tables = [_table(layout, np.array([stages[d] for d in layout.descriptors]), level) for layout in found]
+    verdicts = [
+        v for layout, table in zip(found, tables, strict=True) for v in agreement_verdicts(layout, table, level)
+    ]
+    return PanelAgreement(
+        table=_joined(found, tables),
+        classes=_joined(found, [_classes(layout) for layout in found]),
+        level=level,
+        verdicts=in_order(verdicts),
+        method=METHOD,
+    )
+
+
+METHOD = (
+    "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and Fleiss "
+    "1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta method "
+    "on the logit. It is judged only where the lots differ for the panel (F test against the tasters' disagreement, "
+    "p < 0.01). Differences between pots count with the lots' in agreement and as error in the trust in the lot mean."
+)
+
+
+def _joined(found: list[Layout], tables: list[pd.DataFrame]) -> pd.DataFrame:
+    if len(found) > 1:
+        for layout, table in zip(found, tables, strict=True):
+            table.insert(0, SESSION, layout.session)
+    return pd.concat(tables, ignore_index=True)
+
+
+def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
+    looks, cell = layout.cell_means()
+    seen = looks > 0
+    sizes = _Sizes.of(layout, seen)
+    fits = panel_fits(
+        layout.looks, layout.mean, layout.within_ss, shared=layout.shared, stage=stage, group=layout.group
+    )
+    theta, covariance = _components(fits, len(layout.descriptors))
+    icc = from_components(theta, covariance, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots, level=level)
+    p_lots = _gate(layout, stage)
+    complete = _complete(layout, looks)
+    if complete.any():
+        icc, p_lots = _from_tables(layout, cell, complete, icc, p_lots, level)
+    rank = _ranks(layout, cell, seen)
+    mark = theta[:, LOT_TASTER] / sizes.tasters + theta[:, 2] / sizes.pots
+    mark = np.sqrt(mark + theta[:, RESIDUAL] / (sizes.tasters * sizes.looks))
+    table = pd.DataFrame(
+        {
+            DESCRIPTOR: layout.descriptors,
+            "lots": seen.any(axis=1).sum(axis=0),
+            "tasters": _people(layout, seen),
+            "icc_single": icc.single,
+            "icc_single_low": icc.single_low,
+            "icc_single_high": icc.single_high,
+            "icc_mean": icc.mean,
+            "icc_mean_low": icc.mean_low,
+            "icc_mean_high": icc.mean_high,
+            "icc_consistency_mean": icc.consistency_mean,
+            "lot_sd": np.sqrt(theta[:, LOT]),
+            "error_sd": np.sqrt(theta[:, LOT_TASTER] + theta[:, RESIDUAL] / sizes.looks),
+            "mark_se": mark,
+            "reliability_lots": trust_in_mean(theta, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots),
+            "concordance_w": rank[0],
+            "spearman": rank[1],
+            "p_concordance": rank[2],
+            "p_lots": p_lots,
+        }
+    )
+    calls = [_call(row) for row in table.itertuples()]
+    return table.assign(call=[call for call, _ in calls], reason=[reason for _, reason in calls])
+
+
+@dataclass(frozen=True, eq=False)
+class _Sizes:
+    """Harmonic means over lots: tasters a lot, looks a cell, pots a lot, shape (D,)."""
+
+    tasters: np.ndarray
+    looks: np.ndarray
+    pots: np.ndarray
+
+    @classmethod
+    def of(cls, layout: Layout, seen: np.ndarray) -> _Sizes:
+        pots = (layout.looks > 0).any(axis=1).sum(axis=1)  # (lot, descriptor)
+        return cls(
+            _harmonic(seen.sum(axis=1), axis=0),
+            _harmonic(layout.looks.sum(axis=2).reshape(-1, len(layout.descriptors)), axis=0),
+            np.where(layout.shared, _harmonic(pots, axis=0), 1.0),
+        )
+
+
+def _harmonic(count: np.ndarray, axis: int) -> np.ndarray:
+    inverse = np.where(count > 0, 1 / np.maximum(count, 1), 0.0).sum(axis=axis)
+    return (count > 0).sum(axis=axis) / np.maximum(inverse, 1e-300)
+
+
+def _components(fits: list[PanelFit], size: int) -> tuple[np.ndarray, np.ndarray]:
+    """Variances and their covariance with lots random, NaN where not fitted."""
+    theta, covariance = np.full((size, 5), np.nan), np.full((size, 5, 5), np.nan)
+    for part in fits:
+        if part.random is not None:
+            place = list(part.at)
+            theta[place], covariance[place] = part.random.variances, part.random.covariance
+    return theta, covariance
+
+
+def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
+    """Number of persons who scored each descriptor."""
+    scored = seen.any(axis=0)  # (column, descriptor)
+    return np.array([len(np.unique(layout.taster[scored[:, d]])) for d in range(scored.shape[1])])
+
+
+def _complete(layout: Layout, looks: np.ndarray) -> np.ndarray:
+    """Whether every taster scored every lot of every class alike often, and two tasters did, shape (D,)."""
+    inside = layout.lot_group[:, None] == layout.group
+    ours = looks[inside]  # (cells of classes, descriptor)
+    even = (ours == ours[:1]).all(axis=0) & (ours[0] > 0)
+    sizes = {int((layout.group == g).sum()) for g in range(len(layout.classes))}
+    enough = len(sizes) == 1 and min(sizes) > 1 and len(looks) > len(layout.classes)
+    return even & enough
+
+
+def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Mean squares of lots, tasters and rest of the complete tables of all classes, added up."""
+    total = np.zeros((3, cell.shape[-1]))
+    df = np.zeros(3)
+    for g in range(len(layout.classes)):
+        table = cell[layout.lot_group == g][:, layout.group == g]
+        n, k, _ = table.shape
+        lot, taster, grand = table.mean(axis=1, keepdims=True), table.mean(axis=0, keepdims=True), table.mean((0, 1))
+        total += np.stack(
+            [
+                k * ((lot - grand) ** 2).sum(axis=(0, 1)),
+                n * ((taster - grand) ** 2).sum(axis=(0, 1)),
+                ((table - lot - taster + grand) ** 2).sum(axis=(0, 1)),
+            ]
+        )
+        df += (n - 1, k - 1, (n - 1) * (k - 1))
+    return tuple(total / df[:, None])  # type: ignore[return-value]
+
+
+def _from_tables(
+    layout: Layout, cell: np.ndarray, complete: np.ndarray, icc: Intraclass, p_lots: np.ndarray, level: float
+) -> tuple[Intraclass, np.ndarray]:
+    """Put the exact answers of complete tables in the place of those from components."""
+    groups = len(layout.classes)
+    n, k = len(layout.lot_group) / groups, int((layout.group == 0).sum())
+    squares = _mean_squares(layout, cell)
+    exact = from_mean_squares(*squares, n=n, k=k, groups=groups, level=level)
+    merged = {name: np.where(complete, value, getattr(icc, name)) for name, value in vars(exact).items()}
+    with np.errstate(divide="ignore", invalid="ignore"):
+        statistic = squares[0] / squares[2]
+    p = f_distribution.sf(statistic, groups * (n - 1), groups * (n - 1) * (k - 1))
+    p = np.where(squares[0] > 0, p, np.nan)
+    return Intraclass(**merged), np.where(complete, p, p_lots)
+
+
+def _gate(layout: Layout, stage: np.ndarray) -> np.ndarray:
+    """p of the lots' own test on these pots, classes taken together, where cells are missing."""
+    none = np.zeros(len(layout.descriptors), bool)
+    fits = panel_fits(layout.looks, layout.mean, layout.within_ss, shared=none, stage=stage, lots_random=False)
+    out = np.full(len(layout.descriptors), np.nan)
+    for part in fits:
+        if part.effects is None:
+            continue
+        tests = [part.effects.test(layout.lot_group == g) for g in range(len(layout.classes))]
+        df = np.stack([test.df for test in tests])
+        with np.errstate(invalid="ignore"):
+            statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
+            error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
+        out[list(part.at)] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
+    return out
+
+
+def _ranks(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Kendall's W, mean Spearman and p of complete tables of one class; NaN elsewhere: ranks do not cross classes."""
+    size = len(layout.descriptors)
+    out = (np.full(size, np.nan), np.full(size, np.nan), np.full(size, np.nan))
+    whole = seen.all(axis=(0, 1)) & (len(layout.classes) == 1) & (len(cell) > 2) & (cell.shape[1] > 1)
+    if whole.any():
+        found = ranks.concordance(cell[..., whole])
+        for target, value in zip(out, (found.w, found.spearman, found.p), strict=True):
+            target[whole] = value
+    return out
+
+
+def _call(row: object) -> tuple[str, str]:
+    """The call on one descriptor and its reason."""
+    low, high = row.icc_mean_low, row.icc_mean_high  # type: ignore[attr-defined]
+    p, tasters, lots = row.p_lots, row.tasters, row.lots  # type: ignore[attr-defined]
+    if tasters < 2:
+        return CANNOT_TELL, "one taster: there is nobody to agree with"
+    if lots < 2:
+        return CANNOT_TELL, "one lot: there is no order to agree on"
+    if not np.isfinite(p):
+        return CANNOT_TELL, "nothing to test the lots against"
+    if p >= GATE:
+        return TOO_ALIKE, "the lots are too alike on this descriptor to judge agreement"
+    if not np.isfinite(low):
+        return CANNOT_TELL, "no interval could be formed"
+    if low >= MODERATE:
+        return AGREE, f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
+    if high < MODERATE:
+        return APART, "poor in the wording of Koo and Li 2016, throughout its interval"
+    return CANNOT_TELL, f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016: the interval is too wide"
+
+
+def _words(value: float) -> str:
+    """Bands of Koo & Li 2016, meant for the ends of the interval."""
+    for edge, word in ((0.9, "excellent"), (0.75, "good"), (MODERATE, "moderate")):
+        if value >= edge:
+            return word
+    return "poor"
+
+
+def _classes(layout: Layout) -> pd.DataFrame:
+    """Whether the tasters tell the classes apart: class means against the tasters' disagreement on them."""
+    columns = [DESCRIPTOR, "classes", "df", "df_error", "statistic", "p"]
+    looks, cell = layout.cell_means()
+    c, people = len(layout.classes), np.unique(layout.taster)
+    if c < 2 or len(people) < 2:
+        return pd.DataFrame(columns=columns)
+    means = np.full((c, len(people), len(layout.descriptors)), np.nan)
+    for column, (g, who) in enumerate(zip(layout.group, layout.taster, strict=True)):
+        weight = looks[layout.lot_group == g, column] > 0
+        total = np.where(weight, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
+        means[g, np.searchsorted(people, who)] = np.where(
+            weight.any(axis=0), total / np.maximum(weight.sum(0), 1), np.nan
+        )
+    whole = np.isfinite(means).all(axis=(0, 2))
+    means = means[:, whole]
+    k = means.shape[1]
+    if k < 2:
+        return pd.DataFrame(columns=columns)
+    grand = means.mean(axis=(0, 1))
+    by_class, by_taster = means.mean(axis=1, keepdims=True), means.mean(axis=0, keepdims=True)
+    between = k * ((by_class - grand) ** 2).sum(axis=(0, 1)) / (c - 1)
+    rest = ((means - by_class - by_taster + grand) ** 2).sum(axis=(0, 1)) / ((c - 1) * (k - 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        statistic = np.where(rest > 0, between / rest, np.nan)
+    p = f_distribution.sf(statistic, c - 1, (c - 1) * (k - 1))
+    return pd.DataFrame(
+        {
+            DESCRIPTOR: layout.descriptors,
+            "classes": c,
+            "df": c - 1,
+            "df_error": (c - 1) * (k - 1),
+            "statistic": statistic,
+            "p": p,
+        }
+    )
