@@ -55,23 +55,29 @@ class DifferenceTest(Result):
 
 def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:
     """The result for checked counts of a forced choice, of any shape."""
-    shape = counts.answers.shape
     reading = read_counts(Counts(*(np.atleast_1d(part).ravel() for part in vars(counts).values())), question)
+    return DifferenceTest(**answered(reading, question, counts.answers.shape, subject=subject, note=note))
+
+
+def answered(
+    reading: Reading, question: Question, shape: tuple[int, ...], *, subject: str = "", note: str = ""
+) -> dict[str, Any]:
+    """The fields of a result from a one-dimensional reading, in the shape the counts came in."""
     verdicts = [verdict(reading, question, at, subject=subject, note=note) for at in range(reading.call.size)]
     level = 1 - question.error - (0.0 if question.kind.two_sided else question.match_error)
-    return DifferenceTest(
-        kind=question.kind.name,
-        call=_plain(reading.call, shape),
-        p=_plain(reading.p_difference if question.share is None else reading.p_match, shape),
-        p_difference=_plain(reading.p_difference, shape),
-        p_match=_plain(reading.p_match, shape),
-        share_correct=_estimate(reading.share, shape, level),
-        share_who_can_tell=_estimate(reading.can_tell, shape, level),
-        d_prime=_estimate(reading.d, shape, level),
-        table=_table(reading) if shape else _table(reading).drop(columns=TEST),
-        verdicts=in_order(verdicts),
-        method=method(question),
-    )
+    return {
+        "kind": question.kind.name,
+        "call": _plain(reading.call, shape),
+        "p": _plain(reading.p_difference if question.share is None else reading.p_match, shape),
+        "p_difference": _plain(reading.p_difference, shape),
+        "p_match": _plain(reading.p_match, shape),
+        "share_correct": _estimate(reading.share, shape, level),
+        "share_who_can_tell": _estimate(reading.can_tell, shape, level),
+        "d_prime": _estimate(reading.d, shape, level),
+        "table": _table(reading) if shape else _table(reading).drop(columns=TEST),
+        "verdicts": in_order(verdicts),
+        "method": method(question),
+    }
 
 
 def from_signal(

@@ -84,7 +84,7 @@ def read_counts(counts: Counts, question: Question) -> Reading:
         below=below,
         possible=_possible(counts, question),
         share=share,
-        can_tell=_can_tell(share, question),
+        can_tell=can_tell_of(share, question),
         d=_d(share, counts, question, call),
         call=call,
     )
@@ -140,7 +140,8 @@ def _share(counts: Counts, question: Question, call: np.ndarray) -> Interval:
     return Interval(value, low, high)
 
 
-def _can_tell(share: Interval, question: Question) -> Interval:
+def can_tell_of(share: Interval, question: Question) -> Interval:
+    """Turn shares of right answers into shares of tasters who can tell, 0 at or below chance."""
     floor = -1.0 if question.kind.two_sided else 0.0
     read = [
         np.clip((p - question.chance) / (1 - question.chance), floor, 1.0) for p in (share.value, share.low, share.high)
@@ -149,10 +150,16 @@ def _can_tell(share: Interval, question: Question) -> Interval:
 
 
 def _d(share: Interval, counts: Counts, question: Question, call: np.ndarray) -> Interval:
-    kind, answered = question.kind.name, counts.answers - counts.blanks
+    answered = counts.answers - counts.blanks
     with np.errstate(invalid="ignore"):
-        value = d_prime(kind, wrong=(answered - counts.correct) / answered)
-    wrong = wrong_below(counts.correct + counts.blanks, counts.answers, tails(question, call)[1])
-    beyond = wrong < share_wrong(kind, question.kind.most_d)  # the curve cannot tell it from a perfect score
-    high = np.where(beyond, np.inf, d_prime(kind, wrong=wrong))
-    return Interval(value, d_prime(kind, wrong=1 - share.low), high)
+        value = (answered - counts.correct) / answered
+    high = wrong_below(counts.correct + counts.blanks, counts.answers, tails(question, call)[1])
+    return d_of(Interval(value, 1 - share.low, high), question)
+
+
+def d_of(wrong: Interval, question: Question) -> Interval:
+    """Turn shares of wrong answers into d'; infinite above where the curve cannot tell it from a perfect score."""
+    kind = question.kind.name
+    beyond = wrong.high < share_wrong(kind, question.kind.most_d)
+    high = np.where(beyond, np.inf, d_prime(kind, wrong=wrong.high))
+    return Interval(d_prime(kind, wrong=wrong.value), d_prime(kind, wrong=wrong.low), high)

@@ -150,9 +150,10 @@ def settle_text(question: Question, answers: int) -> str:
     match = match_needs(question, POWER, question.chance)
     if differ is None or match is None:
         return _beyond(question)
+    most = max(differ.served, match.served)
     return (
-        f"A fresh test of {max(differ.served, match.served)} answers would settle it in {IN_TEN}: a match takes "
-        f"{match.served} if nobody can tell, a difference {differ.served} if as many can tell as the tolerance allows. "
+        f"A fresh test of {most} answers, one a taster, would settle it in {IN_TEN}: a match takes {match.served} if "
+        f"nobody can tell, a difference {differ.served} if as many can tell as the tolerance allows. "
         "Adding answers to this test would break its error rates."
     )
 
@@ -175,9 +176,10 @@ def _settle_difference(question: Question, answers: int) -> str:
         if np.isfinite(found)
         else ""
     )
+    told = f"{percent(SHARE_IF_NONE)} can tell (d' {_d_at(planned):.1f})"
     return (
-        f"{seen}A fresh test of {needs.served} answers would find one in {IN_TEN} where {percent(SHARE_IF_NONE)} "
-        f"can tell (d' {_d_at(planned):.1f}). This is no proof of a match: that needs a tolerance and its own test."
+        f"{seen}A fresh test of {needs.served} answers, one a taster, would find one in {IN_TEN} where {told}. "
+        "This is no proof of a match: that needs a tolerance and its own test."
     )
 
 

@@ -1,0 +1,221 @@
+"""Tasters who answered several times: a chance-corrected beta-binomial for how far their abilities differ.
+
+Each taster truly detects a share pi of the servings, pi is beta with mean mu and intra-taster correlation gamma, and
+what is not detected is guessed: P(right) = c + (1 - c) pi. Expanding the binomial in the guessed answers gives a sum of
+positive terms, exact on the whole closed square of (mu, gamma): gamma = 0 is the binomial, gamma = 1 all or nothing,
+mu = 0 pure guessing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import gammaln
+from scipy.stats import chi2
+
+from panelstats.errors import DesignError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+# Zooming grid: points a side, how far each round narrows, rounds. Ends below 1e-9 on [0, 1].
+POINTS, NARROW, ROUNDS = 17, 0.25, 13
+
+
+@dataclass(frozen=True, eq=False)
+class Replicates:
+    """Distinct results (correct, answers) with how many tasters gave each, and the chance of the kind."""
+
+    correct: np.ndarray
+    answers: np.ndarray
+    tasters: np.ndarray
+    chance: float
+
+    @classmethod
+    def of(cls, correct: ArrayLike, answers: ArrayLike, chance: float) -> Replicates:
+        """Group the tasters by result; who answered nothing says nothing."""
+        both = np.stack(np.broadcast_arrays(correct, answers)).astype(int)
+        distinct, tasters = np.unique(both[:, both[1] > 0], axis=1, return_counts=True)
+        return cls(distinct[0], distinct[1], tasters, chance)
+
+    @property
+    def pooled(self) -> float:
+        """Share of tasters who can tell if all were alike: the estimate at gamma = 0."""
+        right = np.dot(self.correct, self.tasters) / np.dot(self.answers, self.tasters)
+        return float(max(0.0, (right - self.chance) / (1 - self.chance)))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Maximum-likelihood fit: mean share who can tell, correlation within tasters, and the test that they are alike.
+
+    `gamma` is NaN where `mu` is 0: among guesses no taster can differ from another.
+    """
+
+    mu: float
+    gamma: float
+    loglik: float
+    loglik_alike: float
+    p_alike: float
+
+    @property
+    def ratio(self) -> float:
+        """Likelihood-ratio statistic of gamma = 0."""
+        return max(0.0, 2 * (self.loglik - self.loglik_alike))
+
+
+def _log(x: np.ndarray) -> np.ndarray:
+    with np.errstate(divide="ignore"):
+        return np.log(x)
+
+
+def _log_sum(logs: np.ndarray) -> np.ndarray:
+    """Logarithm of the sum over the first axis; several times faster on small arrays than the general routine."""
+    top = logs.max(axis=0)
+    top = np.where(np.isfinite(top), top, 0.0)
+    return top + _log(np.exp(logs - top).sum(axis=0))
+
+
+def log_terms(data: Replicates, mu: np.ndarray, gamma: np.ndarray) -> list[np.ndarray]:
+    """Logarithms of the terms of P(x | n) by number truly detected, one array (x + 1, ...) per distinct result."""
+    mu, gamma = np.broadcast_arrays(np.asarray(mu, float), np.asarray(gamma, float))
+    most = int(data.answers.max(initial=1))
+    i = np.arange(1, most).reshape(-1, *[1] * mu.ndim)
+    zero = np.zeros((1, *mu.shape))
+    # products of mu(1-gamma) + i gamma and their like; the factors at i = 0 are taken apart, so that no 0 / 0 arises
+    hit, miss, all_ = (
+        np.concatenate([zero, zero, np.cumsum(_log(start + i * gamma), axis=0)])
+        for start in (mu * (1 - gamma), (1 - mu) * (1 - gamma), 1 - gamma)
+    )
+    some_hit, some_miss, both = _log(mu), _log(1 - mu), _log(1 - gamma)
+    terms = []
+    for x, n in zip(data.correct, data.answers, strict=True):
+        j = np.arange(x + 1)
+        m = n - x
+        choose = gammaln(n + 1) - gammaln(m + 1) - gammaln(j + 1) - gammaln(x - j + 1)
+        guessed = choose + (x - j) * np.log(data.chance) + (n - x + j) * np.log1p(-data.chance)
+        log_r = hit[j] + miss[m] - all_[j + m]
+        log_r[1:] += some_hit
+        if m > 0:
+            log_r += some_miss
+            log_r[1:] += both
+        terms.append(guessed.reshape(-1, *[1] * mu.ndim) + log_r)
+    return terms
+
+
+def loglik(data: Replicates, mu: ArrayLike, gamma: ArrayLike) -> np.ndarray:
+    """Log-likelihood, whole grids of (mu, gamma) at once; binomial coefficients are part of it.
+
+    Parameters
+    ----------
+    data : Replicates
+        Results of the tasters.
+    mu, gamma : array_like in [0, 1]
+        Mean share who can tell, and correlation within tasters; broadcast.
+
+    Returns
+    -------
+    ndarray
+        Shape of the broadcast.
+    """
+    parts = log_terms(data, np.asarray(mu, float), np.asarray(gamma, float))
+    return sum(count * _log_sum(part) for part, count in zip(parts, data.tasters, strict=True))
+
+
+def probability(correct: int, answers: int, *, mu: float, gamma: float, chance: float) -> float:
+    """P(correct of answers) for one taster drawn at random.
+
+    Examples
+    --------
+    >>> round(probability(4, 4, mu=0.3, gamma=0.4, chance=1 / 3), 6)
+    0.160095
+    """
+    return float(np.exp(loglik(Replicates.of([correct], [answers], chance), mu, gamma)))
+
+
+def fit(data: Replicates) -> Fit:
+    """Fit the model; the edges of the square are on the grid, so that none is missed.
+
+    Raises
+    ------
+    DesignError
+        No taster answered more than once: the correlation within tasters cannot be known.
+    """
+    if not (data.answers > 1).any():
+        raise DesignError(
+            "no taster answered twice",
+            where=f"answers per taster: {sorted(set(data.answers.tolist()))}",
+            do="use difference_test or match_test: one answer from each taster needs no model of tasters",
+        )
+    mu, gamma = _zoom(data)
+    best = float(loglik(data, mu, gamma))
+    alike = float(loglik(data, data.pooled, 0.0))
+    if alike >= best - 1e-10:
+        mu, gamma, best = data.pooled, 0.0, alike
+    p = 0.5 * float(chi2.sf(2 * (best - alike), 1)) if best > alike else 1.0
+    return Fit(mu, gamma if mu > 0 else float("nan"), best, alike, p)
+
+
+def _zoom(data: Replicates) -> tuple[float, float]:
+    """The best of a grid that narrows about the best of the one before, held inside the square."""
+    centre, half = np.array([0.5, 0.5]), 0.5
+    for _ in range(ROUNDS):
+        axes = [np.clip(np.linspace(c - half, c + half, POINTS), 0.0, 1.0) for c in centre]
+        grid = loglik(data, axes[0][:, None], axes[1][None, :])
+        at = np.unravel_index(int(np.argmax(grid)), grid.shape)
+        centre = np.array([axes[0][at[0]], axes[1][at[1]]])
+        half *= NARROW
+    return float(centre[0]), float(centre[1])
+
+
+def profile(data: Replicates, mu: ArrayLike) -> np.ndarray:
+    """Log-likelihood of each mu (a vector), the correlation within tasters maximised away."""
+    mu = np.atleast_1d(np.asarray(mu, float))
+    centre, half, best = np.full(len(mu), 0.5), 0.5, np.full(len(mu), -np.inf)
+    for _ in range(ROUNDS - 4):  # gamma itself is not wanted
+        gamma = np.clip(centre[:, None] + np.linspace(-half, half, POINTS), 0.0, 1.0)  # (mu, gamma)
+        values = loglik(data, mu[:, None], gamma)
+        at = np.argmax(values, axis=1)[:, None]
+        best = np.maximum(best, np.take_along_axis(values, at, axis=1)[:, 0])
+        centre = np.take_along_axis(gamma, at, axis=1)[:, 0]
+        half *= NARROW
+    return best
+
+
+def profile_limits(data: Replicates, fitted: Fit, *, below: float, above: float) -> tuple[float, float]:
+    """One-sided profile-likelihood limits of mu, each at its own error rate."""
+    low = _crossing(data, fitted, 0.0, below) if fitted.mu > 0 else 0.0
+    high = _crossing(data, fitted, 1.0, above) if fitted.mu < 1 else 1.0
+    return low, high
+
+
+def _crossing(data: Replicates, fitted: Fit, outer: float, rate: float) -> float:
+    """Where the profile falls by the drop of this rate, between the fit and an end; the end where it never does."""
+    least = fitted.loglik - chi2.isf(2 * rate, 1) / 2
+    inner = fitted.mu
+    for _ in range(7):  # each round narrows sixteenfold: ends below 1e-8
+        steps = np.linspace(inner, outer, POINTS)
+        inside = profile(data, steps) >= least
+        if inside.all():
+            return outer
+        first_out = int(np.argmin(inside[1:])) + 1
+        inner, outer = steps[first_out - 1], steps[first_out]
+    return float((inner + outer) / 2)
+
+
+def abilities(data: Replicates, fitted: Fit, correct: ArrayLike, answers: ArrayLike) -> np.ndarray:
+    """Expected share each taster truly detects, given his answers and the panel: drawn towards the mean."""
+    gamma = 0.0 if np.isnan(fitted.gamma) else fitted.gamma
+    each = np.stack(np.broadcast_arrays(correct, answers)).astype(int)
+    found = np.full(each.shape[1], fitted.mu)
+    for at, (x, n) in enumerate(each.T):
+        if n == 0 or gamma == 0:
+            continue
+        (terms,) = log_terms(Replicates.of([x], [n], data.chance), np.asarray(fitted.mu), np.asarray(gamma))
+        weight = np.exp(terms - _log_sum(terms))
+        total = (1 - gamma) / gamma  # a + b of the beta distribution; 0 where gamma is 1
+        detected = np.arange(x + 1)
+        found[at] = np.dot(weight, (total * fitted.mu + detected) / (total + detected + n - x))
+    return found
