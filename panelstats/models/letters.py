@@ -69,11 +69,9 @@ def _split(columns: list[int], one: int, other: int) -> list[int]:
     """Replace each column that holds both by two, each without one of them; drop what lies within another."""
     both = one | other
     kept = [column for column in columns if column & both != both]
-    halves = {column & ~lot for column in columns if column & both == both for lot in (one, other)}
-    for half in halves:
-        if not any(half & ~column == 0 for column in (*kept, *(halves - {half}))):
-            kept.append(half)
-    return kept
+    halves = [column & ~lot for column in columns if column & both == both for lot in (one, other)]
+    # no column lay within another, so no half lies within another half: only the columns kept can absorb one
+    return kept + [half for half in halves if all(half & ~column for column in kept)]
 
 
 def letters(different: np.ndarray, means: np.ndarray) -> list[str]:
