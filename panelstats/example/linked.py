@@ -12,6 +12,7 @@ import pandas as pd
 from panelstats.example.palates import Errors, Panel, true_lots
 from panelstats.example.room import BROKEN, DESCRIPTORS
 from panelstats.example.sitting import as_tasted, sitting
+from panelstats.example.truth import ALL, planted
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, TASTER
 
 if TYPE_CHECKING:
@@ -80,6 +81,15 @@ def beginner(panel: Panel, taster: str, excess: float) -> Panel:
     panel = panel.raised(taster, excess * BEGINS * signs)
     panel = panel.but(taster, "crossing", 1 + excess * CROSSES)
     return panel.but(taster, "look", 1 + excess * SCATTERS)
+
+
+def trainee_facts(learns: str, stays: str, *, joined: str, ready: str, halves: float) -> list[dict[str, object]]:
+    """The planted facts of two trainees: what both begin with, which of them loses it, and by when."""
+    begins = {"level": BEGINS, "crossing_factor": 1 + CROSSES, "look_factor": 1 + SCATTERS}
+    return [
+        planted("trainee", learns, "ready", ALL, 0.0, since=ready, joined=joined, begins=begins, halves=halves),
+        planted("trainee", stays, "not yet", ALL, BEGINS, since=joined, joined=joined, begins=begins),
+    ]
 
 
 def lot_register(weeks: list[Week], roles: dict[str, str]) -> pd.DataFrame:

@@ -15,6 +15,7 @@ from panelstats.example.linked import (
     mondays,
     plan_weeks,
     taste_weeks,
+    trainee_facts,
 )
 from panelstats.example.palates import Panel, sound_panel
 from panelstats.example.room import (
@@ -80,8 +81,7 @@ def new_tasters(*, seed: int = 3) -> Room:
 def _planted(days: list[str]) -> list[dict[str, object]]:
     a, b = SWAPPED
     return [
-        planted("trainee", LEARNS, "ready", ALL, 0.0, since=days[4], halves_in_sessions=HALVES),
-        planted("trainee", STAYS, "not yet", ALL, 1.0),
+        *trainee_facts(LEARNS, STAYS, joined=days[0], ready=days[4], halves=HALVES),
         planted("taster", SWAPS, "swapped", a, None, reads=b),
         planted("taster", SWAPS, "swapped", b, None, reads=a),
         planted("taster", NOISY, "repeatability", ALL, SCATTER),

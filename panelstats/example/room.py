@@ -89,13 +89,12 @@ def describe(names: list[str]) -> pd.DataFrame:
 
 
 def descriptor_register(chosen: pd.DataFrame, *, asked: bool = False, tolerance: float = TOLERANCE) -> pd.DataFrame:
-    """The descriptors register of some rows of DESCRIPTORS, with the taint as a column (if `asked`) and remarks."""
+    """The descriptors register of some rows of DESCRIPTORS; with the taint where its column was to be marked."""
     scores = chosen[[DESCRIPTOR, STAGE, "wanted", "tells"]].assign(
         kind="score", low=LOW, high=HIGH, step=STEP, tolerance=tolerance
     )
     fault = pd.DataFrame([{DESCRIPTOR: TAINT, STAGE: "liquor", "kind": "fault", "low": 0.0, "high": 1.0, "step": 1.0}])
-    words = pd.DataFrame([{DESCRIPTOR: REMARKS, "kind": "words"}])
-    register = pd.concat([scores, fault, words] if asked else [scores, words], ignore_index=True)
+    register = pd.concat([scores, fault], ignore_index=True) if asked else scores
     return register[[DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "tells"]]
 
 

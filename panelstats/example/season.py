@@ -18,6 +18,7 @@ from panelstats.example.linked import (
     plan_weeks,
     present,
     taste_weeks,
+    trainee_facts,
 )
 from panelstats.example.palates import Panel, sound_panel
 from panelstats.example.room import (
@@ -30,7 +31,7 @@ from panelstats.example.room import (
     session_register,
     taster_register,
 )
-from panelstats.example.truth import ALL, planted, truth
+from panelstats.example.truth import planted, truth
 
 SESSIONS, FRESH = 34, 8
 CONTROLS = ["901", "902"]
@@ -134,8 +135,7 @@ def _planted(days: list[str]) -> list[dict[str, object]]:
         planted("taster", JUMPS, "jumped", JUMP_ON, JUMP, since=days[JUMP_SINCE]),
         planted("taster", SWAPS, "swapped", a, None, since=days[SWAP_SINCE], reads=b),
         planted("taster", SWAPS, "swapped", b, None, since=days[SWAP_SINCE], reads=a),
-        planted("trainee", LEARNS, "ready", ALL, 0.0, since=days[JOIN + 12], halves_in_sessions=HALVES),
-        planted("trainee", STAYS, "not yet", ALL, 1.0, since=days[JOIN]),
+        *trainee_facts(LEARNS, STAYS, joined=days[JOIN], ready=days[JOIN + 12], halves=HALVES),
         *(
             planted(
                 "blend", "B1 to B34", "creeps from the standard", name, round(points * SESSIONS, 2), per_session=points
