@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, sound_panel, true_lots
+from panelstats.example.palates import Errors, sound_panel, true_teas
 from panelstats.example.remarks import SAID
 from panelstats.example.room import (
     BROKEN,
@@ -67,18 +67,18 @@ def bench(*, seed: int = 1) -> Room:
     ['larch', 'spruce']
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
-    value, typical = true_lots(rng, DESCRIPTORS, CLASSES)
+    teas = true_teas(rng, LOTS, CLASSES, DESCRIPTORS)
     panel = sound_panel(rng, SENIORS, len(NAMES), ERRORS).raised(BIASED, BIAS).but(NARROW, "scale", SHARE)
     brews = np.zeros((len(LOTS), POTS, len(NAMES)))
     brews[LOTS.index(WEAK_LOT), WEAK_POT - 1, [NAMES.index(name) for name in WEAK]] = list(WEAK.values())
-    sheet = sitting(rng, DAY.isoformat(), LOTS, value, typical, panel, ERRORS, DESCRIPTORS, brews=brews)
+    sheet = sitting(rng, DAY.isoformat(), teas, panel, errors=ERRORS, brews=brews)
     registers = {
         "sessions": session_register([DAY.isoformat()], order="randomised", blind="partly"),
         "lots": _lots(rng),
         "descriptors": descriptor_register(DESCRIPTORS, asked=True),
         "tasters": taster_register(SENIORS),
     }
-    facts = truth("bench", seed, NAMES, LOTS, value, ERRORS, _planted())
+    facts = truth("bench", seed, descriptors=NAMES, teas=teas, errors=ERRORS, facts=_planted())
     return Room("bench", seed, by_taster(_as_it_went(rng, sheet)), registers, facts)
 
 

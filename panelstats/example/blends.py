@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, sound_panel
+from panelstats.example.palates import Errors, Teas, sound_panel
 from panelstats.example.room import (
     BROKEN,
     DESCRIPTORS,
@@ -65,11 +65,10 @@ def blends(*, seed: int = 5) -> Room:
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     typical = np.tile(DESCRIPTORS[BROKEN].to_numpy(float), (len(BLENDS), 1))
-    value = typical.copy()
-    value[BLENDS.index(DIFFERS)] += [APART.get(name, 0.0) for name in NAMES]
+    teas = Teas(BLENDS, typical, typical).changed([DIFFERS], APART, NAMES)
     panel = sound_panel(rng, SENIORS, len(NAMES), ERRORS)
     brews = np.zeros((len(BLENDS), POTS, len(NAMES)))
-    sheet = sitting(rng, DAY.isoformat(), BLENDS, value, typical, panel, ERRORS, DESCRIPTORS, brews=brews)
+    sheet = sitting(rng, DAY.isoformat(), teas, panel, errors=ERRORS, brews=brews)
     codes = _codes(rng)
     lots = pd.DataFrame({LOT: BLENDS, "kind": "black", "grade": "broken", CLASS: BROKEN})
     registers = {
@@ -81,7 +80,13 @@ def blends(*, seed: int = 5) -> Room:
         "answers": _answers(rng, taken=codes["code"]),
     }
     sheets = {"blends": _coded(as_tasted(sheet), codes)}
-    return Room("blends", seed, sheets, registers, truth("blends", seed, NAMES, BLENDS, value, ERRORS, _planted()))
+    return Room(
+        "blends",
+        seed,
+        sheets,
+        registers,
+        truth("blends", seed, descriptors=NAMES, teas=teas, errors=ERRORS, facts=_planted()),
+    )
 
 
 def _codes(rng: np.random.Generator) -> pd.DataFrame:

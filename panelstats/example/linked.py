@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, Panel, true_lots
+from panelstats.example.palates import Errors, Panel, Teas, true_teas
 from panelstats.example.room import BROKEN, DESCRIPTORS
 from panelstats.example.sitting import as_tasted, sitting
 from panelstats.example.truth import ALL, planted
@@ -25,54 +24,34 @@ POTS = 2
 BEGINS, CROSSES, SCATTERS = 1.0, 1.5, 1.2
 
 
-@dataclass(frozen=True, eq=False)
-class Week:
-    """What one session tastes: names of the lots and their true values, (lot, descriptor)."""
-
-    session: str
-    lots: list[str]
-    value: np.ndarray
-
-
 def mondays(first: date, sessions: int) -> list[str]:
     """The dates of weekly sessions."""
     return [(first + timedelta(weeks=week)).isoformat() for week in range(sessions)]
 
 
-def plan_weeks(
-    rng: np.random.Generator, days: list[str], *, fresh: int, first_lot: int, standing: list[str]
-) -> list[Week]:
+def weekly_teas(
+    rng: np.random.Generator, sessions: int, *, fresh: int, first_lot: int, standing: list[str]
+) -> list[Teas]:
     """Every session's fresh lots, numbered on from `first_lot`, after the standing lots that come back each time."""
-    numbers = [str(first_lot + i) for i in range(fresh * len(days))]
-    value, _ = true_lots(rng, DESCRIPTORS, [BROKEN] * (len(standing) + len(numbers)))
-    kept, new = value[: len(standing)], value[len(standing) :].reshape(len(days), fresh, -1)
-    return [
-        Week(day, standing + numbers[week * fresh : (week + 1) * fresh], np.vstack([kept, new[week]]))
-        for week, day in enumerate(days)
-    ]
+    numbers = [str(first_lot + i) for i in range(fresh * sessions)]
+    teas = true_teas(rng, standing + numbers, [BROKEN] * (len(standing) + len(numbers)), DESCRIPTORS)
+    back, new = np.arange(len(standing)), np.arange(len(standing), len(teas.lots)).reshape(sessions, fresh)
+    return [_some(teas, np.concatenate([back, week])) for week in new]
+
+
+def _some(teas: Teas, rows: np.ndarray) -> Teas:
+    return Teas([teas.lots[row] for row in rows], teas.value[rows], teas.typical[rows])
 
 
 def taste_weeks(
-    rng: np.random.Generator, weeks: list[Week], panel_of: Callable[[int], Panel]
+    rng: np.random.Generator, days: list[str], weeks: list[Teas], panel_of: Callable[[int], Panel]
 ) -> dict[str, pd.DataFrame]:
-    """A sheet per session, named for its date; `panel_of` gives the panel as it was that week."""
-    typical = DESCRIPTORS[BROKEN].to_numpy(float)
-    return {
-        week.session: as_tasted(
-            sitting(
-                rng,
-                week.session,
-                week.lots,
-                week.value,
-                np.broadcast_to(typical, week.value.shape),
-                panel_of(number),
-                ERRORS,
-                DESCRIPTORS,
-                brews=np.zeros((len(week.lots), POTS, len(NAMES))),
-            )
-        )
-        for number, week in enumerate(weeks)
-    }
+    """A sheet per session, named for its date; `panel_of` gives the panel as it was that week, counted from 0."""
+    sheets = {}
+    for week, (day, teas) in enumerate(zip(days, weeks, strict=True)):
+        brews = np.zeros((len(teas.lots), POTS, len(NAMES)))
+        sheets[day] = as_tasted(sitting(rng, day, teas, panel_of(week), errors=ERRORS, brews=brews))
+    return sheets
 
 
 def beginner(panel: Panel, taster: str, excess: float) -> Panel:
@@ -92,11 +71,17 @@ def trainee_facts(learns: str, stays: str, *, joined: str, ready: str, halves: f
     ]
 
 
-def lot_register(weeks: list[Week], roles: dict[str, str]) -> pd.DataFrame:
-    """The lots register: every lot once, with its role where it has one."""
-    lots = list(dict.fromkeys(lot for week in weeks for lot in week.lots))
-    role = [roles.get(lot, "") for lot in lots]
-    return pd.DataFrame({LOT: lots, "kind": "black", "grade": "broken", CLASS: BROKEN, ROLE: role})
+def all_teas(weeks: list[Teas]) -> Teas:
+    """Every lot of all weeks once."""
+    lots = [lot for week in weeks for lot in week.lots]
+    value, typical = (np.vstack([getattr(week, what) for week in weeks]) for what in ("value", "typical"))
+    return _some(Teas(lots, value, typical), np.flatnonzero(~pd.Index(lots).duplicated()))
+
+
+def lot_register(teas: Teas, roles: dict[str, str]) -> pd.DataFrame:
+    """The lots register: every lot with its role where it has one."""
+    role = [roles.get(lot, "") for lot in teas.lots]
+    return pd.DataFrame({LOT: teas.lots, "kind": "black", "grade": "broken", CLASS: BROKEN, ROLE: role})
 
 
 def present(sheets: dict[str, pd.DataFrame], absent: dict[str, list[str]]) -> dict[str, pd.DataFrame]:
@@ -104,9 +89,3 @@ def present(sheets: dict[str, pd.DataFrame], absent: dict[str, list[str]]) -> di
     return {
         day: sheet[~sheet[TASTER].isin(absent.get(day, []))].reset_index(drop=True) for day, sheet in sheets.items()
     }
-
-
-def all_values(weeks: list[Week]) -> tuple[list[str], np.ndarray]:
-    """Every lot once, with its true values, (lot, descriptor)."""
-    first = {lot: week.value[i] for week in reversed(weeks) for i, lot in enumerate(week.lots)}
-    return list(first), np.array(list(first.values()))

@@ -9,13 +9,13 @@ import numpy as np
 from panelstats.example.linked import (
     ERRORS,
     NAMES,
-    all_values,
+    all_teas,
     beginner,
     lot_register,
     mondays,
-    plan_weeks,
     taste_weeks,
     trainee_facts,
+    weekly_teas,
 )
 from panelstats.example.palates import Panel, sound_panel
 from panelstats.example.room import (
@@ -61,7 +61,7 @@ def new_tasters(*, seed: int = 3) -> Room:
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     days = mondays(date(2026, 9, 7), SESSIONS)
-    weeks = plan_weeks(rng, days, fresh=FRESH, first_lot=701, standing=CONTROLS)
+    weeks = weekly_teas(rng, SESSIONS, fresh=FRESH, first_lot=701, standing=CONTROLS)
     panel = sound_panel(rng, PANEL + TRAINEES, len(NAMES), ERRORS).but(NOISY, "look", SCATTER)
     panel = panel.swapped(SWAPS, *(NAMES.index(name) for name in SWAPPED))
 
@@ -70,12 +70,12 @@ def new_tasters(*, seed: int = 3) -> Room:
 
     registers = {
         "sessions": session_register(days, order="randomised", blind="partly"),
-        "lots": lot_register(weeks, dict.fromkeys(CONTROLS, "control")),
+        "lots": lot_register(all_teas(weeks), dict.fromkeys(CONTROLS, "control")),
         "descriptors": descriptor_register(DESCRIPTORS),
         "tasters": taster_register(PANEL, TRAINEES),
     }
-    facts = truth("new-tasters", seed, NAMES, *all_values(weeks), ERRORS, _planted(days))
-    return Room("new-tasters", seed, taste_weeks(rng, weeks, panel_of), registers, facts)
+    facts = truth("new-tasters", seed, descriptors=NAMES, teas=all_teas(weeks), errors=ERRORS, facts=_planted(days))
+    return Room("new-tasters", seed, taste_weeks(rng, days, weeks, panel_of), registers, facts)
 
 
 def _planted(days: list[str]) -> list[dict[str, object]]:

@@ -39,6 +39,29 @@ class Errors:
 
 
 @dataclass(frozen=True, eq=False)
+class Teas:
+    """The lots as they truly are.
+
+    Attributes
+    ----------
+    lots : list of str
+        Their names.
+    value, typical : ndarray, shape (lot, descriptor)
+        True value of each lot, and of the typical lot of its class.
+    """
+
+    lots: list[str]
+    value: np.ndarray
+    typical: np.ndarray
+
+    def changed(self, lots: list[str] | np.ndarray, points: dict[str, float], names: list[str]) -> Teas:
+        """The teas of which some lots (names, or a mask) lie apart by so many points on some descriptors."""
+        rows = np.isin(self.lots, lots) if isinstance(lots, list) else lots
+        apart = np.array([points.get(name, 0.0) for name in names])
+        return replace(self, value=self.value + np.outer(rows, apart))
+
+
+@dataclass(frozen=True, eq=False)
 class Panel:
     """What each taster does to a score, arrays (taster, descriptor).
 
@@ -86,39 +109,23 @@ def sound_panel(rng: np.random.Generator, tasters: list[str], descriptors: int, 
     return Panel(tasters, level, ones, ones, ones, np.tile(np.arange(descriptors), (len(tasters), 1)))
 
 
-def true_lots(rng: np.random.Generator, chosen: pd.DataFrame, classes: list[str]) -> tuple[np.ndarray, np.ndarray]:
-    """True value of each lot and of the typical lot of its class, both (lot, descriptor).
-
-    Parameters
-    ----------
-    chosen : DataFrame
-        Rows of room.DESCRIPTORS.
-    classes : list of str
-        The class of each lot.
-    """
+def true_teas(rng: np.random.Generator, lots: list[str], classes: list[str], chosen: pd.DataFrame) -> Teas:
+    """Lots drawn about the typical lot of their class; `chosen` is rows of room.DESCRIPTORS."""
     names, pull = np.unique(chosen["pulls"], return_inverse=True)
     typical = chosen[classes].to_numpy(float).T
     common = rng.normal(size=(len(classes), len(names)))[:, pull] * chosen["sign"].to_numpy(float)
     own = rng.normal(size=typical.shape)
     apart = np.sqrt(SHARED_TEA) * common + np.sqrt(1 - SHARED_TEA) * own
-    return typical + chosen["spread"].to_numpy(float) * apart, typical
+    return Teas(lots, typical + chosen["spread"].to_numpy(float) * apart, typical)
 
 
-def tasted(
-    rng: np.random.Generator,
-    value: np.ndarray,
-    typical: np.ndarray,
-    panel: Panel,
-    errors: Errors,
-    *,
-    brews: np.ndarray,
-) -> np.ndarray:
+def tasted(rng: np.random.Generator, teas: Teas, panel: Panel, *, errors: Errors, brews: np.ndarray) -> np.ndarray:
     """Scores of one session, (lot, taster, pot, descriptor), in half points from 0 to 10.
 
     Parameters
     ----------
-    value, typical : ndarray, shape (lot, descriptor)
-        True value of the lot and of the typical lot of its class.
+    teas : Teas
+        What is tasted.
     panel : Panel
         Who tastes, and how.
     errors : Errors
@@ -128,13 +135,15 @@ def tasted(
     """
     lots, pots, descriptors = brews.shape
     tasters = len(panel.tasters)
-    tea = (value - typical)[:, None] + brews + rng.normal(0, errors.pot, brews.shape)  # (lot, pot, descriptor)
+    tea = (
+        (teas.value - teas.typical)[:, None] + brews + rng.normal(0, errors.pot, brews.shape)
+    )  # (lot, pot, descriptor)
     liked = panel.crossing * rng.normal(0, errors.crossing, (lots, tasters, descriptors))
     visit = rng.normal(0, errors.visit, (tasters, descriptors))
     common = rng.normal(size=(lots, tasters, pots, 1))
     own = rng.normal(size=(lots, tasters, pots, descriptors))
     look = errors.look * (np.sqrt(SHARED_ERROR) * common + np.sqrt(1 - SHARED_ERROR) * own)
     perceived = np.take_along_axis(tea[:, None], panel.reads[None, :, None], axis=3)  # (lot, taster, pot, descriptor)
-    exact = typical[:, None, None] + panel.scale[:, None] * perceived + look * panel.look[:, None]
+    exact = teas.typical[:, None, None] + panel.scale[:, None] * perceived + look * panel.look[:, None]
     exact += (liked + panel.level + visit)[:, :, None]
     return np.clip(np.round(exact / STEP) * STEP, LOW, HIGH)

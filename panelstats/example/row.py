@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, sound_panel, true_lots
+from panelstats.example.palates import Errors, sound_panel, true_teas
 from panelstats.example.room import (
     BROKEN,
     DISTRICTS,
@@ -71,13 +71,12 @@ def row(*, seed: int = 2) -> Room:
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     lots = _lots(rng)
-    names, (value, typical) = [*LOTS, CONTROL], true_lots(rng, CHOSEN, [BROKEN] * (len(LOTS) + 1))
-    went = np.array([WENT_WITH.get(name, 0.0) for name in NAMES])
-    value = value + np.outer(lots["fermenting"] == SHORTER, went)
+    teas = true_teas(rng, [*LOTS, CONTROL], [BROKEN] * (len(LOTS) + 1), CHOSEN)
+    teas = teas.changed((lots["fermenting"] == SHORTER).to_numpy(), WENT_WITH, NAMES)
     panel = sound_panel(rng, PANEL, len(NAMES), ERRORS)
     codes = _codes(rng)
-    brews = np.zeros((len(names), int(codes[POT].max()), len(NAMES)))
-    every_pot = sitting(rng, DAY.isoformat(), names, value, typical, panel, ERRORS, CHOSEN, brews=brews)
+    brews = np.zeros((len(teas.lots), int(codes[POT].max()), len(NAMES)))
+    every_pot = sitting(rng, DAY.isoformat(), teas, panel, errors=ERRORS, brews=brews, chosen=CHOSEN)
     lots.loc[lots[LOT].isin(codes.loc[codes[POT] > 1, LOT]), ROLE] = "repeat"
     lots.loc[lots[LOT] == CONTROL, ROLE] = "control"
     registers = {
@@ -88,9 +87,8 @@ def row(*, seed: int = 2) -> Room:
         "codes": codes,
         "densities": _densities(rng),
     }
-    return Room(
-        "row", seed, _along(every_pot, codes), registers, truth("row", seed, NAMES, names, value, ERRORS, _planted())
-    )
+    facts = truth("row", seed, descriptors=NAMES, teas=teas, errors=ERRORS, facts=_planted())
+    return Room("row", seed, _along(every_pot, codes), registers, facts)
 
 
 def _codes(rng: np.random.Generator) -> pd.DataFrame:

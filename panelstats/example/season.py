@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -10,17 +9,16 @@ import numpy as np
 from panelstats.example.linked import (
     ERRORS,
     NAMES,
-    Week,
-    all_values,
+    all_teas,
     beginner,
     lot_register,
     mondays,
-    plan_weeks,
     present,
     taste_weeks,
     trainee_facts,
+    weekly_teas,
 )
-from panelstats.example.palates import Panel, sound_panel
+from panelstats.example.palates import Panel, Teas, sound_panel
 from panelstats.example.room import (
     DESCRIPTORS,
     SENIORS,
@@ -72,29 +70,34 @@ def season(*, seed: int = 4) -> Room:
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     days = mondays(date(2026, 1, 5), SESSIONS)
-    weeks = plan_weeks(rng, days, fresh=FRESH, first_lot=1001, standing=[*CONTROLS, STANDARD])
-    weeks = [_with_blend(rng, week, number) for number, week in enumerate(weeks)]
+    weeks = weekly_teas(rng, SESSIONS, fresh=FRESH, first_lot=1001, standing=[*CONTROLS, STANDARD])
+    weeks = [_with_blend(rng, teas, week) for week, teas in enumerate(weeks)]
     panel = sound_panel(rng, PANEL + TRAINEES, len(NAMES), ERRORS)
-    sheets = taste_weeks(rng, weeks, lambda week: _panel_of(panel, week))
+    sheets = taste_weeks(rng, days, weeks, lambda week: _panel_of(panel, week))
     blends = {f"B{number + 1}": "trial" for number in range(SESSIONS)}
     tasters = taster_register(PANEL, TRAINEES)
     tasters["joined"] = [days[JOIN] if name in TRAINEES else "" for name in tasters["taster"]]
     tasters["left"] = [days[LEAVES - 1] if name == DRIFTS else "" for name in tasters["taster"]]
     registers = {
         "sessions": session_register(days, order="randomised", blind="partly"),
-        "lots": lot_register(weeks, {**dict.fromkeys(CONTROLS, "control"), STANDARD: "standard", **blends}),
+        "lots": lot_register(all_teas(weeks), {**dict.fromkeys(CONTROLS, "control"), STANDARD: "standard", **blends}),
         "descriptors": descriptor_register(DESCRIPTORS),
         "tasters": tasters,
     }
-    facts = truth("season", seed, NAMES, *all_values(weeks), ERRORS, _planted(days))
+    facts = truth("season", seed, descriptors=NAMES, teas=all_teas(weeks), errors=ERRORS, facts=_planted(days))
     return Room("season", seed, present(sheets, _absent(rng, days)), registers, facts)
 
 
-def _with_blend(rng: np.random.Generator, week: Week, number: int) -> Week:
-    """The week with its blend: the standard, a small error, and the creep."""
-    creep = np.array([CREEPS.get(name, 0.0) * (number + 1) for name in NAMES])
-    blend = week.value[week.lots.index(STANDARD)] + creep + rng.normal(0, BLEND_ERROR, len(NAMES))
-    return replace(week, lots=[*week.lots, f"B{number + 1}"], value=np.vstack([week.value, blend]))
+def _with_blend(rng: np.random.Generator, teas: Teas, week: int) -> Teas:
+    """The week's teas with its blend: the standard, a small error, and the creep."""
+    creep = np.array([CREEPS.get(name, 0.0) * (week + 1) for name in NAMES])
+    standard = teas.lots.index(STANDARD)
+    blend = teas.value[standard] + creep + rng.normal(0, BLEND_ERROR, len(NAMES))
+    return Teas(
+        [*teas.lots, f"B{week + 1}"],
+        np.vstack([teas.value, blend]),
+        np.vstack([teas.typical, teas.typical[standard]]),
+    )
 
 
 def _panel_of(panel: Panel, week: int) -> Panel:

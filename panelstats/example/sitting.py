@@ -2,31 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pandas as pd
 
-from panelstats.example.palates import Errors, Panel, tasted
+from panelstats.example.palates import Errors, Panel, Teas, tasted
 from panelstats.example.remarks import remarks
-from panelstats.example.room import REMARKS
+from panelstats.example.room import DESCRIPTORS, REMARKS
 from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, POT, SESSION, TASTER
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 
 def sitting(
     rng: np.random.Generator,
     session: str,
-    lots: Sequence[str],
-    value: np.ndarray,
-    typical: np.ndarray,
+    teas: Teas,
     panel: Panel,
-    errors: Errors,
-    chosen: pd.DataFrame,
     *,
+    errors: Errors,
     brews: np.ndarray,
+    chosen: pd.DataFrame = DESCRIPTORS,
 ) -> pd.DataFrame:
     """A wide sheet of one session, a row per serving, in the order lot, taster, pot; every taster walks his own way.
 
@@ -34,22 +27,20 @@ def sitting(
     ----------
     session : str
         Its name, a date.
-    lots : sequence of str
-        Names of the lots.
-    value, typical, panel, errors, brews
+    teas, panel, errors, brews
         As for `palates.tasted`.
     chosen : DataFrame
         The rows of room.DESCRIPTORS that were scored.
     """
     pots = brews.shape[1]
-    index = pd.MultiIndex.from_product([lots, panel.tasters, range(1, pots + 1)], names=[LOT, TASTER, POT])
+    index = pd.MultiIndex.from_product([teas.lots, panel.tasters, range(1, pots + 1)], names=[LOT, TASTER, POT])
     sheet = index.to_frame(index=False)
     sheet.insert(0, SESSION, session)
-    sheet[POSITION] = _walks(rng, len(lots), len(panel.tasters), pots).ravel()
-    scores = tasted(rng, value, typical, panel, errors, brews=brews)
+    sheet[POSITION] = _walks(rng, len(teas.lots), len(panel.tasters), pots).ravel()
+    scores = tasted(rng, teas, panel, errors=errors, brews=brews)
     names = list(chosen[DESCRIPTOR])
     sheet = pd.concat([sheet, pd.DataFrame(scores.reshape(-1, len(names)), columns=names)], axis=1)
-    kind = pd.factorize(pd.MultiIndex.from_arrays(list(typical.T)))[0]  # lots of one class share their typical lot
+    kind = pd.factorize(pd.MultiIndex.from_arrays(list(teas.typical.T)))[0]  # lots of one class share their typical lot
     group = sheet[TASTER] + np.repeat(kind, len(panel.tasters) * pots).astype(str)
     sheet[REMARKS] = remarks(rng, sheet, group.to_numpy())
     first = [SESSION, TASTER, POSITION, LOT, POT]

@@ -8,9 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.example.room import PORT
 
 if TYPE_CHECKING:
-    import numpy as np
-
-    from panelstats.example.palates import Errors
+    from panelstats.example.palates import Errors, Teas
 
 ALL = "all"
 
@@ -46,15 +44,9 @@ def planted(
 
 
 def truth(
-    name: str,
-    seed: int,
-    descriptors: list[str],
-    lots: list[str],
-    value: np.ndarray,
-    errors: Errors,
-    facts: list[dict[str, object]],
+    name: str, seed: int, *, descriptors: list[str], teas: Teas, errors: Errors, facts: list[dict[str, object]]
 ) -> dict[str, object]:
-    """All that is true of a data set; `value` is (lot, descriptor)."""
+    """All that is true of a data set."""
     return {
         "invented": f"No such room as {PORT}, no such tasters, districts, gardens or lots exist.",
         "set": name,
@@ -62,5 +54,5 @@ def truth(
         "errors_sd": asdict(errors),
         "planted": facts,
         "descriptors": descriptors,
-        "lots": {lot: [round(float(v), 3) for v in row] for lot, row in zip(lots, value, strict=True)},
+        "lots": {lot: [round(float(v), 3) for v in row] for lot, row in zip(teas.lots, teas.value, strict=True)},
     }
