@@ -59,6 +59,6 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
 
 
 def _filled(table: Table, column: int) -> int:
-    factor = table.sheet.columns[column]
+    factor = table.cells(column)
     full = np.array([tidy(v) != "" for v in factor.values], bool)
-    return int(full[factor.codes[table.rows]].sum())
+    return int(full[factor.codes].sum())

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import SheetError
-from panelstats.scores.grid import Factor, Sheet
+from panelstats.scores.grid import Factor, Sheet, factor
 
 DELIMITERS = ",;\t|"
 WIDEST = 16_384  # columns of the widest spreadsheet in common use; no score sheet is wider
@@ -139,12 +139,12 @@ def _refuse_monsters(fields: np.ndarray, width: int, file: str) -> None:
 def _cells(body: bytes, delimiter: str, width: int, file: str) -> list[Factor]:
     try:
         table = pd.read_csv(
-            io.BytesIO(body), sep=delimiter, header=None, names=range(width), index_col=False, dtype="category",
+            io.BytesIO(body), sep=delimiter, header=None, names=range(width), index_col=False, dtype=object,
             na_filter=False, keep_default_na=False, skip_blank_lines=False, low_memory=False, encoding="utf-8",
         )  # fmt: skip
     except pd.errors.ParserError as error:
         raise not_a_sheet(file, "the rows of this text file cannot be told apart") from error
-    return [Factor(table[c].cat.codes.to_numpy().astype(np.int32), list(table[c].cat.categories)) for c in table]
+    return [factor(table[c].to_numpy()) for c in table]
 
 
 def _cells_slowly(text: str, delimiter: str) -> tuple[list[Factor], np.ndarray]:
@@ -152,8 +152,6 @@ def _cells_slowly(text: str, delimiter: str) -> tuple[list[Factor], np.ndarray]:
     rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
     fields = np.array([len(row) for row in rows])
     width = int(fields.max())
-    columns = []
-    for c in range(width):
-        codes, values = pd.factorize(np.array([row[c] if c < len(row) else "" for row in rows], object))
-        columns.append(Factor(codes.astype(np.int32), list(values)))
+    cells = ([row[c] if c < len(row) else "" for row in rows] for c in range(width))
+    columns = [factor(np.array(column, object)) for column in cells]
     return columns, fields

@@ -18,13 +18,16 @@ if TYPE_CHECKING:
     from panelstats.scores.layouts import Table
     from panelstats.scores.marks import Marks
 
+_TOLD = (FACT, MONEY, REMARK, WORDS)
 FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS)
 
 
 def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFrame:
     """Final session, lot, taster and pot of every row that holds mark cells: index (table, row)."""
-    place = marks.table.astype(np.int64) << 32 | marks.row.astype(np.int64)
-    _, first = np.unique(place, return_index=True)
+    beside = np.array([any(r in _TOLD for r in t.roles) for t in tables])
+    some = np.flatnonzero(beside[marks.table])  # sheets that hold nothing but marks need no labels here
+    place = marks.table[some].astype(np.int64) << 32 | marks.row[some].astype(np.int64)
+    first = some[~pd.Series(place).duplicated().to_numpy()]
     data = {k: np.array(marks.keys[k].values, object)[marks.keys[k].codes[first]] for k in (SESSION, LOT, TASTER)}
     index = pd.MultiIndex.from_arrays([marks.table[first], marks.row[first]])
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
@@ -47,8 +50,8 @@ def facts_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:
 
 
 def _texts(table: Table, column: int) -> np.ndarray:
-    factor = table.sheet.columns[column]
-    return np.array([tidy(v) for v in factor.values], object)[factor.codes[table.rows]]
+    factor = table.cells(column)
+    return np.array([tidy(v) for v in factor.values], object)[factor.codes]
 
 
 def remarks_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:

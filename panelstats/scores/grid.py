@@ -23,6 +23,12 @@ class Factor:
         """What one row holds."""
         return self.values[self.codes[row]]
 
+    def compact(self, rows: np.ndarray) -> Factor:
+        """Some rows, with only the contents they hold, in order of first appearance."""
+        codes = self.codes[rows]
+        new, used = pd.factorize(codes)
+        return Factor(np.asarray(new, np.int32), [self.values[i] for i in used])
+
     def map(self, new: list) -> Factor:
         """The column with its distinct contents replaced one by one; equal new contents become one."""
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
@@ -85,6 +91,9 @@ class Sheet:
 def factor(values: np.ndarray) -> Factor:
     """Factor of an object array; 1, 1.0 and True stay apart, as a spreadsheet keeps them apart."""
     kinds = set(map(type, values))
+    if kinds == {str}:
+        codes, distinct = pd.factorize(values)
+        return Factor(np.asarray(codes, np.int32), distinct.tolist())
     if bool in kinds and len(kinds) > 1:
         keys = np.fromiter(((type(v).__name__, v) for v in values), object, len(values))
         codes, distinct = pd.factorize(keys)

@@ -135,16 +135,20 @@ def pots_table(
         tasters: shared holds the level whichever is true, own does not.
     """
     said = _declared(declared)
+    names = list(dict.fromkeys(stages.values()))
+    stage = np.array([names.index(stages[d]) for d in frame[DESCRIPTOR].cat.categories], np.int64)[
+        frame[DESCRIPTOR].cat.codes
+    ]
+    place = combined(frame[SESSION].cat.codes.to_numpy(), stage)
     rows = []
-    stage_code = frame[DESCRIPTOR].cat.rename_categories(str).map(dict(stages)).astype("category")
-    for session, part in frame.groupby(SESSION, observed=True, sort=False):
-        for stage in stage_code.loc[part.index].unique():
-            here = part[(stage_code.loc[part.index] == stage).to_numpy()]
-            word = next((said[k] for k in ((session, stage), (session, ""), ("", stage), ("", "")) if k in said), None)
-            if word:
-                rows.append((session, stage, word, True, "the sessions register says so"))
-            else:
-                rows.append((session, stage, *_rule(here, by_codes=by_codes, by_labels=by_labels)))
+    for first in np.flatnonzero(~pd.Series(place).duplicated().to_numpy()):
+        session, name = str(frame[SESSION].iloc[first]), names[stage[first]]
+        word = next((said[k] for k in ((session, name), (session, ""), ("", name), ("", "")) if k in said), None)
+        if word:
+            rows.append((session, name, word, True, "the sessions register says so"))
+        else:
+            here = frame[place == place[first]] if by_codes or by_labels else frame
+            rows.append((session, name, *_rule(here, by_codes=by_codes, by_labels=by_labels)))
     return pd.DataFrame(rows, columns=[SESSION, STAGE, "pots", "declared", "reason"])
 
 
@@ -158,17 +162,12 @@ def _declared(register: pd.DataFrame | None) -> dict[tuple[str, str], str]:
 
 def _rule(frame: pd.DataFrame, *, by_codes: bool, by_labels: bool) -> tuple[str, bool, str]:
     if by_codes or by_labels:
-        taster = frame[TASTER].cat.codes.to_numpy()
-        pot = combined(frame[LOT].cat.codes.to_numpy(), frame[POT].to_numpy())
-        pairs = pd.DataFrame({"pot": pot, "taster": taster}).drop_duplicates()
-        alone = len(pairs) == pairs["pot"].nunique()
-        if alone and pairs["taster"].nunique() > 1 and _meet(frame):
+        lot, taster = frame[LOT].cat.codes.to_numpy(), frame[TASTER].cat.codes.to_numpy()
+        pairs = pd.DataFrame({"lot": lot, "pot": frame[POT].to_numpy(), "taster": taster}).drop_duplicates()
+        alone = not pairs.duplicated(["lot", "pot"]).any()
+        met = pairs[["lot", "taster"]].drop_duplicates().duplicated("lot").any()  # two tasters could have shared a pot
+        if alone and met:
             return OWN, False, "the labels say so: no pot label occurs with two tasters"
         if by_codes and not alone:
             return SHARED, False, "the codes say so: they are common to the tasters"
     return SHARED, False, "not declared; taken as shared, the careful choice"
-
-
-def _meet(frame: pd.DataFrame) -> bool:
-    """Whether some lot was met by two tasters, so that they could have shared a pot."""
-    return bool((frame.groupby(LOT, observed=True)[TASTER].nunique() > 1).any())

@@ -51,9 +51,9 @@ class Content:
 
 def content_of(table: Table, column: int, marks: Mapping[str, float]) -> Content:
     """Count what a column holds, each distinct content looked at once."""
-    factor = table.sheet.columns[column]
-    parsed = text.parse(factor.values, decimal=text.decimal_style(factor.values), marks=marks)
-    times = np.bincount(factor.codes[table.rows], minlength=len(factor.values))
+    factor = table.cells(column)
+    parsed = table.parsed(column, text.decimal_style(factor.values), marks)
+    times = np.bincount(factor.codes, minlength=len(factor.values))
     number, blank = parsed.kind == Kind.NUMBER, parsed.kind == Kind.BLANK
     date = parsed.reason == text.A_DATE
     like = np.zeros(len(times), bool)
@@ -126,7 +126,7 @@ def _open(table: Table, declared: Mapping[str, str]) -> list[int]:
     long = table.is_long
     found = []
     for c, role in enumerate(table.roles):
-        if not table.headers[c] and not any(text.tidy(v) for v in table.sheet.columns[c].values):
+        if not table.headers[c] and not any(text.tidy(v) for v in table.cells(c).values):
             continue
         key = plain(table.names[c])
         if role in ("", GIVEN) or (not long and (role in (SCORE, FAULT) or key in declared)):
@@ -158,12 +158,12 @@ def _constant_within_lot(tables: list[Table], open_names: set[str]) -> list[str]
         lots = table.where(LOT) or table.where(CODE)
         if table.is_long or not lots:
             continue
-        columns = {plain(table.names[c]): table.sheet.columns[c].codes[table.rows] for c in table.where(SCORE)}
-        lot = table.sheet.columns[lots[0]]
+        columns = {plain(table.names[c]): table.cells(c).codes for c in table.where(SCORE)}
+        lot = table.cells(lots[0])
         frames.append(
             pd.DataFrame(
                 {
-                    "lot of the row": np.array([text.tidy(v) for v in lot.values], object)[lot.codes[table.rows]],
+                    "lot of the row": np.array([text.tidy(v) for v in lot.values], object)[lot.codes],
                     **columns,
                 }
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,7 +19,10 @@ from panelstats.scores.columns import (
     Wishes,
 )
 from panelstats.scores.grid import Factor, Sheet
-from panelstats.scores.text import plain, tidy
+from panelstats.scores.text import Parsed, is_empty, parse, plain, tidy
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 SEARCHED = 40  # rows in which a header is looked for
 TOTALS = frozenset(
@@ -52,6 +56,20 @@ class Table:
     rows: np.ndarray
     notes: list[tuple[str, str, str]] = field(default_factory=list)
     extra: dict[str, Factor] = field(default_factory=dict)
+    _cells: dict[int, Factor] = field(default_factory=dict)
+    _parsed: dict[tuple[int, str], Parsed] = field(default_factory=dict)
+
+    def cells(self, column: int) -> Factor:
+        """What the data rows of one column hold."""
+        if column not in self._cells:
+            self._cells[column] = self.sheet.columns[column].compact(self.rows)
+        return self._cells[column]
+
+    def parsed(self, column: int, decimal: str, marks: Mapping[str, float]) -> Parsed:
+        """The distinct contents of one column read as scores; `marks` is the room's, the same at every call."""
+        if (column, decimal) not in self._parsed:
+            self._parsed[column, decimal] = parse(self.cells(column).values, decimal=decimal, marks=marks)
+        return self._parsed[column, decimal]
 
     def where(self, role: str) -> list[int]:
         """Columns of one role."""
@@ -166,20 +184,19 @@ def _data_rows(table: Table, top: int) -> Table:
     sheet, rows = table.sheet, table.rows
     blank = np.ones(len(rows), bool)
     header = np.ones(len(rows), bool)
-    for column, name in zip(sheet.columns, table.headers, strict=True):
-        texts = [tidy(v) for v in column.values]
-        empty = np.fromiter((t == "" for t in texts), bool, len(texts))
-        same = empty | np.fromiter((plain(t) == plain(name) for t in texts), bool, len(texts)) if top >= 0 else empty
-        blank &= empty[column.codes[rows]]
-        header &= same[column.codes[rows]]
-    header &= ~blank
+    for column in sheet.columns:
+        codes = column.codes[rows]
+        empty = np.fromiter(map(is_empty, column.values), bool, len(column.values))[codes]
+        blank &= empty
+        header &= empty | (codes == column.codes[top])
+    header &= ~blank & (top >= 0)
     total = _totals(table) & ~blank
     notes = list(table.notes)
     for mask, what in ((header, "the header again"), (total, "totals, not marks")):
         if mask.any():
             numbers = ", ".join(str(r + sheet.first_row) for r in rows[mask][:10]) + (" ..." if mask.sum() > 10 else "")
             notes.append((f"{sheet.label}, row {numbers}", "left out", what))
-    return replace(table, rows=rows[~(blank | header | total)], notes=notes)
+    return replace(table, rows=rows[~(blank | header | total)], notes=notes, _cells={}, _parsed={})
 
 
 def _totals(table: Table) -> np.ndarray:

@@ -157,7 +157,7 @@ def _key(table: Table, role: str) -> Factor:
     columns = table.where(role)
     if not columns:
         return table.extra.get(role, Factor.constant("", len(table.rows)))
-    parts = [table.sheet.columns[c].take(table.rows) for c in columns]
+    parts = [table.cells(c) for c in columns]
     parts = [p.map([tidy(v) for v in p.values]) for p in parts]
     joined = parts[0]
     for part in parts[1:]:
@@ -188,11 +188,9 @@ def _by_descriptor(
 def _parsed(
     table: Table, column: int, decimal: str, marks: Mapping[str, float], *, seen: bool = False
 ) -> tuple[np.ndarray, np.ndarray, Factor]:
-    factor = table.sheet.columns[column]
-    codes = factor.codes[table.rows]
-    parsed = (
-        noticed(factor.values, decimal=decimal) if seen else text.parse(factor.values, decimal=decimal, marks=marks)
-    )
+    factor = table.cells(column)
+    codes = factor.codes
+    parsed = noticed(factor.values, decimal=decimal) if seen else table.parsed(column, decimal, marks)
     number, kind = parsed.number[codes], parsed.kind[codes]
     reason = Factor(codes, list(parsed.reason)).map(list(parsed.reason))
     for (row, spoiled), why in table.sheet.spoiled.items():
@@ -210,5 +208,5 @@ def file_decimals(tables: list[Table]) -> dict[str, str]:
     values: dict[str, list] = {}
     for table in tables:
         for c in table.where(SCORE):
-            values.setdefault(table.sheet.file, []).extend(table.sheet.columns[c].values)
+            values.setdefault(table.sheet.file, []).extend(table.cells(c).values)
     return {table.sheet.file: text.decimal_style(values.get(table.sheet.file, ())) for table in tables}

@@ -141,6 +141,6 @@ def _is_taster(table: Table, label: str) -> bool:
     columns = table.where(TASTER)
     if not columns:
         return False
-    factor = table.sheet.columns[columns[0]].take(table.rows)
+    factor = table.cells(columns[0])
     names = {plain(factor.values[c]) for c in factor.used()} - {""}
     return len(names) == 1 and names.pop() in plain(label)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -144,9 +145,9 @@ def descriptors_of(frame: pd.DataFrame, kinds: pd.DataFrame, room: Room) -> tupl
             for d, s, n in zip(kinds[DESCRIPTOR], kinds[STAGE], kinds["name"], strict=True)
         ]
     notes: Notes = []
-    groups = dict(list(frame.groupby(DESCRIPTOR, observed=True)[SCORE]))
+    groups = scores_by(frame, [""] * len(frame[LOT].cat.categories))
     for i, row in table[table["kind"] == SCORE].iterrows():
-        scores = groups[row[DESCRIPTOR]].to_numpy() if row[DESCRIPTOR] in groups else np.zeros(0)
+        scores = groups.get((row[DESCRIPTOR], ""), np.zeros(0))
         if np.isnan(row["step"]):
             table.loc[i, "step"] = step = infer.step_of(scores)
             notes.append((f"step of {row[DESCRIPTOR]}", f"{step:g}", "the largest usual step that divides all scores"))
@@ -155,6 +156,18 @@ def descriptors_of(frame: pd.DataFrame, kinds: pd.DataFrame, room: Room) -> tupl
             table.loc[i, "tolerance"] = size
             notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{size:.3g}", why))
     return table[DESCRIPTOR_COLUMNS], notes
+
+
+def scores_by(frame: pd.DataFrame, lot_class: list[str]) -> dict[tuple[str, str], np.ndarray]:
+    """The scores of each descriptor and class; `lot_class` has an entry for each category of lot."""
+    names = list(frame[DESCRIPTOR].cat.categories)
+    codes, labels = pd.factorize(np.array(lot_class, object))
+    key = frame[DESCRIPTOR].cat.codes.to_numpy().astype(np.int64) * max(len(labels), 1)
+    key += codes[frame[LOT].cat.codes.to_numpy()] if len(frame) else 0
+    order = np.argsort(key, kind="stable")
+    ends = np.searchsorted(key[order], np.arange(len(names) * len(labels) + 1))
+    score = frame[SCORE].to_numpy()[order]
+    return {(n, c): score[ends[i] : ends[i + 1]] for i, (n, c) in enumerate(product(names, labels))}
 
 
 def _general(register: pd.DataFrame | None) -> dict[tuple[str, str], dict]:
@@ -179,8 +192,8 @@ def scales_of(frame: pd.DataFrame, descriptors: pd.DataFrame, lots: pd.DataFrame
     own = {}
     if register is not None and CLASS in register:
         own = {(plain(r[DESCRIPTOR]), r[CLASS]): r for r in register.to_dict("records") if r[CLASS]}
-    group = frame[LOT].map(dict(zip(lots[LOT], lots[CLASS], strict=True))).astype(str).to_numpy()
-    parts = {k: v.to_numpy() for k, v in frame.groupby([frame[DESCRIPTOR].astype(str), group])[SCORE]}
+    known = dict(zip(lots[LOT], lots[CLASS], strict=True))
+    parts = scores_by(frame, [known[lot] for lot in frame[LOT].cat.categories])
     rows = []
     for row in descriptors[descriptors["kind"] == SCORE].to_dict("records"):
         for lot_class in dict.fromkeys(lots[CLASS]):

@@ -8,12 +8,17 @@ import pandas as pd
 from panelstats.scores.grid import Factor
 
 
+_ROOM = 2**62
+
+
 def combined(*codes: np.ndarray) -> np.ndarray:
-    """One integer per combination of codes, numbered densely at every step so that it cannot overflow."""
-    key = np.asarray(codes[0], np.int64)
+    """One integer per combination of codes (0 and up), numbered densely where it would overflow."""
+    key, size = np.asarray(codes[0], np.int64), int(codes[0].max(initial=0)) + 1
     for code in codes[1:]:
-        key = key * (int(code.max(initial=0)) + 2) + code + 1
-        key = pd.factorize(key)[0].astype(np.int64)
+        times = int(code.max(initial=0)) + 1
+        if size * times > _ROOM:
+            key, size = pd.factorize(key)[0].astype(np.int64), len(key)
+        key, size = key * times + code, size * times
     return key
 
 

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,12 +66,15 @@ SCIENTIFIC = "a number in scientific notation"
 OTHER_DECIMAL = "decimal comma and decimal point in one file"
 TOO_LONG = "a text far too long for a score"
 
-_PLAIN = re.compile(r"(?:[+-]?\d{1,15}(?:\.\d{0,15})?\n)*")
-_POINT = re.compile(r"[+-]?(?:\d{1,15}\.?\d{0,15}|\.\d{1,15})")
-_COMMA = re.compile(r"[+-]?(?:\d{1,15},?\d{0,15}|,\d{1,15})")
-_DECIMAL = {".": re.compile(r"[+-]?\d{0,15}\.\d{1,15}"), ",": re.compile(r"[+-]?\d{0,15},\d{1,15}")}
+_PLAIN = re.compile(r"-?\d{1,15}(?:\.\d{1,20})?")
+_POINT = re.compile(r"[+-]?(?:\d{1,20}\.?\d{0,20}|\.\d{1,20})")
+_COMMA = re.compile(r"[+-]?(?:\d{1,20},?\d{0,20}|,\d{1,20})")
+_DECIMAL = {".": re.compile(r"[+-]?\d{0,20}\.\d{1,20}"), ",": re.compile(r"[+-]?\d{0,20},\d{1,20}")}
 _FRACTION = re.compile(r"([+-]?)(\d{0,9}) ?([½¼¾⅛⅜⅝⅞⅕⅖⅗⅘])")
 _MIXED = re.compile(r"(\d{1,9}) ([1-9])/([248])")
+_TINY = re.compile(
+    r"[+-]?\d(?:\.\d{1,20})?e-\d{1,2}"
+)  # how programs write 0.00005; no spreadsheet makes this of a code
 _RANGE = re.compile(r"\d+(?:[.,]\d+)?\s*(?:-|/|to|or|\\|&|;|\|)\s*\d+(?:[.,]\d+)?")
 _DATE = re.compile(
     r"\d{4}-\d{1,2}-\d{1,2}(?:[ T].*)?|\d{1,2}([./-])\d{1,2}\1\d{2,4}|\d{1,2}:\d{2}(?::\d{2})?"
@@ -78,6 +82,8 @@ _DATE = re.compile(
     r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[- .]\d{1,4}"
 )
 _SCIENTIFIC = re.compile(r"[+-]?\d+(?:[.,]\d+)?e[+-]?\d+")
+_GAPS = re.compile(r"[\s_\u200b\ufeff\u2060]+")
+_INVISIBLE = " \t\n\r\x0b\x0c\u00a0\u2007\u202f\u200b\ufeff\u2060"
 _SPACES = re.compile(r"[\s\u00a0\u2007\u202f\u200b\ufeff\u2060]+")
 LONGEST_SCORE = 200
 
@@ -112,6 +118,11 @@ def tidy(value: object) -> str:
     return _SPACES.sub(" ", str(value)).strip()
 
 
+def is_empty(value: object) -> bool:
+    """Whether a content shows nothing."""
+    return not value.strip(_INVISIBLE) if type(value) is str else tidy(value) == ""
+
+
 def plain(value: object) -> str:
     """A label to compare by: no accents, no case, no punctuation at the ends, single spaces.
 
@@ -120,19 +131,22 @@ def plain(value: object) -> str:
     >>> plain(" Dégustateur : ")
     'degustateur'
     """
-    text = unicodedata.normalize("NFKD", tidy(value))
-    text = "".join(c for c in text if not unicodedata.combining(c)).casefold()
-    return re.sub(r"[\s_]+", " ", text).strip(" .:;#*")
+    return _plain(value if type(value) is str else tidy(value))
+
+
+@lru_cache(maxsize=100_000)
+def _plain(text: str) -> str:
+    if not text.isascii():
+        text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return _GAPS.sub(" ", text).casefold().strip(" .:;#*")
 
 
 def decimal_style(values: Sequence[object]) -> str:
     """The decimal sign most distinct contents use: "." or ",", "." where neither is used."""
-    commas = points = 0
-    for value in values:
-        if isinstance(value, str):
-            text = tidy(value)
-            commas += _DECIMAL[","].fullmatch(text) is not None
-            points += _DECIMAL["."].fullmatch(text) is not None
+    commas = sum(1 for v in values if type(v) is str and "," in v and _DECIMAL[","].fullmatch(v.strip()))
+    points = (
+        sum(1 for v in values if type(v) is str and "." in v and _DECIMAL["."].fullmatch(v.strip())) if commas else 0
+    )
     return "," if commas > points else "."
 
 
@@ -159,25 +173,26 @@ def parse(values: Sequence[object], *, decimal: str = ".", marks: Mapping[str, f
     array([7.5, 7.5, nan, nan])
     """
     number = np.full(len(values), np.nan)
-    kind = np.full(len(values), Kind.PROBLEM, np.int8)
+    kind = np.full(len(values), Kind.NUMBER, np.int8)
     reason = np.full(len(values), "", object)
-    quick = _all_plain(values) if decimal == "." and not marks else None
-    if quick is not None:
-        return Parsed(quick, np.zeros(len(values), np.int8), reason)
-    for i, value in enumerate(values):
-        found = _mark(value, marks) if marks else None
-        number[i], kind[i], reason[i] = found or _one(value, decimal)
+    slow = range(len(values)) if marks or decimal != "." else _not_plain(values)
+    for i in slow:
+        found = _mark(values[i], marks) if marks else None
+        number[i], kind[i], reason[i] = found or _one(values[i], decimal)
+    if len(slow) < len(values):
+        quick = np.ones(len(values), bool)
+        quick[list(slow)] = False
+        number[quick] = np.array([v for v, q in zip(values, quick, strict=True) if q], dtype=float)
     return Parsed(number, kind, reason)
 
 
-def _all_plain(values: Sequence[object]) -> np.ndarray | None:
-    """All contents at once where every one is a plainly written number: one pass in C, no loop."""
-    if not all(type(v) is str for v in values):
-        return None
-    joined = "\n".join(values) + "\n"  # type: ignore[arg-type]
-    if len(values) and joined.count("\n") == len(values) and _PLAIN.fullmatch(joined):
-        return np.array(values, dtype=float)
-    return None
+def _not_plain(values: Sequence[object]) -> list[int]:
+    """Where the contents are that are no plainly written numbers; only these take the slow path."""
+    return [
+        i
+        for i, v in enumerate(values)
+        if not (type(v) is float or type(v) is int or (type(v) is str and _PLAIN.fullmatch(v)))
+    ]
 
 
 def _mark(value: object, marks: Mapping[str, float]) -> tuple[float, Kind, str] | None:
@@ -220,6 +235,8 @@ def _text(value: str, decimal: str) -> tuple[float, Kind, str]:
     mixed = _MIXED.fullmatch(text)
     if mixed and int(mixed[2]) < int(mixed[3]):
         return float(mixed[1]) + int(mixed[2]) / int(mixed[3]), Kind.NUMBER, ""
+    if _TINY.fullmatch(text):
+        return float(text), Kind.NUMBER, ""
     if (_COMMA if decimal == "," else _POINT).fullmatch(text):
         return float(text.replace(",", ".")), Kind.NUMBER, ""
     return np.nan, Kind.PROBLEM, _why(text)
