@@ -2,6 +2,8 @@ from . import example as example
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
+from .panel.tasters import TasterAssessment as TasterAssessment
+from .panel.tasters import assess_tasters as assess_tasters
 from .report.room import write_report as write_report
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
@@ -21,7 +23,9 @@ __all__ = [
     "Result",
     "Scores",
     "SheetError",
+    "TasterAssessment",
     "Verdict",
+    "assess_tasters",
     "read_scores",
     "example",
     "write_report",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy import special
@@ -62,7 +63,7 @@ class Evidence:
     judged: np.ndarray
 
 
-def _why(*cases: tuple[np.ndarray, str]) -> np.ndarray:
+def _why(*cases: tuple[Any, str]) -> np.ndarray:
     """The first reason that applies, "" where none does."""
     return np.select([case for case, _ in cases], [reason for _, reason in cases], default="").astype(object)
 
@@ -106,7 +107,7 @@ def _tail(df: np.ndarray, t: np.ndarray) -> np.ndarray:
 
 
 def _t(difference: np.ndarray, se: np.ndarray) -> np.ndarray:
-    """difference / se; infinite where se is 0."""
+    """Difference / se; infinite where se is 0."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(difference == 0, 0.0, difference / se)
 
@@ -131,7 +132,7 @@ def _sd_ratio(
 def _sd_ratio_over_descriptors(
     evidence: Evidence, used: np.ndarray, values: Callable[[bool], np.ndarray], term: np.ndarray, tail: float
 ) -> Finding:
-    """log mean q against log mean (SD_RATIO^2 + c), t from the jackknife."""
+    """Log mean q against log mean (SD_RATIO^2 + c), t from the jackknife."""
     estimate, se, df = _averages(evidence, used, values, log=True)
     added = _mean_where(np.nan_to_num(term), used)
     reach = special.stdtrit(df, 1 - tail) * se
@@ -154,6 +155,7 @@ def repeatability(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fin
     enough = (found.lots >= np.minimum(LEAST_LOTS, lots)) & (found.df > 0) & (found.others_df > 0)
     why = _why(
         (~evidence.judged | (found.lots == 0), NOT_TESTED),
+        ((found.df > 0) & (found.others_df == 0), "whose noise it is needs two others on the same pots"),
         (~enough, "too few lots served twice"),
         (found.others_ss == 0, IDENTICAL),
     )
@@ -234,14 +236,14 @@ def discrimination(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fi
     value, low, high = (_signal_share(np.exp(mean + k * reach), servings) for k in (0, -1, 1))
     p = special.stdtr(free, _t(mean - edge, se))
     floor = _signal_share(np.exp(edge), servings)
-    return cells, finding(value, (low, high), p, floor=floor, why=_over(evidence, used, why))
+    return cells, finding(value, (low, high), p, floor=floor, why=_over(used, why))
 
 
 def _signal_share(f: np.ndarray, servings: np.ndarray) -> np.ndarray:
     return ratio(f - 1, f - 1 + servings)
 
 
-def _over(evidence: Evidence, used: np.ndarray, why: np.ndarray) -> np.ndarray:
+def _over(used: np.ndarray, why: np.ndarray) -> np.ndarray:
     """Reason at the taster's level: lots too alike where that is why no descriptor could be used."""
     return _why((used.any(axis=1), ""), ((why == ALIKE).any(axis=1), ALIKE), (np.ones(len(used), bool), NOT_TESTED))
 
@@ -267,7 +269,7 @@ def agreement(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
     reach = special.stdtrit(df, 1 - tail) * se
     p = special.stdtr(df, _t(mean - bound, se))
     interval = (np.tanh(mean - reach), np.tanh(mean + reach))
-    return cells, finding(np.tanh(mean), interval, p, floor=np.tanh(bound), why=_over(evidence, used, why))
+    return cells, finding(np.tanh(mean), interval, p, floor=np.tanh(bound), why=_over(used, why))
 
 
 def _fisher(r: np.ndarray) -> np.ndarray:
@@ -291,7 +293,7 @@ def scale_use(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
         return part.plain_slope / part.reliability
 
     mean, se, df = _averages(evidence, used, values)
-    return cells, _slope(mean, se, df, np.nan, _over(evidence, used, why), tail)
+    return cells, _slope(mean, se, df, np.nan, _over(used, why), tail)
 
 
 def _slope(

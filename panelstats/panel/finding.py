@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from scipy import special
@@ -52,20 +53,24 @@ class Finding:
     lots: np.ndarray
     why: np.ndarray
 
-    @property
+    @cached_property
     def inside(self) -> np.ndarray:
         """Whether the interval lies wholly inside the tolerance, and the aspect was tested."""
         return self.tested & (self.low >= self.floor) & (self.high <= self.ceiling)
 
-    @property
+    @cached_property
     def outside(self) -> np.ndarray:
         """Whether the interval lies wholly outside the tolerance, and the aspect was tested."""
         return self.tested & ((self.high < self.floor) | (self.low > self.ceiling))
 
-    @property
+    @cached_property
     def tested(self) -> np.ndarray:
         """Where there is a test of the aspect itself."""
         return ~np.isnan(self.p) & (self.why == "")
+
+    def as_column(self) -> Finding:
+        """A finding by taster as one by taster and a single descriptor."""
+        return Finding(**{f.name: getattr(self, f.name)[:, None] for f in fields(self)})
 
 
 def finding(
@@ -80,11 +85,11 @@ def finding(
 ) -> Finding:
     """A Finding; `why` "not tested" clears the numbers, "lots too alike" clears them but keeps p = 1 in the family."""
     known = why == ""
-    arrays = [np.where(known, values, np.nan) for values in (estimate, *interval)]
+    value, low, high = (np.where(known, values, np.nan) for values in (estimate, *interval))
     chance = np.where(known, p, np.where(why == ALIKE, 1.0, np.nan))
     why = np.where(known & np.isnan(chance), NOT_TESTED, why)
-    edges = [np.broadcast_to(np.asarray(edge, float), why.shape) for edge in (floor, ceiling)]
-    return Finding(*arrays, chance, *edges, np.where(known, lots, np.nan), why)
+    least, most = (np.broadcast_to(np.asarray(edge, float), why.shape) for edge in (floor, ceiling))
+    return Finding(value, low, high, chance, least, most, np.where(known, lots, np.nan), why)
 
 
 def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assurance: float = 0.5) -> np.ndarray:
@@ -97,7 +102,7 @@ def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assur
     return np.where(np.isnan(wanted), np.nan, found)
 
 
-def ratio(top: np.ndarray, bottom: np.ndarray) -> np.ndarray:
+def ratio(top: np.ndarray | float, bottom: np.ndarray | float) -> np.ndarray:
     """`top` / `bottom`, NaN where the bottom is not above 0."""
-    top, bottom = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
-    return np.divide(top, bottom, out=np.full(top.shape, np.nan), where=bottom > 0)
+    above, below = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    return np.divide(above, below, out=np.full(above.shape, np.nan), where=below > 0)

@@ -86,10 +86,15 @@ class Bench:
     def _own(self) -> tuple[aspects.OwnLots, aspects.OwnLots]:
         return own_lots(self.pool)
 
+    @property
+    def own(self) -> aspects.OwnLots:
+        """Each taster's own scores over lots, nobody else's."""
+        return self._own[0]
+
     def judge(self, active: np.ndarray) -> Judgement:
         """Findings of every aspect; `active` (taster, descriptor) says who stands in the references."""
         ref = reference(self.pool, active, least=self.least_others)
-        evidence = self._evidence(ref, active)
+        evidence = self.evidence(ref, active)
         found = levels(self.pool, ref, moderated=self.moderated, wander=self.wander)
         tolerance = self.tolerance_on_level(found)
         why = np.where(evidence.judged, "", TOO_FEW).astype(object)
@@ -112,7 +117,8 @@ class Bench:
         plain = np.broadcast_to(self.tolerance, found.bias.shape)
         return widened(plain, found.others) if self.widen else plain
 
-    def _evidence(self, ref: Reference, active: np.ndarray) -> Evidence:
+    def evidence(self, ref: Reference, active: np.ndarray) -> Evidence:
+        """What the aspects other than level are computed from."""
         both = ~np.isnan(self.pool.mean) & ~np.isnan(ref.score)
         by_lot = repeats(self.pool, active)
         whole, without = moments(self.pool, ref)

@@ -121,9 +121,7 @@ def level(found: Levels, tolerance: np.ndarray, why: np.ndarray, *, tail: float 
     return finding(found.bias, interval, p, floor=-tolerance, ceiling=tolerance, lots=lots, why=why)
 
 
-def level_over_descriptors(
-    found: Levels, tolerance: np.ndarray, why: np.ndarray, *, tail: float = 0.025
-) -> Finding:
+def level_over_descriptors(found: Levels, tolerance: np.ndarray, why: np.ndarray, *, tail: float = 0.025) -> Finding:
     """Root-mean-square level over descriptors, by taster.
 
     Notes

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.stats import false_discovery_control
 
+from panelstats.models.multiplicity import benjamini_hochberg
 from panelstats.panel.finding import LEVEL, Finding
 from panelstats.panel.judgement import Bench, Judgement
 from panelstats.panel.level import level, level_over_descriptors, levels
@@ -29,11 +29,7 @@ LEAST_LEFT = 3
 
 def rejected(p: np.ndarray) -> np.ndarray:
     """Which of a family are discoveries at FALSE_SHARE; NaN is no member of the family."""
-    known = ~np.isnan(p)
-    out = np.zeros(p.shape, bool)
-    if known.any():
-        out[known] = false_discovery_control(np.clip(p[known], 0.0, 1.0)) <= FALSE_SHARE
-    return out
+    return benjamini_hochberg(p, axis=None) <= FALSE_SHARE
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,13 +82,16 @@ def name_tasters(bench: Bench, size: int) -> Names:
     else:
         cells, tasters = _nobody(judgement)
     return Names(
-        judgement, cells, tasters, *_out(judgement), ~active, tuple(_splits(judgement, cells, tasters, active))
+        judgement, cells, tasters, *_out(judgement), ~active, tuple(_splits(judgement, cells, tasters))
     )  # fmt: skip
 
 
 def _out(found: Judgement) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
     """Discoveries by aspect, among cells and among tasters."""
-    return ({a: rejected(found.cells[a].p) for a in found.judged}, {a: rejected(found.tasters[a].p) for a in found.judged})
+    return (
+        {a: rejected(found.cells[a].p) for a in found.judged},
+        {a: rejected(found.tasters[a].p) for a in found.judged},
+    )
 
 
 def _nobody(found: Judgement) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
@@ -107,7 +106,7 @@ def _cleaned(bench: Bench, found: Judgement, size: int) -> tuple[np.ndarray, Jud
     """Drop from the references who stands out most, at most (size - 1) / 3 times; who stays, and what is found then."""
     active = np.ones(bench.pool.mean.shape[1:], bool)
     for _ in range(max(1, (size - 1) // 3)):
-        smaller = active & ~_drop(found, active)
+        smaller = np.logical_and(active, ~_drop(found, active))
         if (smaller == active).all():
             break
         active, found = smaller, bench.judge(smaller)
@@ -117,7 +116,8 @@ def _cleaned(bench: Bench, found: Judgement, size: int) -> tuple[np.ndarray, Jud
 def _drop(found: Judgement, active: np.ndarray) -> np.ndarray:
     """The taster with the smallest rejected p, over all descriptors; else the one of each descriptor."""
     cells_out, tasters_out = _out(found)
-    p = _least(found.tasters, tasters_out, active.any(axis=1))
+    still_in = np.asarray(active.any(axis=1))
+    p = _least(found.tasters, tasters_out, still_in)
     drop = np.zeros(active.shape, bool)
     if np.isfinite(p).any() and (active.sum(axis=0) > LEAST_LEFT).all():
         drop[np.argmin(p)] = True
@@ -134,14 +134,14 @@ def _least(found: dict[str, Finding], out: dict[str, np.ndarray], among: np.ndar
     return np.min(p, axis=0, initial=np.inf) if p else np.full(among.shape, np.inf)
 
 
-def _named_if_rest_agree(
-    found: Judgement, active: np.ndarray
-) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
+def _named_if_rest_agree(found: Judgement, active: np.ndarray) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
     """Dropped tasters, named where nobody who stays has a small p in the same aspect."""
     cells_out, tasters_out = _out(found)
     whole = ~active.any(axis=1)
     counted = ~active
-    late = ~counted.any(axis=0)  # rejected only now, where nobody was dropped: the smallest p counts as dropped
+    late: np.ndarray = np.logical_not(
+        counted.any(axis=0)
+    )  # rejected only now, where nobody was dropped: the smallest p counts as dropped
     p = _least(found.cells, cells_out, np.broadcast_to(late, active.shape))
     counted = counted | ((p == p.min(axis=0)) & np.isfinite(p))
     cells, tasters = {}, {}
@@ -186,8 +186,7 @@ def _smallest(p: np.ndarray, out: np.ndarray) -> np.ndarray:
 def _one_taster(named: dict[str, np.ndarray], found: dict[str, Finding]) -> None:
     """Keep, over the aspects, only the taster with the smallest p (of each descriptor)."""
     p = _least(found, named, np.ones(next(iter(named.values())).shape, bool)) if named else np.zeros(0)
-    for aspect in named:
-        named[aspect] = named[aspect] & (p == p.min(axis=0))
+    named.update({aspect: mask & (p == p.min(axis=0)) for aspect, mask in named.items()})
 
 
 def _others_agree_on_level(bench: Bench, who: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -218,9 +217,7 @@ def pair_levels(bench: Bench, tasters: np.ndarray, *, tail: float) -> tuple[Find
 # ── splits ───────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _splits(
-    found: Judgement, cells: dict[str, np.ndarray], tasters: dict[str, np.ndarray], active: np.ndarray
-) -> list[Split]:
+def _splits(found: Judgement, cells: dict[str, np.ndarray], tasters: dict[str, np.ndarray]) -> list[Split]:
     """Where something was rejected and nobody could be named: who stands on which side."""
     cells_out, tasters_out = _out(found)
     out = []
@@ -243,5 +240,3 @@ def _sides(found: Judgement, aspect: str, descriptor: int) -> Split:
     middle = 0.0 if aspect == LEVEL else np.median(values[known])
     above = tuple(int(i) for i in known if values[i] > middle)
     return Split(aspect, descriptor, above, tuple(int(i) for i in known if values[i] <= middle))
-
-

@@ -186,9 +186,7 @@ def _from_means(pool: Pool, active: np.ndarray) -> Reference:
     ss = total - m * mean**2
     ss[ss <= ROUNDING * total] = 0.0
     lots = len(pool.lots) - len(np.unique(pool.block))
-    return Reference(
-        score, np.broadcast_to(m, score.shape), ss, np.maximum(m - 1, 0) * lots, np.ones_like(m)
-    )
+    return Reference(score, np.broadcast_to(m, score.shape), ss, np.maximum(m - 1, 0) * lots, np.ones_like(m))
 
 
 def _from_fit(pool: Pool, active: np.ndarray) -> Reference:

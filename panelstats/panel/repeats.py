@@ -68,7 +68,7 @@ def repeats(pool: Pool, active: np.ndarray) -> Repeats:
     """
     df = np.maximum(pool.looks - 1, 0).astype(float)
     others = [_others(values, active) for values in (pool.within_ss, df)]
-    plain = Repeats(pool.within_ss, df, np.zeros(df.shape), *others, (df > 0).astype(float))
+    plain = Repeats(pool.within_ss, df, np.zeros(df.shape), others[0], others[1], (df > 0).astype(float))
     shared = (~np.isnan(pool.brews)).sum(axis=2).max(axis=1, initial=0) > 1  # (row, descriptor)
     return _with_shared(plain, pool, active, shared) if shared.any() else plain
 

@@ -18,7 +18,7 @@ NOBODY, LEVEL, BLIND, REVERSED, NOISY = "nobody", "level +1", "blind", "reversed
 
 @dataclass(frozen=True)
 class Setting:
-    """A panel to invent; `fault` sits with the first taster, on all descriptors or on one drawn at random."""
+    """A panel to invent; `fault` sits with the first taster, on all descriptors or on the middle one."""
 
     tasters: int
     lots: int
@@ -33,16 +33,16 @@ def invent(setting: Setting, rng: np.random.Generator) -> Pool:
     a, n, r = setting.tasters, setting.lots, setting.pots
     level = rng.uniform(-LEVEL_RANGE, LEVEL_RANGE, (a, DESCRIPTORS))
     slope, noise = np.exp(rng.uniform(-LOG_RANGE, LOG_RANGE, (2, a, DESCRIPTORS)))
-    at = slice(None) if setting.everywhere else rng.integers(DESCRIPTORS)
+    at = slice(None) if setting.everywhere else DESCRIPTORS // 2
     match setting.fault:
         case "level +1":
-            level[0, at] += 1.0
+            level[0, at] = 1.0
         case "blind":
             slope[0, at] = 0.0
         case "reversed":
-            slope[0, at] *= -1.0
+            slope[0, at] = -1.0
         case "error SD doubled":
-            noise[0, at] *= 2.0
+            noise[0, at] = 2.0
     lot = rng.normal(size=(n, 1, DESCRIPTORS)) * LOT_SD
     mean = 5.0 + level + slope * lot + TASTER_BY_LOT_SD * rng.normal(size=(n, a, DESCRIPTORS))
     common, own = rng.normal(size=(n, a, r, 1)), rng.normal(size=(n, a, r, DESCRIPTORS))

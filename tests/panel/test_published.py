@@ -1,0 +1,109 @@
+"""Every aspect against values computed elsewhere; sources in tests/published/tasters and small_panels."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from panelstats.panel.aspects import scatter
+from panelstats.panel.judgement import Bench
+from panelstats.panel.reference import fit_additive, reference
+from tests.panel.invented import pool
+from tests.panel.sheets import PUBLISHED, pool_of_frame, published
+
+exactly = {"rel": 1e-9, "abs": 1e-8}
+
+
+def judged(area, name, **options):
+    frame, values = published(area, name)
+    room = pool_of_frame(frame)
+    found = Bench(room, np.array([0.5]), **options).judge(np.ones((len(room.tasters), 1), bool))
+    return found, values, {label: i for i, label in enumerate(room.tasters)}
+
+
+def test_one_pot_level_slope_and_scatter_agree_with_the_check_values():
+    found, values, at = judged("small_panels", "one_pot")
+    m, level, scatter = found.evidence.moments, found.cells["level"], found.cells["scatter"]
+    ours = {
+        "bias": level.estimate, "se_plain": found.levels.se, "tolerance": level.ceiling, "p_against_tolerance": level.p,
+        "V_others": m.others_variance, "slope_plain": m.plain_slope, "lam": m.reliability, "gate_p": m.gate_p,
+        "slope": m.plain_slope / m.reliability, "residual_ms": m.residual_variance, "q": m.scatter,
+        "term": m.scatter_term(m.open), "sd_ratio": scatter.estimate, "sd_ratio_low": scatter.low,
+        "sd_ratio_high": scatter.high, "p_scatter": scatter.p,
+    }  # fmt: skip
+    for row in values["tasters"]:
+        for name, array in ours.items():
+            assert array[at[row["taster"]], 0] == pytest.approx(row[name], **exactly), name
+    assert found.judged == ("level", "agreement", "scale_use", "scatter")
+
+
+def test_two_own_pots_agree_with_r():
+    found, values, at = judged("tasters", "panel_small", widen=False)
+    cells, m = found.cells, found.evidence.moments
+    ours = {
+        "bias": cells["level"].estimate, "bias_lo": cells["level"].low, "bias_hi": cells["level"].high,
+        "bias_p_beyond_0.5": cells["level"].p, "r": cells["agreement"].estimate, "r_lo": cells["agreement"].low,
+        "r_hi": cells["agreement"].high, "F": found.evidence.own.f, "slope_corrected": cells["scale_use"].estimate,
+        "repeat_sd_ratio": cells["repeatability"].estimate, "repeat_p_ratio_gt_1.5": cells["repeatability"].p,
+        "icc_one_pot": cells["discrimination"].estimate, "others_int_ms": m.others_variance,
+        "var_loo": m.reference_variance, "reliability_of_reference": m.reliability,
+    }  # fmt: skip
+    for row in values["per_taster"]:
+        i = at[row["taster"]]
+        for name, array in ours.items():
+            assert array[i, 0] == pytest.approx(row[name], **exactly), name
+        for aspect, name in (
+            ("scale_use", "slope_corrected_ci"),
+            ("repeatability", "repeat_sd_ratio_ci"),
+            ("discrimination", "icc_one_pot_ci"),
+        ):
+            assert [cells[aspect].low[i, 0], cells[aspect].high[i, 0]] == pytest.approx(row[name], **exactly), name
+
+
+def test_pooled_sessions_carry_the_wander_of_sessions():
+    found, values, at = judged("small_panels", "pooled_sessions")
+    assert found.levels.wander[0] == pytest.approx(values["w2_leave_one_out"], **exactly)
+    for row in values["tasters"]:
+        i = at[row["taster"]]
+        assert found.levels.bias[i, 0] == pytest.approx(row["bias"], **exactly)
+        assert found.levels.plain[i, 0] == pytest.approx(row["within_variance"], **exactly)
+        assert found.levels.se[i, 0] == pytest.approx(row["se"], **exactly)
+
+
+def test_reference_with_missing_cells_is_the_least_squares_fit_of_the_others():
+    room = pool_of_frame(pd.read_csv(PUBLISHED / "tasters" / "panel_unbalanced.csv"))
+    ref = reference(room, np.ones((len(room.tasters), 1), bool))
+    for i in range(len(room.tasters)):
+        others = np.delete(room.mean[..., 0], i, axis=1)
+        lot, taster = np.nonzero(~np.isnan(others))
+        lots, tasters = others.shape
+        design = np.zeros((len(lot), lots + tasters))
+        design[np.arange(len(lot)), lot] = design[np.arange(len(lot)), lots + taster] = 1
+        beta, *_ = np.linalg.lstsq(design, others[lot, taster], rcond=None)  # numpy's own least squares
+        seen = ~np.isnan(ref.score[:, i, 0])
+        assert ref.score[seen, i, 0] == pytest.approx((beta[:lots] + beta[lots:].mean())[seen], abs=1e-10)
+        assert ref.residual_ss[:, i, 0].sum() == pytest.approx(((others[lot, taster] - design @ beta) ** 2).sum())
+        assert ref.df[i, 0] == len(lot) - np.linalg.matrix_rank(design)
+
+
+def test_complete_data_need_no_fit():
+    room = pool_of_frame(published("tasters", "panel_small")[0])
+    fit = fit_additive(room.mean, np.ones(room.mean.shape, bool))
+    assert fit.row[:, 0] == pytest.approx(room.mean[..., 0].mean(axis=1))
+
+
+@pytest.mark.parametrize(("case", "truth"), [("edge", 1.5), ("equal", 1.0), ("doubled", 2.0)])
+@pytest.mark.parametrize(("tasters", "lots"), [(3, 24), (6, 40)])
+def test_scatter_keeps_its_published_size_and_coverage(tasters, lots, case, truth):
+    rates = pd.read_csv(PUBLISHED / "small_panels" / "rates_scatter.csv").set_index(["tasters", "lots", "case"])
+    row, sets = rates.loc[(tasters, lots, case)], 2000
+    rng = np.random.default_rng(lots + tasters)
+    sd = np.where(np.arange(tasters) == 0, truth, 1.0)[:, None]
+    y = 1.1 * rng.normal(size=(lots, 1, sets)) + 0.9 * sd * rng.normal(size=(lots, tasters, sets))
+    bench = Bench(pool(y[:, :, None], shared=False), np.full(sets, 0.5), moderated=False)
+    everyone = np.ones((tasters, sets), bool)
+    found, _ = scatter(bench.evidence(reference(bench.pool, everyone), everyone))
+    for ours, theirs in (
+        ((found.p[0] < 0.05).mean(), row["p_below_05"]),
+        (((found.low[0] <= truth) & (truth <= found.high[0])).mean(), row["interval_coverage"]),
+    ):
+        assert ours == pytest.approx(theirs, abs=4 * np.sqrt(max(theirs * (1 - theirs), 0.002) / sets))
