@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from openpyxl import load_workbook
 
+import panelstats as pst
 from panelstats.errors import DesignError, PanelError
 from panelstats.example import write_example
 from panelstats.example.write import ROOMS, example_files
@@ -81,6 +82,34 @@ def test_the_same_seed_gives_the_same_room_and_another_seed_does_not(room):
 
 def test_the_same_room_gives_the_same_bytes():
     assert example_files(made_once("bench")) == files_once("bench")
+
+
+def assert_read(scores, room):
+    """Nothing is a problem, every cell is accounted for, and every score is the one that was written."""
+    assert scores.problems.empty
+    kinds = ["scores", "blanks", "faults", "words", "facts", "set_aside"]
+    assert (scores.account["seen"] == scores.account[kinds].sum(axis=1)).all()
+    sheet = room.frame
+    if "code" in sheet:
+        sheet = sheet.merge(room.registers["codes"], on=["session", "code"])
+    keys = ["session", LOT, TASTER, POT, DESCRIPTOR]
+    written = sheet.melt(keys[:-1], room.truth["descriptors"], DESCRIPTOR, "score").dropna()
+    read = scores.frame[[*keys, "score"]].astype(dict.fromkeys(["session", LOT, TASTER, DESCRIPTOR], str))
+    for table in (written, read):
+        table[POT] = table[POT].astype(int)
+    pd.testing.assert_frame_equal(
+        read.sort_values(keys, ignore_index=True), written.sort_values(keys, ignore_index=True), check_dtype=False
+    )
+
+
+def test_every_set_is_read_without_loss(room):
+    assert_read(pst.read_scores(room.frame, room=room.registers), room)
+
+
+@pytest.mark.parametrize("name", COMMITTED)
+@pytest.mark.parametrize("ending", ["", ".xlsx"])
+def test_what_is_committed_is_read_without_loss(name, ending):
+    assert_read(pst.read_scores(DATA / f"{name}{ending}"), made_once(name))
 
 
 def test_scores_are_half_points_from_0_to_10(room):
