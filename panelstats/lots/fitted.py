@@ -65,7 +65,7 @@ class Fitted:
         return next(part for part in self.fits if d in part.index)
 
     def state(self, d: int) -> str:
-        """ "" where the descriptor was fitted, else why not."""
+        """Why a descriptor was not fitted; empty where it was."""
         part = self.part(d)
         return str(part.can.state[np.flatnonzero(part.index == d)[0]])
 
@@ -109,7 +109,7 @@ def _tests(fits: list[PanelFit], compared: np.ndarray, d: int) -> np.ndarray:
     for part in fits:
         if part.effects is not None:
             test = part.effects.test(compared)
-            out[:, list(part.at)] = test.statistic, test.df, test.df_error, test.p
+            out[:, list(part.slot)] = test.statistic, test.df, test.df_error, test.p
     return out
 
 

@@ -48,9 +48,9 @@ def anova_lines(group: Fitted) -> pd.DataFrame:
 def error_term(group: Fitted, d: int) -> str:
     """What a lot difference is measured against."""
     part = group.part(d)
-    if d not in part.at or part.effects is None:
+    if d not in part.slot or part.effects is None:
         return ""
-    fit, k = part.effects.fit, part.at[d]
+    fit, k = part.effects.fit, part.slot[d]
     variance, held = fit.variances[k], fit.held[k]
     if held[TASTER] and fit.blocks.p[k] > 1:
         return "error within cells, for this taster only"
@@ -89,9 +89,9 @@ def component_lines(group: Fitted) -> pd.DataFrame:
 def components_of(part: PanelFit, d: int) -> dict[str, float]:
     """Variance of each source; NaN where it is not in the model."""
     none = dict.fromkeys(ORDER, float("nan"))
-    if part.effects is None or d not in part.at:
+    if part.effects is None or d not in part.slot:
         return none
-    k = part.at[d]
+    k = part.slot[d]
     fit = part.random or part.effects.fit
     held = fit.held[k] & (fit.variances[k] == 0)
     found = dict(zip(SOURCES, np.where(held, np.nan, fit.variances[k]), strict=True))
@@ -117,8 +117,8 @@ def _means_of(group: Fitted, d: int) -> pd.DataFrame:
     for name in ("se", "df", "low", "high", "deviation", "deviation_low", "deviation_high"):
         table[name] = np.nan
     table["deviation"] = plain - np.nanmean(plain)
-    if part.effects is not None and d in part.at:
-        k = part.at[d]
+    if part.effects is not None and d in part.slot:
+        k = part.slot[d]
         rows = part.effects.fit.blocks.row_lot[part.effects.rows_of(k)]
         means, away = part.effects.means(k), part.effects.deviations(k)
         reach, away_reach = (_reach(found.df, group.level) * found.se for found in (means, away))
@@ -131,7 +131,7 @@ def _means_of(group: Fitted, d: int) -> pd.DataFrame:
 
 
 def _reach(df: np.ndarray, level: float) -> np.ndarray:
-    return t_distribution.isf((1 - level) / 2, df)
+    return np.asarray(t_distribution.isf((1 - level) / 2, df))
 
 
 def _letters(group: Fitted, one: Compared) -> dict[str, str]:
@@ -143,7 +143,7 @@ def _letters(group: Fitted, one: Compared) -> dict[str, str]:
         different[place[int(a)], place[int(b)]] = different[place[int(b)], place[int(a)]] = apart
     part = group.part(one.descriptor)
     assert part.effects is not None  # noqa: S101 - pairs exist only where the model was fitted
-    k = part.at[one.descriptor]
+    k = part.slot[one.descriptor]
     rows = part.effects.rows_of(k)
     lots = part.effects.fit.blocks.row_lot[rows]
     mean = part.effects.mean[rows][np.isin(lots, members)]
@@ -188,7 +188,7 @@ def merit_lines(group: Fitted) -> pd.DataFrame:
             continue
         merit, se = lot_predictions(part.random)
         b = part.random.blocks
-        name = group.grid.descriptors[np.array(list(part.at))][b.row_descriptor]
+        name = group.grid.descriptors[np.array(list(part.slot))][b.row_descriptor]
         tables.append(
             pd.DataFrame(
                 {

@@ -78,7 +78,7 @@ def _unequal_tasters(group: Fitted, residual: np.ndarray) -> list[tuple[str, flo
     if p >= FLAG:
         return []
     who = group.grid.tasters[worst]
-    words = f"{who} lies {ratio**0.5:.1f} times as far from the panel as the others do: intervals are averages over tasters."
+    words = f"{who} lies {ratio**0.5:.1f} times as far from the panel as the others do: intervals average over tasters."
     return [("unequal tasters", float(p), FLAG, words)]
 
 

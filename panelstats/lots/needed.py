@@ -22,26 +22,33 @@ POWER = 0.80
 def next_step(group: Fitted, d: int) -> str:
     """What would find a difference of the tolerance (or of one point) in 8 cases of 10."""
     part = group.part(d)
-    if part.effects is None or d not in part.at or group.count < 2:
+    if part.effects is None or d not in part.slot or group.count < 2:
         return "Taste the lots again, by more tasters."
     wanted = group.tolerance[d] * 2 if np.isfinite(group.tolerance[d]) else 1.0
-    variance = part.effects.fit.variances[part.at[d]]
+    variance = part.effects.fit.variances[part.slot[d]]
     tasters = len(group.grid.tasters)
     target = f"a difference of {wanted:g} {'point' if wanted == 1 else 'points'} would be found in 8 cases of 10"
-    if part.shared:
-        pot = variance[LOT_POT] or PLANNING_POT_SD**2
-        pots = pots_needed(
-            pot, variance[LOT_TASTER], variance[RESIDUAL], tasters=tasters, lots=group.count, difference=wanted
-        )
-        if tasters > 1 and np.isfinite(pots):
-            brews = int(max((group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1)))
-            assumed = "" if variance[LOT_POT] else f" (if pots differ by an SD of {PLANNING_POT_SD})"
-            return f"With {count(max(int(pots), brews + 1), 'pot')} a lot and {count(tasters, 'taster')} {target}{assumed}."
+    if part.shared and tasters > 1:
+        pots = _pots(group, d, variance, wanted)
+        if pots:
+            return f"With {pots} a lot and {count(tasters, 'taster')} {target}."
     looks = max(int(group.grid.looks[..., d].sum(axis=2).max()), 1)
     more = tasters_needed(variance, looks=looks, lots=group.count, difference=wanted, level=group.level)
     if more is not None:
         return f"With {count(max(more, tasters + 1), 'taster')} {target}."
     return f"No number of tasters up to {MOST_TASTERS} would make sure of {wanted:g} points here: widen the question."
+
+
+def _pots(group: Fitted, d: int, variance: np.ndarray, wanted: float) -> str:
+    """Shared pots a lot that would do, with what was assumed; "" where no number does."""
+    pot = variance[LOT_POT] or PLANNING_POT_SD**2
+    parts = (np.array(part) for part in (pot, variance[LOT_TASTER], variance[RESIDUAL]))
+    enough = float(pots_needed(*parts, tasters=len(group.grid.tasters), lots=group.count, difference=wanted))
+    if not np.isfinite(enough):
+        return ""
+    brews = int((group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max())
+    assumed = "" if variance[LOT_POT] else f" (if pots differ by an SD of {PLANNING_POT_SD})"
+    return count(max(int(enough), brews + 1), "pot") + assumed
 
 
 def tasters_needed(variance: np.ndarray, *, looks: int, lots: int, difference: float, level: float) -> int | None:

@@ -60,7 +60,7 @@ def compared_pairs(group: Fitted, *, adjust: str, control: str | None, wanted: b
     """
     out = []
     for part in group.fits:
-        for d, k in part.at.items():
+        for d, k in part.slot.items():
             few = group.count <= FEW_LOTS and group.passed(d)
             if part.effects is None or not (wanted or control is not None or (wanted is None and few)):
                 continue
@@ -86,7 +86,7 @@ def _compare(
         return None
     contrasts = effects.pairs(k, first, second)
     t = contrasts.estimate / contrasts.se
-    p = 2 * t_distribution.sf(np.abs(t), contrasts.df)
+    p = np.asarray(2 * t_distribution.sf(np.abs(t), contrasts.df))
     if control is not None and adjust != "none":
         family = comparisons.against_control(
             effects.correlation_with(k, int(place[0]), first), t, contrasts.df, level=group.level
@@ -118,9 +118,9 @@ def _compare(
 def least_difference(group: Fitted, d: int) -> float:
     """Least difference between two lots that this panel can separate, simultaneous over all pairs; NaN if unknown."""
     part = group.part(d)
-    if part.effects is None or d not in part.at or group.count < 2:
+    if part.effects is None or d not in part.slot or group.count < 2:
         return float("nan")
-    effects, k = part.effects, part.at[d]
+    effects, k = part.effects, part.slot[d]
     ours = np.flatnonzero(group.compared[effects.fit.blocks.row_lot[effects.rows_of(k)]])
     if len(ours) < 2:
         return float("nan")

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.lots.fitted import FEW_LOTS
-from panelstats.lots.lines import components_of, error_term
+from panelstats.lots.lines import error_term
 from panelstats.lots.needed import next_step
 from panelstats.lots.pairs import compared_pairs, least_difference
+from panelstats.models.comparisons import all_pairs
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.panel import STEADIED
 from panelstats.result import Act, Verdict
-from panelstats.scores.cells import OWN, POTS, SAME, SESSION, SHARED, STAGE
+from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
 from panelstats.words import count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
@@ -26,10 +28,15 @@ QUESTION = "Do the lots differ?"
 # p-values in this band are near the line where the lot test is known to run above its level.
 NEAR_THE_LINE = (0.03, 0.07)
 
+NO_SINGLE_PAIR = " No single pair is told apart: that they differ is shown, which ones is not."
 ONE_BREW = "Each lot stands on one brew: the intervals speak of that brew, not of the lot."
 UNDECLARED = (
     "Pots were not declared; taken as shared, the careful choice. If each taster had his own, declare pots = own: "
     "the intervals become narrower."
+)
+MODEL = (
+    "Model: score = lot + taster + lot:taster + lot:pot + error, fitted by REML for each session and class; lots "
+    "fixed, the rest random (lot:pot only where pots are shared)."
 )
 OWN_POTS = "Each taster had pots of his own: pot-to-pot variation is part of the residual."
 SAME_POT = "Pot numbers are repeated tastings of one brew: the intervals speak of that brew."
@@ -57,42 +64,69 @@ def _named(group: Fitted) -> str:
     return f" of class {group.grid.lot_class}" if group.grid.lot_class else ""
 
 
-def _extremes(group: Fitted, d: int) -> tuple[str, str, float, float]:
-    """Highest and lowest lot, their difference, and half the width of its simultaneous interval."""
+@dataclass(frozen=True)
+class _Gap:
+    """One lot above another, with the simultaneous interval of their difference."""
+
+    above: str
+    below: str
+    difference: float
+    low: float
+    high: float
+
+    @property
+    def places(self) -> int:
+        return max(decimals((self.high - self.low) / 4), 1)
+
+    @property
+    def numbers(self) -> dict[str, float]:
+        return {"difference": self.difference, "low": self.low, "high": self.high}
+
+    def __str__(self) -> str:
+        return f"Lot {self.above} scores {number(self.difference, self.places)} points above lot {self.below}"
+
+
+def _widest(group: Fitted, d: int) -> _Gap:
+    """Highest lot above lowest."""
     part = group.part(d)
     assert part.effects is not None  # noqa: S101 - asked only where the model was fitted
-    k = part.at[d]
+    k = part.slot[d]
     rows = part.effects.rows_of(k)
     lots = part.effects.fit.blocks.row_lot[rows]
     ours = np.flatnonzero(group.compared[lots])
     mean = part.effects.mean[rows][ours]
     top, bottom = ours[mean.argmax()], ours[mean.argmin()]
     contrast = part.effects.pairs(k, np.array([top]), np.array([bottom]))
-    from panelstats.models.comparisons import all_pairs  # noqa: PLC0415
-
     half = float(all_pairs(len(ours)).half_width(contrast.se, contrast.df, group.level)[0])
-    return group.grid.lots[lots[top]], group.grid.lots[lots[bottom]], float(contrast.estimate[0]), half
+    gap = float(contrast.estimate[0])
+    return _Gap(group.grid.lots[lots[top]], group.grid.lots[lots[bottom]], gap, gap - half, gap + half)
+
+
+def _surest(group: Fitted, compared: Compared) -> _Gap:
+    """The pair that is told apart most surely."""
+    at = int(np.argmax(np.abs(compared.contrasts.estimate) / compared.contrasts.se))
+    names = [group.grid.lots[side[at]] for side in (compared.first, compared.second)]
+    numbers = [float(x[at]) for x in (compared.contrasts.estimate, compared.low, compared.high)]
+    if numbers[0] < 0:
+        return _Gap(names[1], names[0], -numbers[0], -numbers[2], -numbers[1])
+    return _Gap(*names, *numbers)
 
 
 def _differ(group: Fitted, d: int, compared: Compared | None) -> Verdict:
     name = group.grid.descriptors[d]
-    top, bottom, difference, half = _extremes(group, d)
-    places = decimals(half / 2)
+    gap = _widest(group, d) if compared is None or not compared.all_pairs else _surest(group, compared)
     sure = f"{group.level:.0%}".replace("%", " %")
-    reach = f"{sure} interval {interval(difference - half, difference + half, places)}"
     many = len(group.grid.descriptors)
     allowing = f" after allowing for {count(many, 'descriptor')}" if many > 1 else ""
-    sentence = (
-        f"{name}: the lots{_named(group)} differ{allowing}. Lot {top} scores {number(difference, places)} points above "
-        f"lot {bottom} ({reach}, all pairs taken together)."
-    )
+    reach = f"{sure} interval {interval(gap.low, gap.high, gap.places)}, all pairs taken together"
+    sentence = f"{name}: the lots{_named(group)} differ{allowing}. {gap} ({reach})."
     if compared is not None and compared.all_pairs:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
-        sentence += f" {apart} of {count(len(compared.p), 'pair')} are told apart."
+        sentence += f" {apart} of {count(len(compared.p), 'pair')} are told apart." if apart else NO_SINGLE_PAIR
     elif group.count > FEW_LOTS:
-        least = number(least_difference(group, d), places)
+        least = number(least_difference(group, d), gap.places)
         sentence += f" Two lots must lie {least} points apart before this panel tells them apart."
-    numbers = {"difference": difference, "low": difference - half, "high": difference + half, "p": group.p_adjusted[d]}
+    numbers = gap.numbers | {"p": float(group.p_adjusted[d])}
     return Verdict(QUESTION, name, DIFFER, sentence + _caution(group, d), numbers, "", Act.DECIDE)
 
 
@@ -120,15 +154,13 @@ def _within_tolerance(group: Fitted, d: int) -> bool:
 
 def _within(group: Fitted, d: int) -> Verdict:
     name = group.grid.descriptors[d]
-    top, bottom, difference, half = _extremes(group, d)
-    places = decimals(half / 2)
+    gap = _widest(group, d)
     sentence = (
         f"{name}: all lots{_named(group)} lie within the tolerance of {group.tolerance[d]:g} point of one another; the "
-        f"largest difference, lot {top} above lot {bottom}, is {number(difference, places)} "
-        f"(at most {number(difference + half, places)})."
+        f"largest difference, lot {gap.above} above lot {gap.below}, is {number(gap.difference, gap.places)} "
+        f"(at most {number(gap.high, gap.places)})."
     )
-    numbers = {"difference": difference, "low": difference - half, "high": difference + half}
-    return Verdict(QUESTION, name, WITHIN, sentence + _caution(group, d), numbers, "", Act.KNOW)
+    return Verdict(QUESTION, name, WITHIN, sentence + _caution(group, d), gap.numbers, "", Act.KNOW)
 
 
 def _cannot_tell(group: Fitted, which: list[int]) -> Verdict:
@@ -193,14 +225,11 @@ def method_of(groups: list[Fitted], cells: Cells, *, adjust: str, across: str, c
     many = max((len(group.grid.descriptors) for group in groups), default=0)
     return " ".join(
         [
-            "Model: score = lot + taster + lot:taster + lot:pot + error, fitted by REML for each session and class; lots "
-            "fixed, the rest random (lot:pot only where pots are shared).",
-            f"A lot difference is measured against {listing(error_terms) or 'nothing: no model could be fitted'}; "
-            "degrees of freedom by Satterthwaite, for the test of all lots by Fai and Cornelius.",
-            f"Lot tests allow for {count(many, 'descriptor')} ({families[across]}); pairs within a descriptor for one "
-            f"another ({pairs}). Intervals hold at {groups[0].level:.0%}.".replace("%.", " %.")
-            if groups
-            else "",
+            MODEL,
+            f"A lot difference is measured against {listing(error_terms) or 'nothing: no model could be fitted'}.",
+            "Degrees of freedom by Satterthwaite, for the test of all lots by Fai and Cornelius.",
+            f"Lot tests allow for {count(many, 'descriptor')} ({families[across]}).",
+            f"Pairs within a descriptor allow for one another ({pairs}).",
             *pot_sentences(groups, cells),
         ]
     ).strip()
@@ -238,7 +267,9 @@ def _shared_words(groups: list[Fitted], stage: str) -> list[str]:
     for group in groups:
         for part in group.fits:
             mine = [
-                k for d, k in part.at.items() if part.shared and (group.stage[d] == stage or stage == "all descriptors")
+                k
+                for d, k in part.slot.items()
+                if part.shared and (group.stage[d] == stage or stage == "all descriptors")
             ]
             has_pots = [k for k in mine if part.pot_df[k] > 0]
             sds += list(part.pot_sd[has_pots])
@@ -256,6 +287,3 @@ def _shared_words(groups: list[Fitted], stage: str) -> list[str]:
     if max(sds) == 0:
         return [f"{base}; no pot-to-pot variation shown, an SD up to {upper:.2f} is not ruled out."]
     return [f"{base} (pot SD {sd}, {df} df; an SD up to {upper:.2f} is not ruled out)."]
-
-
-__all__ = ["CANNOT_TELL", "DIFFER", "SHARED", "WITHIN", "class_verdicts", "components_of", "method_of"]

@@ -125,7 +125,7 @@ class LotEffects:
             The lots of the grid that enter the test; controls and standards stay in the fit but not in the question.
         """
         b = self.fit.blocks
-        out = np.full((4, len(b.p)), np.nan)
+        statistic, df, df_error, p = (np.full(len(b.p), np.nan) for _ in range(4))
         by_mean = np.zeros(len(b.p), bool)
         for d in range(len(b.p)):
             rows = self.rows_of(d)
@@ -133,10 +133,10 @@ class LotEffects:
             q = len(rows) - 1
             if q < 1:
                 continue
-            df_error, by_mean[d] = self._test_df(d, rows)
-            statistic = self._quadratic(d, rows) / q
-            out[:, d] = statistic, q, df_error, f_distribution.sf(statistic, q, df_error)
-        return LotTest(*out, by_mean_df=by_mean)
+            df_error[d], by_mean[d] = self._test_df(d, rows)
+            statistic[d], df[d] = self._quadratic(d, rows) / q, q
+            p[d] = f_distribution.sf(statistic[d], q, df_error[d])
+        return LotTest(statistic, df, df_error, p, by_mean)
 
     def _quadratic(self, d: int, rows: np.ndarray) -> float:
         """Wald statistic of the equality of the lots in these rows."""
@@ -157,11 +157,10 @@ class LotEffects:
         if len(mine) > MOST_INCIDENCES:
             df = self.deviations(d).df
             return float(len(df) / (1 / df).sum()), True
-        nu, times = [], []
         inside = _at(self._block, mine[lots > 1])
         flat = np.zeros_like(inside.r)
-        nu.append(self._finish(d, np.zeros(len(flat)), _Terms(inside.inv_a, inside.v2, inside.z2, flat, flat, flat)).df)
-        times.append(lots[lots > 1] - 1)
+        within = _Terms(inside.inv_a, inside.v2, inside.z2, flat, flat, flat)
+        nu, times = [self._finish(d, np.zeros(len(flat)), within).df], [(lots[lots > 1] - 1).astype(float)]
         if len(mine) > 1:
             nu.append(self._between(d, mine, lots).df)
             times.append(np.ones(len(mine) - 1))

@@ -40,7 +40,6 @@ class Estimable:
     pot_df: np.ndarray
     error_df: np.ndarray
     within_ss: np.ndarray
-    within_ss: np.ndarray
     pot_ss: np.ndarray
     pot_k: np.ndarray
 

@@ -1,8 +1,8 @@
 """Mean squares of complete data, and the REML solution that they give in closed form.
 
-Lot, taster, lot:taster, pot within lot, error: a crossed layout in which every taster scores every pot of every lot. When
-a variance component would be negative, REML within its bounds pools the mean squares that are out of order (Thompson
-1962, Ann. Math. Stat. 33:273; Robertson, Wright & Dykstra 1988, Order Restricted Statistical Inference).
+Lot, taster, lot:taster, pot within lot, error: a crossed layout in which every taster scores every pot of every lot.
+When a variance component would be negative, REML within its bounds pools the mean squares that are out of order
+(Thompson 1962, Ann. Math. Stat. 33:273; Robertson, Wright & Dykstra 1988, Order Restricted Statistical Inference).
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ class MeanSquares:
     pots: int
 
 
-def mean_squares(scores: np.ndarray, *, shared: bool, within_ss: np.ndarray | None = None, looks: int = 1) -> MeanSquares:
+def mean_squares(
+    scores: np.ndarray, *, shared: bool, within_ss: np.ndarray | None = None, looks: int = 1
+) -> MeanSquares:
     """Mean squares of a complete layout.
 
     Parameters

@@ -92,9 +92,9 @@ def fit(
     active, finishing, steps = np.arange(len(b.p)), np.zeros(len(b.p), bool), 0
     while len(active) and steps < STEPS:
         steps += 1
-        mine = tuple(term[active] for term in terms)
-        step, decrement = _newton(*mine[1:], theta[active], held[active])
-        theta[active], new = _advance(b.take(active), mine[0], theta[active], step, lots_random)
+        value, gradient, expected, average = (term[active] for term in terms)
+        step, decrement = _newton(gradient, expected, average, theta[active], held[active])
+        theta[active], new = _advance(b.take(active), value, theta[active], step, lots_random)
         for term, value in zip(terms, new, strict=True):
             term[active] = value
         done = finishing[active]

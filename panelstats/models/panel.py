@@ -31,7 +31,7 @@ class PanelFit:
         Where each descriptor stands in the grid.
     can : Estimable
         What can be estimated, for all D.
-    at : dict of int to int
+    slot : dict of int to int
         From a descriptor's place in the grid to its place in the fit; only those that could be fitted.
     effects : LotEffects or None
         Lots fixed.
@@ -47,7 +47,7 @@ class PanelFit:
     cell_means: bool
     index: np.ndarray
     can: Estimable
-    at: dict[int, int]
+    slot: dict[int, int]
     effects: LotEffects | None
     random: Fit | None
     pot_rule: np.ndarray

@@ -1,7 +1,7 @@
 """Agreement of several tasters on the same lots: intraclass correlations with their intervals.
 
-Shrout & Fleiss 1979, Psychological Bulletin 86:420; McGraw & Wong 1996, Psychological Methods 1:30. From mean squares of a
-complete table, or from variance components where cells are missing.
+Shrout & Fleiss 1979, Psychological Bulletin 86:420; McGraw & Wong 1996, Psychological Methods 1:30. From mean squares
+of a complete table, or from variance components where cells are missing.
 """
 
 from __future__ import annotations
@@ -149,7 +149,7 @@ def _weights(parts: dict[int, np.ndarray]) -> np.ndarray:
 def _ratio(
     theta: np.ndarray, covariance: np.ndarray, signal: np.ndarray, noise: np.ndarray, level: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """signal / (signal + noise) with its interval; the logit is log signal - log noise."""
+    """Share of the signal with its interval; the logit is log signal - log noise."""
     s, e = (signal * theta).sum(axis=1), (noise * theta).sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
         gradient = signal / s[:, None] - noise / e[:, None]

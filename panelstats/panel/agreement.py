@@ -44,7 +44,7 @@ class PanelAgreement(Result):
         of a lot against the class), reliability_lots (pots counted as error); concordance_w, spearman, p_concordance;
         p_lots; call (agree / apart / cannot tell / too alike to judge), reason.
     classes : DataFrame
-        descriptor, classes, df, df_error, statistic, p: whether the tasters tell the classes apart. Empty with one class.
+        descriptor, classes, df, df_error, statistic, p: whether the tasters tell the classes apart; empty with one.
     level : float
     """
 
@@ -93,7 +93,9 @@ def panel_agreement(
     found = layouts(list(cells.select(role="senior").grids()))
     tables = [_table(layout, np.array([stages[d] for d in layout.descriptors]), level) for layout in found]
     verdicts = [
-        v for layout, table in zip(found, tables, strict=True) for v in agreement_verdicts(layout, table, level)
+        verdict
+        for layout, table in zip(found, tables, strict=True)
+        for verdict in agreement_verdicts(table, level, classes=len(layout.classes))
     ]
     return PanelAgreement(
         table=_joined(found, tables),
@@ -105,9 +107,9 @@ def panel_agreement(
 
 
 METHOD = (
-    "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and Fleiss "
-    "1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta method "
-    "on the logit. It is judged only where the lots differ for the panel (F test against the tasters' disagreement, "
+    "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and "
+    "Fleiss 1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta "
+    "method on the logit. It is judged only where the lots differ for the panel (F test against the tasters' disagreement, "
     "p < 0.01). Differences between pots count with the lots' in agreement and as error in the trust in the lot mean."
 )
 
@@ -157,7 +159,7 @@ def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
             "p_lots": p_lots,
         }
     )
-    calls = [_call(row) for row in table.itertuples()]
+    calls = [_call(row) for _, row in table.iterrows()]
     return table.assign(call=[call for call, _ in calls], reason=[reason for _, reason in calls])
 
 
@@ -189,7 +191,7 @@ def _components(fits: list[PanelFit], size: int) -> tuple[np.ndarray, np.ndarray
     theta, covariance = np.full((size, 5), np.nan), np.full((size, 5, 5), np.nan)
     for part in fits:
         if part.random is not None:
-            place = list(part.at)
+            place = list(part.slot)
             theta[place], covariance[place] = part.random.variances, part.random.covariance
     return theta, covariance
 
@@ -204,7 +206,7 @@ def _complete(layout: Layout, looks: np.ndarray) -> np.ndarray:
     """Whether every taster scored every lot of every class alike often, and two tasters did, shape (D,)."""
     inside = layout.lot_group[:, None] == layout.group
     ours = looks[inside]  # (cells of classes, descriptor)
-    even = (ours == ours[:1]).all(axis=0) & (ours[0] > 0)
+    even = np.logical_and(np.ptp(ours, axis=0) == 0, ours.min(axis=0) > 0)
     sizes = {int((layout.group == g).sum()) for g in range(len(layout.classes))}
     enough = len(sizes) == 1 and min(sizes) > 1 and len(looks) > len(layout.classes)
     return even & enough
@@ -226,7 +228,8 @@ def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndar
             ]
         )
         df += (n - 1, k - 1, (n - 1) * (k - 1))
-    return tuple(total / df[:, None])  # type: ignore[return-value]
+    lots, tasters, rest = total / df[:, None]
+    return lots, tasters, rest
 
 
 def _from_tables(
@@ -246,7 +249,7 @@ def _from_tables(
 
 
 def _gate(layout: Layout, stage: np.ndarray) -> np.ndarray:
-    """p of the lots' own test on these pots, classes taken together, where cells are missing."""
+    """P of the lots' own test on these pots, classes taken together, where cells are missing."""
     none = np.zeros(len(layout.descriptors), bool)
     fits = panel_fits(layout.looks, layout.mean, layout.within_ss, shared=none, stage=stage, lots_random=False)
     out = np.full(len(layout.descriptors), np.nan)
@@ -258,7 +261,7 @@ def _gate(layout: Layout, stage: np.ndarray) -> np.ndarray:
         with np.errstate(invalid="ignore"):
             statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
             error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-        out[list(part.at)] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
+        out[list(part.slot)] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
     return out
 
 
@@ -274,25 +277,24 @@ def _ranks(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarr
     return out
 
 
-def _call(row: object) -> tuple[str, str]:
+def _call(row: pd.Series) -> tuple[str, str]:
     """The call on one descriptor and its reason."""
-    low, high = row.icc_mean_low, row.icc_mean_high  # type: ignore[attr-defined]
-    p, tasters, lots = row.p_lots, row.tasters, row.lots  # type: ignore[attr-defined]
-    if tasters < 2:
-        return CANNOT_TELL, "one taster: there is nobody to agree with"
-    if lots < 2:
-        return CANNOT_TELL, "one lot: there is no order to agree on"
-    if not np.isfinite(p):
-        return CANNOT_TELL, "nothing to test the lots against"
-    if p >= GATE:
+    low, high = row["icc_mean_low"], row["icc_mean_high"]
+    for unable, why in (
+        (row["tasters"] < 2, "one taster: there is nobody to agree with"),
+        (row["lots"] < 2, "one lot: there is no order to agree on"),
+        (not np.isfinite(row["p_lots"]), "nothing to test the lots against"),
+    ):
+        if unable:
+            return CANNOT_TELL, why
+    if row["p_lots"] >= GATE:
         return TOO_ALIKE, "the lots are too alike on this descriptor to judge agreement"
     if not np.isfinite(low):
         return CANNOT_TELL, "no interval could be formed"
+    bands = f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
     if low >= MODERATE:
-        return AGREE, f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
-    if high < MODERATE:
-        return APART, "poor in the wording of Koo and Li 2016, throughout its interval"
-    return CANNOT_TELL, f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016: the interval is too wide"
+        return AGREE, bands
+    return (APART, bands) if high < MODERATE else (CANNOT_TELL, f"{bands}: the interval is too wide")
 
 
 def _words(value: float) -> str:

@@ -1,4 +1,4 @@
-"""All classes of one session side by side, each class with tasters of its own, so that nothing is seen across classes."""
+"""All classes of a session side by side, each with tasters of its own, so that nothing is seen across classes."""
 
 from __future__ import annotations
 

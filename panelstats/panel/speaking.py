@@ -13,28 +13,29 @@ from panelstats.words import count, listing, number, percent
 if TYPE_CHECKING:
     import pandas as pd
 
-    from panelstats.panel.layout import Layout
-
 QUESTION = "Do the tasters agree on the lots?"
 # Order and levels are told apart in words when consistency exceeds agreement by this much (ours).
 LEVELS_APART = 0.2
 
 
-def agreement_verdicts(layout: Layout, table: pd.DataFrame, level: float) -> list[Verdict]:
+def agreement_verdicts(table: pd.DataFrame, level: float, *, classes: int) -> list[Verdict]:
     """One verdict per kind of answer, each naming its descriptors."""
     out = []
-    for call, speak in (("agree", _agree), ("apart", _apart), ("cannot tell", _open), ("too alike to judge", _alike)):
+    for call, speak in (("agree", _agree), ("apart", _apart), ("cannot tell", _open)):
         rows = table[table["call"] == call]
         if len(rows):
-            out.append(speak(layout, rows, level))
-    return out
+            out.append(speak(rows, level))
+    alike = table[table["call"] == "too alike to judge"]
+    return [*out, _alike(alike, level, classes)] if len(alike) else out
 
 
 def _shares(rows: pd.DataFrame) -> str:
     """Each descriptor with the share of its marks' spread that is the lots' own, and the interval."""
     return listing(
-        f"{row[DESCRIPTOR]} ({percent(row['icc_mean'])}, {percent(row['icc_mean_low'])} to {percent(row['icc_mean_high'])})"
-        for _, row in rows.iterrows()
+        f"{name} ({percent(mean)}, {percent(low)} to {percent(high)})"
+        for name, mean, low, high in zip(
+            rows[DESCRIPTOR], rows["icc_mean"], rows["icc_mean_low"], rows["icc_mean_high"], strict=True
+        )
     )
 
 
@@ -53,7 +54,7 @@ def _reach(rows: pd.DataFrame, level: float) -> str:
         return ""
     low, high = number(reach.min(), 1), number(reach.max(), 1)
     width = high if low == high else f"{low} to {high}"
-    return f" A mark of the panel may lie up to {width} points from what such a panel would say in the long run."
+    return f" A mark of the panel may lie up to {width} points away from what such a panel would say in the long run."
 
 
 def _levels(rows: pd.DataFrame) -> str:
@@ -63,7 +64,7 @@ def _levels(rows: pd.DataFrame) -> str:
     return f" On {listing(far[DESCRIPTOR])} the tasters order the lots alike but use different levels."
 
 
-def _agree(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
+def _agree(rows: pd.DataFrame, level: float) -> Verdict:
     people = count(int(rows["tasters"].max()), "taster")
     sentence = (
         f"The {people} agree on {_shares(rows)}: the share of the spread of the panel's marks that is the lots' own, "
@@ -72,17 +73,16 @@ def _agree(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
     return Verdict(QUESTION, _subject(rows), "agree", sentence, _numbers(rows), "", Act.KNOW)
 
 
-def _apart(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
+def _apart(rows: pd.DataFrame, level: float) -> Verdict:
     sentence = (
-        f"The tasters do not agree on {_shares(rows)}: less than half of the spread of the panel's marks is the lots' own."
-        + _reach(rows, level)
-        + _levels(rows)
+        f"The tasters do not agree on {_shares(rows)}: less than half of the spread of the panel's marks is the lots' "
+        "own." + _reach(rows, level) + _levels(rows)
     )
     step = "Taste a reference together on these words before the next session, and settle what each word means."
     return Verdict(QUESTION, _subject(rows), "apart", sentence, _numbers(rows), step, Act.DECIDE)
 
 
-def _open(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
+def _open(rows: pd.DataFrame, level: float) -> Verdict:
     judged = rows.dropna(subset=["icc_mean_low"])
     names = listing(rows[DESCRIPTOR])
     if judged.empty:
@@ -102,15 +102,18 @@ def _open(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
         + _levels(judged)
     )
     lots = int(rows["lots"].max())
-    step = f"Taste more lots of a class together: with about {2 * lots} instead of {lots} the interval would be a third narrower."
+    step = (
+        f"Taste more lots of a class together: with about {2 * lots} instead of {lots} the interval would be a third "
+        "narrower."
+    )
     return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, _numbers(judged), step, Act.KNOW)
 
 
-def _alike(layout: Layout, rows: pd.DataFrame, level: float) -> Verdict:
-    where = " within their class" if len(layout.classes) > 1 else ""
+def _alike(rows: pd.DataFrame, level: float, classes: int) -> Verdict:
+    where = " within their class" if classes > 1 else ""
     sentence = (
-        f"The lots are too alike{where} on {listing(rows[DESCRIPTOR])} to judge whether the tasters agree; this is no fault "
-        "of the panel." + _reach(rows, level)
+        f"The lots are too alike{where} on {listing(rows[DESCRIPTOR])} to judge whether the tasters agree; this is no "
+        "fault of the panel." + _reach(rows, level)
     )
     step = "Serve lots that are known to differ on these words to judge the tasters on them."
     return Verdict(QUESTION, _subject(rows), "too alike to judge", sentence, {}, step, Act.KNOW)

@@ -1,0 +1,299 @@
+"""The command line: parse, call, print. Heavy libraries load only in the command that needs them."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from panelstats.errors import PanelError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from panelstats.result import Result, Verdict
+    from panelstats.scores.table import Scores
+
+WIDTH = 80
+ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
+SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; 0 done, 2 bad input or usage."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
+        words.insert(0, "session")  # a file or folder alone
+    args = _parser().parse_args(words)
+    try:
+        return COMMANDS[args.command].run(args)
+    except PanelError as error:
+        print(error, file=sys.stderr)
+        return 2
+
+
+# --- commands ---------------------------------------------------------------------------------------------------------
+
+
+def _session(args: argparse.Namespace) -> int:
+    from panelstats.report.room import write_report
+    from panelstats.report.workbook import write_workbook
+    from panelstats.review import review_session
+
+    with _progress() as tell:
+        tell("reading")
+        scores = _read_source(args)
+        review = review_session(
+            scores, session=args.session, pots=args.pots, tolerance=args.tolerance, level=args.level, progress=tell
+        )
+        tell("page and workbook")
+        page, book = _targets(args, "room")
+        write_report(review, page, overwrite=args.overwrite)
+        write_workbook(review, book, overwrite=args.overwrite)
+    _answer(args, dict(review.results), review.verdicts, title=f"Session {review.session}")
+    _say_where(args, page, book)
+    return 0
+
+
+def _read(args: argparse.Namespace) -> int:
+    from panelstats.errors import SheetError
+    from panelstats.scores.account import account_facts, describe_account
+    from panelstats.scores.marked import write_marked_copies
+
+    try:
+        scores = _read_source(args)
+    except SheetError as error:
+        if args.mark and error.problems is not None:
+            for copy in write_marked_copies(error.problems, args.source, args.out):
+                print(f"marked copy: {copy}", file=sys.stderr)
+        raise
+    print(_json(account_facts(scores)) if args.json else describe_account(scores))
+    return 0
+
+
+def _start(args: argparse.Namespace) -> int:
+    from panelstats.scores.start import write_room, write_starter
+
+    if args.source is None:
+        out = write_starter(args.out or Path("starter.xlsx"), overwrite=args.overwrite)
+        print(f"wrote {out}: fill it in, then run: panelstats {out}")
+        return 0
+    out = write_room(args.source, args.out, overwrite=args.overwrite, columns=args.column, leave_out=args.leave_out)
+    print(f"wrote {out}: correct what is wrong there and run again; it is obeyed")
+    return 0
+
+
+def _example(args: argparse.Namespace) -> int:
+    from panelstats.example import write_example
+
+    folder = args.out or Path(f"ostrel-quay-{args.which}")
+    write_example(folder, which=args.which, overwrite=args.overwrite)
+    print(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder}")
+    return 0
+
+
+# --- what the commands share ------------------------------------------------------------------------------------------
+
+
+def _read_source(args: argparse.Namespace) -> Scores:
+    from panelstats.scores.read import read_scores
+
+    return read_scores(
+        args.source if len(args.source) > 1 else args.source[0],
+        room=args.room,
+        columns=dict(args.column) or None,
+        leave_out=tuple(args.leave_out),
+        set_aside=args.set_aside,
+    )
+
+
+def _targets(args: argparse.Namespace, what: str) -> tuple[Path, Path]:
+    """Page and workbook: beside a file, inside a folder, or where `--out` says."""
+    source = Path(args.source[0])
+    if args.out is not None and args.out.suffix == ".html":
+        return args.out, args.out.with_suffix(".xlsx")
+    folder = args.out or (source if source.is_dir() else source.parent)
+    stem = source.resolve().name if source.is_dir() else source.stem
+    return folder / f"{stem}-{what}.html", folder / f"{stem}-{what}.xlsx"
+
+
+def _answer(args: argparse.Namespace, results: dict[str, Result], verdicts: Iterable[Verdict], *, title: str) -> None:
+    """Results on standard output: for machines with `--json`, else a few lines for people."""
+    if args.json:
+        from panelstats.report.machine import as_json
+
+        print(as_json(results))
+        return
+    print(title)
+    for verdict in verdicts:
+        print(textwrap.fill(str(verdict), WIDTH, initial_indent="- ", subsequent_indent="  "))
+
+
+def _say_where(args: argparse.Namespace, page: Path, book: Path) -> None:
+    print(f"page:     {page}\nworkbook: {book}", file=sys.stderr if args.json else sys.stdout)
+    if args.open:
+        import webbrowser
+
+        webbrowser.open(page.resolve().as_uri())
+
+
+def _json(value: object) -> str:
+    import json
+
+    return json.dumps(value, ensure_ascii=False, indent=1, default=str)
+
+
+class _progress:  # noqa: N801 - reads as a phrase: with _progress() as tell
+    """A line on a terminal that says what is being done; silent elsewhere."""
+
+    def __enter__(self) -> Callable[[str], None]:
+        if not sys.stderr.isatty():
+            return lambda _: None
+        from rich.console import Console
+
+        self.status = Console(stderr=True).status("starting")
+        self.status.start()
+        return lambda step: self.status.update(f"{step} ...")
+
+    def __exit__(self, *_: object) -> None:
+        if hasattr(self, "status"):
+            self.status.stop()
+
+
+# --- parsing ----------------------------------------------------------------------------------------------------------
+
+
+class _Command:
+    def __init__(
+        self, run: Callable[[argparse.Namespace], int], about: str, *options: Callable[[argparse.ArgumentParser], None]
+    ) -> None:
+        self.run, self.about, self.options = run, about, options
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="panelstats",
+        description=ABOUT,
+        epilog="A file or folder alone means: session. Every command explains itself: panelstats COMMAND --help",
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, command in COMMANDS.items():
+        one = commands.add_parser(name, help=command.about, description=command.about)
+        for add in command.options:
+            add(one)
+    return parser
+
+
+class _Version(argparse.Action):
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"panelstats {version('panelstats')}")
+        parser.exit()
+
+
+def _source(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("source", nargs="+", type=Path, help=SOURCE_HELP)
+    _reading(parser)
+
+
+def _source_or_none(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("source", nargs="?", type=Path, help=f"{SOURCE_HELP}; none: a blank starter sheet")
+    _columns(parser)
+
+
+def _reading(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--room", type=Path, help="registers: room.xlsx or a folder (default: beside the sheets)")
+    parser.add_argument(
+        "--set-aside", action="store_true", help="go on without the cells that cannot be read, and say so"
+    )
+    _columns(parser)
+
+
+def _columns(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--column", action="append", default=[], type=_pair, metavar="THEIRS=OURS",
+        help='what a heading means, as "Brightness=bright"; "Kg=" leaves the column out',
+    )  # fmt: skip
+    parser.add_argument("--leave-out", action="append", default=[], metavar="SHEET", help="leave a whole sheet out")
+
+
+def _pair(text: str) -> tuple[str, str | None]:
+    theirs, equals, ours = text.rpartition("=")
+    if not equals or not theirs:
+        raise argparse.ArgumentTypeError(f'{text!r}: write it as "their heading=our word"')
+    return theirs, ours or None
+
+
+def _analysis(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--session", help="which session (default: the latest)")
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    _judging(parser)
+
+
+def _judging(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--level", type=_level, default=0.95, help="level of every interval (default 0.95)")
+    parser.add_argument("--tolerance", type=_positive, help="smallest difference that matters, in points")
+
+
+def _level(text: str) -> float:
+    value = _number(text)
+    if not 0 < value < 1:
+        raise argparse.ArgumentTypeError(f"{text}: give a number between 0 and 1, such as 0.95")
+    return value
+
+
+def _positive(text: str) -> float:
+    value = _number(text)
+    if not value > 0:
+        raise argparse.ArgumentTypeError(f"{text}: give a number above 0")
+    return value
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
+
+
+def _output(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
+    _overwriting(parser)
+    parser.add_argument("--open", action="store_true", help="open the page when it is written")
+    parser.add_argument("--json", action="store_true", help="results for machines on standard output")
+
+
+def _overwriting(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--overwrite", action="store_true", help="replace files that are not ours")
+
+
+def _account(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="the account for machines")
+    parser.add_argument(
+        "--mark", action="store_true", help="leave a copy with every problem cell coloured and explained"
+    )
+    parser.add_argument("--out", type=Path, help="folder for the marked copy (default: beside the sheet)")
+
+
+def _which(parser: argparse.ArgumentParser) -> None:
+    sets = ("bench", "row", "season", "blends", "new-tasters")
+    parser.add_argument("which", nargs="?", default="bench", choices=sets, help="which invented set (default: bench)")
+    parser.add_argument("--out", type=Path, help="folder to write to")
+    _overwriting(parser)
+
+
+def _out_file(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
+    _overwriting(parser)
+
+
+COMMANDS = {
+    "session": _Command(_session, "analyse a session; write its page and workbook", _source, _analysis, _output),
+    "read": _Command(_read, "read sheets and give the account of every cell", _source, _account),
+    "start": _Command(_start, "write room.xlsx with all that was inferred", _source_or_none, _out_file),
+    "example": _Command(_example, "write an invented set of sheets to try things on", _which),
+}

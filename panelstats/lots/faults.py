@@ -1,0 +1,154 @@
+"""Faults noticed: a taint is a fact to find, not a score to average."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from scipy.stats import beta
+
+from panelstats.result import Act, Result, Verdict
+from panelstats.scores.cells import LOT, TASTER
+from panelstats.scores.faultwords import FAULT_WORDS
+from panelstats.words import count, listing, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
+
+    from panelstats.scores.table import Scores
+
+# Suspected mould is not tasted again (common practice; food-safety calls belong to a laboratory).
+NEVER_AGAIN = ("mouldy",)
+COLUMNS = [LOT, "fault", "noticed", "asked", "low", "high", "remarks"]
+METHOD = (
+    "Faults: counted, never averaged, and no statistic can remove a lot from this list. Asked are the tasters whose "
+    "sheet had the fault to mark; a fault named in a free remark has no number asked. Interval of the share of tasters "
+    "who would notice: exact (Clopper and Pearson 1934)."
+)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class FaultsNoticed(Result):
+    """Answer of `faults_noticed`.
+
+    Attributes
+    ----------
+    table : DataFrame
+        lot, fault, noticed (tasters), asked (tasters; missing where it was named in a free remark), low, high (exact
+        interval of the share who would notice), remarks. Only lots on which somebody noticed something, largest share
+        first.
+    """
+
+    table: pd.DataFrame
+
+
+def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
+    """Every lot on which a taster marked a fault or named one in a remark.
+
+    Parameters
+    ----------
+    scores : Scores
+        Trainees' marks count here: the only one who smells smoke may be the youngest.
+    level : float in (0, 1)
+
+    Returns
+    -------
+    FaultsNoticed
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["12", "12", "14", "14"], "taster": ["elm", "yew"] * 2, "brisk": [6, 5, 4, 4],
+    ...                       "remarks": ["", "slight smoke", "", ""]})
+    >>> print(pst.faults_noticed(pst.read_scores(sheet)).verdicts[0].sentence)
+    12: smoky, named by 1 taster in a remark ("slight smoke").
+    """
+    table = pd.concat([_marked(scores, level), _named(scores)], ignore_index=True)
+    share = (table["noticed"] / table["asked"].astype(float)).fillna(0.0)
+    table = table.assign(share=share).sort_values(["share", "noticed", LOT], ascending=[False, False, True])
+    table = table.drop(columns="share").reset_index(drop=True)
+    verdicts = tuple(_verdict(lot, rows) for lot, rows in table.groupby(LOT, sort=False)) or (_nothing(scores, level),)
+    return FaultsNoticed(table=table[COLUMNS], verdicts=verdicts, method=METHOD)
+
+
+def _marked(scores: Scores, level: float) -> pd.DataFrame:
+    """Faults that the sheet asked for: distinct tasters who noticed, of those asked."""
+    by_taster = scores.faults.groupby([LOT, "fault", TASTER], observed=True)["noticed"].any().reset_index()
+    counts = by_taster.groupby([LOT, "fault"], observed=True)["noticed"].agg(noticed="sum", asked="count").reset_index()
+    counts = counts[counts["noticed"] > 0].astype({LOT: str, "fault": str})
+    low, high = exact_share(counts["noticed"].to_numpy(), counts["asked"].to_numpy(), level)
+    remarks = [_remarks(scores, lot, fault) for lot, fault in zip(counts[LOT], counts["fault"], strict=True)]
+    return counts.assign(low=low, high=high, remarks=remarks)
+
+
+def _named(scores: Scores) -> pd.DataFrame:
+    """Faults named in free remarks only."""
+    words = scores.words
+    free = words[words["word"].isin(list(FAULT_WORDS)) & words["asked"].isna() & (words["said"] > 0)]
+    free = free.groupby([LOT, "word"], observed=True)["said"].sum().reset_index()
+    asked = scores.faults.loc[scores.faults["noticed"].astype(bool), [LOT, "fault"]].astype(str)
+    known = set(asked.itertuples(index=False, name=None))
+    new = [(str(lot), word) not in known for lot, word in zip(free[LOT], free["word"], strict=True)]
+    free = free[new]
+    return pd.DataFrame(
+        {
+            LOT: free[LOT].astype(str),
+            "fault": free["word"],
+            "noticed": free["said"].astype(int),
+            "asked": np.nan,
+            "low": np.nan,
+            "high": np.nan,
+            "remarks": [_remarks(scores, lot, word) for lot, word in zip(free[LOT], free["word"], strict=True)],
+        }
+    )
+
+
+def _remarks(scores: Scores, lot: str, fault: str) -> str:
+    """The remarks on a lot that name the fault, as written."""
+    forms = FAULT_WORDS.get(fault, (fault,))
+    said = scores.remarks.loc[scores.remarks[LOT].astype(str) == str(lot), "remark"].astype(str)
+    return "; ".join(dict.fromkeys(text for text in said if any(form in text.lower() for form in forms)))
+
+
+def exact_share(noticed: np.ndarray, asked: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]:
+    """Exact (Clopper-Pearson) limits of a share."""
+    tail = (1 - level) / 2
+    with np.errstate(invalid="ignore"):
+        low = np.where(noticed > 0, beta.ppf(tail, noticed, asked - noticed + 1), 0.0)
+        high = np.where(noticed < asked, beta.ppf(1 - tail, noticed + 1, asked - noticed), 1.0)
+    return low, high
+
+
+def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:
+    parts = [_part(row) for row in rows.to_dict("records")]
+    mouldy = bool(rows["fault"].isin(NEVER_AGAIN).any())
+    step = (
+        "Do not taste it again; set it aside. Whether it is safe is for a qualified laboratory and the local authority."
+        if mouldy
+        else "Set it aside and taste again from a new pot, by another taster too."
+    )
+    numbers = {f"noticed {row['fault']}": float(row["noticed"]) for row in rows.to_dict("records")}
+    sentence = f"{lot}: {listing(parts)}."
+    return Verdict("Which lots carry a fault?", str(lot), "set aside", sentence, numbers, step, Act.NOW)
+
+
+def _part(row: dict[Hashable, Any]) -> str:
+    said = f' ("{row["remarks"]}")' if row["remarks"] else ""
+    noticed = int(row["noticed"])
+    if pd.isna(row["asked"]):
+        return f"{row['fault']}, named by {count(noticed, 'taster')} in a remark{said}"
+    who = f"{noticed} of {count(int(row['asked']), 'taster')}"
+    reach = f"{percent(row['low'])} to {percent(row['high'])}"
+    return f"{row['fault']}, noticed by {who} ({reach} of such tasters would notice){said}"
+
+
+def _nothing(scores: Scores, level: float) -> Verdict:
+    tasters = scores.frame[TASTER].nunique()
+    _, high = exact_share(np.array([0]), np.array([tasters]), level)
+    sentence = (
+        f"No fault was noticed by {count(tasters, 'taster')}; this leaves up to {percent(float(high[0]))} of such "
+        "tasters who would notice one."
+    )
+    return Verdict("Which lots carry a fault?", "", "not noticed", sentence, {"high": float(high[0])}, "", Act.KNOW)
