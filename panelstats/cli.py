@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 WIDTH = 80
+# More answers of one kind than this are told by their subjects only; the page has them in full.
+IN_FULL = 2
 ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
 SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
 
@@ -127,8 +129,25 @@ def _answer(args: argparse.Namespace, results: dict[str, Result], verdicts: Iter
         print(as_json(results))
         return
     print(title)
+    for line in _in_short(verdicts):
+        print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
+
+
+def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
+    """A line per kind of answer: one or two verdicts in full, more of them by their subjects."""
+    from panelstats.words import listing
+
+    alike: dict[tuple[str, str], list[Verdict]] = {}
     for verdict in verdicts:
-        print(textwrap.fill(str(verdict), WIDTH, initial_indent="- ", subsequent_indent="  "))
+        alike.setdefault((verdict.question, verdict.call), []).append(verdict)
+    lines = []
+    for (question, call), some in alike.items():
+        if len(some) <= IN_FULL:
+            lines += [str(verdict) for verdict in some]
+        else:
+            subjects = listing(dict.fromkeys(verdict.subject or "the session" for verdict in some))
+            lines.append(f"{question} {call.capitalize()}: {subjects}. The page says by how much and how sure.")
+    return lines
 
 
 def _say_where(args: argparse.Namespace, page: Path, book: Path) -> None:

@@ -59,15 +59,19 @@ def compared_pairs(group: Fitted, *, adjust: str, control: str | None, wanted: b
         True: every descriptor. None: where the lot test was passed, up to FEW_LOTS lots. False: none.
     """
     out = []
-    for part in group.fits:
-        for d, k in part.slot.items():
-            few = group.count <= FEW_LOTS and group.passed(d)
-            if part.effects is None or not (wanted or control is not None or (wanted is None and few)):
-                continue
-            one = _compare(group, part.effects, (d, k), adjust, control)
-            if one is not None:
-                out.append(one)
-    return sorted(out, key=lambda compared: compared.descriptor)
+    for d in range(len(group.grid.descriptors)):
+        few = group.count <= FEW_LOTS and group.passed(d)
+        if wanted or control is not None or (wanted is None and few):
+            out.append(compare_one(group, d, adjust=adjust, control=control))
+    return [one for one in out if one is not None]
+
+
+def compare_one(group: Fitted, d: int, *, adjust: str = "tukey", control: str | None = None) -> Compared | None:
+    """The comparisons of one descriptor; None where it was not fitted or fewer than two lots were scored."""
+    part = group.part(d)
+    if part.effects is None or d not in part.slot:
+        return None
+    return _compare(group, part.effects, (d, part.slot[d]), adjust, control)
 
 
 def _compare(

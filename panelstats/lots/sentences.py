@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.lots.fitted import FEW_LOTS
 from panelstats.lots.lines import error_term
 from panelstats.lots.needed import next_step
-from panelstats.lots.pairs import compared_pairs, least_difference
+from panelstats.lots.pairs import compare_one, least_difference
 from panelstats.models.comparisons import all_pairs
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.panel import STEADIED
@@ -146,10 +146,12 @@ def _caution(group: Fitted, d: int) -> str:
 
 def _within_tolerance(group: Fitted, d: int) -> bool:
     """Whether every simultaneous interval lies inside the tolerance."""
-    if not np.isfinite(group.tolerance[d]) or group.count > FEW_LOTS or group.count < 2:
+    if not np.isfinite(group.tolerance[d]) or not 2 <= group.count <= FEW_LOTS:
         return False
-    pairs = [one for one in compared_pairs(group, adjust="tukey", control=None, wanted=True) if one.descriptor == d]
-    return bool(pairs) and bool((np.maximum(-pairs[0].low, pairs[0].high) < group.tolerance[d]).all())
+    if _widest(group, d).high >= group.tolerance[d]:  # spares most descriptors the comparison of every pair
+        return False
+    pairs = compare_one(group, d)
+    return pairs is not None and bool((np.maximum(-pairs.low, pairs.high) < group.tolerance[d]).all())
 
 
 def _within(group: Fitted, d: int) -> Verdict:

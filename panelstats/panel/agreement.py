@@ -109,8 +109,9 @@ def panel_agreement(
 METHOD = (
     "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and "
     "Fleiss 1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta "
-    "method on the logit. It is judged only where the lots differ for the panel (F test against the tasters' disagreement, "
-    "p < 0.01). Differences between pots count with the lots' in agreement and as error in the trust in the lot mean."
+    "method on the logit. It is judged only where the lots differ for the panel (F test against the tasters' "
+    "disagreement, p < 0.01). Differences between pots count with the lots' in agreement and as error in the trust in "
+    "the lot mean."
 )
 
 
