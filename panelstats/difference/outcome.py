@@ -81,16 +81,19 @@ def answered(
 
 
 def from_signal(
-    kind: str, counts: SignalCounts, *, error: float, match_error: float, within_d: float | None, subject: str
-) -> DifferenceTest:
+    kind: str, counts: SignalCounts, *, error: float, match_error: float, within_d: float | None, subject: str = "",
+    generous: SignalCounts | None = None, discordant: tuple[int, int] | None = None, note: str = "",
+) -> DifferenceTest:  # fmt: skip
     """The result for counts of a test without a fixed chance level."""
-    reading = read_signal(kind, counts, error=error, match_error=match_error, within_d=within_d)
+    reading = read_signal(
+        kind, counts, error=error, match_error=match_error, within_d=within_d, generous=generous, discordant=discordant
+    )
     nothing = Estimate(float("nan"), float("nan"), float("nan"), level=reading.d.level)
     right = Estimate(reading.share_correct, float("nan"), float("nan"), level=reading.d.level)
     rows = [(SHARE_CORRECT, right), (SHARE_WHO_CAN_TELL, nothing), (D_PRIME, reading.d)]
     table = pd.DataFrame([(name, e.value, e.low, e.high) for name, e in rows], columns=[QUANTITY, ESTIMATE, LOW, HIGH])
     told = signal_verdict(
-        kind, counts, reading, error=error, match_error=match_error, within_d=within_d, subject=subject
+        kind, counts, reading, error=error, match_error=match_error, within_d=within_d, subject=subject, note=note
     )
     return DifferenceTest(
         kind=kind, call=reading.call, p=reading.p if within_d is None else reading.p_match, p_difference=reading.p,

@@ -11,10 +11,10 @@ import pandas as pd
 from panelstats.difference.question import tolerated_share
 from panelstats.difference.reading import CANNOT_TELL
 from panelstats.difference.wald import MOST_TRIALS, Lines, course, shortest
-from panelstats.difference.words import percent
 from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
 from panelstats.result import Act, Result, Verdict
+from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -211,5 +211,5 @@ def _method(kind: str, lines: Lines, risks: pd.DataFrame, last: int) -> str:
         f"or below {lines.slope:.3f} n - {lines.below:.3f}, the nearer line at trial {last}. Exact, by forward "
         f"recursion: a trainee right in {percent(lines.p0)} passes {percent(unfit['passes'])} of screenings after "
         f"{unfit['expected_trials']:.1f} trials in the mean, one right in {percent(lines.p1)} passes "
-        f"{percent(fit['passes'])} after {fit['expected_trials']:.1f}. A blank is a wrong answer; no trial may be left out."
+        f"{percent(fit['passes'])} after {fit['expected_trials']:.1f}. A blank is wrong; no trial may be left out."
     )

@@ -15,7 +15,7 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import log_ndtr, ndtr, ndtri
 from scipy.stats import fisher_exact
 
-from panelstats.difference.exact import TIES
+from panelstats.difference.exact import TIES, at_least
 from panelstats.difference.question import probability, whole
 from panelstats.difference.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.errors import DesignError
@@ -70,16 +70,34 @@ class SignalReading:
 
 
 def read_signal(
-    kind: str, counts: SignalCounts, *, error: float, match_error: float, within_d: float | None = None
-) -> SignalReading:
-    """Difference by Fisher's exact test, match by the profile likelihood of d' at the tolerance."""
+    kind: str, counts: SignalCounts, *, error: float, match_error: float, within_d: float | None = None,
+    generous: SignalCounts | None = None, discordant: tuple[int, int] | None = None,
+) -> SignalReading:  # fmt: skip
+    """Difference by Fisher's exact test, match by the profile likelihood of d' at the tolerance.
+
+    Parameters
+    ----------
+    kind, counts, error, match_error, within_d
+        As for `match_test`; blanks are wrong answers in `counts`.
+    generous : SignalCounts, optional
+        The counts with blanks as right answers: the match and the upper limit are read from these.
+    discordant : pair of int, optional
+        Where each taster judged one serving of each kind: tasters right on both, and wrong on both. The exact sign
+        test of these then stands in for Fisher's.
+    """
     probability(error=error, match_error=match_error)
     model = _A_NOT_A if kind == A_NOT_A else _SAME_DIFFERENT
     h, a, f, b = counts.hits, counts.n_a, counts.false, counts.n_not_a
     p = float(fisher_exact(np.array([[h, a - h], [f, b - f]]), alternative="greater").pvalue) if a and b else 1.0
+    if discordant is not None:
+        p = float(at_least(discordant[0], sum(discordant), 0.5))
     d, line = model.fit(counts)
     low, high = _limits(model, counts, d, error, match_error)
     p_match = _p_match(model, counts, d, within_d)
+    if generous is not None and generous != counts:
+        best = model.fit(generous)[0]
+        high = _limits(model, generous, best, error, match_error)[1]
+        p_match = max(p_match, _p_match(model, generous, best, within_d))
     matched = p_match <= match_error * TIES
     differs = p <= error * TIES and low > 0
     call = MATCH if matched else DIFFER if differs else CANNOT_TELL
@@ -138,18 +156,19 @@ def _fit_same_different(counts: SignalCounts) -> tuple[float, float]:
         return float("nan"), float("nan")
     if same_pairs <= mixed_pairs:
         pooled = 1 - (counts.hits + counts.false) / (counts.n_a + counts.n_not_a)
-        return 0.0, _tau(pooled)
+        return 0.0, tau_of(pooled)
     if same_pairs == 1 or mixed_pairs == 0:
-        return float("inf"), _tau(same_pairs)
-    tau = _tau(same_pairs)
-    return float(brentq(lambda d: _said_same(tau, d) - mixed_pairs, 0, 2 * FAR, xtol=1e-12)), tau
+        return float("inf"), tau_of(same_pairs)
+    tau = tau_of(same_pairs)
+    return float(brentq(lambda d: said_same(tau, d) - mixed_pairs, 0, 2 * FAR, xtol=1e-12)), tau
 
 
-def _tau(said_same: float) -> float:
-    return float(np.sqrt(2) * ndtri((said_same + 1) / 2))
+def tau_of(share: float) -> float:
+    """Find the line tau from the share of like pairs called alike."""
+    return float(np.sqrt(2) * ndtri((share + 1) / 2))
 
 
-def _said_same(tau: float, d: float) -> float:
+def said_same(tau: float, d: float) -> float:
     """P("same") for a pair d' apart whose percepts are called different beyond tau."""
     return float(ndtr((tau - d) / np.sqrt(2)) - ndtr((-tau - d) / np.sqrt(2)))
 
@@ -198,17 +217,3 @@ def _p_match(model: _Model, counts: SignalCounts, d: float, within_d: float | No
     best = model.profile(counts, d)
     sides = [within_d] if model.least_d == 0 else [within_d, -within_d]
     return max(float(ndtr(-np.sqrt(max(0.0, 2 * (best - model.profile(counts, side)))))) for side in sides)
-
-
-def about_needed(kind: str, d: float, *, risk: float, line: float, power: float = 0.8) -> int:
-    """Servings of each kind that tell d' from 0, by the normal approximation for two rates."""
-    if kind == A_NOT_A:
-        one, other = float(ndtr(d / 2)), float(ndtr(-d / 2))
-    else:
-        tau = line if np.isfinite(line) and line > 0 else _tau(0.5)
-        one, other = 1 - _said_same(tau, d), 1 - _said_same(tau, 0.0)
-    mean = (one + other) / 2
-    spread = -ndtri(risk) * np.sqrt(2 * mean * (1 - mean)) + ndtri(power) * np.sqrt(
-        one * (1 - one) + other * (1 - other)
-    )
-    return int(np.ceil((spread / (one - other)) ** 2))

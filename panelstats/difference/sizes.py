@@ -35,16 +35,17 @@ class Needed:
         First number with the power, and the least from which the power stays.
     served : int
         Least multiple of the number of serving orders from `settled` on.
-    limit : int
-        At `served`: least right answers that show a difference, or most that show a match.
+    limit : int or None
+        At `served`: least right answers that show a difference, or most that show a match; None where no single
+        number decides (a-not-a, same-different).
     power : float
-        Exact power at `served`.
+        Power at `served`.
     """
 
     first: int
     settled: int
     served: int
-    limit: int
+    limit: int | None
     power: float
 
 

@@ -11,6 +11,7 @@ from panelstats.difference.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.sizes import MOST_ANSWERS, difference_needs, least_share_found, match_needs
 from panelstats.models.kinds import d_prime
 from panelstats.result import Act, Verdict
+from panelstats.words import p_value, percent
 
 if TYPE_CHECKING:
     from panelstats.difference.question import Question
@@ -23,26 +24,27 @@ IN_TEN = f"{POWER * 10:.0f} cases of 10"
 SHARE_IF_NONE = 0.3
 
 
-def percent(share: float) -> str:
-    """A share in whole percent, as far as it is worth knowing: 0.0049 stays 0.5 %.
+def rate(error: float) -> str:
+    """An error rate as it was asked for.
 
     Examples
     --------
-    >>> percent(0.31), percent(0.0049)
-    ('31 %', '0.5 %')
+    >>> rate(0.05), rate(0.001)
+    ('5 %', '0.1 %')
     """
-    return f"{100 * share:.1f} %" if 0 < abs(share) < 0.01 else f"{100 * share:.0f} %"
+    return f"{100 * error:g} %"
 
 
 def p_text(p: float) -> str:
-    """A p-value in two figures.
+    """A p-value with its letter.
 
     Examples
     --------
-    >>> p_text(0.0469), p_text(1e-9), p_text(1.0)
-    ('p = 0.047', 'p < 0.001', 'p = 1')
+    >>> p_text(0.0469), p_text(1e-9)
+    ('p = 0.047', 'p < 0.001')
     """
-    return "p < 0.001" if p < 0.001 else f"p = {p:.2g}"
+    value = p_value(p)
+    return f"p {value}" if value.startswith("<") else f"p = {value}"
 
 
 def d_text(d: Interval, at: int) -> str:
@@ -91,7 +93,7 @@ def _head(reading: Reading, question: Question, at: int, subject: str) -> str:
 
 
 def _differ(reading: Reading, question: Question, at: int) -> str:
-    risk = f"products nobody can tell apart get this verdict in at most {percent(question.error)} of tests"
+    risk = f"products nobody can tell apart get this verdict in at most {rate(question.error)} of tests"
     only = "" if question.share is None else f" A match within {tolerance_text(question)} is not shown."
     return f"the two differ ({p_text(reading.p_difference[at])}; {risk}). {_size(reading, question, at)}{only}"
 
@@ -99,7 +101,7 @@ def _differ(reading: Reading, question: Question, at: int) -> str:
 def _match(reading: Reading, question: Question, at: int) -> str:
     found = reading.p_difference[at] <= question.error
     seen = " A difference was detected, but it is smaller than the tolerance." if found else ""
-    risk = f"products at the tolerance get this verdict in at most {percent(question.match_error)} of tests"
+    risk = f"products at the tolerance get this verdict in at most {rate(question.match_error)} of tests"
     return (
         f"the two match within the stated tolerance of {tolerance_text(question)} "
         f"({p_text(reading.p_match[at])}; {risk}). {_size(reading, question, at)}{seen}"
