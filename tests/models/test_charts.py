@@ -149,17 +149,16 @@ def test_limits_against_a_target_agree_with_the_published_simulation(charts):
     assert limit == pytest.approx(published, abs=0.06)
 
 
-def test_the_limit_holds_in_seasons_drawn_anew():
+@pytest.mark.parametrize("pooled", [(), (1,)])
+def test_the_limit_holds_in_seasons_drawn_anew(pooled):
     rng = np.random.default_rng(11)
-    se, between = rng.uniform(0.2, 0.35, (20, 4, 2)), np.array([[0.02, 0.06]])
-    se[rng.random(se.shape) < 0.15] = np.nan
-    limit = family_limit(se, between, alpha=0.1, pooled=(1,), seed=1)
-    value = np.sqrt(se[:, None] ** 2 + between) * rng.standard_normal((20, 2000, 4, 2))
-    variance = se[:, None] ** 2 + between_sessions(value, se[:, None], pooled=(2,))
-    alarms = (np.abs(weighted_ewma(value, variance).z) > limit).any(axis=(0, 2, 3)).mean()
-    assert abs(alarms - 0.1) < 4 * np.sqrt(0.1 * 0.9 * 2 / 2000)  # 2: the limit is drawn too
-    known = family_limit(se, None, alpha=0.1, seed=1)
-    assert limit > known  # the error of the variance between sessions is part of the limit
+    se, between = rng.uniform(0.2, 0.35, (14, 3, 2)), np.array([[0.1, 0.3]])
+    se[rng.random(se.shape) < 0.1] = np.nan
+    limit = family_limit(se, between, alpha=0.1, baseline=5, pooled=pooled, draws=4000, seed=1)
+    value = np.sqrt(se[:, None] ** 2 + between) * rng.standard_normal((14, 4000, 3, 2))
+    variance = se[:, None] ** 2 + between_sessions(value, se[:, None], pooled=tuple(axis + 1 for axis in pooled))
+    alarms = (np.abs(weighted_ewma(value, variance, baseline=5).z) > limit).any(axis=(0, 2, 3)).mean()
+    assert abs(alarms - 0.1) < 4 * np.sqrt(0.1 * 0.9 * 2 / 4000)  # 2: the limit is drawn too
 
 
 def test_one_sided_limits_lie_below_two_sided_ones_and_the_seed_fixes_them():
