@@ -13,7 +13,8 @@ from panelstats.words import count, listing
 if TYPE_CHECKING:
     from panelstats.review import Review
 
-ACCOUNT = ("scores", "blanks", "faults", "words", "facts", "set_aside")
+SET_ASIDE = "set_aside"
+ACCOUNT = ("scores", "blanks", "faults", "words", "facts", SET_ASIDE)
 _NAMED = 6  # classes or tasters that are named, not only counted
 _POTS = {
     "shared": "shared: every taster met the same brew of a lot",
@@ -30,16 +31,16 @@ class Fact(NamedTuple):
 
 
 def facts(review: Review) -> tuple[Fact, ...]:
-    """What was tasted, by how many, blind or not, from which pots."""
-    found = [
+    """What was tasted, by how many, blind or not, from which pots; and the account of the cells read."""
+    return (
         Fact("Lots", _lots(review)),
         Fact("Tasters", _tasters(review)),
         Fact("Descriptors", _descriptors(review)),
         Fact("Blind", _declared(review, "blind", "not declared: knowing a lot can move a score")),
         Fact("Pots", _pots(review)),
         Fact("Order", _declared(review, "order", "not declared")),
-    ]
-    return tuple(found)
+        Fact("Account", _account(review)),
+    )
 
 
 def lede(review: Review) -> str:
@@ -58,12 +59,12 @@ def date(review: Review) -> str:
     return pd.Timestamp(value).strftime("%Y-%m-%d") if not isinstance(value, str) else value
 
 
-def account(review: Review) -> tuple[str, bool]:
-    """The account in one sentence, and whether cells were set aside."""
+def _account(review: Review) -> str:
+    """The account in one line: what was seen is what was used, or is said to be left out."""
     table = review.scores.account
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
     parts = [f"{sums[name]:,} {name.replace('_', ' ')}" for name in ACCOUNT if sums[name] or name == "scores"]
-    return f"{sums['seen']:,} cells seen = {' + '.join(parts)}", sums["set_aside"] > 0
+    return f"{count(sums['seen'], 'cell')} = {' + '.join(parts)}"
 
 
 def provenance(review: Review) -> str:

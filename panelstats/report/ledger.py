@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.report.marks import Mark, mark
 from panelstats.result import Act, in_order
+from panelstats.words import listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -21,7 +22,9 @@ HEADINGS = {
     Act.TASTE_AGAIN: "Cannot tell yet",
     Act.KNOW: "Good to know",
 }
-SHOWN = 4  # answers to one question that stand open; the rest unfold
+# Answers to one question that stand open; the rest unfold. What needs nothing done takes little room.
+OPEN = {Act.NOW: 12, Act.DECIDE: 6, Act.TASTE_AGAIN: 2, Act.KNOW: 1}
+_NAMED = 6
 
 
 @dataclass(frozen=True)
@@ -47,12 +50,20 @@ class Entry:
     @property
     def first(self) -> tuple[Verdict, ...]:
         """The answers that stand open."""
-        return self.verdicts if len(self.verdicts) <= SHOWN + 1 else self.verdicts[:SHOWN]
+        some = OPEN[self.verdicts[0].act]
+        return self.verdicts if len(self.verdicts) <= some + 1 else self.verdicts[:some]
 
     @property
     def rest(self) -> tuple[Verdict, ...]:
         """The answers that unfold."""
         return self.verdicts[len(self.first) :]
+
+    @property
+    def rest_named(self) -> str:
+        """What the folded answers are about: "tip, twist and 4 more"."""
+        names = [verdict.subject or "the session" for verdict in self.rest]
+        more = len(names) - _NAMED
+        return listing([*names[:_NAMED], f"{more} more"] if more > 1 else names)
 
 
 def ledger(verdicts: Iterable[Verdict]) -> list[tuple[Act, str, list[Entry]]]:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.report.dots import LABELS_SHOWN, Dot, dot_panel
-from panelstats.report.marks import CANNOT_TELL, Mark, mark
+from panelstats.report.marks import Mark, mark
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, STAGE
 from panelstats.words import count, decimals, interval, listing, number, percent
 
@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from panelstats.result import Verdict
     from panelstats.review import Review
 
 _NAMED = 3  # lots named at each end in the words of a panel
+_FIRST_SCREEN = 25  # lots, over all panels before one, that leave it room on the first screen
 _ROOM = 1.06  # the scale reaches a little beyond the widest interval
 
 
@@ -41,6 +41,8 @@ class Panel:
         What the drawing shows.
     drawing : Markup or None
         None where there is nothing to compare.
+    leads : bool
+        Whether it stands on the first screen, beside the verdicts.
     """
 
     descriptor: str
@@ -49,6 +51,7 @@ class Panel:
     share: str
     words: str
     drawing: Markup | None
+    leads: bool
 
 
 def picture(review: Review) -> list[Panel]:
@@ -64,21 +67,19 @@ def picture(review: Review) -> list[Panel]:
     return [_panel(review, name, dots[name], reach[name], shares, register, at) for at, name in enumerate(names)]
 
 
-def how_to_read(review: Review) -> str:
-    """What every panel shows, said once."""
-    words = (
-        "Each dot is a lot: its mean less the mean of its class, highest on top, with the interval that its true "
-        "distance lies in 19 times in 20. The descriptor on which the lots differ most comes first."
-    )
+def key(review: Review) -> list[tuple[str, str]]:
+    """The shapes of the picture and what they mean; only those that occur."""
+    lines = [("dot", "a lot: its mean less the mean of its class, and where that lies 19 times in 20")]
     if review.scores.descriptors.get("tolerance", pd.Series(dtype=float)).notna().any():
-        words += " In the pale band a difference is too small to matter."
-    if len(review.faults.table):
-        words += " A diamond, on top, is a lot in which a fault was noticed."
-    if _again(review):
-        words += " A ring asks for another look."
+        lines.append(("band", "the mean of its class; in the pale band a difference is too small to matter"))
+    faults = set(review.faults.table[LOT].astype(str))
+    if faults:
+        lines.append(("fault", "a fault was noticed in this lot; such lots stand on top"))
+    if _again(review) - faults:
+        lines.append(("again", "look at this lot again"))
     if review.lots.means[LOT].nunique() > LABELS_SHOWN:
-        words += " Of so many lots only the ends of the order and those asked for are named."
-    return words
+        lines.append(("", "of so many lots only the ends of the order, and those asked for, are named"))
+    return lines
 
 
 def _panel(
@@ -108,12 +109,16 @@ def _panel(
         )
     stage = about.get(STAGE)
     share = percent(shares[name]) if name in shares and np.isfinite(shares[name]) else ""
-    answers = tuple((mark(verdict), _answer(verdict)) for verdict in verdicts)
-    return Panel(name, stage if isinstance(stage, str) else "", answers, share, words, drawing)
-
-
-def _answer(verdict: Verdict) -> str:
-    return f"{verdict.call} if lots differ" if verdict.call == CANNOT_TELL else verdict.call
+    answers = tuple((mark(verdict), verdict.call) for verdict in verdicts)
+    return Panel(
+        name,
+        stage if isinstance(stage, str) else "",
+        answers,
+        share,
+        words,
+        drawing,
+        leads=at * len(dots) < _FIRST_SCREEN,
+    )
 
 
 def _shares(components: pd.DataFrame) -> dict[str, float]:

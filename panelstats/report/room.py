@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
-from panelstats.report.facts import account, facts, lede, provenance
+from panelstats.report.facts import SET_ASIDE, facts, lede, provenance
 from panelstats.report.ledger import ledger
 from panelstats.report.names import Names, turns
-from panelstats.report.picture import how_to_read, picture
+from panelstats.report.picture import key, picture
 from panelstats.report.tables import Column, columns, plain
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 
@@ -66,7 +66,6 @@ def room_page(review: Review) -> str:
     names = Names(_names(review))
     environment = templates()
     environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
-    sentence, incomplete = account(review)
     return environment.get_template("room.html.j2").render(
         page_mark=PAGE_MARK,
         session=review.session,
@@ -74,10 +73,9 @@ def room_page(review: Review) -> str:
         facts=facts(review),
         faults=_faults(review),
         ledger=ledger(_all_but_faults(review)),
-        account=sentence,
-        incomplete=incomplete,
+        incomplete=bool(review.scores.account[SET_ASIDE].sum()),
         panels=picture(review),
-        how=how_to_read(review),
+        key=key(review),
         results=[(title, result, _shown(result.tables(), title)) for title, result in review.results],
         inferred=[[plain(value) for value in row] for row in review.scores.inferred.itertuples(index=False)],
         records=_shown({name: getattr(review.scores, name) for name in ("account", "problems")}, "read"),

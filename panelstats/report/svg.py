@@ -104,13 +104,13 @@ def _broken(word: str, width: float, size: float) -> list[str]:
     return pieces
 
 
-def ticks(reach: float, *, most: int = 5) -> list[float]:
+def ticks(reach: float, *, most: int = 7) -> list[float]:
     """Round values from -reach to reach, zero among them, no more than `most`.
 
     Examples
     --------
     >>> ticks(1.3)
-    [-1.0, 0.0, 1.0]
+    [-1.0, -0.5, 0.0, 0.5, 1.0]
     """
     rough = 2 * reach / (most - 1) if reach > 0 else 1.0
     power = 10.0 ** math.floor(math.log10(rough))
