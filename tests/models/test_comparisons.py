@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_t, studentized_range
 from scipy.stats import t as student
@@ -67,6 +67,7 @@ def test_pairs_of_a_mixed_model_agree_with_their_published_p():
         np.testing.assert_allclose(pairs_p(pairs["t"], pairs["df"], len(lots)), pairs["p_range"], atol=1e-8, rtol=0)
 
 
+@settings(max_examples=40)
 @given(st.integers(2, 60), st.lists(st.floats(1, 300), min_size=1, max_size=4), st.sampled_from([0.9, 0.95, 0.99]))
 def test_critical_value_is_where_p_is_alpha(k, df, level):
     critical = all_pairs(k).critical(np.array(df), level)
@@ -188,6 +189,7 @@ def test_the_seed_fixes_the_answer():
     assert (here != other).any()
 
 
+@settings(max_examples=40)
 @given(st.lists(st.floats(0.05, 0.9), min_size=2, max_size=6), st.permutations(range(3)))
 def test_independent_means_need_no_sample(shares, order):
     loading = np.sqrt(shares)

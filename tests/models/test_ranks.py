@@ -51,7 +51,7 @@ def test_exact_p_agrees_with_plain_enumeration_with_ties(lots):
     assert found.p[0] == pytest.approx(np.mean(np.array(w) >= found.w[0] - 1e-12), abs=1e-12)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.lists(st.lists(halves, min_size=5, max_size=5), min_size=3, max_size=8))
 def test_w_agrees_with_scipy_and_with_the_mean_rank_correlation(rows):
     scores = np.array(rows)  # (lot, taster)
@@ -70,7 +70,7 @@ def test_w_agrees_with_scipy_and_with_the_mean_rank_correlation(rows):
     assert found.spearman[0] == pytest.approx(np.mean(correlation), abs=1e-12)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.lists(st.lists(halves, min_size=3, max_size=3), min_size=4, max_size=8), st.integers(-3, 3))
 def test_only_the_order_counts(rows, shift):
     scores = np.array(rows)
