@@ -1,5 +1,6 @@
-from hypothesis import settings
+"""Settings for every property test: repeatable, and never failed by a busy machine."""
 
-# A busy machine is no fault of the code: properties are not timed.
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("repeatable", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("repeatable")

@@ -19,6 +19,7 @@ from panelstats.scores.cells import CLASS, SESSION, cells_from
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.result import Verdict
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
@@ -137,9 +138,14 @@ def compare_lots(
         merit=_stack([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
         checks=_stack([(group, check_lines(group)) for group in groups]),
         level=level,
-        verdicts=in_order([verdict for group, compared in found for verdict in class_verdicts(group, compared)]),
+        verdicts=_largest_first([verdict for group, compared in found for verdict in class_verdicts(group, compared)]),
         method=method_of(groups, cells, adjust=adjust, across=across, control=control),
     )
+
+
+def _largest_first(verdicts: list[Verdict]) -> tuple[Verdict, ...]:
+    """What to act on first; of these the largest differences first."""
+    return in_order(sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0)))
 
 
 def _check_words(**chosen: tuple[object, tuple[object, ...]]) -> None:

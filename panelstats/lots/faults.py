@@ -135,13 +135,13 @@ def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:
 
 
 def _part(row: dict[Hashable, Any]) -> str:
-    said = f' ("{row["remarks"]}")' if row["remarks"] else ""
     noticed = int(row["noticed"])
     if pd.isna(row["asked"]):
+        said = f' ("{row["remarks"]}")' if row["remarks"] else ""
         return f"{row['fault']}, named by {count(noticed, 'taster')} in a remark{said}"
     who = f"{noticed} of {count(int(row['asked']), 'taster')}"
     reach = f"{percent(row['low'])} to {percent(row['high'])}"
-    return f"{row['fault']}, noticed by {who} ({reach} of such tasters would notice){said}"
+    return f"{row['fault']}, noticed by {who} ({reach} of such tasters would notice)"
 
 
 def _nothing(scores: Scores, level: float) -> Verdict:

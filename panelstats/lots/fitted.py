@@ -81,7 +81,7 @@ def fitted(cells: Cells, *, tolerance: float | Mapping[str, float] | None, acros
     out = []
     for grid in cells.select(role="senior").grids():
         stage = register.loc[grid.descriptors, STAGE].to_numpy(str)
-        fits = panel_fits(grid.looks, grid.mean, grid.within_ss, shared=grid.pots == SHARED, stage=stage)
+        fits = panel_fits(grid.looks, grid.centred, grid.within_ss, shared=grid.pots == SHARED, stage=stage)
         compared = np.array([roles[lot] not in ASIDE for lot in grid.lots])
         tests = _tests(fits, compared, len(grid.descriptors))
         out.append(

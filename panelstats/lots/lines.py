@@ -103,7 +103,7 @@ def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
     letter_of = {one.descriptor: _letters(group, one) for one in compared if one.all_pairs}
     tables = [_means_of(group, d) for d in range(len(group.grid.descriptors))]
     for d, table in enumerate(tables):
-        table["letters"] = table[LOT].map(letter_of.get(d, {})).fillna("")
+        table["letters"] = [letter_of.get(d, {}).get(lot, "") for lot in table[LOT]]
     return pd.concat(tables, ignore_index=True)
 
 
@@ -122,8 +122,9 @@ def _means_of(group: Fitted, d: int) -> pd.DataFrame:
         rows = part.effects.fit.blocks.row_lot[part.effects.rows_of(k)]
         means, away = part.effects.means(k), part.effects.deviations(k)
         reach, away_reach = (_reach(found.df, group.level) * found.se for found in (means, away))
-        table.loc[rows, ["mean", "se", "df"]] = np.column_stack([means.estimate, means.se, means.df])
-        table.loc[rows, ["low", "high"]] = np.column_stack([means.estimate - reach, means.estimate + reach])
+        mean = means.estimate + grid.offset[d]
+        table.loc[rows, ["mean", "se", "df"]] = np.column_stack([mean, means.se, means.df])
+        table.loc[rows, ["low", "high"]] = np.column_stack([mean - reach, mean + reach])
         if len(rows) > 1:
             spread = [away.estimate, away.estimate - away_reach, away.estimate + away_reach]
             table.loc[rows, ["deviation", "deviation_low", "deviation_high"]] = np.column_stack(spread)

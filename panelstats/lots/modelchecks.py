@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.stats import f as f_distribution
 from scipy.stats import spearmanr
 
@@ -29,8 +31,27 @@ def check_lines(group: Fitted) -> pd.DataFrame:
     for d, name in enumerate(group.grid.descriptors):
         looks = group.grid.looks[..., d]
         scores = group.grid.mean[..., d][looks > 0]
-        rows += [(name, *line) for line in (*_ends(scores), *_heap(scores), *_uneven(group, d))]
+        rows += [(name, *line) for line in (*_unlinked(group, d), *_ends(scores), *_heap(scores), *_uneven(group, d))]
     return pd.DataFrame(rows, columns=[DESCRIPTOR, "check", "value", "limit", "sentence"])
+
+
+def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+    """Groups of lots that no taster joins: compared only on trust that tasters are a random draw."""
+    seen = group.grid.looks[..., d].sum(axis=2) > 0
+    scored = np.flatnonzero(seen.any(axis=1))
+    lots, tasters = np.nonzero(seen)
+    count = seen.shape[0] + seen.shape[1]
+    edges = coo_array((np.ones(len(lots)), (lots, seen.shape[0] + tasters)), shape=(count, count))
+    _, part = connected_components(edges, directed=False)
+    parts = [group.grid.lots[scored[part[scored] == one]] for one in dict.fromkeys(part[scored])]
+    if len(parts) < 2:
+        return []
+    named = "; ".join(", ".join(lots) for lots in parts)
+    words = (
+        f"no taster joins these groups of lots: {named}. Differences across them lean on the tasters' being a random "
+        "draw: compare within a group, or have one taster score some of each."
+    )
+    return [("not linked", float(len(parts)), 1.0, words)]
 
 
 def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:

@@ -80,7 +80,7 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     held[:, LOT] = ~np.full(len(b.p), lots_random) | (b.p < 2)
     held[:, LOT_POT] = (pot_df == 0) | (within_df - pot_df == 0)
     held[:, LOT_TASTER] = (within_df == 0) | (additive_df == 0)
-    held[:, TASTER] = ~_tasters_overlap(b) | ((b.p < 2) & ~held[:, LOT_TASTER])
+    held[:, TASTER] = ~_tasters_overlap(b) | (b.p < 2)
     floor = ROUNDING * b.scores * spread**2
     state = np.full(len(b.p), "", dtype="U32")
     state[(within_df == 0) & (additive_df == 0)] = NO_DF
@@ -106,8 +106,10 @@ def _additive_residual(b: Blocks) -> tuple[np.ndarray, np.ndarray]:
     g = b.per_descriptor((K_b @ b.first[:, :t, None])[:, :, 0])
     total = b.per_descriptor(np.einsum("btu,btu->b", K_b, b.second[:, :t, :t]))
     explained = np.einsum("dt,dtu,du->d", g, np.linalg.pinv(K, hermitian=True), g)
-    df = b.cells - b.p - np.linalg.matrix_rank(K, hermitian=True)
-    return np.maximum(total - explained, 0.0), df
+    rank = np.linalg.matrix_rank(K, hermitian=True)
+    alone = b.p < 2  # of one lot the tasters' levels are all there is to see
+    left = np.where(alone, (b.shift**2).sum(axis=1), np.maximum(total - explained, 0.0))
+    return left, b.cells - b.p - np.where(alone, 0, rank)
 
 
 def _between_pots(b: Blocks) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -32,7 +32,7 @@ def agreement_verdicts(table: pd.DataFrame, level: float, *, classes: int) -> li
 def _shares(rows: pd.DataFrame) -> str:
     """Each descriptor with the share of its marks' spread that is the lots' own, and the interval."""
     return listing(
-        f"{name} ({percent(mean)}, {percent(low)} to {percent(high)})"
+        f"{name} {percent(mean)} ({percent(low).removesuffix(' %')} to {percent(high)})"
         for name, mean, low, high in zip(
             rows[DESCRIPTOR], rows["icc_mean"], rows["icc_mean_low"], rows["icc_mean_high"], strict=True
         )
@@ -67,8 +67,9 @@ def _levels(rows: pd.DataFrame) -> str:
 def _agree(rows: pd.DataFrame, level: float) -> Verdict:
     people = count(int(rows["tasters"].max()), "taster")
     sentence = (
-        f"The {people} agree on {_shares(rows)}: the share of the spread of the panel's marks that is the lots' own, "
-        f"within the class." + _reach(rows, level) + _levels(rows)
+        f"The {people} agree on the lots. Share of the spread of their marks that is the lots' own: {_shares(rows)}."
+        + _reach(rows, level)
+        + _levels(rows)
     )
     return Verdict(QUESTION, _subject(rows), "agree", sentence, _numbers(rows), "", Act.KNOW)
 
@@ -116,4 +117,4 @@ def _alike(rows: pd.DataFrame, level: float, classes: int) -> Verdict:
         "fault of the panel." + _reach(rows, level)
     )
     step = "Serve lots that are known to differ on these words to judge the tasters on them."
-    return Verdict(QUESTION, _subject(rows), "too alike to judge", sentence, {}, step, Act.KNOW)
+    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, step, Act.KNOW)

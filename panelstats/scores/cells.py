@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SESSION, LOT, TASTER, POT, LOOK = "session", "lot", "taster", "pot", "look"
 POSITION, DESCRIPTOR, SCORE, BREW = "position", "descriptor", "score", "brew"
-LOOKS, MEAN, WITHIN_SS = "looks", "mean", "within_ss"
+LOOKS, MEAN, REST, WITHIN_SS = "looks", "mean", "rest", "within_ss"
 CLASS, ROLE, STAGE, POTS = "class", "role", "stage", "pots"
 KEYS = [SESSION, LOT, TASTER, BREW, DESCRIPTOR]
 
@@ -41,6 +41,8 @@ class Grid:
         Number of looks, 0 where not scored.
     mean, within_ss : ndarray of float, same shape
         Mean of the looks and their sum of squares about it; 0 where not scored.
+    rest : ndarray of float, same shape
+        What rounding took off the mean.
     """
 
     session: str
@@ -52,6 +54,18 @@ class Grid:
     looks: np.ndarray
     mean: np.ndarray
     within_ss: np.ndarray
+    rest: np.ndarray
+
+    @property
+    def offset(self) -> np.ndarray:
+        """One score of each descriptor, shape (descriptor,): differences from it are free of rounding."""
+        first = self.looks.reshape(-1, len(self.descriptors)).argmax(axis=0)
+        return self.mean.reshape(-1, len(self.descriptors))[first, np.arange(len(self.descriptors))]
+
+    @property
+    def centred(self) -> np.ndarray:
+        """Means less `offset`, to the last digit of the scores; 0 where not scored."""
+        return np.where(self.looks > 0, (self.mean - self.offset) + self.rest, 0.0)
 
     def take_descriptors(self, keep: np.ndarray) -> Grid:
         """The grid of some descriptors only; `keep` is an index or a mask over the descriptor axis."""
@@ -62,6 +76,7 @@ class Grid:
             looks=self.looks[..., keep],
             mean=self.mean[..., keep],
             within_ss=self.within_ss[..., keep],
+            rest=self.rest[..., keep],
         )
 
     def over_brews(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -81,7 +96,8 @@ class Cells:
     Attributes
     ----------
     frame : DataFrame
-        session, lot, taster, brew, descriptor (categorical but for brew), looks, mean, within_ss; one row per cell.
+        session, lot, taster, brew, descriptor (categorical but for brew), looks, mean, within_ss, and rest: what
+        rounding took off the mean. One row per cell.
     sessions, lots, descriptors, tasters : DataFrame
         The registers, as in `Scores`; every label of `frame` has its row.
     pots : DataFrame
@@ -166,9 +182,12 @@ def _joined(frame: pd.DataFrame) -> pd.DataFrame:
     group = keys.groupby(KEYS, observed=True, sort=False).ngroup().to_numpy()
     looks = np.bincount(group, frame[LOOKS])
     mean = np.bincount(group, frame[LOOKS] * frame[MEAN]) / looks
-    spread = frame[LOOKS] * (frame[MEAN] - mean[group]) ** 2
+    away = (frame[MEAN] - mean[group]) + frame[REST]
+    rest = np.bincount(group, frame[LOOKS] * away) / looks
+    spread = frame[LOOKS] * (away - rest[group]) ** 2
     out = keys[~pd.Series(group).duplicated().to_numpy()].reset_index(drop=True)
-    out = out.assign(**{LOOKS: looks.astype(int), MEAN: mean, WITHIN_SS: np.bincount(group, frame[WITHIN_SS] + spread)})
+    within = np.bincount(group, frame[WITHIN_SS] + spread)
+    out = out.assign(**{LOOKS: looks.astype(int), MEAN: mean, WITHIN_SS: within, REST: rest})
     return out.astype(dict.fromkeys(_PLAIN, "category"))
 
 
@@ -184,7 +203,7 @@ def _grid(frame: pd.DataFrame, session: str, lot_class: str, words: dict[str, st
     shape = (len(lots), len(tasters), int(brew.max(initial=0)) + 1, len(descriptors))
     where = np.ravel_multi_index((lot, taster, brew, descriptor), shape)
     arrays = {}
-    for name, kind in ((LOOKS, np.int64), (MEAN, float), (WITHIN_SS, float)):
+    for name, kind in ((LOOKS, np.int64), (MEAN, float), (WITHIN_SS, float), (REST, float)):
         flat = np.zeros(int(np.prod(shape)), kind)
         flat[where] = frame[name].to_numpy()
         arrays[name] = flat.reshape(shape)
@@ -230,7 +249,7 @@ def cells_from(scores: Scores | Cells, pots: str | Mapping[str, str] | None = No
     by_stage = dict(zip(scores.descriptors[DESCRIPTOR], scores.descriptors[STAGE], strict=True))
     apart = scores.frame[DESCRIPTOR].astype(str).map(by_stage).map(word) == SHARED
     frame = _joined(scores.frame.assign(**{BREW: scores.frame[BREW].where(apart, 0)}))
-    register = scores.pots.assign(**{POTS: asked, "declared": True, "reason": "as asked"})
+    register = scores.pots.assign(pots=asked, declared=True, reason="as asked")
     return replace(scores, frame=frame, pots=register, _memo={})
 
 
@@ -251,8 +270,9 @@ def cells_of(key_codes: pd.DataFrame, score: np.ndarray) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        KEYS, looks, mean, within_ss. The sum of squares is taken about the mean in a second pass, so that scores far
-        from zero lose no digits (NIST StRD, one-way analysis of variance).
+        KEYS, looks, mean, within_ss, rest. The sum of squares is taken about the mean in a second pass, and what
+        rounding took off the mean is kept, so that scores far from zero lose no digits (NIST StRD, one-way analysis
+        of variance).
     """
     sizes = [len(key_codes[k].cat.categories) if k != BREW else int(key_codes[BREW].max()) + 1 for k in KEYS]
     columns = [key_codes[k].cat.codes.to_numpy() if k != BREW else key_codes[BREW].to_numpy() for k in KEYS]
@@ -261,10 +281,11 @@ def cells_of(key_codes: pd.DataFrame, score: np.ndarray) -> pd.DataFrame:
     looks = np.bincount(group, minlength=len(cell))
     mean = np.bincount(group, score, minlength=len(cell)) / looks
     mean += np.bincount(group, score - mean[group], minlength=len(cell)) / looks  # exact where all looks are equal
-    ss = np.bincount(group, (score - mean[group]) ** 2, minlength=len(cell))
+    rest = np.bincount(group, score - mean[group], minlength=len(cell)) / looks
+    ss = np.bincount(group, (score - mean[group] - rest[group]) ** 2, minlength=len(cell))
     low, high = np.full(len(cell), np.inf), np.full(len(cell), -np.inf)
     np.minimum.at(low, group, score)
     np.maximum.at(high, group, score)
-    ss[low == high] = 0.0
+    ss[low == high] = rest[low == high] = 0.0
     out = key_codes[KEYS].iloc[first].reset_index(drop=True)
-    return out.assign(**{LOOKS: looks, MEAN: mean, WITHIN_SS: ss})
+    return out.assign(**{LOOKS: looks, MEAN: mean, WITHIN_SS: ss, REST: rest})
