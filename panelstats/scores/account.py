@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from panelstats.scores.columns import NAMELESS
 from panelstats.scores.facts import FACT_ROLES
 from panelstats.scores.table import ACCOUNT
-from panelstats.scores.text import tidy
+from panelstats.scores.text import is_empty
 
 if TYPE_CHECKING:
-    from panelstats.scores.layouts import Table
+    from panelstats.errors import SheetError
+    from panelstats.scores.grid import Sheet
+    from panelstats.scores.tables import Table
 
 SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
 
@@ -41,6 +45,8 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
         filled = sum(_filled(one, c) for c in beside)
         marks = int((table == number).sum())
         scores, blanks, faults, words, facts, aside = counts[number]
+        nameless = sum(_filled(one, c) for c in one.where(NAMELESS))
+        marks, aside = marks + nameless, aside + nameless
         blanks += len(beside) * len(one.rows) - filled
         rows.append(
             (
@@ -58,7 +64,31 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
     return pd.DataFrame(rows, columns=ACCOUNT)
 
 
+def unread_rows(unread: list[Unread]) -> pd.DataFrame:
+    """Rows of the account for files and sheets that were not read: nothing of a file, all cells of a sheet."""
+    rows = [
+        (u.file, u.sheet, u.cells, 0, 0, 0, 0, u.cells if u.error is None else 0, u.cells if u.error else 0)
+        for u in unread
+    ]
+    return pd.DataFrame(rows, columns=ACCOUNT)
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A file or sheet that gave no scores: `cells` filled ones; `error` None where it holds no numbers."""
+
+    file: str
+    sheet: str
+    cells: int
+    error: SheetError | None
+
+
+def filled_cells(sheet: Sheet) -> int:
+    """How many cells of a sheet show anything."""
+    return sum(int(np.array([not is_empty(v) for v in c.values], bool)[c.codes].sum()) for c in sheet.columns)
+
+
 def _filled(table: Table, column: int) -> int:
     factor = table.cells(column)
-    full = np.array([tidy(v) != "" for v in factor.values], bool)
+    full = np.array([not is_empty(v) for v in factor.values], bool)
     return int(full[factor.codes].sum())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +11,10 @@ import numpy as np
 from panelstats.scores import text
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.codes import decode
-from panelstats.scores.columns import CODE, MONEY
+from panelstats.scores.columns import CODE
 from panelstats.scores.faultwords import NOT_A_MARK
 from panelstats.scores.files import natural
+from panelstats.scores.kinds import BESIDE
 from panelstats.scores.marks import Marks, one_spelling
 from panelstats.scores.names import same_dates
 from panelstats.scores.problems import Problems
@@ -21,8 +22,8 @@ from panelstats.scores.servings import combined, occurrence, rank_within, sorted
 from panelstats.scores.text import Kind, plain
 
 if TYPE_CHECKING:
-    from panelstats.scores.layouts import Table
     from panelstats.scores.room import Room
+    from panelstats.scores.tables import Flaw, Table
 
 # What to do about each kind of problem cell, in the words of the person who holds the sheet.
 ACTIONS = {
@@ -58,6 +59,18 @@ class Log:
             self.problems.add(table.sheet, marks.row[i], table.headers[marks.column[i]], value, reason, action)
         self.bad |= mask
 
+    def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
+        """One problem for a row or column of a table as a whole."""
+        table = self.tables[number]
+        header = "" if flaw.column is None else table.headers[flaw.column]
+        self.problems.add(table.sheet, flaw.row, header, flaw.value, flaw.reason, flaw.action)
+        mask = marks.table == number
+        if flaw.row is not None:
+            mask = mask & (marks.row == flaw.row)
+        if flaw.column is not None:
+            mask = mask & (marks.column == flaw.column)
+        self.bad |= mask
+
     def rows(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
         """One problem for each row whose key `role` cannot be used; only rows that hold a mark count."""
         mask = mask & ~self.bad
@@ -89,12 +102,15 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
     log : Log
         Takes problems and notes.
     """
+    for number, table in enumerate(log.tables):
+        for flaw in table.flaws:
+            log.flaw(marks, number, flaw)
     marks = _spellings(marks, log)
-    money = np.array([r == MONEY for r in marks.role.values], bool)[marks.role.codes]
+    beside = np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
     for reason in dict.fromkeys(marks.reason.values):
         if reason:
             here = marks.reason.values.index(reason)
-            mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~money
+            mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~beside
             log.cells(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
     marks = decode(marks, room, log)
     for role in (LOT, TASTER, DESCRIPTOR):
@@ -103,6 +119,9 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
     _known(marks, room, log, (TASTER, "tasters"))
     _known(marks, room, log, (DESCRIPTOR, "descriptors"))
+    for role, register in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors")):
+        if room.get(register) is None:
+            _near_names(marks, role, register, log)
     return marks
 
 
@@ -153,6 +172,34 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[
             f"correct it, or add it to the register {register}{hint}",
         )
         log.rows(marks, labels.codes == i, role, told)
+
+
+def _near_names(marks: Marks, role: str, register: str, log: Log) -> None:
+    """A rare name that is almost another and never stands beside it: a slip of the pen, asked about."""
+    labels = marks.keys[role]
+    live = (marks.kind == Kind.NUMBER) & ~log.bad
+    times = np.bincount(labels.codes[live], minlength=len(labels.values))
+    names = [
+        i
+        for i in np.flatnonzero(times)
+        if len(labels.values[i]) >= 5 and not any(c.isdigit() for c in labels.values[i])
+    ]
+    others = [k for k in (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR) if k != role]
+    for i in names:
+        usual = [j for j in names if times[j] >= 4 * times[i] and _alike(labels.values[i], labels.values[j])]
+        if not usual:
+            continue
+        place = combined(*(marks.keys[k].codes for k in others))
+        if set(place[live & (labels.codes == i)]) & set(place[live & (labels.codes == usual[0])]):
+            continue
+        reason = f"a {role} that is almost {labels.values[usual[0]]!r}"
+        told = (reason, f"correct it, or list both in the register {register}")
+        log.rows(marks, labels.codes == i, role, told)
+
+
+def _alike(a: str, b: str) -> bool:
+    """Whether two names are nearly one: at least 85 % of their letters in the same order (ours)."""
+    return SequenceMatcher(None, plain(a), plain(b)).ratio() >= 0.85
 
 
 def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -210,7 +257,11 @@ def _met_again(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Number the pots of controls, standards and repeats met again; the mask of all other marks met twice."""
     key = combined(serving, pot, marks.keys[DESCRIPTOR].codes)
-    live = (marks.kind == Kind.NUMBER) & ~log.bad
+    live = (
+        (marks.kind == Kind.NUMBER)
+        & ~log.bad
+        & ~np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
+    )
     clash = np.zeros(len(marks), bool)
     clash[live] = twice(key[live])
     if not clash.any():

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 CODE, REMARK, FACT, MONEY, WORDS, FAULT, NUMBERING = "code", "remark", "fact", "money", "words", "fault", "numbering"
 WORD = "word"  # a word to mark in a column of its own, where `words` is a column of words written freely
+LEFT_OUT, GIVEN, NAMELESS = "left out", "given", "nameless"
 KEY_ROLES = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, DESCRIPTOR, STAGE, SCORE)
 
 # Words of the trade (common practice) and of the open standards (ISO 5492, 6658, 8586, 13299: assessor, panellist,
@@ -80,6 +81,25 @@ def stage_of(header: object) -> str:
     return STAGES[found[1]] if found else ""
 
 
+# Stems of descriptors in the open vocabularies (ISO 6078, ISO 18449, ISO 5492); they only help to tell apart two rows of
+# headings, they never decide what is scored.
+_STEMS = ("colour", "color", "bright", "brisk", "strength", "body", "pungen", "astring", "flavour", "flavor", "aroma", "thick",
+          "point", "character", "malt", "appearance", "infusion", "infused", "liquor", "even", "twist", "style", "tip", "neat",
+          "quality", "sweet", "bitter", "mellow", "harsh", "smok", "must", "mould", "taint", "leaf", "texture", "odour", "taste",
+          "black", "clean", "green", "dull", "mouthfeel", "acid", "floral", "aftertaste", "cream", "raw", "burnt")  # fmt: skip
+
+
+def is_descriptor_word(label: object) -> bool:
+    """Whether a label begins, after its stage, with a word of the open vocabularies.
+
+    Examples
+    --------
+    >>> is_descriptor_word("Liquor: brightness"), is_descriptor_word("Larch")
+    (True, False)
+    """
+    return any(word.startswith(_STEMS) for word in plain(label).replace(":", " ").split())
+
+
 class Wishes:
     """What the user said about headers: their header -> our word, a descriptor's name, or None to leave it out."""
 
@@ -108,6 +128,3 @@ class Wishes:
                 f"no sheet has a column {unmet[0]!r}", where=f"columns={{{unmet[0]!r}: ...}}",
                 do=f"use one of the headers found: {', '.join(headers[:30])}",
             )  # fmt: skip
-
-
-LEFT_OUT, GIVEN = "left out", "given"

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
-from panelstats.scores.columns import FACT, MONEY, NUMBERING, REMARK, WORD, WORDS
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
+from panelstats.scores.columns import FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
 from panelstats.scores.faultwords import mentions
 from panelstats.scores.kinds import remark_columns
 from panelstats.scores.text import Kind, plain, tidy
 
 if TYPE_CHECKING:
-    from panelstats.scores.layouts import Table
     from panelstats.scores.marks import Marks
+    from panelstats.scores.tables import Table
 
 _TOLD = (FACT, MONEY, REMARK, WORDS)
 FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS)
@@ -33,7 +33,7 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
 
 
-def facts_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:
+def facts_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
     """Facts written beside the marks, one row per lot: the first thing written about it in each column."""
     parts = []
     for number, table in enumerate(tables):
@@ -43,10 +43,23 @@ def facts_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:
                 keep = values != ""
                 here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]]))[LOT].to_numpy()
                 parts.append(pd.DataFrame({LOT: here, "fact": plain(table.names[c]), "value": values[keep]}))
+    parts.append(_down(marks, tables, (FACT, MONEY)).rename(columns={DESCRIPTOR: "fact"})[[LOT, "fact", "value"]])
+    parts = [part for part in parts if len(part)]
     if not parts:
         return pd.DataFrame({LOT: []})
     long = pd.concat(parts, ignore_index=True).dropna(subset=[LOT]).drop_duplicates([LOT, "fact"])
     return long.pivot(index=LOT, columns="fact", values="value").reset_index().rename_axis(columns=None).fillna("")
+
+
+def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataFrame:
+    """Facts that stand in rows of their own, where descriptors stand in a column: keys and value."""
+    here = np.array([r in roles for r in marks.role.values], bool)[marks.role.codes] & (marks.kind != Kind.BLANK)
+    keep = np.flatnonzero(here)
+    places = zip(marks.table[keep], marks.row[keep], marks.column[keep], strict=True)
+    values = [tidy(tables[t].sheet.columns[c].at(r)) for t, r, c in places]
+    table = _labelled(marks, keep).assign(value=pd.Series(values, dtype=object))
+    table[DESCRIPTOR] = table[DESCRIPTOR].map(plain)
+    return table
 
 
 def _texts(table: Table, column: int) -> np.ndarray:
@@ -54,7 +67,7 @@ def _texts(table: Table, column: int) -> np.ndarray:
     return np.array([tidy(v) for v in factor.values], object)[factor.codes]
 
 
-def remarks_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:
+def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
     """Everything written under remarks or words: session, lot, taster, pot, remark, listed (a column of words)."""
     parts = []
     for number, table in enumerate(tables):
@@ -64,6 +77,10 @@ def remarks_of(tables: list[Table], labels: pd.DataFrame) -> pd.DataFrame:
             here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]])).reset_index(drop=True)
             parts.append(here.assign(remark=values[keep], listed=table.roles[c] == WORDS))
     columns = [SESSION, LOT, TASTER, POT, "remark", "listed"]
+    down = _down(marks, tables, (REMARK, WORDS))
+    if len(down):
+        listed = down[DESCRIPTOR].map(lambda d: role_of(d) == WORDS)
+        parts.append(down.rename(columns={"value": "remark"}).assign(pot=1, listed=listed))
     if not parts:
         return pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
     return pd.concat(parts, ignore_index=True).dropna(subset=[LOT])[columns].drop_duplicates(ignore_index=True)
@@ -151,7 +168,7 @@ def asked_cells(marks: Marks, role: str, serving: np.ndarray, bad: np.ndarray) -
     mine = np.array([v == role for v in marks.role.values], bool)[marks.role.codes] & ~bad
     if not mine.any():
         return mine
-    scored = np.array([v not in (WORD, "fault") for v in marks.role.values], bool)[marks.role.codes]
+    scored = np.array([v == SCORE for v in marks.role.values], bool)[marks.role.codes]
     scored &= (marks.kind == Kind.NUMBER) & ~bad
     met = np.zeros(int(serving.max()) + 1, bool)
     met[serving[scored]] = True

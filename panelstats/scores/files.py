@@ -14,13 +14,12 @@ import pandas as pd
 from panelstats.errors import SheetError
 from panelstats.scores.delimited import not_a_sheet, read_delimited
 from panelstats.scores.grid import Factor, Sheet, factor
-from panelstats.scores.workbooks import read_workbook
+from panelstats.scores.workbooks import is_ours, read_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
-OURS = b"panelstats output"  # stands in the properties of every workbook we write; such a file is never read as a sheet
 LARGEST_FILE = 4_000_000_000
 
 Source = str | Path | pd.DataFrame | list
@@ -28,10 +27,11 @@ Source = str | Path | pd.DataFrame | list
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """The sheets of a source, and a digest of every byte that was read."""
+    """The sheets of a source, a digest of every byte that was read, and the files that could not be read."""
 
     sheets: list[Sheet]
     digest: str
+    unread: list[tuple[str, SheetError]]
 
 
 def natural(name: object) -> list[tuple[int, int, str]]:
@@ -82,6 +82,7 @@ def open_source(source: Source) -> Opened:
     """
     hashed = hashlib.sha256()
     sheets: list[Sheet] = []
+    unread: list[tuple[str, SheetError]] = []
     items: list = list(source) if isinstance(source, list | tuple) else [source]
     for item in items:
         if isinstance(item, pd.DataFrame):
@@ -89,12 +90,16 @@ def open_source(source: Source) -> Opened:
             hashed.update(pd.util.hash_pandas_object(item.astype(str), index=False).to_numpy().tobytes())
             continue
         for path in find_files(item):
-            data = read_bytes(path)
-            found = sheets_of(data, path.name)
+            try:
+                data = read_bytes(path)
+                found = sheets_of(data, path.name)
+            except SheetError as error:
+                unread.append((path.name, error))
+                continue
             sheets += found
             if found:
                 hashed.update(data)
-    return Opened(sheets, hashed.hexdigest()[:16])
+    return Opened(sheets, hashed.hexdigest()[:16], unread)
 
 
 def read_bytes(path: Path) -> bytes:
@@ -116,7 +121,7 @@ def sheets_of(data: bytes, file: str) -> list[Sheet]:
     if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
         raise SheetError("the file is empty", where=file, do="save the sheet again, or leave this file out")
     if data.startswith(b"PK"):
-        return [] if OURS in data[:200_000] else read_workbook(data, file)
+        return [] if is_ours(data) else read_workbook(data, file)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         return read_workbook(data, file)
     _refuse_strangers(data, file)

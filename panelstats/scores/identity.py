@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE
-from panelstats.scores.columns import STAGES
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE
+from panelstats.scores.columns import FAULT, MONEY, STAGES, WORD
 from panelstats.scores.grid import Factor
 from panelstats.scores.registers import named_role
 from panelstats.scores.servings import combined
@@ -93,7 +93,8 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     final = Factor(back.astype(np.int32), list(met[DESCRIPTOR])).map(list(met[DESCRIPTOR]))
     keys = {**marks.keys, DESCRIPTOR: final, STAGE: Factor(back.astype(np.int32), list(met[STAGE]))}
     met = met.iloc[np.argsort(first, kind="stable")]
-    met = met[met["name"] != ""].drop_duplicates(DESCRIPTOR)
+    met = met[(met["name"] != "") & met["kind"].isin([SCORE, FAULT, WORD, MONEY])].drop_duplicates(DESCRIPTOR)
+    met["kind"] = met["kind"].replace(WORD, "words")
     if register is not None:
         order = {plain(d): i for i, d in reversed(list(enumerate(register[DESCRIPTOR])))}
         met = met.sort_values("name", key=lambda s: s.map(lambda n: order.get(plain(n), len(order))), kind="stable")

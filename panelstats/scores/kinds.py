@@ -11,14 +11,15 @@ import pandas as pd
 
 from panelstats.scores import text
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
-from panelstats.scores.columns import CODE, FACT, FAULT, GIVEN, MONEY, REMARK, WORD, WORDS
+from panelstats.scores.columns import CODE, FACT, FAULT, GIVEN, MONEY, NUMBERING, REMARK, WORD, WORDS, role_of
 from panelstats.scores.faultwords import fault_word
+from panelstats.scores.tables import Flaw
 from panelstats.scores.text import Kind, plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from panelstats.scores.layouts import Table
+    from panelstats.scores.tables import Note, Table
 
 _LIKE_A_MARK = re.compile(r"[+\-\u2212]{1,5}|\(?[+-]?\d[\d.,]{0,6}.{0,6}")
 _REGISTER_KIND = {"score": SCORE, "fault": FAULT, "words": WORD, "money": MONEY}
@@ -67,17 +68,23 @@ def content_of(table: Table, column: int, marks: Mapping[str, float]) -> Content
     )  # fmt: skip
 
 
+BESIDE = (FACT, MONEY, REMARK, WORDS, NUMBERING)
+
+
 def mark_role(descriptor: object, declared: Mapping[str, str]) -> str:
     """What the marks under a descriptor are: scores, a fault or word noticed or not, or money."""
     name = plain(descriptor)
     if name in declared:
         return _REGISTER_KIND[declared[name] or "score"]
-    return FAULT if fault_word(name) or name in ("fault", "taint") else SCORE
+    if fault_word(name):
+        return FAULT
+    role = role_of(descriptor)
+    return role if role in BESIDE or role == FAULT else SCORE
 
 
 def settle(
     tables: list[Table], declared: Mapping[str, str], marks: Mapping[str, float]
-) -> tuple[list[Table], list[tuple[str, str, str]], dict[str, Content]]:
+) -> tuple[list[Table], list[Note]]:
     """Give every column of every table its role, the same header the same role in all.
 
     Parameters
@@ -91,8 +98,8 @@ def settle(
 
     Returns
     -------
-    tables, notes, contents
-        Tables whose roles are all known, what was inferred (what, value, why), and content by score header.
+    tables, notes
+        Tables whose roles are all known, and what was inferred (what, value, why).
     """
     contents: dict[str, Content] = {}
     asked: dict[str, str] = {}
@@ -102,7 +109,7 @@ def settle(
             contents[key] = contents.get(key, Content()) + content_of(table, c, marks)
             asked[key] = table.roles[c]
     kinds = {key: _kind(key, asked[key], content, declared) for key, content in contents.items()}
-    notes = [(name, role, why) for name, (role, why) in kinds.items() if why]
+    notes: list[Note] = [(name, role, why) for name, (role, why) in kinds.items() if why]
     settled = []
     for table in tables:
         roles = list(table.roles)
@@ -115,23 +122,70 @@ def settle(
     notes += [(name, FACT, "the same in every row of a lot while other columns differ") for name in constant]
     for table in settled:
         for c, role in enumerate(table.roles):
-            if role == SCORE and not table.is_long and plain(table.names[c]) in constant:
+            if role == SCORE and not table.is_down and plain(table.names[c]) in constant:
                 table.roles[c] = FACT
-    scored = {k: contents[k] for k, (role, _) in kinds.items() if role == SCORE and k not in constant}
-    return settled, notes, scored
+    scored = {k: c for k, c in contents.items() if kinds[k][0] == SCORE and k not in constant}
+    sure = {k for k, role in asked.items() if role in (GIVEN, SCORE)} | set(declared)
+    _ask(settled, scored, sure)
+    return settled, notes
+
+
+# Headings of numbers that are no scores (common practice).
+_NO_SCORES = frozenset(
+    ["rank", "ranking", "order of merit", "id", "index", "temperature", "temp", "ph", "moisture", "time", "age"]
+)
+
+
+def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str]) -> None:
+    """Number columns that do not look like the other scores are asked about, not scored."""
+    highs = {k: c.high for k, c in scored.items() if np.isfinite(c.high)}
+    for table in tables:
+        for c in table.where(SCORE) if not table.is_down else []:
+            key = plain(table.names[c])
+            others = [h for k, h in highs.items() if k != key]
+            if key in sure or key not in highs:
+                continue
+            why = _unlike(table, c, scored[key], others)
+            if why:
+                name = table.headers[c]
+                do = f'say whether it is scored: columns={{"{name}": "{name}"}} (--column "{name}={name}"), or leave it out: columns={{"{name}": None}} (--column "{name}=")'
+                table.flaws.append(Flaw(None, c, "", why, do))
+
+
+def _unlike(table: Table, column: int, content: Content, others: list[float]) -> str:
+    """Why a number column does not look like a score, "" where it does."""
+    if plain(table.names[column]) in _NO_SCORES:
+        return "a number column whose heading names no score"
+    if len(others) >= 2 and (content.low > max(others) or content.high > 4 * float(np.median(others)) > 0):
+        return f"a number column unlike the others: it runs {content.low:g} to {content.high:g}, they reach {max(others):g}"
+    if others and _counts_rows(table, column):
+        return "a number column that counts 1, 2, 3 ... for each taster, as ranks and positions do"
+    return ""
+
+
+def _counts_rows(table: Table, column: int) -> bool:
+    """Whether every taster's numbers are 1 to n, each once, n at least 8."""
+    factor = table.cells(column)
+    parsed = table.parsed(column, ".", {})
+    number = parsed.number[factor.codes]
+    tasters = table.where(TASTER)
+    group = table.cells(tasters[0]).codes if tasters else np.zeros(len(number), np.int32)
+    frame = pd.DataFrame({"group": group, "number": number})
+    seen = frame.groupby("group")["number"].agg(["min", "max", "count", "nunique"])
+    return bool(
+        ((seen["min"] == 1) & (seen["max"] == seen["count"]) & (seen["nunique"] == seen["count"])).all()
+        and seen["count"].min() >= 8
+    )
 
 
 def _open(table: Table, declared: Mapping[str, str]) -> list[int]:
-    """Columns whose role is still to be told: no known header, or declared a descriptor; in a long table none."""
-    long = table.is_long
-    found = []
-    for c, role in enumerate(table.roles):
-        if not table.headers[c] and not any(text.tidy(v) for v in table.cells(c).values):
-            continue
-        key = plain(table.names[c])
-        if role in ("", GIVEN) or (not long and (role in (SCORE, FAULT) or key in declared)):
-            found.append(c)
-    return found
+    """Columns of a table of descriptors whose role is still to be told: no known header, or declared a descriptor."""
+    if table.is_down or DESCRIPTOR in table.extra:
+        return []
+    asked = ("", GIVEN, SCORE, FAULT)
+    return [
+        c for c, r in enumerate(table.roles) if table.headers[c] and (r in asked or plain(table.names[c]) in declared)
+    ]
 
 
 def _kind(name: str, role: str, content: Content, declared: Mapping[str, str]) -> tuple[str, str]:
@@ -156,7 +210,7 @@ def _constant_within_lot(tables: list[Table], open_names: set[str]) -> list[str]
     frames = []
     for table in tables:
         lots = table.where(LOT) or table.where(CODE)
-        if table.is_long or not lots:
+        if table.is_down or not lots:
             continue
         columns = {plain(table.names[c]): table.cells(c).codes for c in table.where(SCORE)}
         lot = table.cells(lots[0])
@@ -179,11 +233,6 @@ def _constant_within_lot(tables: list[Table], open_names: set[str]) -> list[str]
         flat = {n for n in names if not differs[n].any() and many.drop(n).any() and n in open_names}
         found = flat if found is None else found & flat
     return sorted(found or ())
-
-
-def has_tasters(table: Table) -> bool:
-    """Whether a column or the layout names the taster of each row."""
-    return bool(table.where(TASTER)) or TASTER in table.extra
 
 
 def remark_columns(table: Table) -> list[int]:

@@ -1,156 +1,84 @@
-"""Sheet -> Table: where the header stands, what each column is for, which rows hold marks."""
+"""Sheet -> Table: wide, long, lots or tasters across, one header row or two."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.errors import SheetError
-from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, SESSION, TASTER
 from panelstats.scores.columns import (
     CODE,
     FACT,
     KEY_ROLES,
     LEFT_OUT,
+    NAMELESS,
     STAGES,
     SYNONYMS,
-    Wishes,
+    is_descriptor_word,
+    role_of,
 )
-from panelstats.scores.grid import Factor, Sheet
-from panelstats.scores.text import Parsed, is_empty, parse, plain, tidy
+from panelstats.scores.datarows import TOTALS, data_rows
+from panelstats.scores.grid import Factor
+from panelstats.scores.headers import Header, find_header
+from panelstats.scores.names import date_in, is_sitting
+from panelstats.scores.tables import Flaw, Table
+from panelstats.scores.text import is_empty, plain, tidy
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from panelstats.scores.columns import Wishes
+    from panelstats.scores.grid import Sheet
+    from panelstats.scores.room import Room
 
-SEARCHED = 40  # rows in which a header is looked for
-TOTALS = frozenset(
-    ["total", "totals", "sum", "mean", "average", "avg", "means", "averages", "grand total", "grand mean", "overall mean", "sd",
-     "st dev", "stdev", "std", "min", "max", "minimum", "maximum", "median", "count", "range"]
-)  # fmt: skip
+_NAME_LOT = 'name the column: columns={"their header": "lot"} (--column "their header=lot"), or leave the sheet out'
 
 
-@dataclass(frozen=True, eq=False)
-class Table:
-    """A sheet understood: `rows` are indices of the rows that hold marks, the lists run over columns.
-
-    Attributes
-    ----------
-    sheet : Sheet
-        Where it came from.
-    headers, roles, names : list of str
-        Header as typed, role ("" where unknown), and the name it takes.
-    rows : ndarray of int
-        Data rows.
-    notes : list of tuple
-        What was left out or mended: (what, value, why).
-    extra : dict of Factor
-        Key roles that no column holds but the layout told (a taster named above the marks).
-    """
-
-    sheet: Sheet
-    headers: list[str]
-    roles: list[str]
-    names: list[str]
-    rows: np.ndarray
-    notes: list[tuple[str, str, str]] = field(default_factory=list)
-    extra: dict[str, Factor] = field(default_factory=dict)
-    _cells: dict[int, Factor] = field(default_factory=dict)
-    _parsed: dict[tuple[int, str], Parsed] = field(default_factory=dict)
-
-    def cells(self, column: int) -> Factor:
-        """What the data rows of one column hold."""
-        if column not in self._cells:
-            self._cells[column] = self.sheet.columns[column].compact(self.rows)
-        return self._cells[column]
-
-    def parsed(self, column: int, decimal: str, marks: Mapping[str, float]) -> Parsed:
-        """The distinct contents of one column read as scores; `marks` is the room's, the same at every call."""
-        if (column, decimal) not in self._parsed:
-            self._parsed[column, decimal] = parse(self.cells(column).values, decimal=decimal, marks=marks)
-        return self._parsed[column, decimal]
-
-    def where(self, role: str) -> list[int]:
-        """Columns of one role."""
-        return [c for c, r in enumerate(self.roles) if r == role]
-
-    @property
-    def is_long(self) -> bool:
-        """A row per score, rather than a column per descriptor."""
-        return bool(self.where(DESCRIPTOR) and self.where(SCORE))
-
-
-def understand(sheet: Sheet, wishes: Wishes) -> Table | None:
-    """The table in a sheet; None where the sheet is empty.
+def understand(sheet: Sheet, wishes: Wishes, room: Room) -> Table | None:
+    """The table in a sheet; None where the sheet holds no marks at all.
 
     Raises
     ------
     SheetError
-        No row names the lot (or a code) among its headers.
+        No lot can be found, or two header rows that nobody could tell apart.
     """
-    if not len(sheet):
+    header = find_header(sheet, wishes) if len(sheet) else None
+    if header is None:
+        if _holds_numbers(sheet):
+            raise no_lot(sheet)
         return None
-    top = -1 if sheet.headers is not None else _header_row(sheet, wishes)
-    headers = list(sheet.headers) if sheet.headers is not None else [tidy(v) for v in sheet.row(top)]
-    headers = [tidy(h) for h in headers]
-    above = _stages_above(sheet, top)
-    roles, names = _roles(headers, wishes)
-    names = [
-        f"{stage} {name}" if stage and not role else name for stage, role, name in zip(above, roles, names, strict=True)
-    ]
-    table = Table(sheet, headers, roles, names, np.arange(top + 1, len(sheet)))
-    if not table.where(LOT) and not table.where(CODE):
-        raise no_lot(sheet, headers)
-    return _data_rows(_one_column_a_role(table), top)
+    roles, names = _roles(header.labels, wishes)
+    table = Table(sheet, header.labels, roles, names, np.arange(header.lower + 1, len(sheet)))
+    table = _flawed_columns(_one_column_a_role(table), header)
+    table = _nameless(data_rows(_keys_above(table, header), header.lower), header)
+    table = _laid_out(table, header, room)
+    if not table.tells(LOT) and not table.tells(CODE):
+        raise no_lot(sheet, header.labels)
+    return table
 
 
-def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
-    """The error for a sheet in which no column is the lot."""
-    found = ", ".join(h for h in headers[:30] if h) or "no header"
+def no_lot(sheet: Sheet, headers: list[str] | None = None) -> SheetError:
+    """The error for a sheet in which nothing is the lot."""
+    found = ", ".join(h for h in (headers or [])[:30] if h) or "none"
     return SheetError(
-        "no column says which lot was tasted", where=f"{sheet.label}, headers found: {found}",
-        do='name the column: columns={"their header": "lot"} (--column "their header=lot"), or leave the sheet out',
-    )  # fmt: skip
+        "no column says which lot was tasted", where=f"{sheet.label}, headers found: {found}", do=_NAME_LOT
+    )
 
 
-def _header_row(sheet: Sheet, wishes: Wishes) -> int:
-    """The row, among the first, that names most roles, the lot or a code among them; ties go to the upper one."""
-    best, most = -1, 0
-    first = None
-    for row in range(min(SEARCHED, len(sheet))):
-        cells = [tidy(v) for v in sheet.row(row)]
-        filled = [c for c in cells if c]
-        if first is None and len(filled) > 1:
-            first = filled
-        roles = [wishes.role(c)[0] for c in filled]
-        if len(set(filled)) > 1 and (LOT in roles or CODE in roles) and sum(map(bool, roles)) > most:
-            best, most = row, sum(map(bool, roles))
-    if best < 0:
-        raise no_lot(sheet, first or [])
-    return best
+def _holds_numbers(sheet: Sheet) -> bool:
+    """Whether any cell begins like a number; a sheet of words alone holds no scores."""
+    return any(
+        not isinstance(v, str) or tidy(v)[:1].isdigit() for c in sheet.columns for v in c.values if v is not None
+    )
 
 
-def _stages_above(sheet: Sheet, top: int) -> list[str]:
-    """Stage named in the row above each header, spread to the right as merged cells are; "" where none is."""
-    if top < 1:
-        return [""] * len(sheet.columns)
-    above = [STAGES.get(plain(v), "") if tidy(v) else None for v in sheet.row(top - 1)]
-    if not any(above):
-        return [""] * len(sheet.columns)
-    spread, last = [], ""
-    for stage in above:
-        last = last if stage is None else stage
-        spread.append(last)
-    return spread
-
-
-def _roles(headers: list[str], wishes: Wishes) -> tuple[list[str], list[str]]:
+def _roles(labels: list[str], wishes: Wishes) -> tuple[list[str], list[str]]:
     roles, names = [], []
-    for header in headers:
-        role, name = wishes.role(header) if header else ("", None)
-        roles.append(role)
-        names.append(name or header)
+    for label in labels:
+        role, name = wishes.role(label) if label else ("", None)
+        roles.append(FACT if plain(label) in TOTALS and not role else role)
+        names.append(name or label)
     return roles, names
 
 
@@ -158,63 +86,184 @@ def _one_column_a_role(table: Table) -> Table:
     """Keep one column for each key, the most outspoken; several that the user named join to one key."""
     roles, notes = list(table.roles), list(table.notes)
     for role in KEY_ROLES:
-        found = [c for c in table.where(role) if _unasked(table, c, role)]
-        if len(found) > 1:
-            keep = min(found, key=lambda c: SYNONYMS[role].index(plain(table.headers[c])))
-            for c in found:
-                if c != keep:
-                    roles[c] = FACT
-                    notes.append(
-                        (
-                            f"column {table.headers[c]!r}",
-                            "a fact, not a key",
-                            f"{table.headers[keep]!r} names the {role}",
-                        )
-                    )
+        found = [c for c in table.where(role) if role_of(table.headers[c]) == role]
+        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]), default=None)
+        for c in found:
+            if c != keep and plain(table.headers[c]) != plain(table.headers[keep]):
+                roles[c] = FACT
+                notes.append(
+                    (f"column {table.headers[c]!r}", "a fact", f"the column {table.headers[keep]!r} names the {role}")
+                )
     return replace(table, roles=roles, notes=notes)
 
 
-def _unasked(table: Table, column: int, role: str) -> bool:
-    """Whether a column has its role from its own header, not from the user."""
-    return plain(table.headers[column]) in map(plain, SYNONYMS[role])
+def _outspoken(role: str, header: str) -> int:
+    words = list(map(plain, SYNONYMS[role]))
+    return words.index(plain(header)) if plain(header) in words else len(words)
 
 
-def _data_rows(table: Table, top: int) -> Table:
-    """Leave out blank rows, repeated headers and totals; the latter two are said."""
-    sheet, rows = table.sheet, table.rows
-    blank = np.ones(len(rows), bool)
-    header = np.ones(len(rows), bool)
-    for column in sheet.columns:
-        codes = column.codes[rows]
-        empty = np.fromiter(map(is_empty, column.values), bool, len(column.values))[codes]
-        blank &= empty
-        header &= empty | (codes == column.codes[top])
-    header &= ~blank & (top >= 0)
-    total = _totals(table) & ~blank
-    notes = list(table.notes)
-    for mask, what in ((header, "the header again"), (total, "totals, not marks")):
-        if mask.any():
-            numbers = ", ".join(str(r + sheet.first_row) for r in rows[mask][:10]) + (" ..." if mask.sum() > 10 else "")
-            notes.append((f"{sheet.label}, row {numbers}", "left out", what))
-    return replace(table, rows=rows[~(blank | header | total)], notes=notes, _cells={}, _parsed={})
+def _flawed_columns(table: Table, header: Header) -> Table:
+    """A column that stands there twice."""
+    flaws = list(table.flaws)
+    upper = header.upper or ("",) * len(table.headers)
+    seen: dict[tuple[str, str], int] = {}
+    for c, label in enumerate(table.headers):
+        if not label:
+            continue
+        key = (plain(upper[c]), plain(label))
+        if key in seen and table.roles[c] != LEFT_OUT:
+            why = f"the column stands there twice, in columns {seen[key] + 1} and {c + 1}"
+            told = (why, "take one away or rename it; to leave both out, columns={...: None} (--column)")
+            flaws += [Flaw(None, k, "", *told) for k in (seen[key], c) if Flaw(None, k, "", *told) not in flaws]
+        seen.setdefault(key, c)
+    return replace(table, flaws=flaws)
 
 
-def _totals(table: Table) -> np.ndarray:
-    """Rows whose lot cell, or first cell where the lot is empty, says total, mean or the like."""
-    rows = table.rows
-    found = np.zeros(len(rows), bool)
-    lots = table.where(LOT) or table.where(CODE)
-    empty = np.ones(len(rows), bool)
-    for c in lots:
-        column = table.sheet.columns[c]
-        words = [plain(v) for v in column.values]
-        found |= np.fromiter((w in TOTALS for w in words), bool, len(words))[column.codes[rows]]
-        empty &= np.fromiter((w == "" for w in words), bool, len(words))[column.codes[rows]]
-    for c in {0, *table.where(TASTER), *table.where(SESSION), *table.where(STAGE)} - set(lots):
-        column = table.sheet.columns[c]
-        words = [plain(v) for v in column.values]
-        found |= empty & np.fromiter((w in TOTALS for w in words), bool, len(words))[column.codes[rows]]
-    return found
+def _nameless(table: Table, header: Header) -> Table:
+    """Cells with no heading above them."""
+    roles, flaws = list(table.roles), list(table.flaws)
+    for c, label in enumerate(table.headers):
+        cells = table.cells(c)
+        filled = [i for i, v in enumerate(cells.values) if not is_empty(v)]
+        if label or not filled or roles[c]:
+            continue
+        roles[c] = NAMELESS
+        fields = table.sheet.fields
+        if (
+            fields is None or c < fields[max(header.lower, 0)]
+        ):  # beyond the header's last cell the row itself is the flaw
+            first = int(table.rows[np.flatnonzero(np.isin(cells.codes, filled))[0]])
+            told = (
+                f"{int(np.isin(cells.codes, filled).sum())} cells without a heading, in column {c + 1}",
+                "give the column a heading, or empty it",
+            )
+            flaws.append(Flaw(first, c, tidy(table.sheet.columns[c].at(first)), *told))
+    return replace(table, roles=roles, flaws=flaws)
+
+
+def _keys_above(table: Table, header: Header) -> Table:
+    """Keys named in the lines over the header, where no column tells them."""
+    extra, notes = dict(table.extra), list(table.notes)
+    for role, value in header.above:
+        if role not in table.roles and not (role == LOT and CODE in table.roles):
+            extra[role] = Factor.constant(value, len(table.rows))
+            notes.append((f"{role} of {table.sheet.label}", value, "named above the header"))
+    return replace(table, extra=extra, notes=notes)
+
+
+def _laid_out(table: Table, header: Header, room: Room) -> Table:
+    """Decide what runs across the sheet: descriptors, or lots, or tasters, or two of them."""
+    table = replace(table, extra={k: Factor.constant(f.values[0], len(table.rows)) for k, f in table.extra.items()})
+    marks = [c for c, role in enumerate(table.roles) if role == "" and table.headers[c]]
+    if _lots_in_disguise(table, marks):
+        roles = [DESCRIPTOR if r == LOT else r for r in table.roles]
+        table = replace(table, roles=roles, extra={k: f for k, f in table.extra.items() if k != LOT})
+    if table.is_down and SCORE in table.roles:
+        return replace(table, roles=[r or (FACT if h else r) for r, h in zip(table.roles, table.headers, strict=True)])
+    if header.upper and marks:
+        return _two_across(table, header, marks, room)
+    role = _one_across(table, marks, room)
+    if role == SCORE:
+        return replace(table, roles=[SCORE if c in marks else r for c, r in enumerate(table.roles)])
+    return table if role == DESCRIPTOR else _across(table, marks, {role: table.headers})
+
+
+def _lots_in_disguise(table: Table, marks: list[int]) -> bool:
+    """The heading `Lot` over words, with numbers for headings beside it: it names the row of lots, not the column."""
+    columns = table.where(LOT)
+    if len(columns) != 1 or len(marks) < 2 or DESCRIPTOR in table.roles:
+        return False
+    words = [tidy(v) for v in table.cells(columns[0]).values]
+    digits = [any(ch.isdigit() for ch in table.headers[c]) for c in marks]
+    return (
+        all(digits)
+        and not any(any(ch.isdigit() for ch in w) for w in words)
+        and any(is_descriptor_word(w) for w in words)
+    )
+
+
+def _one_across(table: Table, marks: list[int], room: Room) -> str:
+    """The role of a single row of headings: descriptors unless these stand in a column."""
+    if table.is_down:
+        if not (table.tells(LOT) or table.tells(CODE)):
+            return LOT
+        return SCORE if table.tells(TASTER) or len(marks) == 1 else TASTER
+    labels = [table.headers[c] for c in marks]
+    if not table.tells(TASTER) and marks:
+        listed = room.get("tasters")
+        known = listed is not None and {plain(x) for x in labels} <= set(listed[TASTER].map(plain))
+        if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
+            return TASTER
+    return DESCRIPTOR
+
+
+def _across(table: Table, marks: list[int], labels: dict[str, list[str]]) -> Table:
+    roles = [SCORE if c in marks else r for c, r in enumerate(table.roles)]
+    across = {role: [x if c in marks else "" for c, x in enumerate(names)] for role, names in labels.items()}
+    extra = dict(table.extra)
+    if DESCRIPTOR not in roles and DESCRIPTOR not in across and DESCRIPTOR not in extra and table.sheet.name:
+        extra[DESCRIPTOR] = Factor.constant(tidy(table.sheet.name), len(table.rows))
+    said = ", ".join(f"{role}s" for role in across)
+    return replace(
+        table,
+        roles=roles,
+        across=across,
+        extra=extra,
+        notes=[*table.notes, (table.sheet.label, f"{said} across", "its headings say so")],
+    )
+
+
+def _two_across(table: Table, header: Header, marks: list[int], room: Room) -> Table:
+    """Two rows of headings: which is which."""
+    upper, lower = list(header.upper), table.headers
+    left = [r for r in (LOT, TASTER, DESCRIPTOR) if not (table.tells(r) or (r == LOT and table.tells(CODE)))]
+    above = [upper[c] for c in marks]
+    if all(plain(x) in STAGES for x in above if x):
+        names = [
+            f"{STAGES[plain(u)]} {n}" if c in marks and u else n
+            for c, (u, n) in enumerate(zip(upper, table.names, strict=True))
+        ]
+        return replace(table, names=names)
+    corner = next((role_of(x) for x in header.corner if x and role_of(x) in left), "")
+    first = (
+        corner or _looks_like(above, left, room) or (SESSION if all(date_in(x) or is_sitting(x) for x in above) else "")
+    )
+    rest = [r for r in left if r != first]
+    second = rest[0] if len(rest) == 1 else _looks_like([lower[c] for c in marks], rest, room)
+    if not first and second:
+        first = next((r for r in rest if r != second), "")
+    if not first or not second:
+        raise SheetError(
+            "two rows of headings, and nothing tells which is the taster and which the descriptor",
+            where=f"{table.sheet.label}, headings {', '.join(dict.fromkeys(above))} over {', '.join(dict.fromkeys(lower[c] for c in marks))}",
+            do="write taster, lot or descriptor in the first cell of the upper row, over the first column",
+        )
+    if second == DESCRIPTOR:
+        across = {first: [x if c in marks else "" for c, x in enumerate(upper)]}
+        return replace(
+            table,
+            across=across,
+            notes=[*table.notes, (table.sheet.label, f"{first}s over descriptors", "two rows of headings")],
+        )
+    return _across(table, marks, {first: upper, second: lower})
+
+
+def _looks_like(labels: list[str], left: list[str], room: Room) -> str:
+    """The role a row of labels has by its own looks: numbers are lots, words of the trade descriptors, listed names tasters."""
+    words = [x for x in dict.fromkeys(labels) if x]
+    listed = {
+        r: set(room.get(n)[r].map(plain))
+        for r, n in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots"))
+        if room.get(n) is not None
+    }
+    for role, names in listed.items():
+        if role in left and words and all(plain(w) in names for w in words):
+            return role
+    if LOT in left and words and all(any(ch.isdigit() for ch in w) for w in words):
+        return LOT
+    if DESCRIPTOR in left and sum(map(is_descriptor_word, words)) * 2 >= len(words) > 0:
+        return DESCRIPTOR
+    return ""
 
 
 def left_out(table: Table) -> list[str]:

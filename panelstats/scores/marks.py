@@ -13,12 +13,13 @@ from panelstats.scores.columns import CODE, FAULT, WORD, stage_of
 from panelstats.scores.faultwords import noticed
 from panelstats.scores.grid import Factor
 from panelstats.scores.kinds import MARK_ROLES, descriptor_of, mark_role
-from panelstats.scores.text import tidy
+from panelstats.scores.text import Kind, plain, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from panelstats.scores.layouts import Table
+    from panelstats.scores.room import Room
+    from panelstats.scores.tables import Table
 
 KEYS = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE)
 
@@ -94,7 +95,7 @@ def plain_case(value: object) -> str:
     return tidy(value).casefold()
 
 
-def marks_of(number: int, table: Table, decimal: str, marks: Mapping[str, float], declared: Mapping[str, str]) -> Marks:
+def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
     """All mark cells of one table.
 
     Parameters
@@ -105,25 +106,24 @@ def marks_of(number: int, table: Table, decimal: str, marks: Mapping[str, float]
         Roles all known.
     decimal : {".", ","}
         Decimal sign of the file.
-    marks : mapping
-        The room's marks and their worth.
-    declared : mapping
-        Descriptor as `plain` text -> kind, from the register.
+    room : Room
+        Its marks, and the kinds of its descriptors.
     """
-    columns = table.where(SCORE) if table.is_long else [c for c, r in enumerate(table.roles) if r in MARK_ROLES]
+    marks, declared = room.worth, room.kinds
+    columns = [c for c, r in enumerate(table.roles) if r in MARK_ROLES]
     rows, times = table.rows, len(columns)
-    keys = {role: _tiled(_key(table, role), times) for role in KEYS}
-    if table.is_long:
-        keys[DESCRIPTOR] = _key(table, DESCRIPTOR)
-        keys[STAGE] = _tiled(_key(table, STAGE), times)
+    keys = {role: _spread(table, role, columns) for role in (*KEYS, STAGE)}
+    if table.is_down or DESCRIPTOR in table.extra:
+        keys[DESCRIPTOR] = _tiled(_key(table, DESCRIPTOR), times)
         roles = [mark_role(v, declared) for v in keys[DESCRIPTOR].values]
-        parsed = [_by_descriptor(table, columns[0], decimal, marks, np.array([r in (FAULT, WORD) for r in roles]))]
+        seen = np.array([r in (FAULT, WORD) for r in roles])
+        parsed = [_by_descriptor(table, c, decimal, marks, seen) for c in columns]
     else:
         names = [tidy(descriptor_of(table, c)) for c in columns]
         roles = [table.roles[c] for c in columns]
         keys[DESCRIPTOR] = Factor(np.repeat(np.arange(times, dtype=np.int32), len(rows)), names)
-        told = table.where(STAGE) or STAGE in table.extra
-        keys[STAGE] = _tiled(_key(table, STAGE), times) if told else keys[DESCRIPTOR].map([stage_of(n) for n in names])
+        if not table.tells(STAGE):
+            keys[STAGE] = keys[DESCRIPTOR].map([stage_of(n) for n in names])
         parsed = [
             _parsed(table, c, decimal, marks, seen=r in (FAULT, WORD)) for c, r in zip(columns, roles, strict=True)
         ]
@@ -135,10 +135,12 @@ def marks_of(number: int, table: Table, decimal: str, marks: Mapping[str, float]
     )  # fmt: skip
 
 
-def all_marks(tables: list[Table], marks: Mapping[str, float], declared: Mapping[str, str]) -> Marks:
+def all_marks(tables: list[Table], room: Room) -> Marks:
     """The marks of all tables, one below the other."""
     decimals = file_decimals(tables)
-    parts = [marks_of(n, table, decimals[table.sheet.file], marks, declared) for n, table in enumerate(tables)]
+    parts = [
+        _own_marks(marks_of(n, table, decimals[table.sheet.file], room), table, room) for n, table in enumerate(tables)
+    ]
     return Marks(
         *(np.concatenate([getattr(p, name) for p in parts]) for name in ("table", "row", "column")),
         {role: stack([p.keys[role] for p in parts]) for role in (*KEYS, DESCRIPTOR, STAGE)},
@@ -146,6 +148,32 @@ def all_marks(tables: list[Table], marks: Mapping[str, float], declared: Mapping
         np.concatenate([p.number for p in parts]), np.concatenate([p.kind for p in parts]),
         stack([p.reason for p in parts]),
     )  # fmt: skip
+
+
+def _own_marks(found: Marks, table: Table, room: Room) -> Marks:
+    """Give the marks that are one taster's or one descriptor's their worth."""
+    for mark, worth, taster, descriptor in room.own_marks:
+        here = np.ones(len(found), bool)
+        for role, wanted in ((TASTER, taster), (DESCRIPTOR, descriptor)):
+            if wanted:
+                factor = found.keys[role]
+                here &= np.array([plain(v) == wanted for v in factor.values], bool)[factor.codes]
+        for c in np.unique(found.column[here]):
+            cells = table.cells(int(c))
+            hit = here & (found.column == c)
+            at = np.searchsorted(table.rows, found.row[hit])
+            same = np.array([text.mark_text(v) == mark for v in cells.values], bool)[cells.codes[at]]
+            hit = np.flatnonzero(hit)[same]
+            found.number[hit], found.kind[hit] = worth, Kind.BLANK if np.isnan(worth) else Kind.NUMBER
+    return found
+
+
+def _spread(table: Table, role: str, columns: list[int]) -> Factor:
+    """A key of every mark: by column where it runs across, else by row."""
+    if role in table.across:
+        labels = [table.across[role][c] for c in columns]
+        return Factor(np.repeat(np.arange(len(columns), dtype=np.int32), len(table.rows)), labels)
+    return _tiled(_key(table, role), len(columns))
 
 
 def _tiled(factor: Factor, times: int) -> Factor:

@@ -12,11 +12,10 @@ from panelstats.scores.cells import SESSION, STAGE, TASTER
 from panelstats.scores.columns import STAGES
 from panelstats.scores.files import natural
 from panelstats.scores.grid import Factor
-from panelstats.scores.kinds import has_tasters
 from panelstats.scores.text import plain, tidy
 
 if TYPE_CHECKING:
-    from panelstats.scores.layouts import Table
+    from panelstats.scores.tables import Table
 
 _GENERIC = re.compile(
     r"(?:sheet|tabelle|feuil|feuille|hoja|foglio|blad|data|scores?|table|dataframe|export|book|results?)\s*\d*|"
@@ -82,6 +81,11 @@ def same_dates(labels: list[str]) -> dict[str, str]:
     return {label: d.isoformat() for label, d in dates.items() if d} if len(styles) > 1 else {}
 
 
+def is_sitting(label: str) -> bool:
+    """Whether a label is a numbered sitting, such as `week 14` or `Sale 3`."""
+    return bool(_SITTING.fullmatch(plain(label)))
+
+
 def from_names(tables: list[Table]) -> tuple[list[Table], list[tuple[str, str, str]]]:
     """Session, taster and stage of each table from the names of its sheet and file, where no column tells them."""
     notes: list[tuple[str, str, str]] = []
@@ -92,15 +96,15 @@ def from_names(tables: list[Table]) -> tuple[list[Table], list[tuple[str, str, s
         extra = dict(table.extra)
         size = len(table.rows)
         stage = STAGES.get(plain(table.sheet.name), "")
-        if stage and not table.where(STAGE):
+        if stage and not table.tells(STAGE):
             extra[STAGE] = Factor.constant(stage, size)
-        if not has_tasters(table):
+        if not table.tells(TASTER):
             name = label if varied and label else "one taster"
             extra[TASTER] = Factor.constant(name, size)
             why = "from the name of the sheet or file" if varied and label else "no column names the taster"
             notes.append((f"taster of {table.sheet.label}", name, why))
-        if not table.where(SESSION) and SESSION not in extra:
-            name = _sitting(table) or (label if varied and has_tasters(table) and not _is_taster(table, label) else "")
+        if not table.tells(SESSION):
+            name = _sitting(table) or (label if varied and table.tells(TASTER) and not _is_taster(table, label) else "")
             extra[SESSION] = Factor.constant(name or "1", size)
             if name:
                 notes.append((f"session of {table.sheet.label}", name, "from the name of the sheet or file"))

@@ -35,6 +35,11 @@ class Problems:
         number = 0 if row is None else int(row) + sheet.first_row
         self.found.append((sheet.file, sheet.name, number, column, shown(value), reason, action))
 
+    def add_unread(self, file: str, sheet: str, error: SheetError) -> None:
+        """Note a file or sheet that could not be read at all."""
+        what, _, do = error.args
+        self.found.append((file, sheet, 0, "", "", what, do))
+
     def frame(self) -> pd.DataFrame:
         """All problems in order of file, sheet, row."""
         table = pd.DataFrame(self.found, columns=COLUMNS)

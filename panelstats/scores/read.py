@@ -14,13 +14,13 @@ from panelstats.scores import account, infer, kinds, names, registers
 from panelstats.scores import room as rooms
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.check import Log, check, check_lots, check_scale, number_pots
-from panelstats.scores.columns import CODE, FAULT, MONEY, WORD, Wishes
+from panelstats.scores.columns import CODE, FAULT, WORD, Wishes
 from panelstats.scores.facts import asked_cells, facts_of, faults_of, remarks_of, row_labels, words_of
 from panelstats.scores.files import open_source
 from panelstats.scores.identity import descriptors_by_stage, labels_met, lots_by_session, roles_of_lots
 from panelstats.scores.layouts import left_out, understand
 from panelstats.scores.marks import Marks, all_marks
-from panelstats.scores.problems import as_error
+from panelstats.scores.problems import Problems, as_error
 from panelstats.scores.servings import combined
 from panelstats.scores.table import REMARKS, Scores
 from panelstats.scores.text import Kind
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
     from panelstats.scores.files import Source
     from panelstats.scores.grid import Factor, Sheet
-    from panelstats.scores.layouts import Table
     from panelstats.scores.room import Room
+    from panelstats.scores.tables import Note, Table
 
 
 def read_scores(
@@ -77,14 +77,13 @@ def read_scores(
     opened = open_source(source)
     sheets, declared, notes = _sorted_out(opened.sheets, set(map(str, leave_out)))
     home = rooms.read_room(room, declared)
-    tables = _tables(sheets, Wishes({**home.wishes, **(columns or {})}), notes)
-    scores = _scores(tables, home, notes, set_aside=set_aside)
+    unread = [account.Unread(file, "", 0, error) for file, error in opened.unread]
+    tables = _tables(sheets, Wishes({**home.wishes, **(columns or {})}), home, (notes, unread))
+    scores = _scores(tables, home, (notes, unread), set_aside=set_aside)
     return replace(scores, digest=opened.digest)
 
 
-def _sorted_out(
-    sheets: list[Sheet], leave_out: set[str]
-) -> tuple[list[Sheet], list[Sheet], list[tuple[str, str, str]]]:
+def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], list[Sheet], list[Note]]:
     """Score sheets and registers apart; sheets the user leaves out are said."""
     kept, declared, notes = [], [], []
     for sheet in sheets:
@@ -99,14 +98,25 @@ def _sorted_out(
     return kept, declared, notes
 
 
-def _tables(sheets: list[Sheet], wishes: Wishes, notes: list[tuple[str, str, str]]) -> list[Table]:
-    tables = [table for table in (understand(sheet, wishes) for sheet in sheets) if table is not None]
+def _tables(
+    sheets: list[Sheet], wishes: Wishes, home: Room, told: tuple[list[Note], list[account.Unread]]
+) -> list[Table]:
+    """The sheets understood; those that cannot be are kept as unread."""
+    notes, unread = told
+    tables = []
+    for sheet in sheets:
+        try:
+            table = understand(sheet, wishes, home)
+        except SheetError as error:
+            unread.append(account.Unread(sheet.file, sheet.name, account.filled_cells(sheet), error))
+            continue
+        if table is not None:
+            tables.append(table)
+        elif account.filled_cells(sheet):
+            unread.append(account.Unread(sheet.file, sheet.name, account.filled_cells(sheet), None))
+            notes.append((sheet.label, "holds no scores", "nothing in it is a number"))
     if not tables:
-        raise SheetError(
-            "there is nothing to read",
-            where=", ".join(s.label for s in sheets) or "the source",
-            do="give a file or folder that holds score sheets",
-        )
+        raise _nothing(sheets, unread)
     wishes.refuse_unmet([h for t in tables for h in t.headers])
     for table in tables:
         notes += table.notes
@@ -114,27 +124,48 @@ def _tables(sheets: list[Sheet], wishes: Wishes, notes: list[tuple[str, str, str
     return tables
 
 
-def _scores(tables: list[Table], home: Room, notes: list[tuple[str, str, str]], *, set_aside: bool) -> Scores:
+def _nothing(sheets: list[Sheet], unread: list[account.Unread]) -> SheetError:
+    """The error where no table is left: what stopped each file, or that there was none."""
+    problems = _unread_problems(unread).frame()
+    if len(problems):
+        return as_error(problems)
+    where = ", ".join(s.label for s in sheets) or "the source"
+    return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")
+
+
+def _unread_problems(unread: list[account.Unread]) -> Problems:
+    problems = Problems()
+    for one in unread:
+        if one.error is not None:
+            problems.add_unread(one.file, one.sheet, one.error)
+    return problems
+
+
+def _scores(
+    tables: list[Table], home: Room, before: tuple[list[Note], list[account.Unread]], *, set_aside: bool
+) -> Scores:
+    notes, unread = before
     tables, told = names.from_names(tables)
     notes += told
-    worth, declared = home.worth, home.kinds
-    tables, told, _ = kinds.settle(tables, declared, worth)
+    tables, told = kinds.settle(tables, home.kinds, home.worth)
     notes += told
-    marks = all_marks(tables, worth, declared)
-    log = Log(tables, np.zeros(len(marks), bool), notes=notes)
+    marks = all_marks(tables, home)
+    log = Log(tables, np.zeros(len(marks), bool), _unread_problems(unread), notes)
     marks = check(marks, home, log)
     marks, written = lots_by_session(marks, home, log)
     check_lots(marks, written, home, log)
     marks, met = descriptors_by_stage(marks, home)
     pots = number_pots(marks, roles_of_lots(written, home), log)
     labels = row_labels(tables, marks, pots[0])
-    lots, told = registers.lots_of(labels_met(marks.keys[LOT], ~log.bad), written, home, facts_of(tables, labels))
+    lots, told = registers.lots_of(
+        labels_met(marks.keys[LOT], ~log.bad), written, home, facts_of(tables, marks, labels)
+    )
     notes += told
     check_scale(marks, home.scales, dict(zip(lots[LOT], lots[CLASS], strict=True)), log)
     problems = log.problems.frame()
     if len(problems) and not set_aside:
         raise as_error(problems)
-    return _assembled(Reading(tables, marks, log, home, *pots, lots, met, labels, problems))
+    return _assembled(Reading(tables, marks, log, home, *pots, lots, met, labels, problems, unread))
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +183,7 @@ class Reading:
     met: pd.DataFrame
     labels: pd.DataFrame
     problems: pd.DataFrame
+    unread: list[account.Unread]
 
 
 def _assembled(found: Reading) -> Scores:
@@ -175,14 +207,19 @@ def _assembled(found: Reading) -> Scores:
         for r in pots.itertuples()
         if not r.declared
     ]
-    remarks = remarks_of(found.tables, found.labels)
+    remarks = remarks_of(found.tables, marks, found.labels)
     faults = faults_of(marks, found.pot, faulted, remarks)
     return Scores(
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
-        account.account_of(found.tables, marks.table, status), found.problems,
+        _account(found, status), found.problems,
         pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
         sessions, found.lots, descriptors, tasters, registers.scales_of(frame, descriptors, found.lots, room), pots,
     )  # fmt: skip
+
+
+def _account(found: Reading, status: np.ndarray) -> pd.DataFrame:
+    parts = [account.account_of(found.tables, found.marks.table, status), account.unread_rows(found.unread)]
+    return pd.concat([part for part in parts if len(part)], ignore_index=True)
 
 
 def _servings(found: Reading) -> np.ndarray:
@@ -194,7 +231,7 @@ def _servings(found: Reading) -> np.ndarray:
 def _status(marks: Marks, bad: np.ndarray, faulted: np.ndarray, worded: np.ndarray) -> np.ndarray:
     """What became of each mark cell."""
     status = np.full(len(marks), account.SCORED)
-    status[np.array([r == MONEY for r in marks.role.values], bool)[marks.role.codes]] = account.FACTUAL
+    status[np.array([r in kinds.BESIDE for r in marks.role.values], bool)[marks.role.codes]] = account.FACTUAL
     status[marks.kind == Kind.BLANK] = account.BLANK
     status[faulted], status[worded] = account.FAULTED, account.WORDED
     status[bad & (marks.kind != Kind.BLANK)] = account.ASIDE

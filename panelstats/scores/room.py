@@ -75,6 +75,23 @@ class Room:
         return {mark_text(m): w for m, w, all_ in zip(table["mark"], worth, everybody, strict=True) if all_ and m}
 
     @property
+    def own_marks(self) -> list[tuple[str, float, str, str]]:
+        """Marks that are one taster's, or one descriptor's: mark, worth, taster, descriptor, "" for all."""
+        table = self.get("marks")
+        if table is None:
+            return []
+        rows = [
+            (
+                mark_text(r["mark"]),
+                r.get("worth", float("nan")),
+                plain(r.get("taster", "")),
+                plain(r.get("descriptor", "")),
+            )
+            for r in table.to_dict("records")
+        ]
+        return [row for row in rows if row[2] or row[3]]
+
+    @property
     def kinds(self) -> dict[str, str]:
         """Descriptor as `plain` text -> kind; "score" where the register lists it without one."""
         table = self.get("descriptors")

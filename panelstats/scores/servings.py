@@ -7,7 +7,6 @@ import pandas as pd
 
 from panelstats.scores.grid import Factor
 
-
 _ROOM = 2**62
 
 

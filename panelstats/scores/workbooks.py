@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,7 @@ from panelstats.scores.grid import Sheet, factor
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+OURS = "panelstats output"  # the category of every workbook we write; such a file is never read as a sheet
 LARGEST = 2_000_000_000  # bytes a workbook may unpack to
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
@@ -49,6 +51,15 @@ def read_workbook(data: bytes, file: str) -> list[Sheet]:
         raise _damaged(file) from error
     parts = _sheet_parts(data)
     return [_sheet(book, meta, parts.get(meta.name), file) for meta in book.sheets_metadata if _is_table(meta)]
+
+
+def is_ours(data: bytes) -> bool:
+    """Whether we wrote this workbook: its property `category` says so."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return f"<cp:category>{OURS}</cp:category>".encode() in archive.read("docProps/core.xml")
+    except (zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, zlib.error):
+        return False
 
 
 def _damaged(file: str) -> SheetError:
@@ -135,7 +146,7 @@ def _sheet_parts(data: bytes) -> dict[str, bytes]:
                 path = path if path.startswith("xl/") else f"xl/{path}"
                 if path in names:
                     found[_unescape(name.decode())] = archive.read(path)
-        except (zipfile.BadZipFile, OSError, ValueError, EOFError):
+        except (zipfile.BadZipFile, OSError, ValueError, EOFError, zlib.error):
             return {}
     return found
 
