@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from markupsafe import Markup
@@ -62,7 +62,14 @@ class _Layout:
     rules: list[float] = field(default_factory=list)
 
 
-def dot_panel(dots: list[Dot], *, reach: float, band: float, least: float, title: str, words: str, key: str) -> Markup:
+class Drawing(NamedTuple):
+    """An inline drawing, and how tall it is at full size."""
+
+    svg: Markup
+    height: float
+
+
+def dot_panel(dots: list[Dot], *, reach: float, band: float, title: str, words: str, key: str) -> Drawing:
     """Draw one panel.
 
     Parameters
@@ -71,8 +78,8 @@ def dot_panel(dots: list[Dot], *, reach: float, band: float, least: float, title
         All lots that have a value.
     reach : float
         The scale runs from -reach to reach, in scale points.
-    band, least : float
-        Half the width of the pale band, and the least difference told apart; NaN where unknown.
+    band : float
+        Half the width of the pale band; NaN where no tolerance is known.
     title, words : str
         What the drawing is, and what it shows, for those who do not see it.
     key : str
@@ -80,21 +87,21 @@ def dot_panel(dots: list[Dot], *, reach: float, band: float, least: float, title
     """
     layout = _laid_out(dots)
     top, foot = 2.0, layout.y + 2
-    height = foot + _AXIS + (_AXIS if np.isfinite(least) else 0)
+    height = foot + _AXIS
     left, right = layout.gutter + 10, WIDTH - _EDGE
     scale = _Scale((left + right) / 2, (right - left) / 2 / reach)
-    return tag(
+    svg = tag(
         "svg",
         tag("title", title, id=f"{key}t"),
         tag("desc", words, id=f"{key}d"),
         *_ground(scale, reach, band, top, foot),
         *_figures(layout.rows, scale),
         *_words(layout, scale, reach, foot),
-        *_ruler(least, scale, foot + _AXIS, right),
         viewBox=f"0 0 {short(WIDTH)} {short(height)}",
         role="img",
         aria_labelledby=f"{key}t {key}d",
     )
+    return Drawing(svg, height)
 
 
 @dataclass(frozen=True)
@@ -220,13 +227,3 @@ def _name(row: _Row, x: float) -> Iterable[Markup]:
     kind = {"class_": "urgent"} if row.dot.fault or row.dot.again else {}
     for at, line in enumerate(row.lines):
         yield tag("text", line, x=x, y=first + at * _LINE, **kind)
-
-
-def _ruler(least: float, scale: _Scale, y: float, right: float) -> Iterable[Markup]:
-    """A bar as long as the least difference told apart, to lay against the dots."""
-    if not np.isfinite(least):
-        return
-    length = min(least * scale.unit, right)
-    yield path([f"M{_at(right - length, y + 4)}v6m0-3H{short(right)}m0-3v6"], class_="ruler")
-    label = tag("text", "least difference told apart", x=right - length - 6, y=y + 10.5, text_anchor="end")
-    yield tag("g", label, class_="ticks")

@@ -91,28 +91,26 @@ def _lots(review: Review) -> str:
     classes = register.loc[register[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
     sizes = classes[classes != ""].value_counts(sort=False)
     if len(sizes) < 2:
-        return count(len(names), "lot")
+        return f"{len(names):,}"
     if len(sizes) > _NAMED:
-        return f"{count(len(names), 'lot')} in {len(sizes)} classes"
-    return f"{count(len(names), 'lot')}: {listing(f'{n} {name}' for name, n in sizes.items())}"
+        return f"{len(names):,} in {len(sizes)} classes"
+    return f"{len(names):,}: {listing(f'{n:,} {name}' for name, n in sizes.items())}"
 
 
 def _tasters(review: Review) -> str:
     names = [str(name) for name in _here(review)[TASTER].unique()]
     register = review.scores.tasters
-    trainees = register.loc[register[ROLE].eq("trainee"), TASTER].astype(str) if ROLE in register else []
-    trainees = [name for name in names if name in set(trainees)]
-    words = count(len(names), "taster")
-    if len(names) <= _NAMED:
-        words = f"{words}: {listing(names)}"
+    learning = set(register.loc[register[ROLE] == "trainee", TASTER].astype(str)) if ROLE in register else set()
+    trainees = [name for name in names if name in learning]
+    words = str(len(names)) if len(names) > _NAMED else f"{len(names)}: {listing(names)}"
     return words + (f" ({count(len(trainees), 'trainee')}: {listing(trainees)})" if trainees else "")
 
 
 def _descriptors(review: Review) -> str:
     names = set(_here(review)[DESCRIPTOR].astype(str))
     register = review.scores.descriptors
-    stages = register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE] if STAGE in register else pd.Series([])
-    stages = [str(stage) for stage in stages.dropna().unique() if str(stage)]
+    found = list(register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE]) if STAGE in register else []
+    stages = [stage for stage in dict.fromkeys(found) if isinstance(stage, str) and stage]
     return str(len(names)) + (f", over {listing(stages)}" if stages else "")
 
 

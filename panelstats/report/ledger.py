@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.report.marks import Mark, mark
 from panelstats.result import Act, in_order
@@ -23,7 +23,7 @@ HEADINGS = {
     Act.KNOW: "Good to know",
 }
 # Answers to one question that stand open; the rest unfold. What needs nothing done takes little room.
-OPEN = {Act.NOW: 12, Act.DECIDE: 6, Act.TASTE_AGAIN: 2, Act.KNOW: 1}
+OPEN = {Act.NOW: 12, Act.DECIDE: 5, Act.TASTE_AGAIN: 2, Act.KNOW: 1}
 _NAMED = 6
 
 
@@ -61,15 +61,23 @@ class Entry:
     @property
     def rest_named(self) -> str:
         """What the folded answers are about: "tip, twist and 4 more"."""
-        names = [verdict.subject or "the session" for verdict in self.rest]
+        names = list(dict.fromkeys(verdict.subject or "the session" for verdict in self.rest))
         more = len(names) - _NAMED
         return listing([*names[:_NAMED], f"{more} more"] if more > 1 else names)
 
 
-def ledger(verdicts: Iterable[Verdict]) -> list[tuple[Act, str, list[Entry]]]:
+class Group(NamedTuple):
+    """What is to be acted on equally soon."""
+
+    act: Act
+    heading: str
+    entries: list[Entry]
+
+
+def ledger(verdicts: Iterable[Verdict]) -> list[Group]:
     """Verdicts by how soon to act, each group with its heading and entries."""
     groups = groupby(in_order(list(verdicts)), key=lambda verdict: verdict.act)
-    return [(act, HEADINGS[act], _entries(list(group))) for act, group in groups]
+    return [Group(act, HEADINGS[act], _entries(list(group))) for act, group in groups]
 
 
 def _entries(verdicts: list[Verdict]) -> list[Entry]:

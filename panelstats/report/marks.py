@@ -6,17 +6,20 @@ triangle to the right means higher.
 
 from __future__ import annotations
 
+import math
 from enum import Enum
 from typing import TYPE_CHECKING
 
 from panelstats.result import Act
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from panelstats.result import Verdict
 
 CANNOT_TELL = "cannot tell"
-# Numbers of a verdict that say which way something deviates, first one found wins.
-_SIGNED = ("deviation", "difference", "estimate", "change")
+# Numbers of a verdict that are signed deviations from what was expected; the first one found wins.
+_SIGNED = ("deviation", "change")
 
 
 class Mark(Enum):
@@ -44,5 +47,13 @@ def mark(verdict: Verdict) -> Mark:
         return Mark.OPEN
     if verdict.act == Act.KNOW:
         return Mark.WITHIN
-    way = next((verdict.numbers[name] for name in _SIGNED if name in verdict.numbers), 0.0)
+    way = _way(verdict.numbers)
     return Mark.HIGHER if way > 0 else Mark.LOWER if way < 0 else Mark.APART
+
+
+def _way(numbers: Mapping[str, float]) -> float:
+    """Which way the deviation goes: its sign, 0 where it has none."""
+    if "estimate" in numbers and ("floor" in numbers or "ceiling" in numbers):
+        above = numbers["estimate"] > numbers.get("ceiling", math.inf)
+        return float(above) - float(numbers["estimate"] < numbers.get("floor", -math.inf))
+    return next((numbers[name] for name in _SIGNED if name in numbers), 0.0)

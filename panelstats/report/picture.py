@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from panelstats.report.dots import LABELS_SHOWN, Dot, dot_panel
-from panelstats.report.marks import Mark, mark
+from panelstats.report.dots import LABELS_SHOWN, Dot, Drawing, dot_panel
+from panelstats.report.marks import CANNOT_TELL, Mark, mark
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, STAGE
 from panelstats.words import count, decimals, interval, listing, number, percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from markupsafe import Markup
-
+    from panelstats.result import Verdict
     from panelstats.review import Review
 
 _NAMED = 3  # lots named at each end in the words of a panel
-_FIRST_SCREEN = 25  # lots, over all panels before one, that leave it room on the first screen
 _ROOM = 1.06  # the scale reaches a little beyond the widest interval
 
 
@@ -34,15 +33,13 @@ class Panel:
     descriptor, stage : str
         What was scored, and where ("" where not said).
     answers : tuple of (Mark, str)
-        Whether the lots differ, a class each, in words.
+        Whether the lots differ: each call, in words, with its mark.
     share : str
         Share of the variance that lies between lots, in words; "" where not known.
     words : str
         What the drawing shows.
-    drawing : Markup or None
+    drawing : Drawing or None
         None where there is nothing to compare.
-    leads : bool
-        Whether it stands on the first screen, beside the verdicts.
     """
 
     descriptor: str
@@ -50,8 +47,7 @@ class Panel:
     answers: tuple[tuple[Mark, str], ...]
     share: str
     words: str
-    drawing: Markup | None
-    leads: bool
+    drawing: Drawing | None
 
 
 def picture(review: Review) -> list[Panel]:
@@ -64,60 +60,59 @@ def picture(review: Review) -> list[Panel]:
     faults, again = set(review.faults.table[LOT].astype(str)), _again(review)
     dots = {name: _dots(means[means[DESCRIPTOR].astype(str) == name], faults, again) for name in names}
     reach = _reaches(dots, register)
-    return [_panel(review, name, dots[name], reach[name], shares, register, at) for at, name in enumerate(names)]
+    panels = []
+    for at, name in enumerate(names):
+        about = register.loc[name].to_dict() if name in register.index else {}
+        verdicts = [verdict for verdict in review.lots.verdicts if verdict.subject == name]
+        answers = _answers(verdicts, len({dot.group for dot in dots[name]}))
+        words, stage = _in_words(dots[name]), about.get(STAGE)
+        drawing = _drawing(name, dots[name], reach[name], about.get("tolerance"), f"p{at}") if reach[name] > 0 else None
+        share = percent(shares.get(name, np.nan)) if np.isfinite(shares.get(name, np.nan)) else ""
+        panels.append(Panel(name, stage if isinstance(stage, str) else "", answers, share, words, drawing))
+    return panels
+
+
+def _drawing(name: str, dots: list[Dot], reach: float, tolerance: object, key: str) -> Drawing | None:
+    if len(dots) < 2:
+        return None
+    return dot_panel(
+        dots,
+        reach=reach,
+        band=float(tolerance) if isinstance(tolerance, int | float) else np.nan,
+        title=f"Lots on {name}, each less the mean of its class",
+        words=_in_words(dots),
+        key=key,
+    )
 
 
 def key(review: Review) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
-    lines = [("dot", "a lot: its mean less the mean of its class, and where that lies 19 times in 20")]
+    sure = percent(review.lots.level)
+    lines = [("dot", f"a lot: its mean less the mean of its class, with the {sure} interval")]
     if review.scores.descriptors.get("tolerance", pd.Series(dtype=float)).notna().any():
-        lines.append(("band", "the mean of its class; in the pale band a difference is too small to matter"))
+        lines.append(("band", "the mean of the class; within the pale band a difference is too small to matter"))
     faults = set(review.faults.table[LOT].astype(str))
     if faults:
         lines.append(("fault", "a fault was noticed in this lot; such lots stand on top"))
     if _again(review) - faults:
         lines.append(("again", "look at this lot again"))
+    lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
     if review.lots.means[LOT].nunique() > LABELS_SHOWN:
-        lines.append(("", "of so many lots only the ends of the order, and those asked for, are named"))
+        lines.append(("", "Of so many lots only the ends of the order, and those asked for, are named."))
     return lines
 
 
-def _panel(
-    review: Review,
-    name: str,
-    dots: list[Dot],
-    reach: float,
-    shares: dict[str, float],
-    register: pd.DataFrame,
-    at: int,
-) -> Panel:
-    about = register.loc[name] if name in register.index else pd.Series(dtype=object)
-    verdicts = [verdict for verdict in review.lots.verdicts if verdict.subject == name]
-    least = [verdict.numbers["least_difference"] for verdict in verdicts if "least_difference" in verdict.numbers]
-    band = float(about.get("tolerance", np.nan))  # type: ignore[arg-type]
-    words = _in_words(dots)
-    drawing = None
-    if len(dots) > 1 and reach > 0:
-        drawing = dot_panel(
-            dots,
-            reach=reach,
-            band=band,
-            least=least[0] if len(least) == 1 else np.nan,
-            title=f"Lots on {name}, each less the mean of its class",
-            words=words,
-            key=f"p{at}",
-        )
-    stage = about.get(STAGE)
-    share = percent(shares[name]) if name in shares and np.isfinite(shares[name]) else ""
-    answers = tuple((mark(verdict), verdict.call) for verdict in verdicts)
-    return Panel(
-        name,
-        stage if isinstance(stage, str) else "",
-        answers,
-        share,
-        words,
-        drawing,
-        leads=at * len(dots) < _FIRST_SCREEN,
+def _answers(verdicts: list[Verdict], classes: int) -> tuple[tuple[Mark, str], ...]:
+    """Each call on a descriptor, and in how many classes; what no verdict of its own settles cannot be told."""
+    shapes = {verdict.call: mark(verdict) for verdict in verdicts}
+    counted = Counter(verdict.call for verdict in verdicts)
+    open_ones = classes - sum(counted.values())
+    if open_ones > 0:
+        shapes.setdefault(CANNOT_TELL, Mark.OPEN)
+        counted[CANNOT_TELL] += open_ones
+    return tuple(
+        (shapes[call], call if n == classes else f"{call} in {n} of {count(classes, 'class', 'classes')}")
+        for call, n in counted.items()
     )
 
 

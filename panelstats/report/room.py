@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
 from panelstats.report.facts import SET_ASIDE, facts, lede, provenance
-from panelstats.report.ledger import ledger
+from panelstats.report.ledger import Group, ledger
 from panelstats.report.names import Names, turns
-from panelstats.report.picture import key, picture
+from panelstats.report.picture import Panel, key, picture
 from panelstats.report.tables import Column, columns, plain
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 
@@ -66,15 +67,18 @@ def room_page(review: Review) -> str:
     names = Names(_names(review))
     environment = templates()
     environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
+    groups, panels = ledger(_all_but_faults(review)), picture(review)
     return environment.get_template("room.html.j2").render(
         page_mark=PAGE_MARK,
         session=review.session,
         lede=lede(review),
         facts=facts(review),
         faults=_faults(review),
-        ledger=ledger(_all_but_faults(review)),
+        noticed=bool(len(review.faults.table)),
+        ledger=groups,
         incomplete=bool(review.scores.account[SET_ASIDE].sum()),
-        panels=picture(review),
+        panels=panels,
+        beside=_beside(panels, review, groups),
         key=key(review),
         results=[(title, result, _shown(result.tables(), title)) for title, result in review.results],
         inferred=[[plain(value) for value in row] for row in review.scores.inferred.itertuples(index=False)],
@@ -90,15 +94,31 @@ def _names(review: Review) -> set[str]:
 
 
 def _faults(review: Review) -> list[tuple[Verdict, str]]:
-    """Every fault with what the sheets say of it."""
+    """Every answer on faults, with what the sheets say of the lot where the answer does not quote it."""
     table = review.faults.table
-    remarks = {str(lot): plain(words) for lot, words in zip(table[LOT], table["remarks"], strict=True)}
-    return [(verdict, remarks.get(verdict.subject, "")) for verdict in review.faults.verdicts]
+    remarks: dict[str, str] = {}
+    for lot, words in zip(table[LOT].astype(str), table["remarks"].map(plain), strict=True):
+        remarks[lot] = "; ".join(filter(None, dict.fromkeys([remarks.get(lot, ""), words])))
+    said = [(verdict, remarks.get(verdict.subject, "")) for verdict in review.faults.verdicts]
+    return [(verdict, "" if words in verdict.sentence else words) for verdict, words in said]
 
 
 def _all_but_faults(review: Review) -> list[Verdict]:
     shown_first = {id(verdict) for verdict in review.faults.verdicts}
     return [verdict for verdict in review.verdicts if id(verdict) not in shown_first]
+
+
+def _beside(panels: list[Panel], review: Review, groups: list[Group]) -> int:
+    """How many panels stand beside the verdicts: as many as are about as tall as the words (in pixels, roughly)."""
+    room = (
+        180 + 80 * len(review.faults.verdicts) + sum(60 + sum(map(_tall, e.first)) for g in groups for e in g.entries)
+    )
+    heights = accumulate(100 + (panel.drawing.height if panel.drawing else 30) * 1.1 for panel in panels)
+    return max(1, sum(height <= room for height in heights))
+
+
+def _tall(verdict: Verdict) -> int:
+    return 12 + 26 * (1 + len(str(verdict)) // 60)
 
 
 def _shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:

@@ -21,7 +21,8 @@ return [...document.querySelectorAll('figure svg[role=img]')].flatMap(svg => {
   const boxes = texts.map(t => { const b = t.getBBox(); return {t: t.textContent, l: b.x, r: b.x + b.width,
     top: b.y + b.height * .12, foot: b.y + b.height * .88}; });
   boxes.forEach((a, i) => {
-    if (a.l < view.x - .1 || a.r > view.x + view.width + .1 || a.top < view.y - .1 || a.foot > view.y + view.height + .1)
+    if (a.l < view.x - .1 || a.r > view.x + view.width + .1 ||
+        a.top < view.y - .1 || a.foot > view.y + view.height + .1)
       found.push('leaves: ' + a.t);
     boxes.slice(i + 1).forEach(b => {
       if (a.l < b.r - .1 && b.l < a.r - .1 && a.top < b.foot - .1 && b.top < a.foot - .1)

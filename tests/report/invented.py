@@ -34,6 +34,7 @@ class Lots(Result):
     pairs: pd.DataFrame
     merit: pd.DataFrame
     checks: pd.DataFrame
+    level: float = 0.95
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
