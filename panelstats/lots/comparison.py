@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal, get_args
 import pandas as pd
 
 from panelstats.errors import DesignError
+from panelstats.lots.classical import mean_square_lines
+from panelstats.lots.contradiction import moving_together
 from panelstats.lots.fitted import FEW_LOTS, Fitted, fitted
 from panelstats.lots.lines import EMPTY_MERIT, anova_lines, component_lines, mean_lines, merit_lines, pair_lines
 from panelstats.lots.modelchecks import check_lines
@@ -37,8 +39,13 @@ class LotComparison(Result):
     anova : DataFrame
         descriptor, source, df, df_error, error_term, statistic (F), p, p_adjusted (over descriptors), reason ("" or why
         there is no test).
+    mean_squares : DataFrame
+        descriptor, source, df, mean_square, and for the lot statistic (F), df_error, p: the classical analysis of
+        variance, exact whatever component would be negative. Complete data without controls only.
     components : DataFrame
-        descriptor, source (lot, taster, lot:taster, lot:pot, residual), variance, share (of the total), sd.
+        descriptor, source (lot, taster, lot:taster, lot:pot, residual), variance, share (of the total), sd with its
+        limits low and high (approximate: normal on the log scale; 0 and NaN for a component at 0, which is "not
+        detectable", not absent).
     means : DataFrame
         descriptor, lot, mean (for such a panel), se, df, low, high, deviation (lot less the mean of its class), with
         deviation_low and deviation_high, letters ("" where pairs were not compared), tasters, compared (False for
@@ -53,6 +60,7 @@ class LotComparison(Result):
     """
 
     anova: pd.DataFrame
+    mean_squares: pd.DataFrame
     components: pd.DataFrame
     means: pd.DataFrame
     pairs: pd.DataFrame
@@ -128,10 +136,12 @@ def compare_lots(
     groups = fitted(cells, tolerance=tolerance, across=across, level=level)
     if control is not None and not any(control in group.grid.lots for group in groups):
         raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
+    together = moving_together(scores, cells)
     found = [(group, compared_pairs(group, adjust=adjust, control=control, wanted=pairs)) for group in groups]
     random = [group for group in groups if lots == "random" or (lots is None and group.count > FEW_LOTS)]
     return LotComparison(
         anova=_stack([(group, anova_lines(group)) for group in groups]),
+        mean_squares=_stack([(group, mean_square_lines(group)) for group in groups]),
         components=_stack([(group, component_lines(group)) for group in groups]),
         means=_stack([(group, mean_lines(group, compared)) for group, compared in found]),
         pairs=_stack([(group, pair_lines(group, compared)) for group, compared in found]),
@@ -139,7 +149,7 @@ def compare_lots(
         checks=_stack([(group, check_lines(group)) for group in groups]),
         level=level,
         verdicts=_largest_first([verdict for group, compared in found for verdict in class_verdicts(group, compared)]),
-        method=method_of(groups, cells, adjust=adjust, across=across, control=control),
+        method=f"{method_of(groups, cells, adjust=adjust, across=across, control=control)} {together}".strip(),
     )
 
 

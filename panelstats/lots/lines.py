@@ -74,28 +74,38 @@ def _reason(group: Fitted, d: int) -> str:
 
 
 def component_lines(group: Fitted) -> pd.DataFrame:
-    """Variance by source; the lot's from the fit with lots random."""
-    rows = []
+    """Variance by source with the SD and its limits; the lot's from the fit with lots random."""
+    tables = []
     for d, name in enumerate(group.grid.descriptors):
-        variance = components_of(group.part(d), d)
-        total = np.nansum(list(variance.values()))
-        rows += [
-            (name, source, variance[source], variance[source] / total if total > 0 else np.nan, variance[source] ** 0.5)
-            for source in ORDER
-        ]
-    return pd.DataFrame(rows, columns=[DESCRIPTOR, "source", "variance", "share", "sd"])
+        variance, se = _components(group.part(d), d)
+        total = np.nansum(variance)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            spread = np.exp(norm.isf((1 - group.level) / 2) * se / variance / 2)
+        sd = np.sqrt(variance)
+        columns = {
+            DESCRIPTOR: name,
+            "source": ORDER,
+            "variance": variance,
+            "share": variance / total if total > 0 else np.nan,
+            "sd": sd,
+            "low": np.where(variance > 0, sd / spread, np.where(np.isnan(variance), np.nan, 0.0)),
+            "high": np.where(variance > 0, sd * spread, np.nan),
+        }
+        tables.append(pd.DataFrame(columns))
+    return pd.concat(tables, ignore_index=True)
 
 
-def components_of(part: PanelFit, d: int) -> dict[str, float]:
-    """Variance of each source; NaN where it is not in the model."""
-    none = dict.fromkeys(ORDER, float("nan"))
+def _components(part: PanelFit, d: int) -> tuple[np.ndarray, np.ndarray]:
+    """Variance of each source in ORDER and its standard error; NaN where it is not in the model."""
     if part.effects is None or d not in part.slot:
-        return none
+        return np.full(len(ORDER), np.nan), np.full(len(ORDER), np.nan)
     k = part.slot[d]
     fit = part.random or part.effects.fit
-    held = fit.held[k] & (fit.variances[k] == 0)
-    found = dict(zip(SOURCES, np.where(held, np.nan, fit.variances[k]), strict=True))
-    return {source: float(found[source]) for source in ORDER}
+    absent = fit.held[k] & (fit.variances[k] == 0)
+    order = [SOURCES.index(source) for source in ORDER]
+    variance = np.where(absent, np.nan, fit.variances[k])[order]
+    se = np.sqrt(np.diagonal(fit.covariance[k]))[order]
+    return variance, np.where(se > 0, se, np.nan)
 
 
 def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:

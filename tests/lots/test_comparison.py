@@ -288,3 +288,31 @@ def test_order_of_rows_changes_nothing():
     merged = one.merge(two, on=["descriptor", "lot"], suffixes=("", "_again"))
     np.testing.assert_allclose(merged["mean"], merged["mean_again"], rtol=1e-10)
     np.testing.assert_allclose(merged["se"], merged["se_again"], rtol=1e-8)
+
+
+def test_classical_table_is_the_published_one():
+    """AIAG gauge study: sums of squares 88.3619, 3.1673, 0.3590, 2.7589; F of lots over interaction."""
+    found = compare("gauge", "own")
+    table = found.mean_squares.set_index("source")
+    sums = table["mean_square"] * table["df"]
+    np.testing.assert_allclose(
+        sums[["lot", "taster", "lot:taster", "residual"]], [88.3619, 3.1673, 0.3590, 2.7589], atol=5e-5
+    )
+    assert table.loc["lot", "statistic"] == pytest.approx(truth("gauge")["reading"]["classical_F_lot"], rel=1e-9)
+
+
+def test_own_pots_that_move_together_are_reported():
+    rng = np.random.default_rng(12)
+    scores = panel(rng, 12, 8, 2, 0.6, 1.0)
+    room = {"sessions": pd.DataFrame({"session": ["1"], "pots": ["own"]})}
+    table = sheet(scores, tasters=NAMES, pots=(1, 2)).frame.drop(columns=["position"]).assign(session="1")
+    assert "were the pots shared?" in pst.compare_lots(pst.read_scores(table, room=room)).method
+    apart = sheet(panel(rng, 12, 8, 2, 0.0, 1.0), tasters=NAMES, pots=(1, 2)).frame.drop(columns=["position"])
+    assert "were the pots shared?" not in pst.compare_lots(pst.read_scores(apart.assign(session="1"), room=room)).method
+
+
+def test_limits_of_a_component_hold_its_estimate():
+    table = compare("machines", "own").components.dropna(subset=["high"])
+    assert set(table["source"]) == {"lot", "taster", "lot:taster", "residual"}
+    assert (table["low"] < table["sd"]).all()
+    assert (table["sd"] < table["high"]).all()
