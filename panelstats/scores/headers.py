@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
@@ -41,8 +42,7 @@ def find_header(sheet: Sheet, wishes: Wishes) -> Header | None:
     best = _best(rows, wishes)
     if best is None:
         best = _bare(rows)
-    if best is None:
-        return None
+        return None if best is None else Header(best, [DESCRIPTOR, *rows[best][1:]], above=tuple(_above(rows[:best])))
     lower, upper = _two(rows, best, wishes)
     first = lower if upper is None else upper
     above = tuple(_above(rows[:first]))
@@ -79,7 +79,9 @@ def _best(rows: list[list[str]], wishes: Wishes) -> int | None:
 
 def _is_title(row: list[str]) -> bool:
     """Whether a line is made of pairs such as `Taster: Alder`."""
-    return any(c.endswith(":") and role_of(c) for c in row)
+    named = [c for c in row if role_of(c)]
+    ended = [c for c in row if c.endswith(":")]
+    return bool(named) and all(c in ended for c in named) and len(ended) * 2 <= sum(map(bool, row))
 
 
 def _bare(rows: list[list[str]]) -> int | None:
@@ -148,7 +150,7 @@ def _above(rows: list[list[str]]) -> list[tuple[str, str]]:
     found: dict[str, str] = {}
     for row in rows:
         filled = list(dict.fromkeys(c for c in row if c))
-        for here, after in zip(filled, [*filled[1:], ""], strict=True):
+        for here, after in pairwise([*filled, ""]):
             head, sign, rest = here.partition(":")
             if sign and rest.strip() and role_of(head) in _TOLD_ABOVE:
                 found.setdefault(role_of(head), rest.strip())
