@@ -1,4 +1,13 @@
 from . import example as example
+from .difference.compare import compare_same_tasters as compare_same_tasters
+from .difference.compare import compare_tests as compare_tests
+from .difference.judge import judge_answers as judge_answers
+from .difference.needed import answers_needed as answers_needed
+from .difference.ratings import difference_from_control as difference_from_control
+from .difference.repeated import repeated_test as repeated_test
+from .difference.sequential import screen_trainee as screen_trainee
+from .difference.tests import difference_test as difference_test
+from .difference.tests import match_test as match_test
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
@@ -10,6 +19,8 @@ from .panel.agreement import PanelAgreement as PanelAgreement
 from .panel.agreement import panel_agreement as panel_agreement
 from .panel.tasters import TasterAssessment as TasterAssessment
 from .panel.tasters import assess_tasters as assess_tasters
+from .panel.training import TraineeAssessment as TraineeAssessment
+from .panel.training import assess_trainees as assess_trainees
 from .report.room import write_report as write_report
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
@@ -36,14 +47,25 @@ __all__ = [
     "Scores",
     "SheetError",
     "TasterAssessment",
+    "TraineeAssessment",
     "Verdict",
+    "answers_needed",
     "assess_tasters",
+    "assess_trainees",
     "compare_lots",
+    "compare_same_tasters",
+    "compare_tests",
+    "difference_from_control",
+    "difference_test",
     "example",
     "faults_noticed",
+    "judge_answers",
+    "match_test",
     "panel_agreement",
     "read_scores",
+    "repeated_test",
     "review_session",
+    "screen_trainee",
     "write_report",
     "write_workbook",
 ]

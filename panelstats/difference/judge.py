@@ -137,7 +137,7 @@ def judge_answers(
 
 _METHOD = (
     " Blanks count as wrong for a difference and as right for a match. Places: score test in a conditional logit of "
-    "the place chosen, what was served taken into account; by simulation below 24 answers. Each test keeps its own error "
+    "the place chosen, what was served taken into account; by simulation below 24 answers. Each test keeps its error "
     "rates; they are not adjusted for the number of tests."
 )
 

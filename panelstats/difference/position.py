@@ -76,11 +76,10 @@ def _score(right: np.ndarray, chosen: np.ndarray, places: int) -> np.ndarray:
     expected = n * (p * served + (1 - p) * (1 - served) / (m - 1))  # (draw, place)
     observed = (chosen[:, :, None] == np.arange(m)).sum(axis=1)
     score = (observed - expected)[:, : m - 1]
-    information = _information(served, p[:, 0], m) * n
-    safe = np.where(inside[:, None, None], information, np.eye(m))
+    shares, at = np.unique(p[:, 0], return_inverse=True)  # few values: the information need not be inverted per draw
     # the score of "holds the right one" is 0 at its estimate, so only the block for places counts
-    block = np.linalg.pinv(safe)[:, : m - 1, : m - 1]
-    return np.where(inside, np.einsum("di,dij,dj->d", score, block, score), np.nan)
+    block = np.linalg.pinv(_information(served, shares, m) * n)[:, : m - 1, : m - 1]
+    return np.where(inside, np.einsum("di,dij,dj->d", score, block[at], score), np.nan)
 
 
 def _information(served: np.ndarray, p: np.ndarray, m: int) -> np.ndarray:

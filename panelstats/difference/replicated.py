@@ -216,6 +216,7 @@ def abilities(data: Replicates, fitted: Fit, correct: ArrayLike, answers: ArrayL
         (terms,) = log_terms(Replicates.of([x], [n], data.chance), np.asarray(fitted.mu), np.asarray(gamma))
         weight = np.exp(terms - _log_sum(terms))
         total = (1 - gamma) / gamma  # a + b of the beta distribution; 0 where gamma is 1
-        detected = np.arange(x + 1)
-        found[at] = np.dot(weight, (total * fitted.mu + detected) / (total + detected + n - x))
+        seen = np.arange(x + 1) + n - x  # answers that bear on the ability; none of them leaves the panel's mean
+        mean = (total * fitted.mu + np.arange(x + 1)) / np.where(total + seen > 0, total + seen, 1.0)
+        found[at] = np.dot(weight, np.where(total + seen > 0, mean, fitted.mu))
     return found

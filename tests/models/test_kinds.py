@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import ncf, norm
@@ -97,6 +97,7 @@ def test_triangle_agrees_with_noncentral_f():
     np.testing.assert_allclose(kinds.share_correct("triangle", d), ncf.sf(3, 1, 1, 2 * d**2 / 3), atol=1e-9)
 
 
+@settings(deadline=None)
 @given(st.floats(0, 20))
 def test_identities_between_the_curves(d):
     p = {kind: float(kinds.share_correct(kind, d)) for kind in CURVED}
@@ -192,6 +193,7 @@ def test_serving_orders_are_the_enumerated_sets():
     assert set(kinds.serving_orders("2-afc")) == set(kinds.serving_orders("paired")) == {"AB", "BA"}
 
 
+@settings(deadline=None)
 @given(st.sampled_from(list(kinds.KINDS)), st.integers(1, 60), st.integers(0, 5))
 def test_orders_are_used_equally_often_or_once_more(kind, answers, seed):
     orders, surplus = kinds.allot_orders(kind, answers, rng=np.random.default_rng(seed))

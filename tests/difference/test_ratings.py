@@ -1,0 +1,132 @@
+"""Difference from control by ratings: paired t, Dunnett's printed values, ordered categories refitted elsewhere.
+
+Sources of each file stand in tests/published/difference/README.md.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import ttest_rel
+
+import panelstats as pst
+from panelstats.difference.ordinal import merged, ordinal_fit
+from panelstats.difference.ratings import _beyond, _critical, _table
+from panelstats.errors import DesignError, SheetError
+
+PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
+
+
+def sheet(samples, ratings):
+    """A row per rating; `ratings` is (sample, taster)."""
+    ratings = np.asarray(ratings, float)
+    tasters = [f"taster {k}" for k in range(ratings.shape[1])]
+    return pd.DataFrame(
+        [(taster, sample, rating) for sample, row in zip(samples, ratings, strict=True)
+         for taster, rating in zip(tasters, row, strict=True)],
+        columns=["taster", "sample", "rating"],
+    )  # fmt: skip
+
+
+def test_ordinal_fit_agrees_with_a_second_system():
+    wanted = pd.read_csv(PUBLISHED / "difference_from_control.csv").set_index("quantity")["value"]
+    control, sample = (np.array(wanted[name].split(), int) for name in (
+        "counts_blind_control_categories_0_to_4", "counts_test_sample_categories_0_to_4"))  # fmt: skip
+    found = ordinal_fit(control, sample)
+    assert found["d"] == pytest.approx(float(wanted["d_hat"]), abs=1e-5)
+    assert found["loglik"] == pytest.approx(float(wanted["loglik"]), abs=1e-5)
+    assert found["loglik_zero"] == pytest.approx(float(wanted["loglik_d_zero"]), abs=1e-5)
+    assert found["statistic"] == pytest.approx(float(wanted["lr_statistic"]), abs=1e-5)
+    assert found["low"] == pytest.approx(float(wanted["d_low_95_profile"]), abs=1e-3)
+    assert found["high"] == pytest.approx(float(wanted["d_high_95_profile"]), abs=1e-3)
+
+
+def test_an_empty_category_is_merged_and_counted():
+    control, sample, empty = merged(np.array([5, 0, 2]), np.array([4, 0, 3]))
+    assert (control.tolist(), sample.tolist(), empty) == ([5, 2], [4, 3], 1)
+    assert np.isnan(ordinal_fit(np.array([4, 0]), np.array([5, 0]))["d"])
+
+
+def test_one_sample_is_the_one_sided_paired_t_test():
+    rng = np.random.default_rng(2)
+    ratings = rng.integers(0, 5, (2, 12))
+    found = pst.difference_from_control(sheet(["blind", "B1"], ratings), control="blind").table.iloc[0]
+    library = ttest_rel(ratings[1], ratings[0], alternative="greater")
+    assert found["p"] == pytest.approx(library.pvalue, abs=1e-10)
+    assert found["df"] == library.df
+    assert found["low"] == pytest.approx(library.confidence_interval(0.95).low, abs=1e-9)
+
+
+@pytest.mark.parametrize(("k", "df", "printed"), [(2, 10, 2.15), (4, 20, 2.30), (3, 5, 2.68), (5, 15, 2.44)])
+def test_several_samples_use_dunnetts_one_sided_points(k, df, printed):
+    # Dunnett 1955, JASA 50, Table 1a, joint 95 %: from memory
+    assert _critical(0.05, df, k) == pytest.approx(printed, abs=0.0051)
+    assert _beyond(_critical(0.05, df, k), df, k) == pytest.approx(0.05, abs=1e-6)
+
+
+def test_several_samples_share_one_error_term():
+    from scipy.stats import multivariate_t
+
+    rng = np.random.default_rng(4)
+    ratings = rng.integers(0, 6, (4, 9)).astype(float)
+    found = pst.difference_from_control(sheet(["blind", "B1", "B2", "B3"], ratings), control="blind").table
+    residual = ratings - ratings.mean(0) - ratings.mean(1, keepdims=True) + ratings.mean()
+    df = 3 * 8
+    se = np.sqrt(2 / 9 * (residual**2).sum() / df)
+    np.testing.assert_allclose(found["se"], se)
+    np.testing.assert_allclose(found["difference"], ratings[1:].mean(1) - ratings[0].mean(), atol=1e-12)
+    joint = multivariate_t(shape=np.full((3, 3), 0.5) + np.eye(3) / 2, df=df, seed=1)
+    for row in found.itertuples():
+        assert row.p == pytest.approx(1 - joint.cdf(np.full(3, row.difference / row.se)), abs=2e-3)
+
+
+def test_tasters_who_missed_a_sample_are_kept_where_they_speak():
+    ratings = np.array([[1, 2, 0, 1, 2, 1], [3, 4, 2, np.nan, 3, 4], [1, 2, 1, 2, np.nan, 1]])
+    found = pst.difference_from_control(sheet(["blind", "B1", "B2"], ratings), control="blind")
+    assert found.table["tasters"].tolist() == [5, 5]
+    assert found.table["df"].tolist() == [8, 8]  # 16 ratings less 6 tasters less 2 samples
+    assert found.table["call"].tolist()[0] == "differ"
+
+
+def test_match_needs_a_tolerance_and_its_limit_inside():
+    rng = np.random.default_rng(6)
+    same = np.clip(np.round(rng.normal(1.5, 0.7, (2, 14))), 0, 5)
+    close = pst.difference_from_control(sheet(["blind", "B1"], same), control="blind", tolerance=1.5).table.iloc[0]
+    assert close["call"] == "match"
+    assert close["high"] < 1.5
+    open_ = pst.difference_from_control(sheet(["blind", "B1"], same), control="blind")
+    assert open_.table.iloc[0]["call"] == "cannot tell"
+    assert "no proof of a match" in str(open_)
+
+
+def test_no_spread_is_no_proof():
+    found = pst.difference_from_control(sheet(["blind", "B1"], [[1, 1, 1], [1, 1, 1]]), control="blind", tolerance=1.0)
+    assert found.table.iloc[0]["call"] == "cannot tell"
+    assert "no error to judge by" in str(found)
+
+
+def test_error_rates_of_both_claims_by_simulation():
+    rng, runs = np.random.default_rng(9), 150
+    differ, match = [], []
+    for _ in range(runs):
+        base = rng.normal(3, 1, (2, 10))
+        for apart, calls in ((0.0, differ), (1.0, match)):  # nothing apart, and apart by the tolerance
+            rows = sheet(["blind", "B1"], base + np.array([[0.0], [apart]]))
+            calls.append(_table(rows, "blind", 1.0, 0.05, 0.05)["call"].iloc[0])
+    bound = 0.05 + 4 * np.sqrt(0.05 * 0.95 / runs)
+    assert np.mean(np.array(differ) == "differ") <= bound
+    assert np.mean(np.array(match) == "match") <= bound
+
+
+def test_bad_ratings_are_named_and_missing_controls_refused():
+    ratings = sheet(["blind", "B1"], [[1, 2], [2, 3]]).astype({"rating": object})
+    ratings.loc[2, "rating"] = "two"
+    with pytest.raises(SheetError, match="row 2: 'two'"):
+        pst.difference_from_control(ratings, control="blind")
+    with pytest.raises(DesignError, match="no blind control"):
+        pst.difference_from_control(sheet(["B1", "B2"], [[1, 2], [2, 3]]), control="blind")
+    with pytest.raises(SheetError, match="columns are missing"):
+        pst.difference_from_control(pd.DataFrame({"taster": ["a"]}), control="blind")
+    with pytest.raises(DesignError, match="no size"):
+        pst.difference_from_control(sheet(["blind", "B1"], [[1, 2], [2, 3]]), control="blind", tolerance=0)

@@ -1,0 +1,159 @@
+"""Tasters who answered several times: fits, limits and abilities against two other routes; who is named and who is not.
+
+Sources of each file stand in tests/published/difference/README.md.
+"""
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.stats import beta, binom
+
+import panelstats as pst
+from panelstats.difference.exact import at_least, limits
+from panelstats.difference.repeated import repeated_test
+from panelstats.difference.replicated import Replicates, abilities, fit, loglik, probability, profile, profile_limits
+from panelstats.errors import DesignError
+
+PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
+DATA = pd.read_csv(PUBLISHED / "replicated_data.csv")
+FITS = pd.read_csv(PUBLISHED / "replicated_fit.csv").pivot_table(index="set", columns="quantity", values="value")
+SETS = ["R1", "R2", "R3"]
+
+
+def data_of(name):
+    rows = DATA[DATA["set"] == name]
+    return Replicates.of(rows["correct"], rows["trials"], float(Fraction(rows["chance"].iloc[0]))), rows
+
+
+def test_probabilities_agree_with_closed_form_and_integral():
+    for row in pd.read_csv(PUBLISHED / "replicated_pmf.csv").itertuples():
+        found = probability(row.correct, row.trials, mu=row.mu, gamma=row.gamma, chance=float(Fraction(row.chance)))
+        assert found == pytest.approx(row.probability_closed_form, abs=1e-11)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(0, 1), st.floats(0, 1), st.integers(1, 9), st.sampled_from([1 / 3, 1 / 2, 1 / 10]))
+def test_probabilities_add_to_one_on_the_whole_closed_square(mu, gamma, n, chance):
+    total = sum(probability(x, n, mu=mu, gamma=gamma, chance=chance) for x in range(n + 1))
+    assert total == pytest.approx(1, abs=1e-10)
+
+
+@pytest.mark.parametrize(("mu", "gamma"), [(0.3, 0.2), (0.7, 0.6)])
+def test_probabilities_agree_with_integration_over_abilities(mu, gamma):
+    a, b = mu * (1 - gamma) / gamma, (1 - mu) * (1 - gamma) / gamma
+    for x in range(6):
+        whole = quad(lambda pi, x=x: binom.pmf(x, 5, 1 / 3 + 2 / 3 * pi) * beta.pdf(pi, a, b), 0, 1, limit=200)[0]
+        assert probability(x, 5, mu=mu, gamma=gamma, chance=1 / 3) == pytest.approx(whole, abs=1e-7)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_fit_agrees_with_a_second_system(name):
+    data, rows = data_of(name)
+    fitted, wanted = fit(data), FITS.loc[name]
+    assert fitted.mu == pytest.approx(wanted["cc_mu_hat"], abs=1e-4)
+    if wanted["cc_mu_hat"] > 0:
+        assert fitted.gamma == pytest.approx(wanted["cc_gamma_hat"], abs=1e-4)
+    else:
+        assert np.isnan(fitted.gamma)
+    assert fitted.loglik == pytest.approx(wanted["cc_loglik"], abs=1e-6)
+    assert fitted.loglik_alike == pytest.approx(wanted["cc_loglik_no_overdispersion"], abs=1e-6)
+    assert fitted.ratio == pytest.approx(wanted["cc_lr_overdispersion"], abs=1e-4)
+    assert fitted.p_alike == pytest.approx(wanted["cc_p_overdispersion_half_chi2"], abs=1e-5)
+    low, high = profile_limits(data, fitted, below=0.05, above=0.05)
+    assert low == pytest.approx(wanted["cc_mu_lower_95_one_sided_profile"], abs=1e-4)
+    assert high == pytest.approx(wanted["cc_mu_upper_95_one_sided_profile"], abs=1e-4)
+    pooled = at_least(rows["correct"].sum(), rows["trials"].sum(), data.chance)
+    assert pooled == pytest.approx(wanted["pooled_p_value_difference"], abs=1e-9)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_abilities_agree_with_the_mixture_formula(name):
+    data, rows = data_of(name)
+    wanted = pd.read_csv(PUBLISHED / "replicated_per_taster.csv").query("set == @name")
+    found = abilities(data, fit(data), rows["correct"], rows["trials"])
+    np.testing.assert_allclose(found, wanted["posterior_mean_share_of_true_detections"], atol=1e-4)
+    alone = at_least(rows["correct"], rows["trials"], data.chance)
+    np.testing.assert_allclose(alone, wanted["p_value_alone"], atol=1e-9)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_no_point_of_a_fine_grid_beats_the_fit(name):
+    data, _ = data_of(name)
+    mu, gamma = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201), indexing="ij")
+    assert loglik(data, mu, gamma).max() <= fit(data).loglik + 1e-9
+
+
+def test_public_call_takes_the_wider_of_profile_and_pooled_limits():
+    for name in SETS:
+        data, rows = data_of(name)
+        kind = "triangle" if data.chance < 0.4 else "duo-trio"
+        found = repeated_test(kind, correct=rows["correct"], answers=rows["trials"])
+        wanted = FITS.loc[name]
+        pooled = wanted["naive_pooled_exact_upper_95_pd"]
+        upper = max(wanted["cc_mu_upper_95_one_sided_profile"], pooled)
+        assert found.share_who_can_tell.high == pytest.approx(upper, abs=1e-4)
+        assert found.p == pytest.approx(wanted["pooled_p_value_difference"], abs=1e-9)
+
+
+def test_pooling_would_have_claimed_a_match_that_is_refused():
+    # two who always detect among ten who guess: 17 % detect, but the pooled limit ignores that they differ
+    correct, answers = [6, 6] + [2] * 10, [6] * 12
+    pooled = pst.match_test("triangle", correct=sum(correct), answers=72, within_share=0.35)
+    found = repeated_test("triangle", correct=correct, answers=answers, within_share=0.35)
+    assert pooled.call == "match"
+    assert found.call != "match"
+    assert found.p_alike < 0.05
+
+
+def test_blanks_of_tasters_are_held_against_every_claim():
+    plain = repeated_test("triangle", correct=[1, 1, 2, 1, 1, 2], answers=[4] * 6, within_share=0.5)
+    blank = repeated_test("triangle", correct=[1, 1, 2, 1, 1, 2], answers=[4] * 6, blanks=[0, 1, 0, 0, 2, 0],
+                          within_share=0.5)  # fmt: skip
+    assert blank.p_difference == plain.p_difference
+    assert blank.p_match > plain.p_match
+    assert blank.share_who_can_tell.high > plain.share_who_can_tell.high
+
+
+def test_one_taster_speaks_for_himself_only():
+    found = repeated_test("triangle", correct=[10], answers=[14], tasters=["elm"])
+    single = pst.difference_test("triangle", correct=10, answers=14)
+    assert found.p == single.p
+    assert found.share_who_can_tell.high == single.share_who_can_tell.high
+    assert "elm's: this speaks of that taster only" in str(found)
+
+
+def test_nobody_is_called_unable_from_four_answers():
+    found = repeated_test("triangle", correct=[1, 2, 4, 1, 0, 2], answers=[4] * 6)
+    row = found.tasters.iloc[3]  # one of four right: at chance
+    low, high = limits(1, 4, below=0.025, above=0.025)
+    assert (row["low"], row["high"]) == (pytest.approx(low), pytest.approx(high))
+    assert row["high"] > 0.8
+    assert "unable" not in str(found)
+
+
+def test_paired_tasters_of_opposite_minds_are_no_evidence():
+    split = repeated_test("paired", correct=[8, 8, 8, 8, 8, 8, 0, 0], answers=[8] * 8)
+    assert pst.difference_test("paired", correct=48, answers=64).call == "differ"
+    assert split.call == "cannot tell"
+
+
+def test_single_answers_are_sent_elsewhere():
+    with pytest.raises(DesignError, match="no taster answered twice"):
+        repeated_test("triangle", correct=[1, 0, 1], answers=[1, 1, 1])
+    with pytest.raises(DesignError, match="one name each"):
+        repeated_test("triangle", correct=[1, 0], answers=[2, 2], tasters=["elm", "elm"])
+
+
+def test_profile_falls_on_both_sides_of_the_fit():
+    data, _ = data_of("R1")
+    mu = np.linspace(0, 1, 41)
+    values = profile(data, mu)
+    top = int(np.argmax(values))
+    assert (np.diff(values[: top + 1]) > 0).all()
+    assert (np.diff(values[top:]) < 0).all()
