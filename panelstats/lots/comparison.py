@@ -128,8 +128,9 @@ def compare_lots(
     >>> sheet = pd.DataFrame({"lot": ["12", "12", "14", "14"] * 3, "taster": ["elm"] * 4 + ["yew"] * 4 + ["beech"] * 4,
     ...     "pot": [1, 2] * 6, "strength": [6, 6.5, 4, 4.5, 7, 6.5, 5, 5, 6, 6, 4.5, 4]})
     >>> found = pst.compare_lots(pst.read_scores(sheet), pots="own")
-    >>> found.anova[["descriptor", "df", "df_error", "statistic"]].round(2).iloc[0].tolist()
-    ['strength', 1.0, 2.0, 120.33]
+    >>> print(found.anova[["descriptor", "df", "df_error", "statistic"]].round(2).to_string(index=False))
+    descriptor  df  df_error  statistic
+      strength 1.0       8.0     148.92
     """
     _check_words(adjust=(adjust, get_args(Adjust)), across=(across, get_args(Across)), lots=(lots, (*LOTS, None)))
     cells = cells_from(scores, pots)

@@ -65,44 +65,25 @@ def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
     >>> print(pst.faults_noticed(pst.read_scores(sheet)).verdicts[0].sentence)
     12: smoky, named by 1 taster in a remark ("slight smoke").
     """
-    table = pd.concat([_marked(scores, level), _named(scores)], ignore_index=True)
-    share = (table["noticed"] / table["asked"].astype(float)).fillna(0.0)
+    table = _counted(scores, level)
+    share = (table["noticed"] / table["asked"]).fillna(0.0)
     table = table.assign(share=share).sort_values(["share", "noticed", LOT], ascending=[False, False, True])
-    table = table.drop(columns="share").reset_index(drop=True)
+    table = table.reset_index(drop=True)
     verdicts = tuple(_verdict(lot, rows) for lot, rows in table.groupby(LOT, sort=False)) or (_nothing(scores, level),)
     return FaultsNoticed(table=table[COLUMNS], verdicts=verdicts, method=METHOD)
 
 
-def _marked(scores: Scores, level: float) -> pd.DataFrame:
-    """Faults that the sheet asked for: distinct tasters who noticed, of those asked."""
-    by_taster = scores.faults.groupby([LOT, "fault", TASTER], observed=True)["noticed"].any().reset_index()
-    counts = by_taster.groupby([LOT, "fault"], observed=True)["noticed"].agg(noticed="sum", asked="count").reset_index()
-    counts = counts[counts["noticed"] > 0].astype({LOT: str, "fault": str})
-    low, high = exact_share(counts["noticed"].to_numpy(), counts["asked"].to_numpy(), level)
+def _counted(scores: Scores, level: float) -> pd.DataFrame:
+    """Tasters who noticed each fault of each lot, of those asked; a remark asks nobody."""
+    faults = scores.faults.assign(asked=scores.faults["said"] == "").astype({LOT: str, "fault": str, TASTER: str})
+    by_taster = faults.groupby([LOT, "fault", TASTER])[["noticed", "asked"]].any().reset_index()
+    groups = by_taster.groupby([LOT, "fault"])
+    counts = groups.agg(noticed=("noticed", "sum"), tasters=("noticed", "count"), asked=("asked", "any")).reset_index()
+    counts = counts[counts["noticed"] > 0].reset_index(drop=True)
+    asked = np.where(counts["asked"], counts["tasters"], np.nan)
+    low, high = exact_share(counts["noticed"].to_numpy(float), asked, level)
     remarks = [_remarks(scores, lot, fault) for lot, fault in zip(counts[LOT], counts["fault"], strict=True)]
-    return counts.assign(low=low, high=high, remarks=remarks)
-
-
-def _named(scores: Scores) -> pd.DataFrame:
-    """Faults named in free remarks only."""
-    words = scores.words
-    free = words[words["word"].isin(list(FAULT_WORDS)) & words["asked"].isna() & (words["said"] > 0)]
-    free = free.groupby([LOT, "word"], observed=True)["said"].sum().reset_index()
-    asked = scores.faults.loc[scores.faults["noticed"].astype(bool), [LOT, "fault"]].astype(str)
-    known = set(asked.itertuples(index=False, name=None))
-    new = [(str(lot), word) not in known for lot, word in zip(free[LOT], free["word"], strict=True)]
-    free = free[new]
-    return pd.DataFrame(
-        {
-            LOT: free[LOT].astype(str),
-            "fault": free["word"],
-            "noticed": free["said"].astype(int),
-            "asked": np.nan,
-            "low": np.nan,
-            "high": np.nan,
-            "remarks": [_remarks(scores, lot, word) for lot, word in zip(free[LOT], free["word"], strict=True)],
-        }
-    )
+    return counts.assign(asked=asked, low=low, high=high, remarks=remarks)
 
 
 def _remarks(scores: Scores, lot: str, fault: str) -> str:
@@ -118,7 +99,8 @@ def exact_share(noticed: np.ndarray, asked: np.ndarray, level: float) -> tuple[n
     with np.errstate(invalid="ignore"):
         low = np.where(noticed > 0, beta.ppf(tail, noticed, asked - noticed + 1), 0.0)
         high = np.where(noticed < asked, beta.ppf(1 - tail, noticed + 1, asked - noticed), 1.0)
-    return low, high
+    known = np.isfinite(asked)
+    return np.where(known, low, np.nan), np.where(known, high, np.nan)
 
 
 def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:

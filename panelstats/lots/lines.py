@@ -79,7 +79,7 @@ def component_lines(group: Fitted) -> pd.DataFrame:
     for d, name in enumerate(group.grid.descriptors):
         variance, se = _components(group.part(d), d)
         total = np.nansum(variance)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             spread = np.exp(norm.isf((1 - group.level) / 2) * se / variance / 2)
         sd = np.sqrt(variance)
         columns = {

@@ -75,7 +75,7 @@ def from_mean_squares(
     """
     tail = (1 - level) / 2
     df_lots = groups * (n - 1)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         single = (lots - rest) / (lots + (k - 1) * rest + k * (tasters - rest) / n)
         mean = (lots - rest) / (lots + (tasters - rest) / n)
         consistency = (lots - rest) / lots
@@ -151,7 +151,7 @@ def _ratio(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Share of the signal with its interval; the logit is log signal - log noise."""
     s, e = (signal * theta).sum(axis=1), (noise * theta).sum(axis=1)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         gradient = signal / s[:, None] - noise / e[:, None]
         se = np.sqrt(np.einsum("df,dfg,dg->d", gradient, covariance, gradient))
         half = norm.isf((1 - level) / 2) * se

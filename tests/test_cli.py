@@ -1,0 +1,134 @@
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from panelstats.cli import main
+
+BENCH = Path(__file__).parents[1] / "data" / "bench"
+
+
+def run(*words, **options):
+    return subprocess.run(
+        [sys.executable, "-m", "panelstats", *map(str, words)], capture_output=True, text=True, check=False, **options
+    )
+
+
+def write(path, rows):
+    pd.DataFrame(rows).to_csv(path, index=False)
+    return path
+
+
+def test_help_loads_no_heavy_library():
+    code = "import sys; from panelstats.cli import main\ntry: main(['--help'])\nexcept SystemExit: pass\n"
+    done = subprocess.run(
+        [sys.executable, "-c", code + "print([m for m in ('numpy', 'pandas', 'scipy') if m in sys.modules])"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.strip().endswith("[]")
+    assert "session" in done.stdout
+
+
+def test_a_source_alone_means_session_and_says_where_it_wrote(tmp_path, capsys):
+    assert main([str(BENCH), "--out", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "bench-room.html" in out
+    assert "418: smoky" in out
+    assert max(len(line) for line in out.splitlines() if str(tmp_path) not in line) <= 80
+    assert (tmp_path / "bench-room.html").stat().st_size < 1_000_000
+    assert (tmp_path / "bench-room.xlsx").exists()
+
+
+def test_json_is_for_machines(tmp_path, capsys):
+    assert main([str(BENCH), "--out", str(tmp_path), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert set(answer) >= {"Faults", "Lots", "Panel", "Tasters"}
+    assert answer["Faults"]["verdicts"][0]["act"] == "now"
+
+
+def test_our_own_page_is_replaced_and_another_file_is_not(tmp_path, capsys):
+    sheet = write(
+        tmp_path / "day.csv", {"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "strength": [5, 6, 5, 7, 4, 6]}
+    )
+    assert main([str(sheet)]) == 0
+    assert main([str(sheet)]) == 0
+    (tmp_path / "day-room.html").write_text("a letter")
+    assert main([str(sheet)]) == 2
+    assert "day-room.html" in capsys.readouterr().err
+    assert main([str(sheet), "--overwrite"]) == 0
+
+
+def test_a_hostile_name_stays_text_in_page_and_workbook(tmp_path):
+    lots, tasters = ["=1+1", "7"] * 3, ["<script>alert(1)</script>"] * 2 + ["b"] * 2 + ["c"] * 2
+    sheet = write(tmp_path / "day.csv", {"lot": lots, "taster": tasters, "strength": [5, 6, 5, 7, 4, 6.5]})
+    assert main([str(sheet)]) == 0
+    page = (tmp_path / "day-room.html").read_text()
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+    import openpyxl
+
+    book = openpyxl.load_workbook(tmp_path / "day-room.xlsx")
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value == "=1+1"]
+    assert cells
+    assert {cell.data_type for cell in cells} == {"s"}
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ({"lot": ["1"] * 3, "taster": list("abc"), "strength": [5, 6, 7]}, "one lot"),
+        ({"lot": ["1", "2", "3"], "taster": list("aaa"), "strength": [5, 6, 7]}, "one look by one taster"),
+        ({"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "strength": [5] * 6}, "every score is one value"),
+        ({"lot": ["1", "2", "3"], "taster": list("abc"), "strength": [5, 6, 7]}, "cannot tell"),
+    ],
+)
+def test_small_and_flat_sessions_get_a_page_with_a_defined_answer(tmp_path, capsys, rows, words):
+    sheet = write(tmp_path / "day.csv", rows)
+    assert main([str(sheet)]) == 0
+    assert words in capsys.readouterr().out.replace("\n  ", " ").lower()
+    assert "cannot tell" in (tmp_path / "day-room.html").read_text().lower()
+
+
+def test_bad_input_is_one_clear_message_and_no_traceback(tmp_path):
+    sheet = write(tmp_path / "day.csv", {"lot": ["1", "2"], "taster": ["a", "a"], "strength": [5, "six"]})
+    done = run(sheet)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert "day.csv" in done.stderr
+    assert "six" in done.stderr
+    assert "strength" in done.stderr
+    missing = run(tmp_path / "nowhere.csv")
+    assert missing.returncode == 2
+    assert "nowhere.csv" in missing.stderr
+    assert "Traceback" not in missing.stderr
+
+
+def test_an_impossible_option_is_refused_before_anything_is_read(capsys):
+    with pytest.raises(SystemExit) as stop:
+        main([str(BENCH), "--level", "95"])
+    assert stop.value.code == 2
+    assert "between 0 and 1" in capsys.readouterr().err
+
+
+def test_sheets_that_cannot_be_written_beside_say_so(tmp_path, capsys):
+    sheet = write(tmp_path / "day.csv", {"lot": ["1", "2"] * 2, "taster": list("aabb"), "strength": [5, 6, 5, 7]})
+    assert main([str(sheet), "--out", str(tmp_path / "day.csv" / "deeper")]) == 2
+    assert "do:" in capsys.readouterr().err
+
+
+def test_inputs_are_left_untouched(tmp_path):
+    sheet = write(tmp_path / "day.csv", {"lot": ["1", "2"] * 2, "taster": list("aabb"), "strength": [5, 6, 5, 7]})
+    before = sheet.read_bytes(), sheet.stat().st_mtime_ns
+    assert main([str(sheet)]) == 0
+    assert (sheet.read_bytes(), sheet.stat().st_mtime_ns) == before
+
+
+def test_example_writes_a_set_that_reads(tmp_path, capsys):
+    assert main(["example", "bench", "--out", str(tmp_path / "room")]) == 0
+    assert "invented" in capsys.readouterr().out
+    assert any((tmp_path / "room").rglob("*.csv"))
