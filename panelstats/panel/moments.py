@@ -28,6 +28,8 @@ class Moments:
         The others' residual sum of squares from lot + taster.
     others : ndarray
         Number of others, harmonic mean over the lots.
+    least_signal : float
+        Least reliability of the reference at which order and scale are judged, beside the test of the lots.
     """
 
     reference_ss: np.ndarray
@@ -37,6 +39,7 @@ class Moments:
     others_ss: np.ndarray
     others_df: np.ndarray
     others: np.ndarray
+    least_signal: float = 0.0
 
     @property
     def others_variance(self) -> np.ndarray:
@@ -86,7 +89,7 @@ class Moments:
     @property
     def open(self) -> np.ndarray:
         """Whether the others tell the lots apart, so that order and scale can be judged."""
-        return self.gate_p < GATE
+        return (self.gate_p < GATE) & (self.reliability >= self.least_signal)
 
     @property
     def scatter(self) -> np.ndarray:

@@ -49,10 +49,20 @@ class Pool:
 
     def take(self, tasters: np.ndarray) -> Pool:
         """The pool of some tasters only, by index."""
-        return Pool(
-            self.lots, self.tasters[tasters], self.descriptors, self.sessions, self.session, self.block,
-            self.mean[:, tasters], self.looks[:, tasters], self.within_ss[:, tasters], self.brews[:, tasters],
-        )  # fmt: skip
+        arrays = {name: getattr(self, name)[:, tasters] for name in ("mean", "looks", "within_ss", "brews")}
+        return replace(self, tasters=self.tasters[tasters], **arrays)
+
+    def rows(self, keep: np.ndarray) -> Pool:
+        """Some rows only, by mask; sessions and blocks are numbered anew."""
+        used, session = np.unique(self.session[keep], return_inverse=True)
+        return replace(
+            self,
+            lots=self.lots[keep],
+            sessions=self.sessions[used],
+            session=session,
+            block=np.unique(self.block[keep], return_inverse=True)[1],
+            **{name: getattr(self, name)[keep] for name in ("mean", "looks", "within_ss", "brews")},
+        )
 
 
 def pool_of(cells: Cells) -> Pool:

@@ -220,6 +220,8 @@ def worst_of(a: Assessed, i: int) -> tuple[str, int, str]:
             best = min(best, (rank, 1.0 if np.isnan(p) else float(p), k, d))
     if best[0] >= 4:
         return "", -1, ""
+    if best[2] == SCALE_USE and best[3] >= 0 and a.names.cells[AGREEMENT][i, best[3]]:
+        best = (*best[:2], AGREEMENT, best[3])  # another order says more than another slope
     where = f" of {a.descriptors[best[3]]}" if best[3] >= 0 else " over all descriptors"
     return best[2], best[3], SAID[best[2]] + where
 

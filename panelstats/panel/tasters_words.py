@@ -31,7 +31,7 @@ LESSON = {
     LEVEL: "Set the level again with the references for this word.",
     REPEATABILITY: "Taste hidden repeats again, a few lots at a time.",
     DISCRIMINATION: "Practise on lots the others know to differ.",
-    AGREEMENT: "Go through the meaning of the word with the others, lot by lot.",
+    AGREEMENT: "The word may mean something else here: go through it with the others, lot by lot.",
     SCALE_USE: "Taste the weakest and the strongest lots side by side and use the whole scale.",
     SCATTER: "Taste the lots that lay farthest off again, blind.",
 }

@@ -28,7 +28,7 @@ def cells_of(frame: pd.DataFrame, **options: object) -> pst.Cells:
     wide = sheet.pivot_table(
         index=["session", "lot", "taster", "pot"], columns="descriptor", values="score", sort=False
     )
-    return pst.read_scores(wide.reset_index(), **options).cells(pots=None if sheet["pot"].nunique() == 1 else "own")
+    return pst.read_scores(wide.reset_index(), **options).cells(pots="own" if (sheet["pot"] > 1).any() else None)
 
 
 def pool_of_frame(frame: pd.DataFrame) -> Pool:
