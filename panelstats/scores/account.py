@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,12 +11,14 @@ import pandas as pd
 
 from panelstats.scores.columns import NAMELESS
 from panelstats.scores.facts import FACT_ROLES
+from panelstats.scores.problems import SHOWN, place
 from panelstats.scores.table import ACCOUNT
 from panelstats.scores.text import is_empty
 
 if TYPE_CHECKING:
     from panelstats.errors import SheetError
     from panelstats.scores.grid import Sheet
+    from panelstats.scores.table import Scores
     from panelstats.scores.tables import Table
 
 SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
@@ -92,3 +95,91 @@ def _filled(table: Table, column: int) -> int:
     factor = table.cells(column)
     full = np.array([not is_empty(v) for v in factor.values], bool)
     return int(full[factor.codes].sum())
+
+
+def account_facts(scores: Scores) -> dict[str, object]:
+    """The account as plain lists and numbers, for machines.
+
+    Parameters
+    ----------
+    scores : Scores
+        What was read.
+
+    Returns
+    -------
+    dict
+        scores, lots, tasters, descriptors, sessions (numbers), account (a record per sheet), total, set_aside, inferred
+        (records), pots (records), digest.
+    """
+    frame = scores.frame
+    kinds = ("lot", "taster", "descriptor", "session")
+    return {
+        "scores": len(frame),
+        **{f"{kind}s": int(frame[kind].nunique()) for kind in kinds},
+        "account": scores.account.to_dict("records"),
+        "total": {name: int(scores.account[name].sum()) for name in _COUNTS},
+        "set_aside": scores.problems.to_dict("records"),
+        "inferred": scores.inferred.to_dict("records"),
+        "pots": scores.pots.to_dict("records"),
+        "digest": scores.digest,
+    }
+
+
+_COUNTS = ACCOUNT[2:]
+_WIDTH = 80
+_NAME = 23
+
+
+def describe_account(scores: Scores) -> str:
+    """The account as a person reads it, 80 columns wide.
+
+    Parameters
+    ----------
+    scores : Scores
+        What was read.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["101", "102"], "taster": "alder", "brisk": ["7.5", "-"]})
+    >>> print(describe_account(pst.read_scores(sheet)))  # doctest: +ELLIPSIS
+    1 score: 1 lot, 1 taster, 1 descriptor, 1 session.
+    ...
+    Every cell seen is a score, a blank, a fault, a word, a fact or set aside.
+    ...
+    """
+    facts = account_facts(scores)
+    parts = [", ".join(_count(facts[f"{k}s"], k) for k in ("lot", "taster", "descriptor", "session"))]
+    lines = [f"{_count(facts['scores'], 'score')}: {parts[0]}.", ""]
+    lines += [_row("", [name.replace("_", " ") for name in _COUNTS])]
+    for row in scores.account.itertuples():
+        lines.append(
+            _row(f"{row.file}, {row.sheet}" if row.sheet else str(row.file), [f"{getattr(row, n):,}" for n in _COUNTS])
+        )
+    lines += [_row("in all", [f"{facts['total'][n]:,}" for n in _COUNTS])] if len(scores.account) > 1 else []
+    lines.append("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")
+    if len(scores.problems):
+        lines += [
+            "",
+            f"Set aside: {_count(len(scores.problems), 'problem')}, {_count(facts['total']['set_aside'], 'cell')}.",
+        ]
+        lines += [_item(f"{place(p)}: {p['reason']}") for _, p in scores.problems.head(SHOWN).iterrows()]
+        more = len(scores.problems) - SHOWN
+        lines += [_item(f"and {more:,} more")] if more > 0 else []
+    if len(scores.inferred):
+        lines += ["", "Taken so, because nobody said otherwise (a register in room.xlsx overrides):"]
+        lines += [_item(f"{r.what}: {r.value} ({r.why})") for r in scores.inferred.itertuples()]
+    return "\n".join(lines)
+
+
+def _count(number: object, word: str) -> str:
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
+
+
+def _row(name: str, cells: list[str]) -> str:
+    short = name if len(name) <= _NAME else "..." + name[3 - _NAME :]
+    return f"{short:<{_NAME}}" + "".join(f"{c:>8}" for c in cells[:-1]) + f"{cells[-1]:>9}"
+
+
+def _item(line: str) -> str:
+    return textwrap.fill(line, _WIDTH, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)

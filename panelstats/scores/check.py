@@ -56,14 +56,15 @@ class Log:
         for i in np.flatnonzero(mask):
             table = self.tables[marks.table[i]]
             value = table.sheet.columns[marks.column[i]].at(marks.row[i])
-            self.problems.add(table.sheet, marks.row[i], table.headers[marks.column[i]], value, reason, action)
+            told = (table.headers[marks.column[i]], reason, action)
+            self.problems.add(table.sheet, (marks.row[i], marks.column[i]), value, told)
         self.bad |= mask
 
     def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
         """One problem for a row or column of a table as a whole."""
         table = self.tables[number]
         header = "" if flaw.column is None else table.headers[flaw.column]
-        self.problems.add(table.sheet, flaw.row, header, flaw.value, flaw.reason, flaw.action)
+        self.problems.add(table.sheet, (flaw.row, flaw.column), flaw.value, (header, flaw.reason, flaw.action))
         mask = marks.table == number
         if flaw.row is not None:
             mask = mask & (marks.row == flaw.row)
@@ -86,7 +87,7 @@ class Log:
             columns = table.where(role)
             header = table.headers[columns[0]] if columns else role
             value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(i)
-            self.problems.add(table.sheet, place[1], header, value, reason, action)
+            self.problems.add(table.sheet, (place[1], columns[0] if columns else None), value, (header, reason, action))
         self.bad |= mask
 
 

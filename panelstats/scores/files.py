@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +15,7 @@ import pandas as pd
 from panelstats.errors import SheetError
 from panelstats.scores.delimited import not_a_sheet, read_delimited
 from panelstats.scores.grid import Factor, Sheet, factor
-from panelstats.scores.workbooks import is_ours, read_workbook
+from panelstats.scores.workbooks import RESULTS, ours, read_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -90,11 +91,13 @@ def open_source(source: Source) -> Opened:
             hashed.update(pd.util.hash_pandas_object(item.astype(str), index=False).to_numpy().tobytes())
             continue
         for path in find_files(item):
+            folder = Path(item) if not isinstance(item, list | tuple) and Path(item).is_dir() else path.parent
+            name = path.relative_to(folder).as_posix()
             try:
                 data = read_bytes(path)
-                found = sheets_of(data, path.name)
+                found = sheets_of(data, name, asked_for=folder == path.parent and path == _path(item))
             except SheetError as error:
-                unread.append((path.name, error))
+                unread.append((name, error))
                 continue
             sheets += found
             if found:
@@ -116,16 +119,44 @@ def read_bytes(path: Path) -> bytes:
         ) from error
 
 
-def sheets_of(data: bytes, file: str) -> list[Sheet]:
-    """The sheets in the bytes of one file, whatever its ending says; none in a file we wrote."""
+def _path(item: object) -> Path | None:
+    return Path(item) if isinstance(item, str | Path) else None
+
+
+def sheets_of(data: bytes, file: str, *, asked_for: bool = False) -> list[Sheet]:
+    """The sheets in the bytes of one file, whatever its ending says.
+
+    A workbook we wrote gives none when it is met in a folder; `asked_for` by name, a marked copy is read and results are
+    refused.
+    """
     if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
         raise SheetError("the file is empty", where=file, do="save the sheet again, or leave this file out")
     if data.startswith(b"PK"):
-        return [] if is_ours(data) else read_workbook(data, file)
+        written = ours(data)
+        if written and not asked_for:
+            return []
+        if written == RESULTS:
+            raise SheetError(
+                "the workbook holds our results, not score sheets", where=file, do="give the score sheets themselves"
+            )
+        return read_workbook(data, file)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         return read_workbook(data, file)
+    if data.startswith(b"PAR1"):
+        return [_parquet(data, file)]
     _refuse_strangers(data, file)
     return [read_delimited(data, file)]
+
+
+def _parquet(data: bytes, file: str) -> Sheet:
+    try:
+        return from_frame(pd.read_parquet(io.BytesIO(data)), file)
+    except ImportError as error:
+        raise SheetError(
+            "Parquet needs a library that is not installed", where=file, do="pip install pyarrow"
+        ) from error
+    except (ValueError, OSError) as error:
+        raise SheetError("the Parquet file is damaged or cut short", where=file, do="write it again") from error
 
 
 def _refuse_strangers(data: bytes, file: str) -> None:

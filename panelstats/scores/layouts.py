@@ -49,7 +49,7 @@ def understand(sheet: Sheet, wishes: Wishes, room: Room) -> Table | None:
             raise no_lot(sheet)
         return None
     roles, names = _roles(header.labels, wishes)
-    table = Table(sheet, header.labels, roles, names, np.arange(header.lower + 1, len(sheet)))
+    table = Table(sheet, header.labels, roles, names, np.arange(header.lower + 1, len(sheet)), header.lower)
     table = _flawed_columns(_one_column_a_role(table), header)
     table = _nameless(data_rows(_keys_above(table, header), header.lower), header)
     table = _laid_out(table, header, room)

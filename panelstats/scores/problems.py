@@ -13,9 +13,10 @@ from panelstats.scores.text import tidy
 if TYPE_CHECKING:
     from panelstats.scores.grid import Sheet
 
-COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action"]
+COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"]
 SHOWN = 20
 _LONGEST = 60
+GO_ON = "set_aside=True (--set-aside)"
 
 
 def shown(value: object) -> str:
@@ -24,21 +25,45 @@ def shown(value: object) -> str:
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}... ({len(text):,} characters)"
 
 
+def letters(column: int) -> str:
+    """The letters a spreadsheet gives a column, counted from 0.
+
+    Examples
+    --------
+    >>> letters(0), letters(27)
+    ('A', 'AB')
+    """
+    text = ""
+    column += 1
+    while column:
+        column, digit = divmod(column - 1, 26)
+        text = chr(65 + digit) + text
+    return text
+
+
 @dataclass
 class Problems:
-    """Every problem met so far; `row` is the number a person sees, 0 where a whole sheet or column is meant."""
+    """Every problem met so far; `row` is the number a person sees, 0 where a whole sheet or column is meant.
 
-    found: list[tuple[str, str, int, str, str, str, str]] = field(default_factory=list)
+    `cell` is where a spreadsheet shows it; a whole column is shown at its heading.
+    """
 
-    def add(self, sheet: Sheet, row: int | None, column: str, value: object, reason: str, action: str) -> None:
-        """Note one problem; `row` is an index into the sheet's rows."""
+    found: list[tuple[str, str, int, str, str, str, str, str]] = field(default_factory=list)
+
+    def add(
+        self, sheet: Sheet, where: tuple[int | None, int | None], value: object, told: tuple[str, str, str]
+    ) -> None:
+        """Note one problem at (row, column), indices into the sheet; `told` is column name, reason and action."""
+        row, column = where
         number = 0 if row is None else int(row) + sheet.first_row
-        self.found.append((sheet.file, sheet.name, number, column, shown(value), reason, action))
+        address = f"{letters(column or 0)}{max(number, 1)}"
+        name, reason, action = told
+        self.found.append((sheet.file, sheet.name, number, name, shown(value), reason, action, address))
 
     def add_unread(self, file: str, sheet: str, error: SheetError) -> None:
         """Note a file or sheet that could not be read at all."""
         what, _, do = error.args
-        self.found.append((file, sheet, 0, "", "", what, do))
+        self.found.append((file, sheet, 0, "", "", what, do, "A1"))
 
     def frame(self) -> pd.DataFrame:
         """All problems in order of file, sheet, row."""
@@ -62,7 +87,7 @@ def as_error(problems: pd.DataFrame) -> SheetError:
     groups = list(problems.groupby(["reason", "action"], sort=False))
     if len(problems) == 1:
         row = problems.iloc[0]
-        return SheetError(row["reason"], place(row), row["action"], problems)
+        return SheetError(row["reason"], place(row), f"{row['action']}; or go on without it: {GO_ON}", problems)
     what, where, do = [], [], []
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
@@ -72,6 +97,7 @@ def as_error(problems: pd.DataFrame) -> SheetError:
         do.append(f"({number}) {action}")
     if len(problems) > SHOWN:
         where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
+    do.append(f"or go on without them, which the account will tell: {GO_ON}")
     margin = "\n         "
     head = f"{len(problems):,} problems in the sheets" + margin + margin.join(what)
     return SheetError(head, margin.join(where), margin.join(do), problems)

@@ -41,6 +41,8 @@ class Table:
         Header as typed, role ("" where unknown), and the name it takes.
     rows : ndarray of int
         Indices of the rows that hold marks.
+    top : int
+        Index of the header's (lower) row, -1 where it came apart from the rows.
     notes : list of tuple
         What was left out or mended: (what, value, why).
     extra : dict of Factor
@@ -56,6 +58,7 @@ class Table:
     roles: list[str]
     names: list[str]
     rows: np.ndarray
+    top: int = -1
     notes: list[Note] = field(default_factory=list)
     extra: dict[str, Factor] = field(default_factory=dict)
     across: dict[str, list[str]] = field(default_factory=dict)

@@ -12,6 +12,7 @@ import numpy as np
 import python_calamine as calamine
 
 from panelstats.errors import SheetError
+from panelstats.output import MARK
 from panelstats.scores import text
 from panelstats.scores.delimited import WIDEST, not_a_sheet
 from panelstats.scores.grid import Sheet, factor
@@ -19,7 +20,7 @@ from panelstats.scores.grid import Sheet, factor
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-OURS = "panelstats output"  # the category of every workbook we write; such a file is never read as a sheet
+RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
 LARGEST = 2_000_000_000  # bytes a workbook may unpack to
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
@@ -53,13 +54,16 @@ def read_workbook(data: bytes, file: str) -> list[Sheet]:
     return [_sheet(book, meta, parts.get(meta.name), file) for meta in book.sheets_metadata if _is_table(meta)]
 
 
-def is_ours(data: bytes) -> bool:
-    """Whether we wrote this workbook: its property `category` says so."""
+def ours(data: bytes) -> str:
+    """What a workbook of ours is, by the property we give it: results, or a marked copy; "" for anybody else's."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return f"<cp:category>{OURS}</cp:category>".encode() in archive.read("docProps/core.xml")
-    except (zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, zlib.error):
-        return False
+            found = re.search(
+                rf'name="{MARK}".*?<vt:lpwstr>([^<]*)<'.encode(), archive.read("docProps/custom.xml"), re.S
+            )
+    except (zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error):
+        return ""
+    return found[1].decode() if found else ""
 
 
 def _damaged(file: str) -> SheetError:
