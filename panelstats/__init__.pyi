@@ -29,8 +29,13 @@ from .result import Result as Result
 from .result import Verdict as Verdict
 from .review import Review as Review
 from .review import review_session as review_session
+from .scores.answers import read_answers as read_answers
+from .scores.answers import read_densities as read_densities
 from .scores.cells import Cells as Cells
 from .scores.read import read_scores as read_scores
+from .scores.start import write_room as write_room
+from .scores.start import write_starter as write_starter
+from .scores.stream import read_cells as read_cells
 from .scores.table import Scores as Scores
 
 __all__ = [
@@ -62,10 +67,15 @@ __all__ = [
     "judge_answers",
     "match_test",
     "panel_agreement",
+    "read_answers",
+    "read_cells",
+    "read_densities",
     "read_scores",
     "repeated_test",
     "review_session",
     "screen_trainee",
     "write_report",
+    "write_room",
+    "write_starter",
     "write_workbook",
 ]

@@ -127,7 +127,7 @@ def account_facts(scores: Scores) -> dict[str, object]:
 
 _COUNTS = ACCOUNT[2:]
 _WIDTH = 80
-_NAME = 23
+_NAME = 21
 
 
 def describe_account(scores: Scores) -> str:
@@ -168,8 +168,21 @@ def describe_account(scores: Scores) -> str:
         lines += [_item(f"and {more:,} more")] if more > 0 else []
     if len(scores.inferred):
         lines += ["", "Taken so, because nobody said otherwise (a register in room.xlsx overrides):"]
-        lines += [_item(f"{r.what}: {r.value} ({r.why})") for r in scores.inferred.itertuples()]
+        lines += [_item(line) for line in _alike(scores.inferred)]
     return "\n".join(lines)
+
+
+def _alike(inferred: pd.DataFrame) -> list[str]:
+    """What was inferred, things of which the same was said on one line."""
+    lines: dict[tuple[str, str, str], list[str]] = {}
+    for row in inferred.itertuples():
+        head, of, rest = str(row.what).partition(" of ")
+        key = (head if of else "", str(row.value), str(row.why))
+        lines.setdefault(key, []).append(rest if of else str(row.what))
+    return [
+        f"{head}{' of ' if head else ''}{', '.join(names)}: {value} ({why})"
+        for (head, value, why), names in lines.items()
+    ]
 
 
 def _count(number: object, word: str) -> str:
@@ -178,7 +191,7 @@ def _count(number: object, word: str) -> str:
 
 def _row(name: str, cells: list[str]) -> str:
     short = name if len(name) <= _NAME else "..." + name[3 - _NAME :]
-    return f"{short:<{_NAME}}" + "".join(f"{c:>8}" for c in cells[:-1]) + f"{cells[-1]:>9}"
+    return f"{short:<{_NAME}}" + "".join(f"{c:>8}" for c in cells[:-1]) + f"{cells[-1]:>11}"
 
 
 def _item(line: str) -> str:

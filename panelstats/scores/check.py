@@ -162,10 +162,11 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[
     used = [i for i in labels.used() if labels.values[i]]
     unknown = [i for i in used if labels.values[i] not in sure and plain(labels.values[i]) not in listed]
     most = (len(used) - len(unknown)) * 2 >= len(used)
+    free = []
     for i in unknown:
         near = [] if role == LOT else get_close_matches(plain(labels.values[i]), listed, n=1, cutoff=0.75)
         if not most and not near:
-            log.notes.append((f"{role} {labels.values[i]!r}", "read as it stands", f"not in the register {register}"))
+            free.append(labels.values[i])
             continue
         hint = f"; the nearest known is {listed[near[0]]!r}" if near else ""
         told = (
@@ -173,6 +174,11 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[
             f"correct it, or add it to the register {register}{hint}",
         )
         log.rows(marks, labels.codes == i, role, told)
+    if free:
+        some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
+        log.notes.append(
+            (f"{role}s {some}", "read as they stand", f"the register {register} lists none of them and few others")
+        )
 
 
 def _near_names(marks: Marks, role: str, register: str, log: Log) -> None:

@@ -35,14 +35,14 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     STAGE: ("stage",),
     SCORE: ("score", "scores", "rating", "value", "points", "intensity", "mark", "marks", "result", "reading"),
     REMARK: ("remark", "remarks", "comment", "comments", "note", "notes", "observation", "observations", "remarques"),
-    MONEY: ("price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price", "reserve price"),
+    MONEY: ("money", "price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price", "reserve price"),
     FACT: ("kg", "kgs", "net kg", "gross kg", "weight", "net weight", "bags", "chests", "packages", "pkgs", "sacks", "invoice",
            "invoice no", "inv", "inv no", "garden", "estate", "grade", "kind", "kind of tea", "type", "elevation", "class",
            "made", "date made", "make", "moment", "role", "warehouse", "producer", "origin", "district", "region", "year",
-           "season", "crop", "vessel", "milk", "opened", "randomised"),
+           "season", "crop", "vessel", "milk", "opened", "randomised", "fact", "facts"),
     WORDS: ("words", "terms", "tasting words"),
     FAULT: ("fault", "faults", "taint", "taints"),
-    NUMBERING: ("#", "no", "nr", "s no", "sl no", "sr no", "serial", "serial no", "row", "line", "n"),
+    NUMBERING: ("numbering", "#", "no", "nr", "s no", "sl no", "sr no", "serial", "serial no", "row", "line", "n"),
 }  # fmt: skip
 _ROLE = {plain(word): role for role, words in SYNONYMS.items() for word in words}
 _ROLE["#"] = NUMBERING

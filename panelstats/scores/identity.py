@@ -34,7 +34,7 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     _, first, back = np.unique(group, return_index=True, return_inverse=True)
     pairs = pd.DataFrame({LOT: [lots.at(i) for i in first], SESSION: [sessions.at(i) for i in first]})
     often = pairs[LOT].duplicated(keep=False) & (pairs[LOT] != "")
-    one = {lot for lot in pairs.loc[often, LOT].unique() if _one_lot(lot, room)}
+    one = {lot for lot in pairs.loc[often, LOT].unique() if one_lot(lot, room)}
     split = often & ~pairs[LOT].isin(one)
     label = pairs[LOT].where(~split, pairs[LOT] + " (" + pairs[SESSION] + ")")
     if split.any():
@@ -51,7 +51,8 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     return replace(marks, keys={**marks.keys, LOT: new.map(list(label))}), written
 
 
-def _one_lot(lot: str, room: Room) -> bool:
+def one_lot(lot: str, room: Room) -> bool:
+    """Whether a lot number names the same lot in every session: its name or the register says so."""
     if named_role(lot) in ("control", "standard"):
         return True
     register = room.get("lots")

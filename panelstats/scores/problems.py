@@ -82,12 +82,17 @@ def place(problem: pd.Series) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def as_error(problems: pd.DataFrame) -> SheetError:
+def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
     """One error that tells all problems: the first twenty in full, grouped by what is wrong."""
     groups = list(problems.groupby(["reason", "action"], sort=False))
     if len(problems) == 1:
         row = problems.iloc[0]
-        return SheetError(row["reason"], place(row), f"{row['action']}; or go on without it: {GO_ON}", problems)
+        return SheetError(
+            row["reason"],
+            place(row),
+            row["action"] + (f"; or go on without it: {GO_ON}" if may_go_on else ""),
+            problems,
+        )
     what, where, do = [], [], []
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
@@ -97,7 +102,8 @@ def as_error(problems: pd.DataFrame) -> SheetError:
         do.append(f"({number}) {action}")
     if len(problems) > SHOWN:
         where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
-    do.append(f"or go on without them, which the account will tell: {GO_ON}")
+    if may_go_on:
+        do.append(f"or go on without them, which the account will tell: {GO_ON}")
     margin = "\n         "
     head = f"{len(problems):,} problems in the sheets" + margin + margin.join(what)
     return SheetError(head, margin.join(where), margin.join(do), problems)

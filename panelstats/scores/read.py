@@ -14,9 +14,9 @@ from panelstats.scores import account, infer, kinds, names, registers
 from panelstats.scores import room as rooms
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.check import Log, check, check_lots, check_scale, number_pots
-from panelstats.scores.columns import CODE, FAULT, WORD, Wishes
+from panelstats.scores.columns import CODE, FAULT, LEFT_OUT, WORD, Wishes
 from panelstats.scores.facts import asked_cells, facts_of, faults_of, remarks_of, row_labels, words_of
-from panelstats.scores.files import open_source
+from panelstats.scores.files import open_source, read_bytes, sheets_of
 from panelstats.scores.identity import descriptors_by_stage, labels_met, lots_by_session, roles_of_lots
 from panelstats.scores.layouts import left_out, understand
 from panelstats.scores.marks import Marks, all_marks
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     from panelstats.scores.grid import Factor, Sheet
     from panelstats.scores.room import Room
     from panelstats.scores.tables import Note, Table
+
+
+ROOM = "room.xlsx"
 
 
 def read_scores(
@@ -76,11 +79,24 @@ def read_scores(
     """
     opened = open_source(source)
     sheets, declared, notes = _sorted_out(opened.sheets, set(map(str, leave_out)))
+    if room is None:
+        declared += _room_beside(source, notes)
     home = rooms.read_room(room, declared)
     unread = [account.Unread(file, "", 0, error) for file, error in opened.unread]
     tables = _tables(sheets, Wishes({**home.wishes, **(columns or {})}), home, (notes, unread))
     scores = _scores(tables, home, (notes, unread), set_aside=set_aside)
     return replace(scores, digest=opened.digest)
+
+
+def _room_beside(source: Source, notes: list[Note]) -> list[Sheet]:
+    """The registers in a workbook room.xlsx that lies beside the file."""
+    path = Path(source) if isinstance(source, str | Path) else None
+    if path is None or path.is_dir() or path.name == ROOM or not (path.parent / ROOM).is_file():
+        return []
+    sheets = sheets_of(read_bytes(path.parent / ROOM), ROOM)
+    found = [sheet for sheet in sheets if rooms.is_register(sheet, ROOM)]
+    notes += [(sheet.label, "a register", "it lies beside the file") for sheet in found if len(sheet) > 1]
+    return found
 
 
 def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], list[Sheet], list[Note]]:
@@ -151,6 +167,8 @@ def _scores(
     notes += told
     marks = all_marks(tables, home)
     log = Log(tables, np.zeros(len(marks), bool), _unread_problems(unread), notes)
+    if not len(marks):
+        raise _no_scores(tables, log)
     marks = check(marks, home, log)
     marks, written = lots_by_session(marks, home, log)
     check_lots(marks, written, home, log)
@@ -166,6 +184,19 @@ def _scores(
     if len(problems) and not set_aside:
         raise as_error(problems)
     return _assembled(Reading(tables, marks, log, home, *pots, lots, met, labels, problems, unread))
+
+
+def _no_scores(tables: list[Table], log: Log) -> SheetError:
+    """The error where headers were found and no score under them, or none that may be used."""
+    problems = log.problems.frame()
+    if len(problems):
+        return as_error(problems)
+    where = ", ".join(table.sheet.label for table in tables)
+    return SheetError(
+        "the sheets hold no score",
+        where=where,
+        do="fill in the scores; a number column that was taken for a fact can be named: columns= (--column)",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,6 +225,8 @@ def _assembled(found: Reading) -> Scores:
     tasters, told = registers.tasters_of(labels_met(marks.keys[TASTER], ~bad), room)
     notes += told
     sessions = registers.sessions_of(labels_met(marks.keys[SESSION], ~bad), room)
+    if not np.isin(status, (account.SCORED, account.FAULTED)).any():
+        raise _no_scores(found.tables, found.log)
     frame = _frame(found, status == account.SCORED, (sessions, found.lots, tasters))
     descriptors, told = registers.descriptors_of(frame, found.met, room)
     notes += told
@@ -213,8 +246,20 @@ def _assembled(found: Reading) -> Scores:
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
         _account(found, status), found.problems,
         pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
-        sessions, found.lots, descriptors, tasters, registers.scales_of(frame, descriptors, found.lots, room), pots,
+        sessions, found.lots, descriptors, tasters, registers.scales_of(frame, descriptors, found.lots, room), pots, _headers(found.tables),
     )  # fmt: skip
+
+
+def _headers(tables: list[Table]) -> pd.DataFrame:
+    """What each heading was taken for, in words that `columns=` understands."""
+    rows = []
+    for table in tables:
+        for c, (header, role, name) in enumerate(zip(table.headers, table.roles, table.names, strict=True)):
+            if not header or any(labels[c] for labels in table.across.values()):
+                continue
+            own = role in kinds.MARK_ROLES and not table.is_down
+            rows.append((table.sheet.file, table.sheet.name, header, "" if role == LEFT_OUT else name if own else role))
+    return pd.DataFrame(rows, columns=["file", "sheet", "header", "word"])
 
 
 def _account(found: Reading, status: np.ndarray) -> pd.DataFrame:

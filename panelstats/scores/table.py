@@ -70,6 +70,8 @@ class Scores:
         descriptor, class, low, high, step, tolerance, wanted, why: a row per descriptor and class.
     pots : DataFrame
         session, stage, pots (shared / own / same), declared, reason.
+    headers : DataFrame
+        file, sheet, header, word: what each heading was taken for, "" where it was left out.
     digest : str
         Digest of every byte that was read.
     """
@@ -87,6 +89,7 @@ class Scores:
     tasters: pd.DataFrame
     scales: pd.DataFrame
     pots: pd.DataFrame
+    headers: pd.DataFrame
     digest: str = ""
     _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
 
