@@ -9,7 +9,7 @@ import numpy as np
 
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.panel import PanelFit, panel_fits
-from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SHARED, STAGE
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, SHARED, STAGE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,6 +40,8 @@ class Fitted:
         Smallest difference that matters and step of the scale, in points; NaN where not known.
     stage : ndarray of str, shape (D,)
     level : float
+    among_sessions : bool
+        Whether other sessions were fitted too, so that sentences must name theirs.
     """
 
     grid: Grid
@@ -54,6 +56,7 @@ class Fitted:
     step: np.ndarray
     stage: np.ndarray
     level: float
+    among_sessions: bool
 
     @property
     def count(self) -> int:
@@ -98,6 +101,7 @@ def fitted(cells: Cells, *, tolerance: float | Mapping[str, float] | None, acros
                 step=register.loc[grid.descriptors, "step"].to_numpy(float),
                 stage=stage,
                 level=level,
+                among_sessions=cells.frame[SESSION].nunique() > 1,
             )
         )
     return out

@@ -61,7 +61,9 @@ def class_verdicts(group: Fitted, compared: list[Compared]) -> list[Verdict]:
 
 
 def _named(group: Fitted) -> str:
-    return f" of class {group.grid.lot_class}" if group.grid.lot_class else ""
+    """Which lots: class and, where there are several, session."""
+    of_class = f" of class {group.grid.lot_class}" if group.grid.lot_class else ""
+    return of_class + (f" in session {group.grid.session}" if group.among_sessions else "")
 
 
 @dataclass(frozen=True)

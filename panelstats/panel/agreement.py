@@ -95,7 +95,7 @@ def panel_agreement(
     verdicts = [
         verdict
         for layout, table in zip(found, tables, strict=True)
-        for verdict in agreement_verdicts(table, level, classes=len(layout.classes))
+        for verdict in agreement_verdicts(table, level, layout.classes, layout.session if len(found) > 1 else "")
     ]
     return PanelAgreement(
         table=_joined(found, tables),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scipy.stats import norm
@@ -18,8 +19,15 @@ QUESTION = "Do the tasters agree on the lots?"
 LEVELS_APART = 0.2
 
 
-def agreement_verdicts(table: pd.DataFrame, level: float, *, classes: int) -> list[Verdict]:
-    """One verdict per kind of answer, each naming its descriptors."""
+def agreement_verdicts(table: pd.DataFrame, level: float, classes: list[str], session: str) -> list[Verdict]:
+    """One verdict per kind of answer, each naming its descriptors (and the session, where there are several)."""
+    found = _by_call(table, level, len(classes))
+    if not session:
+        return found
+    return [replace(verdict, sentence=f"Session {session}: {verdict.sentence}") for verdict in found]
+
+
+def _by_call(table: pd.DataFrame, level: float, classes: int) -> list[Verdict]:
     out = []
     for call, speak in (("agree", _agree), ("apart", _apart), ("cannot tell", _open)):
         rows = table[table["call"] == call]
