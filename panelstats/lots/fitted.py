@@ -101,7 +101,7 @@ def fitted(cells: Cells, *, tolerance: float | Mapping[str, float] | None, acros
                 step=register.loc[grid.descriptors, "step"].to_numpy(float),
                 stage=stage,
                 level=level,
-                among_sessions=cells.frame[SESSION].nunique() > 1,
+                among_sessions=len(set(cells.frame[SESSION])) > 1,
             )
         )
     return out

@@ -205,7 +205,7 @@ def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
 
 def _complete(layout: Layout, looks: np.ndarray) -> np.ndarray:
     """Whether every taster scored every lot of every class alike often, and two tasters did, shape (D,)."""
-    inside = layout.lot_group[:, None] == layout.group
+    inside = np.equal(layout.lot_group[:, None], layout.group)
     ours = looks[inside]  # (cells of classes, descriptor)
     even = np.logical_and(np.ptp(ours, axis=0) == 0, ours.min(axis=0) > 0)
     sizes = {int((layout.group == g).sum()) for g in range(len(layout.classes))}
