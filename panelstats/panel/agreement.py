@@ -199,7 +199,7 @@ def _components(fits: list[PanelFit], size: int) -> tuple[np.ndarray, np.ndarray
 
 def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
     """Number of persons who scored each descriptor."""
-    scored = seen.any(axis=0)  # (column, descriptor)
+    scored: np.ndarray = np.any(seen, axis=0)  # (column, descriptor)
     return np.array([len(np.unique(layout.taster[scored[:, d]])) for d in range(scored.shape[1])])
 
 
