@@ -22,6 +22,7 @@ from .panel.tasters import assess_tasters as assess_tasters
 from .panel.training import TraineeAssessment as TraineeAssessment
 from .panel.training import assess_trainees as assess_trainees
 from .report.room import write_report as write_report
+from .report.taster import write_taster_page as write_taster_page
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
 from .result import Estimate as Estimate
@@ -77,5 +78,6 @@ __all__ = [
     "write_report",
     "write_room",
     "write_starter",
+    "write_taster_page",
     "write_workbook",
 ]

@@ -53,7 +53,7 @@ def mark(verdict: Verdict) -> Mark:
 
 def _way(numbers: Mapping[str, float]) -> float:
     """Which way the deviation goes: its sign, 0 where it has none."""
-    if "estimate" in numbers and ("floor" in numbers or "ceiling" in numbers):
+    if "estimate" in numbers and math.isfinite(numbers.get("floor", -math.inf)):  # a ceiling alone limits a size
         above = numbers["estimate"] > numbers.get("ceiling", math.inf)
-        return float(above) - float(numbers["estimate"] < numbers.get("floor", -math.inf))
+        return float(above) - float(numbers["estimate"] < numbers["floor"])
     return next((numbers[name] for name in _SIGNED if name in numbers), 0.0)
