@@ -21,6 +21,7 @@ from .panel.tasters import TasterAssessment as TasterAssessment
 from .panel.tasters import assess_tasters as assess_tasters
 from .panel.training import TraineeAssessment as TraineeAssessment
 from .panel.training import assess_trainees as assess_trainees
+from .report.draw import draw as draw
 from .report.room import write_report as write_report
 from .report.taster import write_taster_page as write_taster_page
 from .report.workbook import write_workbook as write_workbook
@@ -63,6 +64,7 @@ __all__ = [
     "compare_tests",
     "difference_from_control",
     "difference_test",
+    "draw",
     "example",
     "faults_noticed",
     "judge_answers",

@@ -160,9 +160,21 @@ def _read_cell(value: float, low: float, high: float, floor: float, ceiling: flo
     """A cell whose mark says where the interval lies against the strip; the call of the row allows for more."""
     if not math.isfinite(value):
         return None
-    shape = Mark.HIGHER if low > ceiling else Mark.LOWER if high < floor else Mark.OPEN
-    cell = Strip(value, low, high, floor, ceiling, Mark.WITHIN if floor < low and high < ceiling else shape)
+    cell = Strip(value, low, high, floor, ceiling, read_mark(low, high, floor, ceiling))
     return cell, _told(cell)
+
+
+def read_mark(low: float, high: float, floor: float, ceiling: float) -> Mark:
+    """Where an interval lies against what is tolerated: inside, beyond one side, or neither.
+
+    Examples
+    --------
+    >>> read_mark(-0.2, 0.3, -0.5, 0.5), read_mark(0.6, 0.9, -0.5, 0.5)
+    (<Mark.WITHIN: 'within'>, <Mark.HIGHER: 'higher'>)
+    """
+    if floor < low and high < ceiling:
+        return Mark.WITHIN
+    return Mark.HIGHER if low > ceiling else Mark.LOWER if high < floor else Mark.OPEN
 
 
 def _marks_cell(limits: dict[Hashable, Any]) -> tuple[Strip, str] | None:

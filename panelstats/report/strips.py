@@ -41,8 +41,12 @@ class Strip:
 
 
 def reach(strips: Iterable[Strip]) -> tuple[float, float]:
-    """Ends of the common scale of a column: all estimates and limits fit; intervals may run on beyond it."""
-    ends = [x for s in strips for x in (s.value, s.floor, s.ceiling) if math.isfinite(x)]
+    """Ends of the common scale of a column: all estimates and limits fit, and intervals where nothing is judged.
+
+    Other intervals may run on beyond it.
+    """
+    shown = [(s.value, s.floor, s.ceiling) if s.mark else (s.low, s.high, s.floor, s.ceiling) for s in strips]
+    ends = [x for some in shown for x in some if math.isfinite(x)]
     low, high = (min(ends), max(ends)) if ends else (0.0, 1.0)
     room = (high - low or 1.0) * 0.35
     return low - room, high + room
