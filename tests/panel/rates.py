@@ -82,9 +82,8 @@ def expected(setting: Setting) -> dict[str, tuple[float, int]]:
         return {"guilty": (everywhere if setting.everywhere else one, 400)}
     table = pd.read_csv(EXPECTED)
     where = "nobody (ordinary)" if setting.fault == NOBODY else setting.fault + _extent(setting)
-    row = table.query(
-        "tasters == @setting.tasters and pots == @setting.pots and lots == @setting.lots and fault == @where"
-    ).iloc[0]
+    key = {"tasters": setting.tasters, "pots": setting.pots, "lots": setting.lots, "fault": where}
+    row = table[(table[list(key)] == pd.Series(key)).all(axis=1)].iloc[0]
     n = int(row["panels"])
     if setting.fault == NOBODY:
         return {"anybody": (row["named_any"], n), "with_panel": (row["with_the_panel"], n)}
