@@ -20,7 +20,7 @@ from panelstats.panel.tasters import TasterAssessment
 from panelstats.panel.training import TraineeAssessment
 from panelstats.report.marks import CANNOT_TELL
 from panelstats.report.rows import INK, QUIET, axes, dotted, end_rows, name_rows, rows
-from panelstats.report.sheet import ASPECTS
+from panelstats.report.sheet import ASPECTS, read_mark
 from panelstats.result import Result
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, TASTER
 

@@ -64,7 +64,9 @@ def _account(review: Review) -> str:
     table = review.scores.account
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
     parts = [f"{sums[name]:,} {name.replace('_', ' ')}" for name in ACCOUNT if sums[name] or name == "scores"]
-    return f"{count(sums['seen'], 'cell')} = {' + '.join(parts)}"
+    files = len(table["file"].unique())
+    seen = count(sums["seen"], "cell") + (f" in {files} files" if files > 1 else "")
+    return f"{seen} = {' + '.join(parts)}"
 
 
 def provenance(review: Review) -> str:

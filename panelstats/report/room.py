@@ -11,7 +11,7 @@ from panelstats.report.facts import SET_ASIDE, facts, lede, provenance
 from panelstats.report.ledger import Group, ledger
 from panelstats.report.names import Names, turns
 from panelstats.report.picture import Panel, key, picture
-from panelstats.report.tables import Column, columns, plain
+from panelstats.report.tables import TITLES, Column, columns, plain
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 
 if TYPE_CHECKING:
@@ -128,6 +128,6 @@ def _shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
         laid = columns(table.head(ROWS_SHOWN))
         if len(table):
             rows = list(zip(*(column.texts() for column in laid), strict=True))
-            words = name.replace("_", " ")
+            words = TITLES.get(name, name.replace("_", " "))
             shown.append(Shown(words, f"{title}: {words}", laid, rows, len(table)))
     return shown

@@ -10,6 +10,22 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.words import DASH, decimals, number, p_value, percent
 
+# What the tables of a result are about, in words.
+TITLES = {
+    "anova": "Whether the lots differ",
+    "components": "Where the variance lies",
+    "means": "Means of the lots",
+    "pairs": "Lots compared in pairs",
+    "merit": "Merit of the lots",
+    "checks": "Checks of the model",
+    "classes": "Whether the classes are told apart",
+    "summary": "In short",
+    "taste_again": "Lots to taste again",
+    "alone": "What each taster's own repeats show",
+    "account": "Account of every cell",
+    "problems": "Cells set aside",
+    "table": "All results",
+}
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.
 _WIDTHS = 4.0
