@@ -13,6 +13,8 @@ from panelstats.errors import PanelError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
+    from panelstats.panel.tasters import TasterAssessment
+    from panelstats.panel.training import TraineeAssessment
     from panelstats.result import Result, Verdict
     from panelstats.scores.table import Scores
 
@@ -54,8 +56,34 @@ def _session(args: argparse.Namespace) -> int:
         page, book = _targets(args, "room")
         write_report(review, page, overwrite=args.overwrite)
         write_workbook(review, book, overwrite=args.overwrite)
+        if args.taster_sheets:
+            tell("taster sheets")
+            _write_sheets(args, review.tasters, [str(name) for name in review.tasters.summary["taster"]], review.scores)
     _answer(args, dict(review.results), review.verdicts, title=f"Session {review.session}")
     _say_where(args, page, book)
+    return 0
+
+
+def _trainees(args: argparse.Namespace) -> int:
+    from panelstats.panel.training import assess_trainees
+
+    with _progress() as tell:
+        tell("reading")
+        scores = _read_source(args)
+        tell("trainees")
+        found = assess_trainees(
+            scores,
+            trainees=args.trainee or None,
+            reference=args.reference,
+            pots=args.pots,
+            tolerance=args.tolerance,
+            level=args.level,
+        )
+        names = [str(name) for name in found.summary["trainee"]]
+        folder = _write_sheets(args, found, names, scores)
+    _answer(args, {"Trainees": found}, found.verdicts, title="Trainees")
+    if names:
+        print(f"sheets: {folder}", file=sys.stderr if args.json else sys.stdout)
     return 0
 
 
@@ -119,6 +147,21 @@ def _targets(args: argparse.Namespace, what: str) -> tuple[Path, Path]:
     folder = args.out or (source if source.is_dir() else source.parent)
     stem = source.resolve().name if source.is_dir() else source.stem
     return folder / f"{stem}-{what}.html", folder / f"{stem}-{what}.xlsx"
+
+
+def _write_sheets(
+    args: argparse.Namespace, found: TasterAssessment | TraineeAssessment, names: list[str], scores: Scores
+) -> Path:
+    """A page a person, in a folder of their own beside the sheets."""
+    from panelstats.report.taster import write_taster_page
+
+    page, _ = _targets(args, "tasters")
+    folder = page.with_suffix("")
+    folder.mkdir(parents=True, exist_ok=True)
+    for number, name in enumerate(names, start=1):
+        plain = "".join(letter if letter.isalnum() else "-" for letter in name).strip("-") or f"taster-{number}"
+        write_taster_page(found, name, folder / f"{plain}.html", scores=scores, overwrite=args.overwrite)
+    return folder
 
 
 def _answer(args: argparse.Namespace, results: dict[str, Result], verdicts: Iterable[Verdict], *, title: str) -> None:
@@ -279,6 +322,17 @@ def _number(text: str) -> float:
         raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
 
 
+def _sheets(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--taster-sheets", action="store_true", help="also write a page for each taster to take home")
+
+
+def _apprentices(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--trainee", action="append", default=[], help="who (default: every trainee of the register)")
+    parser.add_argument("--reference", help="one named master, in place of the seniors who sat")
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    _judging(parser)
+
+
 def _output(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
     _overwriting(parser)
@@ -311,7 +365,12 @@ def _out_file(parser: argparse.ArgumentParser) -> None:
 
 
 COMMANDS = {
-    "session": _Command(_session, "analyse a session; write its page and workbook", _source, _analysis, _output),
+    "session": _Command(
+        _session, "analyse a session; write its page and workbook", _source, _analysis, _sheets, _output
+    ),
+    "trainees": _Command(
+        _trainees, "say which trainees' scores may count, and on what", _source, _apprentices, _output
+    ),
     "read": _Command(_read, "read sheets and give the account of every cell", _source, _account),
     "start": _Command(_start, "write room.xlsx with all that was inferred", _source_or_none, _out_file),
     "example": _Command(_example, "write an invented set of sheets to try things on", _which),

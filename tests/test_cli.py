@@ -132,3 +132,50 @@ def test_example_writes_a_set_that_reads(tmp_path, capsys):
     assert main(["example", "bench", "--out", str(tmp_path / "room")]) == 0
     assert "invented" in capsys.readouterr().out
     assert any((tmp_path / "room").rglob("*.csv"))
+
+
+def test_trainees_get_a_verdict_and_a_sheet_each(tmp_path, capsys):
+    folder = BENCH.parent / "new-tasters"
+    assert main(["trainees", str(folder), "--out", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "spindle: not yet" in out
+    assert "whitebeam: ready overall" in out
+    sheets = tmp_path / "new-tasters-tasters"
+    assert {path.name for path in sheets.iterdir()} == {"spindle.html", "whitebeam.html"}
+
+
+def test_taster_sheets_are_named_for_people_whatever_they_are_called(tmp_path):
+    rows = {"lot": ["1", "2", "3"] * 3, "taster": ["../x"] * 3 + ["b/c"] * 3 + ["d"] * 3}
+    sheet = write(tmp_path / "day.csv", rows | {"strength": [5, 6, 7, 5, 7, 4, 6, 5, 5.5]})
+    assert main([str(sheet), "--taster-sheets"]) == 0
+    assert {path.name for path in (tmp_path / "day-tasters").iterdir()} == {"x.html", "b-c.html", "d.html"}
+
+
+def test_start_writes_a_room_that_is_obeyed(tmp_path, capsys):
+    import openpyxl
+
+    rows = {"lot": ["1", "2", "3"] * 2, "taster": list("aaabbb"), "strength": [5, 6, 7, 5, 7, 4]}
+    sheet = write(tmp_path / "day.csv", rows)
+    assert main(["start", str(sheet)]) == 0
+    room = tmp_path / "room.xlsx"
+    book = openpyxl.load_workbook(room)
+    page = book["tasters"]
+    header = [cell.value for cell in page[1]]
+    page.cell(3, header.index("role") + 1).value = "trainee"
+    book.save(room)
+    capsys.readouterr()
+    assert main(["read", str(sheet), "--room", str(room), "--json"]) == 0
+    import panelstats as pst
+
+    roles = pst.read_scores(sheet, room=room).tasters.set_index("taster")["role"].to_dict()
+    assert sorted(roles.values()) == ["senior", "trainee"]
+
+
+def test_read_leaves_a_marked_copy_and_the_command_to_go_on(tmp_path, capsys):
+    sheet = write(tmp_path / "day.csv", {"lot": ["1", "2"], "taster": ["a", "a"], "strength": [5, "six"]})
+    assert main(["read", str(sheet), "--mark"]) == 2
+    err = capsys.readouterr().err
+    assert "marked copy" in err
+    assert "--set-aside" in err
+    assert main(["read", str(sheet), "--set-aside"]) == 0
+    assert "1" in capsys.readouterr().out
