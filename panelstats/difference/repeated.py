@@ -171,15 +171,15 @@ def _reading(question: Question, counts: Counts, pooled: Reading, fitted: Fit | 
 def _by_profile(question: Question, counts: Counts) -> tuple[float, float, float]:
     """Limits of the mean share right and p of the match test; blanks are held against each claim."""
     wrong_blanks = Replicates.of(counts.correct, counts.answers, question.chance)
+    least = profile_limits(wrong_blanks, fit(wrong_blanks), below=question.error)[0]
     right_blanks = Replicates.of(counts.correct + counts.blanks, counts.answers, question.chance)
-    low = profile_limits(wrong_blanks, fit(wrong_blanks), below=question.error, above=0.5)[0]
     fitted = fit(right_blanks)
-    high = profile_limits(right_blanks, fitted, below=0.5, above=question.match_error)[1]
+    most = profile_limits(right_blanks, fitted, above=question.match_error)[1]
     p = float("nan") if question.share is None else 1.0
     if question.share is not None and fitted.mu < question.share:
         fall = fitted.loglik - float(profile(right_blanks, question.share)[0])
         p = float(ndtr(-np.sqrt(2 * max(0.0, fall))))
-    low, high = (question.chance + (1 - question.chance) * mu for mu in (low, high))
+    low, high = (question.chance + (1 - question.chance) * mu for mu in (least, most))
     return low, high, p
 
 
