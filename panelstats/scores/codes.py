@@ -11,7 +11,7 @@ from panelstats.scores.cells import LOOK, LOT, POT, SESSION, TASTER
 from panelstats.scores.columns import CODE
 from panelstats.scores.grid import Factor
 from panelstats.scores.marks import stack
-from panelstats.scores.servings import combined
+from panelstats.scores.servings import combined, distinct
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,7 +61,7 @@ def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
     parts += [marks.keys[SESSION]] if by_session else []
     parts += [marks.keys[TASTER]] if by_taster else []
     group = combined(*(p.codes for p in parts))
-    _, first, back = np.unique(group, return_index=True, return_inverse=True)
+    first, back = distinct(group)
     rows = []
     for i in first:
         code, session, taster = marks.keys[CODE].at(i), marks.keys[SESSION].at(i), marks.keys[TASTER].at(i)

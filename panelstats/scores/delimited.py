@@ -14,6 +14,7 @@ from panelstats.scores.grid import Factor, Sheet, factor
 
 DELIMITERS = ",;\t|"
 WIDEST = 16_384  # columns of the widest spreadsheet in common use; no score sheet is wider
+LONGEST_LINE = 20_000_000  # bytes
 _SAMPLE = 50
 
 
@@ -39,12 +40,14 @@ def read_delimited(data: bytes, file: str) -> Sheet:
         mended.append(f"first line names the delimiter {declared[1]!r}")
     delimiter = declared[1] if declared else sniff(text)
     body = text.encode()
-    fields = count_fields(body, delimiter, file)
-    width = int(fields.max(initial=0))
-    _refuse_monsters(fields, width, file)
-    columns = _cells(body, delimiter, width, file) if len(fields) else []
-    if columns and len(columns[0].codes) != len(fields):
-        columns, fields = _cells_slowly(text, delimiter)
+    if len(body) > LONGEST_LINE and max(map(len, body.split(b"\n"))) > LONGEST_LINE:
+        raise not_a_sheet(file, "a line of many million characters is no row of a score sheet")
+    fields = count_fields(body, delimiter)
+    if fields is None:
+        columns, fields = _cells_slowly(text, delimiter, file)
+    else:
+        _refuse_monsters(fields, file)
+        columns = _cells(body, delimiter, int(fields.max(initial=0)), file) if len(fields) else []
     return Sheet(file, "", columns, 2 if declared else 1, tuple(mended), fields=fields)
 
 
@@ -113,14 +116,18 @@ def _widths(sample: str, delimiter: str) -> list[int]:
         return [0]
 
 
-def count_fields(body: bytes, delimiter: str, file: str) -> np.ndarray:
-    """Number of cells of every record, quoted delimiters and line ends left alone: (record,)."""
+def count_fields(body: bytes, delimiter: str) -> np.ndarray | None:
+    """Number of cells of every record, quoted delimiters and line ends left alone: (record,).
+
+    None where quotes stand inside cells, or are not closed: then the count needs a reader that goes character by character.
+    """
     raw = np.frombuffer(body, np.uint8)
     ends, cuts = raw == ord("\n"), raw == ord(delimiter)
-    if b'"' in body:
+    quotes = np.flatnonzero(raw == ord('"'))
+    if len(quotes):
+        if not _regular(raw, quotes, ord(delimiter)):
+            return None
         inside = np.cumsum(raw == ord('"'), dtype=np.int64) % 2 == 1
-        if len(inside) and inside[-1]:
-            raise not_a_sheet(file, "a quoted cell is opened and never closed")
         ends, cuts = ends & ~inside, cuts & ~inside
     stops = np.flatnonzero(ends)
     if len(raw) and raw[-1] != ord("\n"):
@@ -129,8 +136,18 @@ def count_fields(body: bytes, delimiter: str, file: str) -> np.ndarray:
     return np.diff(at, prepend=0) + 1
 
 
-def _refuse_monsters(fields: np.ndarray, width: int, file: str) -> None:
+def _regular(raw: np.ndarray, quotes: np.ndarray, delimiter: int) -> bool:
+    """Whether every cell with quotes is quoted as a whole."""
+    if len(quotes) % 2:
+        return False
+    edges = [delimiter, ord("\n"), ord('"')]
+    framed = np.concatenate([[ord("\n")], raw, [ord("\n")]])  # raw[i] is framed[i + 1]
+    return bool(np.isin(framed[quotes[0::2]], edges).all() and np.isin(framed[quotes[1::2] + 2], edges).all())
+
+
+def _refuse_monsters(fields: np.ndarray, file: str) -> None:
     """Refuse what would fill the memory before anybody could read it."""
+    width = int(fields.max(initial=0))
     if width > WIDEST or (len(fields) * width > 20_000_000 and len(fields) * width > 8 * fields.sum()):
         row = int(fields.argmax()) + 1
         raise not_a_sheet(f"{file}, row {row}", f"a row of {width:,} cells is no row of a score sheet")
@@ -147,11 +164,15 @@ def _cells(body: bytes, delimiter: str, width: int, file: str) -> list[Factor]:
     return [factor(table[c].to_numpy()) for c in table]
 
 
-def _cells_slowly(text: str, delimiter: str) -> tuple[list[Factor], np.ndarray]:
-    """The same by the standard library, for the rare file on which the two ways of counting rows disagree."""
-    rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
-    fields = np.array([len(row) for row in rows])
-    width = int(fields.max())
-    cells = ([row[c] if c < len(row) else "" for row in rows] for c in range(width))
-    columns = [factor(np.array(column, object)) for column in cells]
-    return columns, fields
+def _cells_slowly(text: str, delimiter: str, file: str) -> tuple[list[Factor], np.ndarray]:
+    """The same by the standard library, for the rare file with quotes inside its cells."""
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        if "end of data" in str(error):
+            raise not_a_sheet(file, "a quoted cell is opened and never closed") from error
+        raise not_a_sheet(file, "the quotes in this text file cannot be told apart") from error
+    fields = np.array([max(len(row), 1) for row in rows])
+    _refuse_monsters(fields, file)
+    cells = ([row[c] if c < len(row) else "" for row in rows] for c in range(int(fields.max(initial=0))))
+    return [factor(np.array(column, object)) for column in cells], fields

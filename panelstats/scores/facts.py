@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from panelstats.scores.marks import Marks
     from panelstats.scores.tables import Table
 
+_WORDS = [SESSION, LOT, "word", "said", "asked"]
 _TOLD = (FACT, MONEY, REMARK, WORDS)
 FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS)
 
@@ -137,6 +138,10 @@ def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.
     faults, remarks : DataFrame
         As above.
     """
+    if not asked.any() and faults.empty and remarks.empty:
+        return pd.DataFrame(
+            {c: pd.Series(dtype=t) for c, t in zip(_WORDS, ("str", "str", "str", int, "Int64"), strict=True)}
+        )
     keep = np.flatnonzero(asked)
     ticked = (
         _labelled(marks, keep).assign(said=np.nan_to_num(marks.number[keep]) > 0).rename(columns={DESCRIPTOR: "word"})
@@ -146,7 +151,7 @@ def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.
     )
     by_taster = ticked.groupby([SESSION, LOT, "word", TASTER], sort=False)["said"].any()
     counted = by_taster.groupby([SESSION, LOT, "word"], sort=False).agg(["sum", "count"]).reset_index()
-    counted.columns = [SESSION, LOT, "word", "said", "asked"]
+    counted.columns = _WORDS
     free = [
         (r.session, r.lot, w, r.taster)
         for r in remarks[remarks["listed"].astype(bool)].itertuples()

@@ -94,6 +94,9 @@ def factor(values: np.ndarray) -> Factor:
     if kinds == {str}:
         codes, distinct = pd.factorize(values)
         return Factor(np.asarray(codes, np.int32), distinct.tolist())
+    if kinds <= {float, int} and len(values):
+        codes, numbers = pd.factorize(values.astype(float), use_na_sentinel=False)
+        return Factor(np.asarray(codes, np.int32), numbers.tolist())
     if bool in kinds and len(kinds) > 1:
         keys = np.fromiter(((type(v).__name__, v) for v in values), object, len(values))
         codes, distinct = pd.factorize(keys)

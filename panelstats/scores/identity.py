@@ -12,7 +12,7 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE
 from panelstats.scores.columns import FAULT, MONEY, STAGES, WORD
 from panelstats.scores.grid import Factor
 from panelstats.scores.registers import named_role
-from panelstats.scores.servings import combined
+from panelstats.scores.servings import combined, distinct
 from panelstats.scores.text import plain
 
 if TYPE_CHECKING:
@@ -30,8 +30,10 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
         Final lots, and label -> lot as written.
     """
     lots, sessions = marks.keys[LOT], marks.keys[SESSION]
+    if len(sessions.values) == 1:
+        return marks, {lots.values[i]: lots.values[i] for i in lots.used()}
     group = combined(lots.codes, sessions.codes)
-    _, first, back = np.unique(group, return_index=True, return_inverse=True)
+    first, back = distinct(group)
     pairs = pd.DataFrame({LOT: [lots.at(i) for i in first], SESSION: [sessions.at(i) for i in first]})
     often = pairs[LOT].duplicated(keep=False) & (pairs[LOT] != "")
     one = {lot for lot in pairs.loc[often, LOT].unique() if one_lot(lot, room)}
@@ -83,7 +85,7 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     """
     names, stages = marks.keys[DESCRIPTOR], marks.keys[STAGE]
     group = combined(names.codes, stages.codes)
-    _, first, back = np.unique(group, return_index=True, return_inverse=True)
+    first, back = distinct(group)
     register = room.get("descriptors")
     told = {} if register is None or STAGE not in register else _one_stage(register)
     met = pd.DataFrame({"name": [names.at(i) for i in first], "kind": [marks.role.at(i) for i in first]})

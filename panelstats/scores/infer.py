@@ -139,15 +139,16 @@ def pots_table(
     stage = np.array([names.index(stages[d]) for d in frame[DESCRIPTOR].cat.categories], np.int64)[
         frame[DESCRIPTOR].cat.codes
     ]
-    place = combined(frame[SESSION].cat.codes.to_numpy(), stage)
+    sessions = list(frame[SESSION].cat.categories)
+    place = frame[SESSION].cat.codes.to_numpy().astype(np.int64) * len(names) + stage
     rows = []
-    for first in np.flatnonzero(~pd.Series(place).duplicated().to_numpy()):
-        session, name = str(frame[SESSION].iloc[first]), names[stage[first]]
+    for at in np.flatnonzero(np.bincount(place, minlength=len(sessions) * len(names))):
+        session, name = str(sessions[at // len(names)]), names[at % len(names)]
         word = next((said[k] for k in ((session, name), (session, ""), ("", name), ("", "")) if k in said), None)
         if word:
             rows.append((session, name, word, True, "the sessions register says so"))
         else:
-            here = frame[place == place[first]] if by_codes or by_labels else frame
+            here = frame[place == at] if by_codes or by_labels else frame
             rows.append((session, name, *_rule(here, by_codes=by_codes, by_labels=by_labels)))
     return pd.DataFrame(rows, columns=[SESSION, STAGE, "pots", "declared", "reason"])
 
@@ -163,7 +164,9 @@ def _declared(register: pd.DataFrame | None) -> dict[tuple[str, str], str]:
 def _rule(frame: pd.DataFrame, *, by_codes: bool, by_labels: bool) -> tuple[str, bool, str]:
     if by_codes or by_labels:
         lot, taster = frame[LOT].cat.codes.to_numpy(), frame[TASTER].cat.codes.to_numpy()
-        pairs = pd.DataFrame({"lot": lot, "pot": frame[POT].to_numpy(), "taster": taster}).drop_duplicates()
+        key = combined(lot, frame[POT].to_numpy(), taster)
+        first = np.flatnonzero(~pd.Series(key).duplicated().to_numpy())
+        pairs = pd.DataFrame({"lot": lot[first], "pot": frame[POT].to_numpy()[first], "taster": taster[first]})
         alone = not pairs.duplicated(["lot", "pot"]).any()
         met = pairs[["lot", "taster"]].drop_duplicates().duplicated("lot").any()  # two tasters could have shared a pot
         if alone and met:

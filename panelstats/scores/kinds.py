@@ -116,9 +116,8 @@ def settle(
         for c in _open(table, declared):
             roles[c] = kinds[plain(table.names[c])][0]
         settled.append(replace(table, roles=roles))
-    constant = _constant_within_lot(
-        settled, {k for k, (role, _) in kinds.items() if role == SCORE and k not in declared}
-    )
+    unsaid = {k for k, (role, _) in kinds.items() if role == SCORE and k not in declared and asked[k] != GIVEN}
+    constant = _constant_within_lot(settled, unsaid, marks)
     notes += [(name, FACT, "the same in every row of a lot while other columns differ") for name in constant]
     for table in settled:
         for c, role in enumerate(table.roles):
@@ -158,7 +157,7 @@ def _unlike(table: Table, column: int, content: Content, others: list[float]) ->
         return "a number column whose heading names no score"
     if len(others) >= 2 and (content.low > max(others) or content.high > 4 * float(np.median(others)) > 0):
         return f"a number column unlike the others: it runs {content.low:g} to {content.high:g}, they reach {max(others):g}"
-    if others and _counts_rows(table, column):
+    if others and content.low == 1 and content.high >= 8 and _counts_rows(table, column):
         return "a number column that counts 1, 2, 3 ... for each taster, as ranks and positions do"
     return ""
 
@@ -205,34 +204,47 @@ def _kind(name: str, role: str, content: Content, declared: Mapping[str, str]) -
     return FACT, "text, not numbers"
 
 
-def _constant_within_lot(tables: list[Table], open_names: set[str]) -> list[str]:
-    """Score columns that never differ within a lot, where at least ten lots have rows that differ elsewhere."""
-    frames = []
-    for table in tables:
-        lots = table.where(LOT) or table.where(CODE)
-        if table.is_down or not lots:
-            continue
-        columns = {plain(table.names[c]): table.cells(c).codes for c in table.where(SCORE)}
-        lot = table.cells(lots[0])
-        frames.append(
-            pd.DataFrame(
-                {
-                    "lot of the row": np.array([text.tidy(v) for v in lot.values], object)[lot.codes],
-                    **columns,
-                }
-            )
-        )
-    if not frames or not open_names:
+def _constant_within_lot(tables: list[Table], open_names: set[str], marks: Mapping[str, float]) -> list[str]:
+    """Number columns that never differ within a lot, where at least ten lots have rows that differ in another."""
+    used = [t for t in tables if not t.is_down and (t.where(LOT) or t.where(CODE))]
+    names = list(dict.fromkeys(plain(t.names[c]) for t in used for c in t.where(SCORE)))
+    if len(names) < 2 or not open_names & set(names):
         return []
-    found = None
-    for frame in frames:
-        spread = frame.groupby("lot of the row").agg(["min", "max"])
-        names = [c for c in frame.columns if c != "lot of the row"]
-        differs = pd.DataFrame({n: spread[n]["min"] != spread[n]["max"] for n in names})
-        many = differs.sum() >= 10
-        flat = {n for n in names if not differs[n].any() and many.drop(n).any() and n in open_names}
-        found = flat if found is None else found & flat
-    return sorted(found or ())
+    lots = _lot_codes(used)
+    differ = {name: _lots_that_differ(lots, _numbers(used, name, marks)) for name in names}
+    return [n for n in names if n in open_names and not differ[n] and any(d >= 10 for k, d in differ.items() if k != n)]
+
+
+def _lot_codes(tables: list[Table]) -> np.ndarray:
+    """A code per row of all tables: which lot it speaks of."""
+    index: dict[str, int] = {}
+    codes = []
+    for table in tables:
+        lot = table.cells((table.where(LOT) or table.where(CODE))[0])
+        codes.append(np.array([index.setdefault(plain(v), len(index)) for v in lot.values], np.int64)[lot.codes])
+    return np.concatenate(codes)
+
+
+def _numbers(tables: list[Table], name: str, marks: Mapping[str, float]) -> np.ndarray:
+    """The numbers under one heading in all tables, NaN where there are none."""
+    parts = []
+    for table in tables:
+        columns = [c for c in table.where(SCORE) if plain(table.names[c]) == name]
+        if columns:
+            cells = table.cells(columns[0])
+            parts.append(table.parsed(columns[0], text.decimal_style(cells.values), marks).number[cells.codes])
+        else:
+            parts.append(np.full(len(table.rows), np.nan))
+    return np.concatenate(parts)
+
+
+def _lots_that_differ(lots: np.ndarray, number: np.ndarray) -> int:
+    """How many lots have two rows with different numbers."""
+    lots, number = lots[~np.isnan(number)], number[~np.isnan(number)]
+    size = int(lots.max(initial=-1)) + 1
+    first = np.full(size, np.nan)
+    first[lots[::-1]] = number[::-1]
+    return len(np.unique(lots[number != first[lots]]))
 
 
 def remark_columns(table: Table) -> list[int]:

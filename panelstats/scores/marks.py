@@ -71,6 +71,8 @@ class Marks:
 
 def stack(factors: list[Factor]) -> Factor:
     """Factors one below the other, equal contents under one code."""
+    if len(factors) == 1:
+        return factors[0]
     index: dict[object, int] = {}
     codes = []
     for factor in factors:
@@ -81,6 +83,8 @@ def stack(factors: list[Factor]) -> Factor:
 
 def one_spelling(factor: Factor) -> tuple[Factor, list[tuple[str, str]]]:
     """Labels that differ only by case or spaces become the most frequent spelling; the pairs that were joined."""
+    if len({plain_case(v) for v in factor.values}) == len(factor.values) and all(tidy(v) == v for v in factor.values):
+        return factor, []
     times = np.bincount(factor.codes, minlength=len(factor.values))
     best: dict[str, str] = {}
     for i in np.argsort(-times, kind="stable"):

@@ -228,7 +228,8 @@ def _assembled(found: Reading) -> Scores:
     if not np.isin(status, (account.SCORED, account.FAULTED)).any():
         raise _no_scores(found.tables, found.log)
     frame = _frame(found, status == account.SCORED, (sessions, found.lots, tasters))
-    descriptors, told = registers.descriptors_of(frame, found.met, room)
+    groups = registers.scores_by(frame, found.lots)
+    descriptors, told = registers.descriptors_of(groups, found.met, room)
     notes += told
     pots = _pots(frame, descriptors, found)
     notes += [
@@ -246,7 +247,7 @@ def _assembled(found: Reading) -> Scores:
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
         _account(found, status), found.problems,
         pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
-        sessions, found.lots, descriptors, tasters, registers.scales_of(frame, descriptors, found.lots, room), pots, _headers(found.tables),
+        sessions, found.lots, descriptors, tasters, registers.scales_of(groups, descriptors, found.lots, room), pots, _headers(found.tables),
     )  # fmt: skip
 
 

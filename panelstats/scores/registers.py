@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _NAMED_ROLES = {"control": "control", "hidden control": "control", "standard": "standard", "master": "standard"}
 DESCRIPTOR_COLUMNS = [DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells"]
 Notes = list[tuple[str, str, str]]
+Groups = dict[tuple[str, str], np.ndarray]  # (descriptor, class) -> scores
 
 
 def named_role(lot: str) -> str:
@@ -120,13 +121,13 @@ def sessions_of(labels: list[str], room: Room) -> pd.DataFrame:
     return table.fillna(dict.fromkeys(texts, ""))
 
 
-def descriptors_of(frame: pd.DataFrame, kinds: pd.DataFrame, room: Room) -> tuple[pd.DataFrame, Notes]:
+def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.DataFrame, Notes]:
     """The descriptors register: what was declared, with step and tolerance filled in from the scores.
 
     Parameters
     ----------
-    frame : DataFrame
-        Scores.
+    groups : dict
+        Scores by descriptor and class, as `scores_by` gives them.
     kinds : DataFrame
         descriptor, stage, kind, name (without stage): every descriptor met, in order.
     room : Room
@@ -145,9 +146,9 @@ def descriptors_of(frame: pd.DataFrame, kinds: pd.DataFrame, room: Room) -> tupl
             for d, s, n in zip(kinds[DESCRIPTOR], kinds[STAGE], kinds["name"], strict=True)
         ]
     notes: Notes = []
-    groups = scores_by(frame, [""] * len(frame[LOT].cat.categories))
     for i, row in table[table["kind"] == SCORE].iterrows():
-        scores = groups.get((row[DESCRIPTOR], ""), np.zeros(0))
+        mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]
+        scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
         if np.isnan(row["step"]):
             table.loc[i, "step"] = step = infer.step_of(scores)
             notes.append((f"step of {row[DESCRIPTOR]}", f"{step:g}", "the largest usual step that divides all scores"))
@@ -158,8 +159,10 @@ def descriptors_of(frame: pd.DataFrame, kinds: pd.DataFrame, room: Room) -> tupl
     return table[DESCRIPTOR_COLUMNS], notes
 
 
-def scores_by(frame: pd.DataFrame, lot_class: list[str]) -> dict[tuple[str, str], np.ndarray]:
-    """The scores of each descriptor and class; `lot_class` has an entry for each category of lot."""
+def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:
+    """The scores of each descriptor and class."""
+    known = dict(zip(lots[LOT].tolist(), lots[CLASS].tolist(), strict=True))
+    lot_class = [known[lot] for lot in frame[LOT].cat.categories.tolist()]
     names = list(frame[DESCRIPTOR].cat.categories)
     codes, labels = pd.factorize(np.array(lot_class, object))
     key = frame[DESCRIPTOR].cat.codes.to_numpy().astype(np.int64) * max(len(labels), 1)
@@ -186,20 +189,18 @@ def _said(declared: dict, label: str, name: str, stage: str, column: str, nothin
     return nothing
 
 
-def scales_of(frame: pd.DataFrame, descriptors: pd.DataFrame, lots: pd.DataFrame, room: Room) -> pd.DataFrame:
+def scales_of(groups: Groups, descriptors: pd.DataFrame, lots: pd.DataFrame, room: Room) -> pd.DataFrame:
     """Scale, tolerance and wish by descriptor and class: the register's row for the class, else the general one."""
     register = room.get("descriptors")
     own = {}
     if register is not None and CLASS in register:
         own = {(plain(r[DESCRIPTOR]), r[CLASS]): r for r in register.to_dict("records") if r[CLASS]}
-    known = dict(zip(lots[LOT], lots[CLASS], strict=True))
-    parts = scores_by(frame, [known[lot] for lot in frame[LOT].cat.categories])
     rows = []
     for row in descriptors[descriptors["kind"] == SCORE].to_dict("records"):
         for lot_class in dict.fromkeys(lots[CLASS]):
             said = {k: v for k, v in own.get((plain(row[DESCRIPTOR]), lot_class), {}).items() if v == v and v != ""}  # noqa: PLR0124
             merged = {**row, **said}
-            scores = parts.get((row[DESCRIPTOR], lot_class), np.zeros(0))
+            scores = groups.get((row[DESCRIPTOR], lot_class), np.zeros(0))
             fixed = "tolerance" in said or _declared_tolerance(register, row[DESCRIPTOR])
             size, why = infer.tolerance_of(scores, merged["step"], merged["low"], merged["high"])
             size, why = (merged["tolerance"], "the register descriptors says so") if fixed else (size, why)

@@ -21,6 +21,14 @@ def combined(*codes: np.ndarray) -> np.ndarray:
     return key
 
 
+def distinct(key: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where each distinct key is met first, in order of appearance, and which of these each row holds."""
+    back, values = pd.factorize(key)
+    first = np.empty(len(values), np.int64)
+    first[back[::-1]] = np.arange(len(key) - 1, -1, -1)
+    return first, back
+
+
 def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:
     """Number of each row (0 where empty) and a mask of rows whose label is no whole number."""
     values = [int(v) if v.isdigit() and len(v) < 10 else (0 if v == "" else -1) for v in factor.values]
@@ -44,6 +52,8 @@ def occurrence(key: np.ndarray) -> np.ndarray:
 
 def twice(key: np.ndarray) -> np.ndarray:
     """Mask of rows whose key is met more than once."""
+    if len(key) and key.max() < 8 * len(key):  # few possible keys: count them all
+        return np.bincount(key)[key] > 1
     return pd.Series(key).duplicated(keep=False).to_numpy()
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
 LARGEST = 2_000_000_000  # bytes a workbook may unpack to
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
+MOST_CELLS = 40_000_000  # cells, empty ones too, for which the reader makes room: about 1.3 GB
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
 
 
@@ -91,6 +92,8 @@ def _refuse_bombs(data: bytes, file: str) -> None:
 
 
 def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: bytes | None, file: str) -> Sheet:
+    if part:
+        _refuse_far_cells(part, f"{file}, sheet {meta.name}")
     try:
         page = book.get_sheet_by_name(meta.name)
         if page.total_width > WIDEST:
@@ -104,13 +107,50 @@ def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: 
     mended = []
     if merged and rows:
         mended.append(f"{_fill_merged(rows, merged)} merged cells filled")
-    hidden = re.findall(rb'<row [^>]*hidden="(?:1|true)"', part) if part else []
+    hidden = re.findall(rb'<row [^>]*hidden="(?:1|true)"', part) if part and b'hidden="' in part else []
     if hidden:
         mended.append(f"{len(hidden)} hidden rows read like the others")
     if meta.visible != calamine.SheetVisibleEnum.Visible:
         mended.append("a hidden sheet, read like the others")
-    spoiled = _spoiled(part) if part else {}
-    return Sheet(file, meta.name, _columns(rows), 1, tuple(mended), spoiled)
+    columns = _columns(rows)
+    # The reader shows error cells and unvalued formulas as empty: without an empty cell there is none of them.
+    spoiled = _spoiled(part) if part and any("" in column.values for column in columns) else {}
+    return Sheet(file, meta.name, columns, 1, tuple(mended), spoiled)
+
+
+def _refuse_far_cells(part: bytes, where: str) -> None:
+    """Refuse a sheet stretched by a stray cell far out: the reader would make room for every cell before it."""
+    last, widest = _extent(part)
+    if last * widest > MOST_CELLS:
+        raise SheetError(
+            f"a cell far out stretches the sheet to {last:,} rows and {widest:,} columns", where=where,
+            do="delete the rows and columns beyond the last score, save, and read it again",
+        )  # fmt: skip
+
+
+def _extent(part: bytes) -> tuple[int, int]:
+    """Last row and (26 at least) last column any cell of a sheet names in its XML: every `r="..."`, all at once."""
+    raw = np.frombuffer(part + b"0" * 12, np.uint8)
+    at = np.flatnonzero((raw[:-12] == ord("r")) & (raw[1:-11] == ord("=")) & (raw[2:-10] == ord('"'))) + 3
+    first = raw[at]
+    rows = at[(first >= ord("0")) & (first <= ord("9"))]
+    row = np.zeros(len(rows), np.int64)
+    for _ in range(7):
+        digit = (raw[rows] >= ord("0")) & (raw[rows] <= ord("9"))
+        row = np.where(digit, row * 10 + raw[rows] - 48, row)
+        rows = rows + digit
+    cells = at[_capital(first) & (raw[at - 4] <= ord(" "))]
+    second = _capital(raw[cells + 1])
+    if not second.any():
+        return int(row.max(initial=0)), 26
+    cells = cells[second]
+    two = (raw[cells].astype(np.int64) - 64) * 26 + raw[cells + 1] - 64
+    three = _capital(raw[cells + 2])
+    return int(row.max(initial=0)), int(np.where(three, two * 26 + raw[cells + 2] - 64, two).max())
+
+
+def _capital(raw: np.ndarray) -> np.ndarray:
+    return (raw >= ord("A")) & (raw <= ord("Z"))
 
 
 def _columns(rows: list[list[object]]) -> list:
