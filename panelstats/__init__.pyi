@@ -17,6 +17,7 @@ from .lots.faults import FaultsNoticed as FaultsNoticed
 from .lots.faults import faults_noticed as faults_noticed
 from .panel.agreement import PanelAgreement as PanelAgreement
 from .panel.agreement import panel_agreement as panel_agreement
+from .panel.likeness import weighted_kappa as weighted_kappa
 from .panel.tasters import TasterAssessment as TasterAssessment
 from .panel.tasters import assess_tasters as assess_tasters
 from .panel.training import TraineeAssessment as TraineeAssessment
@@ -77,6 +78,7 @@ __all__ = [
     "repeated_test",
     "review_session",
     "screen_trainee",
+    "weighted_kappa",
     "write_report",
     "write_room",
     "write_starter",

@@ -10,16 +10,15 @@ from scipy import special
 
 from panelstats.errors import DesignError
 from panelstats.panel.calls import calls
-from panelstats.panel.finding import ASPECTS, SCATTER
 from panelstats.panel.judgement import Bench
 from panelstats.panel.naming import name_tasters
 from panelstats.panel.reference import Pool, pool_of
+from panelstats.panel.tasters_method import at_ends, method_of
 from panelstats.panel.tasters_tables import Assessed, alone_of, summary_of, table_of, taste_again_of
 from panelstats.panel.tasters_words import alone_verdict, split_verdict, taster_verdict
 from panelstats.panel.tolerance import tolerances
 from panelstats.result import Result, Verdict, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
-from panelstats.words import count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,10 +30,6 @@ if TYPE_CHECKING:
 # Share of the lots on which at least `size` tasters sat (ours).
 SAT_TOGETHER = 80
 TRAINEE = "trainee"
-TESTS = (
-    "Tests against the tolerance in {families} families, at most 5 % of names expected to be false (Benjamini & "
-    "Hochberg 1995)."
-)
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -97,7 +92,7 @@ def assess_tasters(
     Raises
     ------
     DesignError
-        An argument is impossible.
+        An argument is impossible, or no senior scored anything.
 
     Notes
     -----
@@ -126,6 +121,8 @@ def assess_tasters(
     if ROLE in cells.tasters:
         seniors = cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER]
         cells = _only(cells, seniors)
+    if not len(cells):
+        raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
     pool = pool_of(cells)
     count_ = len(pool.tasters)
     bench = Bench(
@@ -134,10 +131,10 @@ def assess_tasters(
     )  # fmt: skip
     size = panel_size(pool)
     names = name_tasters(bench, size)
-    a = Assessed(bench, names, calls(bench, names, size), size, level)
+    a = Assessed(bench, names, calls(bench, names, size), size, level, at_ends(cells, pool))
     alone = alone_of(a)
     return TasterAssessment(
-        verdicts=in_order(_verdicts(a, alone)), method=_method(a), table=table_of(a), summary=summary_of(a),
+        verdicts=in_order(_verdicts(a, alone)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
         taste_again=taste_again_of(a), alone=alone, level=level,
     )  # fmt: skip
 
@@ -167,33 +164,3 @@ def _alone_verdict(a: Assessed, alone: pd.DataFrame) -> Verdict:
     tail = (1 - a.level) / 2
     low, high = (sd * float(np.sqrt(free / special.chdtri(free, t))) for t in (tail, 1 - tail))
     return alone_verdict(str(a.tasters[0]), sd, low, high)
-
-
-def _method(a: Assessed) -> str:
-    pool, judged = a.bench.pool, a.names.judgement.judged
-    sat = "" if a.size >= len(a.tasters) else f", {a.size} together on four lots in five"
-    shared = (~np.isnan(pool.brews)).sum(axis=2).max(initial=0) > 1
-    pots = "pots were shared and are taken out of repeatability" if shared else "each taster's pots were his own or one"
-    left_out = [k for k in ASPECTS if k not in judged and k != SCATTER]
-    sat_down = (
-        f"{count(len(a.tasters), 'taster')}{sat}, {count(len(pool.lots), 'lot')} in "
-        f"{count(len(pool.sessions), 'session')}; {pots}. Each taster against the mean of the others on the same lots, "
-        f"within session and class for order, scale use and scatter; {a.level:.0%} intervals."
-    )
-    parts = [
-        sat_down,
-        TESTS.format(families=2 * len(judged)) if judged else "",
-        f"Not tested: {', '.join(left_out)}." * bool(left_out),
-        _few(a.size),
-    ]
-    return " ".join(part for part in parts if part)
-
-
-def _few(size: int) -> str:
-    if size >= 7:
-        return f"At most {(size - 1) // 3} tasters can be named."
-    if size >= 4:
-        return "At most one taster can be named over all descriptors, and one on each."
-    if size == 3:
-        return "Of three tasters at most one can be named, as apart from the other two, and only if these agree."
-    return "With fewer than three tasters nobody can be named."

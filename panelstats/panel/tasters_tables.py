@@ -34,6 +34,8 @@ OWN, OTHERS, DIFFERENCE = "own", "others", "difference"
 BOWLS = 3
 # A ratio of spreads below this, with its interval below 1, asks for remembered scores (ours).
 UNUSUALLY_STEADY = 0.5
+# Share of marks at the ends of the scale from which slope and spread are squeezed (ours).
+SQUEEZED = 0.2
 
 # What an aspect is called in a sentence.
 SAID = {
@@ -62,6 +64,7 @@ class Assessed:
     calls: Calls
     size: int
     level: float
+    at_ends: np.ndarray  # share of a taster's marks at the ends of the scale, (taster, descriptor)
 
     @property
     def tasters(self) -> np.ndarray:
@@ -168,7 +171,12 @@ def _note(a: Assessed, aspect: str, found: Finding, i: int, d: int) -> str:
         notes.append("scored the wrong way round: check the anchor words first")
     if aspect == REPEATABILITY and found.estimate[i, d] < UNUSUALLY_STEADY and found.high[i, d] < 1:
         notes.append("unusually steady: check for remembered scores or few scale points")
-    if found.estimate.shape[1] == len(a.descriptors) and a.names.judgement.reference.parts[i, d] > 1:
+    if aspect == REPEATABILITY and found.high[i, d] == 0:
+        notes.append("no variation recorded: the steps of the scale hide it")
+    single = found.estimate.shape[1] == len(a.descriptors)
+    if single and aspect in (REPEATABILITY, SCALE_USE) and a.at_ends[i, d] > SQUEEZED:
+        notes.append(f"{a.at_ends[i, d]:.0%} of the marks lie at the ends of the scale and squeeze this")
+    if single and a.names.judgement.reference.parts[i, d] > 1:
         notes.append("the others fall into groups that share no lot: levels are compared inside each group only")
     return "; ".join(notes)
 

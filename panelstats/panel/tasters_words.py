@@ -131,13 +131,14 @@ def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
     who, call = a.tasters[i], a.calls.overall[i]
     judged = [SAID[k] for k in a.names.judgement.judged]
     missing = not_tested(a)
+    day = " in this session" if len(a.bench.pool.sessions) == 1 else ""
     if call == EACH_OTHER:
         rest = [str(t) for k, t in enumerate(a.tasters) if k != i and a.calls.overall[k] == EACH_OTHER]
         pair = pair_levels(a.bench, _indices(a, [who, *rest]), tail=a.bench.tail)[1]
         said = finding_said(LEVEL, pair, (0,), "").replace("the others'", f"{listing(rest)}'s")
         return f"{who}: with {listing(rest)}: {said}.", "With two tasters nobody can say which of them is off."
     text = (
-        f"{who}: with the panel on {listing(judged)}{'; ' + missing + ' not tested' if missing else ''}. Shown on "
+        f"{who}: with the panel{day} on {listing(judged)}{'; ' + missing + ' not tested' if missing else ''}. Shown on "
         f"{shown_with_panel(a)[i]} of {count(len(a.descriptors), 'descriptor')} taken alone; {_said(a, LEVEL, i, -1)}."
     )
     return text, ""

@@ -51,6 +51,16 @@ def test_kappa_of_cohen_1968_at_its_printed_digits():
     assert found.value == pytest.approx(0.492, abs=0.0005)  # Cohen 1968, Psychol. Bull. 70: 213
 
 
+def test_few_calls_are_resampled_and_few_lots_give_no_interval():
+    counts = np.array([[5, 1, 0], [1, 4, 1], [0, 1, 5]])
+    small, large = weighted_kappa(counts), weighted_kappa(100 * counts)
+    assert small.value == pytest.approx(large.value)
+    assert small.high - small.low > 5 * (large.high - large.low)
+    marks = np.arange(8.0)[:, None]
+    assert np.isnan(concordance(marks, marks + 1).low[0])
+    assert concordance(marks, marks + 1).value[0] < 1
+
+
 def test_kappa_refuses_unknown_weights():
     with pytest.raises(pst.DesignError, match="no such weights"):
         weighted_kappa(np.eye(3), weights="cubic")

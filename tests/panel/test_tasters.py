@@ -244,6 +244,33 @@ def test_trainees_are_left_to_their_own_assessment():
     assert list(result.summary["taster"]) == list(NAMES[:3])
 
 
+def test_marks_at_the_ends_of_the_scale_are_remarked():
+    y = np.clip(room(lots=30).round(), 0, 10)
+    y[:, 0, :, 0] = np.where(y[:, 0, :, 0] > 5, 10, 0)
+    cells = scores_of(y)
+    described = cells.descriptors.assign(low=0.0, high=10.0)
+    result = pst.assess_tasters(pst.Cells(**{**vars(cells), "descriptors": described, "_memo": {}}), tolerance=0.5)
+    assert "ends of the scale" in row(result, "alder", "scale_use", "word 1")["reason"]
+    assert "ends of the scale" not in row(result, "beech", "scale_use", "word 1")["reason"]
+
+
+def test_repeats_that_never_differ_are_no_proof_of_perfection():
+    y = room(lots=30)
+    y[:, 0, 1] = y[:, 0, 0]
+    assert "no variation recorded" in row(assess(y), "alder", "repeatability", "word 1")["reason"]
+
+
+def test_half_a_step_is_offered_where_the_scores_could_tell():
+    fine, coarse = (pst.assess_tasters(scores_of(room(lots=20).round()), tolerance=t).method for t in (0.5, 1.0))
+    assert "half a step can be asked for" in coarse
+    assert "half a step" not in fine
+
+
+def test_an_empty_selection_is_refused_in_words():
+    with pytest.raises(pst.DesignError, match="nothing was scored"):
+        pst.assess_tasters(scores_of(room(lots=4)).select(session="another day"))
+
+
 @pytest.mark.parametrize("options", [{"tolerance": 0.0}, {"tolerance": {"nothing": 1.0}}, {"level": 1.0}])
 def test_impossible_arguments_are_refused(options):
     with pytest.raises(pst.DesignError):
