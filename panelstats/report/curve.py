@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.report.svg import path, short, tag
+from panelstats.report.svg import path, short, tag, wrapped
 from panelstats.words import interval, number
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import pandas as pd
     from markupsafe import Markup
 
-_WIDTH, _HEIGHT, _LEFT, _FOOT = 340.0, 120.0, 34.0, 18.0
+_WIDTH, _HEIGHT, _LEFT, _LINE = 340.0, 102.0, 34.0, 12.0
 _TICKS = (0.5, 1.0, 2.0, 4.0, 8.0)
 
 
@@ -34,7 +36,7 @@ def curve(rows: pd.DataFrame) -> Markup | None:
         return None
     top = max(2.0, float(rows["high"].replace(math.inf, math.nan).max()), float(rows["ratio"].max()))
     bottom = min(0.5, float(rows["ratio"].min()))
-    unit = (_HEIGHT - _FOOT - 8) / math.log(top / bottom)
+    unit = (_HEIGHT - 8) / math.log(top / bottom)
 
     def y(ratio: float) -> float:
         return 6 + unit * math.log(top / min(max(ratio, bottom), top))
@@ -46,6 +48,7 @@ def curve(rows: pd.DataFrame) -> Markup | None:
     ticks = [ratio for ratio in _TICKS if bottom <= ratio <= top]
     first, last = (rows.iloc[at] for at in (0, -1))
     words = f"First session {_one(first)}, last session {_one(last)}; 1 is as near as the seniors are."
+    height = _HEIGHT + _LINE * max(len(_lines(str(row["session"]))) for row in (first, last))
     return tag(
         "svg",
         tag("title", "Distance from the seniors, session by session", id="ct"),
@@ -54,12 +57,22 @@ def curve(rows: pd.DataFrame) -> Markup | None:
         path([f"M{short(x)} {short(y(low))}V{short(y(high))}" for x, _, low, high in places], class_="interval"),
         path([f"M{short(x)} {short(y(ratio))}h0" for x, ratio, _, _ in places], class_="dot"),
         tag("g", *(tag("text", f"{t:g}", x=_LEFT - 8, y=y(t) + 3.5) for t in ticks), class_="ticks", text_anchor="end"),
-        tag("g", tag("text", str(first["session"]), x=_LEFT, y=_HEIGHT - 3), class_="ticks"),
-        tag("g", tag("text", str(last["session"]), x=_WIDTH, y=_HEIGHT - 3), class_="ticks", text_anchor="end"),
-        viewBox=f"0 0 {short(_WIDTH)} {short(_HEIGHT)}",
+        *_ends(str(first["session"]), str(last["session"])),
+        viewBox=f"0 0 {short(_WIDTH)} {short(height)}",
         role="img",
         aria_labelledby="ct cd",
     )
+
+
+def _lines(name: str) -> list[str]:
+    return wrapped(name, (_WIDTH - _LEFT) / 2 - 8, 10.5)
+
+
+def _ends(first: str, last: str) -> Iterable[Markup]:
+    """The names of the first and the last session, each in its half."""
+    for name, x, anchor in ((first, _LEFT, "start"), (last, _WIDTH - 3, "end")):
+        lines = [tag("text", line, x=x, y=_HEIGHT + 8 + at * _LINE) for at, line in enumerate(_lines(name))]
+        yield tag("g", *lines, class_="ticks", text_anchor=anchor)
 
 
 def _one(row: pd.Series) -> str:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 SET_ASIDE = "set_aside"
 ACCOUNT = ("scores", "blanks", "faults", "words", "facts", SET_ASIDE)
+_COUNTED = {name: (name.removesuffix("s"), name) for name in ACCOUNT} | {SET_ASIDE: ("set aside", "set aside")}
 _NAMED = 6  # classes or tasters that are named, not only counted
 _POTS = {
     "shared": "shared: every taster met the same brew of a lot",
@@ -63,7 +64,7 @@ def _account(review: Review) -> str:
     """The account in one line: what was seen is what was used, or is said to be left out."""
     table = review.scores.account
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
-    parts = [f"{sums[name]:,} {name.replace('_', ' ')}" for name in ACCOUNT if sums[name] or name == "scores"]
+    parts = [count(sums[name], *_COUNTED[name]) for name in ACCOUNT if sums[name] or name == "scores"]
     files = len(table["file"].unique())
     seen = count(sums["seen"], "cell") + (f" in {files} files" if files > 1 else "")
     return f"{seen} = {' + '.join(parts)}"

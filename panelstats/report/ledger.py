@@ -11,7 +11,7 @@ from panelstats.result import Act, in_order
 from panelstats.words import listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
     from panelstats.result import Verdict
 
@@ -86,6 +86,11 @@ def _entries(verdicts: list[Verdict]) -> list[Entry]:
         alike.setdefault((verdict.question, verdict.call, mark(verdict)), []).append(verdict)
     entries = []
     for (question, call, shape), same in alike.items():
-        steps = {verdict.next_step for verdict in same}
-        entries.append(Entry(question, call, steps.pop() if len(steps) == 1 else "", shape, tuple(same)))
+        entries.append(Entry(question, call, common_step(same), shape, tuple(same)))
     return entries
+
+
+def common_step(verdicts: Collection[Verdict]) -> str:
+    """The next step that all of them name, said once; "" where they differ."""
+    steps = {verdict.next_step for verdict in verdicts}
+    return steps.pop() if len(steps) == 1 else ""

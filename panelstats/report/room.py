@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
 from panelstats.report.facts import SET_ASIDE, facts, lede, provenance
-from panelstats.report.ledger import Group, ledger
+from panelstats.report.ledger import Group, common_step, ledger
 from panelstats.report.names import Names, turns
 from panelstats.report.picture import Panel, key, picture
 from panelstats.report.tables import TITLES, Column, columns, plain
@@ -74,6 +74,7 @@ def room_page(review: Review) -> str:
         lede=lede(review),
         facts=facts(review),
         faults=_faults(review),
+        faults_step=common_step(review.faults.verdicts),
         noticed=bool(len(review.faults.table)),
         ledger=groups,
         incomplete=bool(review.scores.account[SET_ASIDE].sum()),

@@ -1,12 +1,17 @@
 """Invented reviews of every size for the page tests: no analysis is run, the numbers only have to look like results."""
 
-from dataclasses import dataclass
+from dataclasses import fields
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 
-from panelstats.result import Act, Result, Verdict, in_order
+from panelstats.lots.comparison import LotComparison
+from panelstats.lots.faults import FaultsNoticed
+from panelstats.panel.agreement import PanelAgreement
+from panelstats.panel.tasters import TasterAssessment
+from panelstats.panel.training import TraineeAssessment
+from panelstats.result import Act, Verdict, in_order
 
 DESCRIPTORS = [
     ("dry leaf", "blackness"), ("dry leaf", "evenness"), ("dry leaf", "twist"), ("dry leaf", "tip"),
@@ -21,25 +26,9 @@ HARD = ["=1+1", "<b>5 & 6</b>", "שלום מבצע 12", "عينة الشاي ر�
         "Donaudampfschifffahrtsgesellschaftskapitaensmuetzenfabrikantenlager", "-4", "\u202eevil", "a\tb"]  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class Faults(Result):
-    table: pd.DataFrame
-
-
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class Lots(Result):
-    anova: pd.DataFrame
-    components: pd.DataFrame
-    means: pd.DataFrame
-    pairs: pd.DataFrame
-    merit: pd.DataFrame
-    checks: pd.DataFrame
-    level: float = 0.95
-
-
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class Agreement(Result):
-    table: pd.DataFrame
+def made(kind, **given):
+    """A result of this kind; tables that are not given are empty."""
+    return kind(**{field.name: given.get(field.name, pd.DataFrame()) for field in fields(kind)})
 
 
 def review(
@@ -54,7 +43,9 @@ def review(
     lot_class = {name: group[at % classes] for at, name in enumerate(lot)}
     means, components, anova, pairs = _means(rng, lot, tasters, descriptor, lot_class, unknown)
     shown = {d: bool(p < 0.05) for d, p in zip(anova["descriptor"], anova["p_adjusted"], strict=True)}
-    compared = Lots(
+    compared = made(
+        LotComparison,
+        level=0.95,
         verdicts=in_order([_lots_verdict(d, shown.get(d, False), means) for d in descriptor]),
         method="score = lot + taster + lot x taster + residual; lots fixed, tasters random; error of lots: lot x "
         "taster; degrees of freedom by Satterthwaite; Holm over descriptors.",
@@ -144,7 +135,7 @@ def _agreement(rng, lot, taster, descriptor):
                 Act.KNOW if call == "agrees" else Act.TASTE_AGAIN)
         for name, call, value in zip(descriptor, table["call"], icc, strict=True)
     ]  # fmt: skip
-    return Agreement(verdicts=in_order(verdicts), method="Two-way random model.", table=table)
+    return made(PanelAgreement, level=0.95, verdicts=in_order(verdicts), method="Two-way random model.", table=table)
 
 
 def _faults(lots, tasters):
@@ -157,7 +148,9 @@ def _faults(lots, tasters):
                 {"noticed": 1}, "Taste again from a new pot, another taster too.", Act.NOW)
         for lot, fault in zip(table["lot"], table["fault"], strict=True)
     ]  # fmt: skip
-    return Faults(verdicts=tuple(verdicts), method="Every lot in which any taster named a fault.", table=table)
+    return made(
+        FaultsNoticed, verdicts=tuple(verdicts), method="Every lot in which any taster named a fault.", table=table
+    )
 
 
 def _scores(lot, taster, descriptor, lot_class):
@@ -184,4 +177,71 @@ def _scores(lot, taster, descriptor, lot_class):
         inferred=pd.DataFrame({"what": ["tolerance", "class"], "value": ["0.5", "one class"],
                                "why": ["5 % of the range seen", "no class was given"]}),
         digest="3f9a0c1d2b",
+    )  # fmt: skip
+
+
+ASPECTS = {"level": (-0.5, 0.5), "repeatability": (-np.inf, 1.5), "agreement": (0.4, np.inf)}
+
+
+def assessment(*, tasters=("larch", "alder"), descriptors=("brisk", "colour"), seed=0):
+    """A senior assessment: the first taster is apart on level, the second with the panel on some, open on others."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for who, taster in enumerate(tasters):
+        for descriptor in ["", *descriptors]:
+            for aspect, (floor, ceiling) in ASPECTS.items():
+                estimate = {"level": 1.2 if who == 0 else 0.1, "repeatability": 1.0, "agreement": 0.8}[aspect]
+                half, call = 0.2 + 0.1 * rng.uniform(), "with the panel"
+                if aspect == "level" and who == 0:
+                    call = "apart"
+                elif aspect == "agreement" and descriptor == descriptors[-1]:
+                    call, half = "cannot tell", 0.7
+                reason = "about 30 more lots would settle it" if call == "cannot tell" else ""
+                floor_here = -np.inf if aspect == "level" and not descriptor else floor
+                rows.append((taster, descriptor, aspect, estimate, estimate - half, estimate + half, 0.01, call, reason,
+                             floor_here, ceiling, 20.0))  # fmt: skip
+    names = ["taster", "descriptor", "aspect", "estimate", "low", "high", "p", "call", "reason", "floor", "ceiling"]
+    calls = ["apart" if who == 0 else "with the panel" for who in range(len(tasters))]
+    verdicts = [
+        Verdict("Can this taster be relied on?", taster, call, f"{taster}: {call} on level, 1.2 points (1.0 to 1.4).",
+                {"estimate": 1.2, "floor": -np.inf, "ceiling": 0.5}, "Set the level again." if call == "apart" else "",
+                Act.DECIDE if call == "apart" else Act.KNOW)
+        for taster, call in zip(tasters, calls, strict=True)
+    ]  # fmt: skip
+    again = pd.DataFrame({"taster": tasters[0], "descriptor": descriptors[0], "session": "week 31", "lot": ["3", "5"],
+                          "own": [8.25, 6.0], "others": [5.333, 3.9], "difference": [2.917, 2.1]})  # fmt: skip
+    return TasterAssessment(
+        verdicts=in_order(verdicts), method="Each against the others.",
+        table=pd.DataFrame(rows, columns=[*names, "lots_needed"]),
+        summary=pd.DataFrame({"taster": tasters, "call": calls, "worst": "", "shown_with_panel": 1,
+                              "descriptors": len(descriptors), "not_tested": "", "lots": 12}),
+        taste_again=again, alone=pd.DataFrame(), level=0.95,
+    )  # fmt: skip
+
+
+def learning(*, trainees=("spindle",), descriptors=("brisk", "colour", "body"), sessions=6):
+    """A trainee assessment: ready on the first descriptor, not yet on the second, open on the third."""
+    calls = ["ready", "not yet", "cannot tell"]
+    rows = pd.DataFrame([
+        {"trainee": who, "descriptor": name, "call": calls[at % 3], "licence": "full" if at % 3 == 0 else "",
+         "difference": [0.1, 1.4, 0.4][at % 3], "low": [-0.1, 1.1, 0.1][at % 3], "high": [0.3, 1.7, 0.7][at % 3],
+         "tolerance": 0.5, "slope": 1.0, "slope_low": 0.8, "slope_high": 1.2, "spread": 1.1, "spread_low": 0.9,
+         "spread_high": 1.4, "spread_from": "repeats", "lots": 24.0, "lots_needed": np.nan, "reason": ""}
+        for who in trainees for at, name in enumerate(descriptors)
+    ])  # fmt: skip
+    limits = rows[["trainee", "descriptor", "difference"]].assign(limit_low=-1.5, limit_high=2.0, seniors_reach=1.3)
+    curve = pd.DataFrame([
+        {"trainee": who, "session": f"week {at + 1}", "ratio": 3 / (at + 1), "low": 2 / (at + 1), "high": 5 / (at + 1)}
+        for who in trainees for at in range(sessions)
+    ])  # fmt: skip
+    again = pd.DataFrame({"trainee": trainees[0], "descriptor": descriptors[1], "session": "week 2", "lot": ["9"],
+                          "own": [9.0], "others": [5.5], "difference": [3.5]})  # fmt: skip
+    verdicts = [
+        Verdict("Is this trainee ready?", who, "not yet", f"{who}: not yet.", {}, "Taste hidden repeats.", Act.DECIDE)
+        for who in trainees
+    ]
+    return TraineeAssessment(
+        verdicts=in_order(verdicts), method="Each against the seniors.", table=rows,
+        summary=pd.DataFrame({"trainee": trainees, "call": "not yet"}), curve=curve, limits=limits, taste_again=again,
+        level=0.95,
     )  # fmt: skip

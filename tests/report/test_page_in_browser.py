@@ -1,14 +1,16 @@
 """The room's page in a real browser: quiet, reachable for everyone, nothing cut, nothing overlapping."""
 
+import base64
 import json
 from pathlib import Path
 
 import axe_core_python
 import pytest
 from browser import TEXTS, at_width, browser, needs_browser
-from invented import HARD, review
+from invented import DESCRIPTORS, HARD, assessment, learning, review
 
 from panelstats.report.room import write_report
+from panelstats.report.taster import write_taster_page
 
 pytestmark = needs_browser
 MANY = [f"{name} {at}" for at in range(30) for name in HARD]
@@ -85,3 +87,29 @@ def test_the_accessibility_checker_finds_none_in_open_tables(driver, tmp_path):
     at_width(driver, write_report(review(lots=2, tasters=2, descriptors=1, faults=1), tmp_path / "room.html"), 390)
     driver.execute_script("document.querySelectorAll('details').forEach(each => each.open = true)")
     assert violations(driver) == []
+
+
+SHEETS = {
+    "a taster": (assessment(descriptors=tuple(HARD)), "larch"),
+    "sixteen descriptors": (assessment(descriptors=tuple(name for _, name in DESCRIPTORS)), "alder"),
+    "a trainee": (learning(descriptors=tuple(HARD)), "spindle"),
+}
+
+
+@pytest.mark.parametrize("case", SHEETS)
+def test_the_sheet_of_a_taster_is_quiet_and_reachable(driver, tmp_path, case):
+    path = write_taster_page(*SHEETS[case], tmp_path / "sheet.html")
+    driver.get_log("browser")
+    for width in (390, 1280):
+        at_width(driver, path, width)
+        assert driver.execute_script("return document.documentElement.scrollWidth") <= width
+        assert driver.execute_script(TEXTS) == []
+    assert driver.get_log("browser") == []
+    assert violations(driver) == []
+
+
+def test_the_sheet_of_a_taster_prints_on_one_leaf(driver, tmp_path):
+    at_width(driver, write_taster_page(*SHEETS["sixteen descriptors"], tmp_path / "sheet.html"), 1280)
+    for paper in ((8.27, 11.69), (8.5, 11.0)):  # A4 and Letter, inches
+        printed = driver.execute_cdp_cmd("Page.printToPDF", {"paperWidth": paper[0], "paperHeight": paper[1]})
+        assert base64.b64decode(printed["data"]).count(b"/Type /Page\n") == 1

@@ -1,0 +1,86 @@
+import re
+
+import numpy as np
+import pytest
+from invented import review
+
+from panelstats.report.picture import picture
+
+
+def names_in(svg):
+    return re.findall(r'<text x="[^"]*" y="[^"]*"(?: class="urgent")?>([^<]*)</text>', svg)
+
+
+def test_the_descriptor_that_tells_the_lots_apart_most_comes_first():
+    made = review(descriptors=6)
+    shares = made.lots.components.query("source == 'lot'").set_index("descriptor")["share"]
+    order = [shares[panel.descriptor] for panel in picture(made)]
+    assert order == sorted(order, reverse=True)
+
+
+def test_lots_stand_highest_first_and_faulty_ones_above_them():
+    made = review(lots=12, descriptors=1, faults=2)
+    (panel,) = picture(made)
+    means = made.lots.means.sort_values("deviation", ascending=False)["lot"].tolist()
+    faulty = made.faults.table["lot"].tolist()
+    wanted = [x for x in means if x in faulty] + [x for x in means if x not in faulty]
+    assert names_in(panel.drawing.svg)[:12] == wanted
+
+
+def test_every_lot_has_a_dot_and_an_interval():
+    made = review(lots=300, tasters=2, descriptors=1, faults=0)
+    (panel,) = picture(made)
+    (dots,) = re.findall(r'<path d="([^"]*)" class="dot', panel.drawing.svg)
+    (lines,) = re.findall(r'<path d="([^"]*)" class="interval', panel.drawing.svg)
+    assert dots.count("h0") == lines.count("H") == 300
+
+
+def test_of_many_lots_only_the_ends_are_named():
+    made = review(lots=300, descriptors=1, faults=0)
+    (panel,) = picture(made)
+    order = made.lots.means.sort_values("deviation", ascending=False)["lot"].tolist()
+    assert names_in(panel.drawing.svg)[:8] == [*order[:4], *order[-4:]]
+
+
+def test_where_no_interval_is_known_none_is_drawn_and_it_is_said():
+    (panel,) = picture(review(lots=5, descriptors=1, unknown=True))
+    assert "interval" not in re.findall(r'class="([^"]*)"', panel.drawing.svg)
+    assert "interval not known" in panel.words
+
+
+def test_the_words_and_the_drawing_come_from_the_same_rows():
+    made = review(lots=12, descriptors=1, faults=1)
+    (panel,) = picture(made)
+    best = made.lots.means.loc[made.lots.means["deviation"].idxmax(), "lot"]
+    assert panel.words.split("Highest: ")[1].startswith(f"{best} +")
+    assert f"A fault was noticed in {made.faults.table['lot'][0]}" in panel.words
+    assert panel.words in panel.drawing.svg
+
+
+def test_one_lot_is_not_drawn_but_told():
+    (panel,) = picture(review(lots=1, descriptors=1, faults=0))
+    assert panel.drawing is None
+    assert "nothing to compare it with" in panel.words
+
+
+def test_a_call_on_one_class_is_not_spread_over_all():
+    made = review(lots=12, descriptors=1, classes=2)
+    (panel,) = picture(made)
+    calls = [text for _, text in panel.answers]
+    assert calls in (["differ in 1 of 2 classes", "cannot tell in 1 of 2 classes"], ["cannot tell"])
+
+
+def test_panels_on_one_scale_share_its_reach():
+    made = review(lots=6, descriptors=3)
+    zeros = [
+        re.search(r'<text x="([\d.]+)" y="[\d.]+">\+1</text>', panel.drawing.svg).group(1) for panel in picture(made)
+    ]
+    assert len(set(zeros)) == 1
+
+
+@pytest.mark.parametrize("column", ["deviation"])
+def test_a_lot_without_a_mean_is_left_out_of_the_drawing(column):
+    made = review(lots=4, descriptors=1, faults=0)
+    made.lots.means.loc[0, column] = np.nan
+    (panel,) = picture(made)
+    assert "3 lots" in panel.words

@@ -1,0 +1,53 @@
+import pytest
+from invented import HARD, assessment, learning
+
+from panelstats.errors import DesignError
+from panelstats.report.marks import Mark
+from panelstats.report.sheet import taster_sheet, trainee_sheet
+from panelstats.report.taster import taster_page, write_taster_page
+
+
+def test_the_sheet_says_what_is_well_what_to_train_and_what_to_taste_again():
+    page = taster_page(assessment(), "larch")
+    assert "Set the level again." in page
+    assert "Lot 3, for brisk: own mark 8.25, the others 5.3 (+2.9)." in page
+    assert "brisk and colour. Set the level again." in page
+    other = taster_page(assessment(), "alder")
+    assert "Shown on every count: brisk." in other
+    assert "on order of the lots: about 30 more lots would settle it" in other
+
+
+def test_marks_follow_the_calls_of_the_assessment():
+    rows = {row.name: row for row in taster_sheet(assessment(), "larch").rows}
+    assert [cell[0].mark for cell in rows["brisk"].cells] == [Mark.HIGHER, Mark.WITHIN, Mark.WITHIN]
+    assert rows["colour"].cells[2][0].mark is Mark.OPEN
+    assert rows["over all descriptors"].cells[0][0].mark is Mark.APART  # a size over all descriptors has no direction
+    assert rows["brisk"].word == "apart"
+
+
+def test_a_trainee_is_told_what_counts_from_today():
+    page = taster_page(learning(), "spindle")
+    words = [row.word for row in trainee_sheet(learning(), "spindle").rows]
+    assert words == ["ready", "not yet", "cannot tell"]
+    assert "<h2>Counts from today</h2><p>brisk.</p>" in page
+    assert "Session by session" in page
+
+
+def test_one_session_draws_no_curve():
+    assert "Session by session" not in taster_page(learning(sessions=1), "spindle")
+
+
+def test_names_are_text():
+    page = taster_page(assessment(tasters=("<script>alert(1)</script>", "b"), descriptors=tuple(HARD[:6])), "b")
+    assert "<script" not in page
+    assert "&lt;b&gt;5 &amp; 6&lt;/b&gt;" in page
+
+
+def test_a_name_nobody_has_is_told():
+    with pytest.raises(DesignError, match="larch and alder"):
+        taster_page(assessment(), "nobody")
+
+
+def test_same_assessment_same_bytes(tmp_path):
+    pages = [write_taster_page(assessment(), "larch", tmp_path / name).read_bytes() for name in ("a.html", "b.html")]
+    assert pages[0] == pages[1]
