@@ -15,7 +15,7 @@ def test_planted_faults_are_named_and_nobody_else(seed):
     assert set(apart["taster"]) == {fault["who"] for fault in planted}
     named = result.table.query("call == 'apart'")
     swaps = next(fault["who"] for fault in planted if fault["what"] == "swapped")
-    assert "strength" in set(named.query("taster == @swaps")["descriptor"]) <= {"strength", "flavour"}
+    assert "strength" in set(named.loc[named["taster"] == swaps, "descriptor"]) <= {"strength", "flavour"}
     noisy = next(fault["who"] for fault in planted if fault["what"] == "repeatability")
     over_all = named.query("aspect == 'repeatability' and descriptor == ''")
     assert list(over_all["taster"]) == [noisy]

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from panelstats.panel.aspects import scatter
 from panelstats.panel.judgement import Bench
@@ -107,3 +108,33 @@ def test_scatter_keeps_its_published_size_and_coverage(tasters, lots, case, trut
         (((found.low[0] <= truth) & (truth <= found.high[0])).mean(), row["interval_coverage"]),
     ):
         assert ours == pytest.approx(theirs, abs=4 * np.sqrt(max(theirs * (1 - theirs), 0.002) / sets))
+
+
+def log_f(share, servings):
+    return np.log(1 + servings * share / (1 - share))
+
+
+@pytest.mark.parametrize(
+    ("aspect", "scale"),
+    [
+        ("agreement", np.arctanh),
+        ("scale_use", lambda slope: slope),
+        ("repeatability", lambda ratio: 2 * np.log(ratio)),
+        ("discrimination", lambda share: log_f(share, 2)),
+    ],
+)
+def test_error_over_descriptors_is_that_of_leaving_out_each_lot_in_turn(aspect, scale):
+    """The jackknife by its definition (Efron & Tibshirani 1993, ch. 11): the whole analysis again without each lot."""
+    rng = np.random.default_rng(8)
+    y = 2 * rng.normal(size=(14, 1, 1, 5)) + rng.normal(size=(14, 4, 2, 5)) * 0.5
+    everyone = np.ones((4, 5), bool)
+
+    def judge(scores):
+        return Bench(pool(scores, shared=False), np.full(5, 0.5)).judge(everyone).tasters[aspect]
+
+    found = judge(y)
+    without = np.array([scale(judge(np.delete(y, j, axis=0)).estimate) for j in range(14)])
+    se = np.sqrt(13 / 14 * ((without - without.mean(axis=0)) ** 2).sum(axis=0))
+    reach = stats.t.ppf(0.975, 13) * se
+    assert scale(found.high) == pytest.approx(scale(found.estimate) + reach, rel=1e-9)
+    assert scale(found.low) == pytest.approx(scale(found.estimate) - reach, rel=1e-9)

@@ -191,6 +191,14 @@ def test_a_curve_that_falls_foretells_no_further_than_its_horizon():
     assert max(numbers) <= 18
 
 
+def test_nothing_is_foretold_beyond_half_as_many_sessions_again():
+    found = curve_of(learner(8, 12.0, seed=1), 8)
+    assert found.table["ratio"].iloc[-1] > 1.5
+    numbers = [int(word) for word in found.forecast.replace("(", " ").split() if word.isdigit()]
+    assert numbers
+    assert max(numbers) <= 12
+
+
 def test_a_trainee_who_does_not_learn_gets_no_forecast():
     y = room(lots=64)
     y[:, 0] += 1.5 * np.random.default_rng(2).normal(size=(64, 1, 6))
