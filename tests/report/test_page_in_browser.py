@@ -108,8 +108,8 @@ def test_the_sheet_of_a_taster_is_quiet_and_reachable(driver, tmp_path, case):
     assert violations(driver) == []
 
 
-def test_the_sheet_of_a_taster_prints_on_one_leaf(driver, tmp_path):
+def test_the_sheet_of_a_taster_prints_on_one_leaf_and_its_method_on_a_second(driver, tmp_path):
     at_width(driver, write_taster_page(*SHEETS["sixteen descriptors"], tmp_path / "sheet.html"), 1280)
     for paper in ((8.27, 11.69), (8.5, 11.0)):  # A4 and Letter, inches
         printed = driver.execute_cdp_cmd("Page.printToPDF", {"paperWidth": paper[0], "paperHeight": paper[1]})
-        assert base64.b64decode(printed["data"]).count(b"/Type /Page\n") == 1
+        assert base64.b64decode(printed["data"]).count(b"/Type /Page\n") == 2
