@@ -15,6 +15,10 @@ from .lots.comparison import LotComparison as LotComparison
 from .lots.comparison import compare_lots as compare_lots
 from .lots.faults import FaultsNoticed as FaultsNoticed
 from .lots.faults import faults_noticed as faults_noticed
+from .lots.standard import StandardMatch as StandardMatch
+from .lots.standard import match_standard as match_standard
+from .lots.tracking import StandardTrack as StandardTrack
+from .lots.tracking import track_standard as track_standard
 from .panel.agreement import PanelAgreement as PanelAgreement
 from .panel.agreement import panel_agreement as panel_agreement
 from .panel.likeness import weighted_kappa as weighted_kappa
@@ -54,6 +58,8 @@ __all__ = [
     "Review",
     "Scores",
     "SheetError",
+    "StandardMatch",
+    "StandardTrack",
     "TasterAssessment",
     "TraineeAssessment",
     "Verdict",
@@ -69,6 +75,7 @@ __all__ = [
     "example",
     "faults_noticed",
     "judge_answers",
+    "match_standard",
     "match_test",
     "panel_agreement",
     "read_answers",
@@ -78,6 +85,7 @@ __all__ = [
     "repeated_test",
     "review_session",
     "screen_trainee",
+    "track_standard",
     "weighted_kappa",
     "write_report",
     "write_room",

@@ -63,5 +63,6 @@ def signal_method(kind: str) -> str:
         f"{rule}. Difference: Fisher's exact test, one-sided (the sign test where each taster "
         "judged one of each kind). Match: profile likelihood of d' at the tolerance. "
         "Limits: profile likelihood, the lower at the error rate of the difference test, the upper at that of the "
-        "match test. Answers are taken as independent of each other: one of each kind from each taster, or few."
+        "match test; with 10 to 14 servings of each kind 90 % limits hold in 82 to "
+        "89 % of tests. Answers are taken as independent of each other: one of each kind from each taster, or few."
     )
