@@ -12,6 +12,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+# Codes of rows are packed into one integer as long as they stay below this.
+LARGEST_CODE = 2**62
+
 
 @dataclass(frozen=True, eq=False)
 class Blocks:
@@ -126,21 +129,15 @@ def blocks(
         n, deviation = n_cell[..., None], np.zeros((*n_cell.shape, 0))
     descriptor, lot = np.nonzero(n_cell.any(axis=2))
     row_n, row_m = n[descriptor, lot], cell_mean[descriptor, lot]
-    group = np.zeros(row_n.shape[1], int) if group is None else group
     centre, shift, m = _centred(row_m, row_n.sum(axis=2) > 0, descriptor, len(n))
-    if lots_random:
-        seen = row_n.sum(axis=2) > 0
-        m += np.where(seen, centre[:, None], 0.0)
-        centre = _group_means(centre, descriptor, group[seen.argmax(axis=1)])
-        m -= np.where(seen, centre[:, None], 0.0)
     rho = (row_n[:, :, : deviation.shape[3]] * deviation[descriptor, lot]).sum(axis=1)
     z = np.concatenate([m, rho], axis=1)
-    pattern, block = _patterns(descriptor, row_n)
-    first, second = _moments(z, block, len(pattern))
-    return Blocks(
-        counts=pattern[:, 1:].reshape(-1, *row_n.shape[1:]).astype(float),
+    one_of, block = _patterns(descriptor, row_n)
+    first, second = _moments(z, block, len(one_of))
+    found = Blocks(
+        counts=row_n[one_of].astype(float),
         lots=np.bincount(block).astype(float),
-        descriptor=pattern[:, 0],
+        descriptor=descriptor[one_of],
         first=first,
         second=second,
         shift=shift,
@@ -154,22 +151,45 @@ def blocks(
         z=z,
         centre=centre,
         pots=pots,
-        group=group,
+        group=np.zeros(row_n.shape[1], int),
     )
+    return for_random_lots(found, group) if lots_random else found
 
 
-def _group_means(values: np.ndarray, descriptor: np.ndarray, group: np.ndarray) -> np.ndarray:
-    """Each value's mean over its descriptor and group."""
-    _, at = np.unique(np.column_stack([descriptor, group]), axis=0, return_inverse=True)
-    at = at.ravel()
-    return (np.bincount(at, values) / np.bincount(at))[at]
+def for_random_lots(b: Blocks, group: np.ndarray | None = None) -> Blocks:
+    """The same blocks with the differences between lots put back; `group` as for `blocks`."""
+    group = b.group if group is None else group
+    seen = b.counts.any(axis=2)
+    member = group[seen.argmax(axis=1)][b.row_block]
+    mean = _group_means(b.centre, b.row_descriptor * (int(group.max()) + 1) + member)
+    back = b.centre - mean
+    z, pattern = b.z.copy(), np.zeros_like(b.first)
+    z[:, : b.tasters] += np.where(seen[b.row_block], back[:, None], 0.0)
+    pattern[:, : b.tasters] = seen
+    size = len(b.lots)
+    cross = _sums(back[:, None] * b.z, b.row_block, size)[:, :, None] * pattern[:, None, :]
+    square = np.bincount(b.row_block, back**2, size)[:, None, None] * pattern[:, :, None] * pattern[:, None, :]
+    first = b.first + np.bincount(b.row_block, back, size)[:, None] * pattern
+    second = b.second + cross + np.swapaxes(cross, 1, 2) + square
+    return replace(b, z=z, first=first, second=second, centre=mean, group=group)
+
+
+def _group_means(values: np.ndarray, group: np.ndarray) -> np.ndarray:
+    """Each value's mean over its group."""
+    return (np.bincount(group, values) / np.maximum(np.bincount(group), 1))[group]
 
 
 def _patterns(descriptor: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Distinct rows of (descriptor, incidence) and the pattern of each lot."""
-    flat = np.column_stack([descriptor, counts.reshape(len(counts), -1)]).astype(np.int64)
-    pattern, block = np.unique(flat, axis=0, return_inverse=True)
-    return pattern, block.ravel()
+    """One row of each distinct (descriptor, incidence), in ascending order, and the pattern of each row."""
+    code, size = descriptor.astype(np.int64), int(descriptor.max(initial=0)) + 1
+    for column in counts.reshape(len(counts), -1).T:
+        width = int(column.max(initial=0)) + 1
+        if size > LARGEST_CODE // width:
+            distinct, code = np.unique(code, return_inverse=True)
+            size = len(distinct)
+        code, size = code * width + column, size * width
+    _, one_of, block = np.unique(code, return_index=True, return_inverse=True)
+    return one_of, block
 
 
 def _centred(

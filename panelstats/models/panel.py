@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from panelstats.models.blocks import Blocks, blocks
+from panelstats.models.blocks import Blocks, blocks, for_random_lots
 from panelstats.models.degrees import LotEffects
 from panelstats.models.estimable import ROUNDING, Estimable, estimable
 from panelstats.models.meansquares import mean_squares, variances
@@ -93,7 +93,7 @@ def panel_fits(
         if not len(index):
             continue
         cells = _Cells(looks[..., index], mean[..., index], within_ss[..., index])
-        flat = _never_differs_within(cells)
+        flat = cells.never_differ_within
         if not flat.all():
             out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, random=random))
         if flat.any():
@@ -126,10 +126,17 @@ class _Cells:
         low = np.where(self.looks > 0, self.mean, np.inf).min(axis=(0, 1, 2))
         return np.maximum(high - low, np.sqrt(self.within_ss.max(axis=(0, 1, 2))))
 
-    def blocks(self, *, pots: bool, random: _Random | None = None) -> Blocks:
-        group = None if random is None else random.group
-        lots_random = random is not None
-        return blocks(self.looks, self.mean, self.within_ss, pots=pots, lots_random=lots_random, group=group)
+    @property
+    def never_differ_within(self) -> np.ndarray:
+        """Whether cells were looked at more than once and never with another score, shape (D,)."""
+        looks = self.looks.sum(axis=2, keepdims=True)
+        mean = (self.looks * self.mean).sum(axis=2, keepdims=True) / np.maximum(looks, 1)
+        within = (self.within_ss + self.looks * (self.mean - mean) ** 2).sum(axis=(0, 1, 2))
+        scores, cells, spread = looks.sum(axis=(0, 1, 2)), (looks > 0).sum(axis=(0, 1, 2)), self.spread
+        return (within <= ROUNDING * scores * spread**2) & (scores > cells) & (spread > 0)
+
+    def blocks(self, *, pots: bool) -> Blocks:
+        return blocks(self.looks, self.mean, self.within_ss, pots=pots)
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,24 +146,18 @@ class _Random:
     group: np.ndarray | None
 
 
-def _never_differs_within(cells: _Cells) -> np.ndarray:
-    """Whether cells were looked at more than once and never with another score, shape (D,)."""
-    b = cells.blocks(pots=False)
-    quiet = b.within_ss <= ROUNDING * b.scores * cells.spread**2
-    return quiet & (b.scores > b.cells) & (cells.spread > 0)
-
-
 def _fit_part(
     cells: _Cells, index: np.ndarray, stage: np.ndarray, *, pots: bool, random: _Random | None, cell_means: bool = False
 ) -> PanelFit:
     """Fit descriptors of one design."""
-    can = estimable(cells.blocks(pots=pots), cells.spread)
+    whole = cells.blocks(pots=pots)
+    can = estimable(whole, cells.spread)
     at = {int(index[d]): k for k, d in enumerate(can.fits)}
     if not at:
         none = np.zeros(0)
         return PanelFit(pots, cell_means, index, can, at, None, None, none.astype(str), none, none, none)
     can_fit, ours = can.of(can.fits), cells.take(can.fits)
-    b = ours.blocks(pots=pots)
+    b = whole if len(can.fits) == len(index) else ours.blocks(pots=pots)
     few = steadied_pots(can_fit, stage[list(at)])
     held = can_fit.held.copy()
     held[few.steadied, LOT_POT] = True
@@ -169,7 +170,7 @@ def _fit_part(
     if random is not None and (b.p > 1).any():
         loose = held.copy()
         loose[:, LOT] = b.p < 2
-        loosely = fit(ours.blocks(pots=pots, random=random), loose, values=values, lots_random=True)
+        loosely = fit(for_random_lots(b, random.group), loose, values=values, lots_random=True)
     rule = np.where(few.steadied, STEADIED, REML)
     sd = np.sqrt(fixed.variances[:, LOT_POT])
     return PanelFit(pots, cell_means, index, can, at, effects, loosely, rule, few.df, sd, few.upper_sd)

@@ -1,0 +1,80 @@
+"""Made-up panels of any size as cells, and the measuring of what is done with them."""
+
+from __future__ import annotations
+
+import resource
+from time import perf_counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.cells import Cells, cells_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+# Standard deviations of lot, taster, lot:taster, pot (where shared) and one look, in points of the scale.
+LOT_SD, TASTER_SD, LOT_TASTER_SD, POT_SD, LOOK_SD = 0.8, 0.5, 0.4, 0.25, 0.7
+
+
+def made_cells(
+    lots: int, tasters: int, pots: int, descriptors: int, *, missing: float = 0.0, shared: bool = False, seed: int = 1
+) -> Cells:
+    """Cells of one session and class; `missing` of the servings were not scored."""
+    rng = np.random.default_rng(seed)
+    shape = (lots, tasters, pots, descriptors)
+    score = (
+        5 + rng.normal(0, LOT_SD, (lots, 1, 1, descriptors)) + rng.normal(0, TASTER_SD, (1, tasters, 1, descriptors))
+    )
+    score = score + rng.normal(0, LOT_TASTER_SD, (lots, tasters, 1, descriptors))
+    score = score + (rng.normal(0, POT_SD, (lots, 1, pots, descriptors)) if shared else 0.0)
+    score = score + rng.normal(0, LOOK_SD, shape)
+    served = rng.random(shape[:3]) >= missing
+    return cells_from_array(score, served, shared=shared)
+
+
+def cells_from_array(score: np.ndarray, served: np.ndarray, *, shared: bool) -> Cells:
+    """Cells of an array (lot, taster, pot, descriptor); `served` is (lot, taster, pot)."""
+    lot, taster, pot = np.nonzero(served)
+    d = score.shape[3]
+    labels = {
+        "session": ["one"],
+        "lot": [f"{n + 1:05d}" for n in range(score.shape[0])],
+        "taster": [f"taster {n + 1}" for n in range(score.shape[1])],
+        "descriptor": [f"word {n + 1:03d}" for n in range(d)],
+    }
+    codes = {
+        "session": np.zeros(len(lot) * d, int),
+        "lot": np.repeat(lot, d),
+        "taster": np.repeat(taster, d),
+        "descriptor": np.tile(np.arange(d), len(lot)),
+    }
+    keys = pd.DataFrame({k: pd.Categorical.from_codes(codes[k], labels[k]) for k in labels})
+    keys["brew"] = np.repeat(pot + 1, d) if shared else 0
+    frame = cells_of(keys, score[lot, taster, pot].ravel())
+    word = "shared" if shared else "own"
+    pots = pd.DataFrame({"session": ["one"], "stage": [""], "pots": [word], "declared": [True], "reason": ["made"]})
+    return Cells(
+        frame=frame,
+        sessions=pd.DataFrame({"session": ["one"]}),
+        lots=pd.DataFrame({"lot": labels["lot"], "class": "", "role": ""}),
+        descriptors=pd.DataFrame({"descriptor": labels["descriptor"], "stage": "", "step": 0.5, "tolerance": 0.5}),
+        tasters=pd.DataFrame({"taster": labels["taster"], "role": "senior"}),
+        pots=pots,
+    )
+
+
+def timed(work: Callable[[], object], *, repeats: int = 3) -> tuple[float, object]:
+    """Best time of a few runs in seconds, and what the last one answered."""
+    best, answer = np.inf, None
+    for _ in range(repeats):
+        start = perf_counter()
+        answer = work()
+        best = min(best, perf_counter() - start)
+    return float(best), answer
+
+
+def peak_mb() -> float:
+    """Largest memory this process has held so far, in MB (Linux counts kilobytes)."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
