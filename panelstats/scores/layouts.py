@@ -164,7 +164,10 @@ def _laid_out(table: Table, header: Header, room: Room) -> Table:
         return _two_across(table, header, marks, room)
     role = _one_across(table, marks, room)
     if role == SCORE:
-        return replace(table, roles=[SCORE if c in marks else r for c, r in enumerate(table.roles)])
+        notes = [(f"column {table.headers[c]!r}", "the score", "no other column can be") for c in marks]
+        return replace(
+            table, notes=[*table.notes, *notes], roles=[SCORE if c in marks else r for c, r in enumerate(table.roles)]
+        )
     return table if role == DESCRIPTOR else _across(table, marks, {role: table.headers})
 
 

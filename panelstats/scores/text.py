@@ -8,6 +8,7 @@ import unicodedata
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import lru_cache
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -191,7 +192,7 @@ def _not_plain(values: Sequence[object]) -> list[int]:
     return [
         i
         for i, v in enumerate(values)
-        if not (type(v) is float or type(v) is int or (type(v) is str and _PLAIN.fullmatch(v)))
+        if not ((type(v) is str and _PLAIN.fullmatch(v)) or (type(v) is float and isfinite(v)) or type(v) is int)
     ]
 
 
