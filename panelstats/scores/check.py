@@ -12,11 +12,11 @@ from panelstats.scores import text
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.codes import decode
 from panelstats.scores.columns import CODE
+from panelstats.scores.dates import same_dates
 from panelstats.scores.faultwords import NOT_A_MARK
 from panelstats.scores.files import natural
 from panelstats.scores.kinds import BESIDE
 from panelstats.scores.marks import Marks, one_spelling
-from panelstats.scores.names import same_dates
 from panelstats.scores.problems import Problems
 from panelstats.scores.servings import combined, occurrence, rank_within, sorted_labels, twice, whole_numbers
 from panelstats.scores.text import Kind, plain
@@ -295,7 +295,7 @@ def _refuse_twice(marks: Marks, clash: np.ndarray, log: Log) -> None:
         "the same serving is scored twice",
         "keep one, give each its pot number or look, or mark the lot as repeat in the register lots",
     )
-    log.rows(marks, clash, LOT if any(t.where(LOT) for t in log.tables) else CODE, told)
+    log.rows(marks, clash, LOT if any(t.tells(LOT) for t in log.tables) else CODE, told)
 
 
 def check_scale(

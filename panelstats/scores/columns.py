@@ -46,6 +46,8 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 _ROLE = {plain(word): role for role, words in SYNONYMS.items() for word in words}
 _ROLE["#"] = NUMBERING
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
 _CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
 STAGES = {"dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf", "infused": "infused leaf",
           "infusion": "infused leaf", "liquor": "liquor", "cup": "liquor"}  # fmt: skip
@@ -60,13 +62,14 @@ def role_of(header: object) -> str:
     >>> role_of("Lot No."), role_of("Assessor"), role_of("Dégustateur"), role_of("Brisk")
     ('lot', 'taster', 'taster', '')
     """
-    text = plain(header)
+    text = plain(_CAMEL.sub(" ", str(header)))
     if text in _ROLE:
         return _ROLE[text]
-    shorter = re.sub(r"\s*\([^)]*\)$", "", text)
     if _CURRENCY.search(text):
         return MONEY
-    return _ROLE.get(shorter, "")
+    shorter = re.sub(r"\s*\([^)]*\)$", "", text)
+    words = [word for word in shorter.split() if word.strip(".") not in _QUALIFIERS]
+    return _ROLE.get(shorter) or _ROLE.get(" ".join(words), "") if words else ""
 
 
 def stage_of(header: object) -> str:

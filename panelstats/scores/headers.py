@@ -7,7 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
-from panelstats.scores.columns import CODE, KEY_ROLES, STAGES, role_of
+from panelstats.scores.columns import CODE, FACT, KEY_ROLES, MONEY, NUMBERING, REMARK, STAGES, WORDS, role_of
+from panelstats.scores.dates import is_sitting
 from panelstats.scores.text import Kind, parse, plain, tidy
 
 if TYPE_CHECKING:
@@ -124,6 +125,9 @@ def _two(rows: list[list[str]], best: int, wishes: Wishes) -> tuple[int, int | N
 
 def _continues(rows: list[list[str]], best: int, wishes: Wishes) -> bool:
     """Whether the row below the best is a header too: words over the marks, numbers below them."""
+    heads = {_role(c, wishes) for c in rows[best + 1]}
+    if heads & {FACT, MONEY, REMARK, WORDS, NUMBERING}:
+        return False  # a row of facts about the lots, not of headings
     here = _spread(rows[best], [bool(_role(c, wishes)) for c in rows[best]])
     columns = [c for c, label in enumerate(here) if label and not _role(label, wishes)]
     below, after = ([rows[best + k][c] for c in columns] for k in (1, 2))
@@ -154,6 +158,8 @@ def _above(rows: list[list[str]]) -> list[tuple[str, str]]:
             head, sign, rest = here.partition(":")
             if sign and rest.strip() and role_of(head) in _TOLD_ABOVE:
                 found.setdefault(role_of(head), rest.strip())
+            elif is_sitting(here):
+                found.setdefault(SESSION, here)
             elif role_of(here) in _TOLD_ABOVE and after and role_of(after) not in KEY_ROLES:
                 found.setdefault(role_of(here), after)
     return list(found.items())

@@ -6,9 +6,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from panelstats.errors import SheetError
-from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, SESSION, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.columns import (
     CODE,
     FACT,
@@ -21,9 +22,9 @@ from panelstats.scores.columns import (
     role_of,
 )
 from panelstats.scores.datarows import TOTALS, data_rows
+from panelstats.scores.dates import date_in, is_sitting
 from panelstats.scores.grid import Factor
-from panelstats.scores.headers import Header, find_header
-from panelstats.scores.names import date_in, is_sitting
+from panelstats.scores.headers import SEARCHED, Header, find_header
 from panelstats.scores.tables import Flaw, Table
 from panelstats.scores.text import is_empty, plain, tidy
 
@@ -46,13 +47,13 @@ def understand(sheet: Sheet, wishes: Wishes, room: Room) -> Table | None:
     header = find_header(sheet, wishes) if len(sheet) else None
     if header is None:
         if _holds_numbers(sheet):
-            raise no_lot(sheet)
+            raise no_lot(sheet, widest_row(sheet))
         return None
     roles, names = _roles(header.labels, wishes)
     table = Table(sheet, header.labels, roles, names, np.arange(header.lower + 1, len(sheet)), header.lower)
     table = _flawed_columns(_one_column_a_role(table), header)
     table = _nameless(data_rows(_keys_above(table, header), header.lower), header)
-    table = _laid_out(table, header, room)
+    table = _stage_bands(_laid_out(table, header, room))
     if not table.tells(LOT) and not table.tells(CODE):
         raise no_lot(sheet, header.labels)
     return table
@@ -64,6 +65,12 @@ def no_lot(sheet: Sheet, headers: list[str] | None = None) -> SheetError:
     return SheetError(
         "no column says which lot was tasted", where=f"{sheet.label}, headers found: {found}", do=_NAME_LOT
     )
+
+
+def widest_row(sheet: Sheet) -> list[str]:
+    """The row among the first that has most cells filled: most likely the headings."""
+    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    return max(rows, key=lambda row: sum(map(bool, row)), default=[])
 
 
 def _holds_numbers(sheet: Sheet) -> bool:
@@ -169,6 +176,29 @@ def _laid_out(table: Table, header: Header, room: Room) -> Table:
             table, notes=[*table.notes, *notes], roles=[SCORE if c in marks else r for c, r in enumerate(table.roles)]
         )
     return table if role == DESCRIPTOR else _across(table, marks, {role: table.headers})
+
+
+def _stage_bands(table: Table) -> Table:
+    """Rows that hold a stage and nothing else head the rows below them."""
+    columns = table.where(DESCRIPTOR)
+    if not columns or table.tells(STAGE):
+        return table
+    first = table.cells(columns[0])
+    stages = np.array([STAGES.get(plain(v), "") for v in first.values], object)[first.codes]
+    alone = np.ones(len(table.rows), bool)
+    for c in range(len(table.headers)):
+        if c != columns[0]:
+            cells = table.cells(c)
+            alone &= np.array([is_empty(v) for v in cells.values], bool)[cells.codes]
+    band = alone & (stages != "")
+    if not band.any():
+        return table
+    told = pd.Series(np.where(band, stages, None)).ffill().fillna("").to_numpy(object)
+    keep = ~band
+    extra = {k: f.take(keep) for k, f in table.extra.items()}
+    codes, values = pd.factorize(told[keep])
+    extra[STAGE] = Factor(codes.astype(np.int32), list(values))
+    return replace(table, rows=table.rows[keep], extra=extra, _cells={}, _parsed={})
 
 
 def _lots_in_disguise(table: Table, marks: list[int]) -> bool:

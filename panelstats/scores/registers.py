@@ -10,8 +10,8 @@ import pandas as pd
 
 from panelstats.scores import infer
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.dates import session_order
 from panelstats.scores.files import natural
-from panelstats.scores.names import session_order
 from panelstats.scores.text import plain
 
 if TYPE_CHECKING:

@@ -30,6 +30,7 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
 }  # fmt: skip
+UNSAID = "?"  # stands where only a person can say; refused on reading, so that nobody forgets
 _NUMBERS = {
     "descriptors": ("low", "high", "step", "tolerance", "weight"),
     "sessions": ("grams", "millilitres", "minutes"),
@@ -62,7 +63,14 @@ class Room:
         table = self.get("columns")
         if table is None:
             return {}
-        return {h: (w or None) for h, w in zip(table["header"], table["word"], strict=True) if h}
+        words = table["word"] if "word" in table else pd.Series("", index=table.index)
+        unsaid = [h for h, w in zip(table["header"], words, strict=True) if w == UNSAID]
+        if unsaid:
+            raise SheetError(
+                f"nobody has said yet what the heading {unsaid[0]!r} means", where="register columns",
+                do=f"in place of {UNSAID} write lot, taster, the name of a descriptor ..., or nothing to leave it out",
+            )  # fmt: skip
+        return {h: (w or None) for h, w in zip(table["header"], words, strict=True) if h}
 
     @property
     def worth(self) -> dict[str, float]:

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.errors import PanelError
+from panelstats.errors import PanelError, SheetError
 from panelstats.output import new_workbook, write_whole
 from panelstats.scores import text
-from panelstats.scores.cells import DESCRIPTOR, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.columns import role_of
+from panelstats.scores.files import open_source
+from panelstats.scores.layouts import widest_row
 from panelstats.scores.read import read_scores
-from panelstats.scores.room import REGISTERS
+from panelstats.scores.room import REGISTERS, UNSAID, is_register
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -38,7 +41,6 @@ _HELP = {
     "marks": 'What a mark such as "+" or "7/8" is worth here. A worth left empty makes the mark a blank.',
 }
 _ORDER = ("columns", "sessions", "lots", "descriptors", "tasters", "codes", "marks")
-_UNKNOWN = "?"  # refused on reading, so that nobody forgets to say what a mark is worth
 _MARKS_SHOWN = 200
 
 
@@ -74,12 +76,17 @@ def write_room(
         A file stands in the way, or nothing says where to write.
     """
     given = dict(columns) if columns else None
-    scores = (
-        source if hasattr(source, "frame") else read_scores(source, columns=given, leave_out=leave_out, set_aside=True)
-    )
     path = _where(source) if out is None else Path(out)
+    try:
+        scores = (
+            source
+            if hasattr(source, "frame")
+            else read_scores(source, columns=given, leave_out=leave_out, set_aside=True)
+        )
+        tables = registers_as_read(scores)
+    except SheetError:
+        tables = _headings_alone(source, leave_out)  # nothing can be read before somebody says what the headings mean
     book, stream = new_workbook(ours=False)
-    tables = registers_as_read(scores)
     for name in _ORDER:
         _write(book, name, tables[name])
     book.close()
@@ -137,6 +144,29 @@ def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
     }
 
 
+def _headings_alone(source: Source, leave_out: Collection[str]) -> dict[str, pd.DataFrame]:
+    """Blank registers, and what each heading seems to mean; a question mark where only a person can say."""
+    words: dict[str, str] = {}
+    for sheet in open_source(source).sheets:
+        if {sheet.name, sheet.file} & set(leave_out) or is_register(sheet, Path(sheet.file).stem):
+            continue
+        labels = list(sheet.headers or widest_row(sheet))
+        for column, label in zip(sheet.columns, labels, strict=True):
+            if label:
+                words.setdefault(label, role_of(label) or (label if _mostly_numbers(column.values) else UNSAID))
+    if not words:
+        raise SheetError("no headings were found", where=str(source), do="give the sheet a row of headings")
+    if not {LOT, "code"} & set(words.values()):
+        words[next(iter(words))] = UNSAID  # something must be the lot, and the first column is the likeliest
+    blank = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in _ORDER}
+    return {**blank, "columns": pd.DataFrame({"header": list(words), "word": list(words.values())})}
+
+
+def _mostly_numbers(values: list) -> bool:
+    parsed = text.parse(values, decimal=text.decimal_style(values))
+    return int((parsed.kind == text.Kind.NUMBER).sum()) * 2 > int((parsed.kind != text.Kind.BLANK).sum()) - 1
+
+
 def _sessions(scores: Scores) -> pd.DataFrame:
     """A row per session, per stage where what the pots were was declared by stage."""
     declared = scores.pots[scores.pots["declared"]]
@@ -169,7 +199,7 @@ def _marks(scores: Scores) -> pd.DataFrame:
     """Marks nobody declared, each once, their worth still to be told."""
     marks = scores.problems[scores.problems["reason"].isin([text.NOT_A_NUMBER, text.A_RANGE])]["value"]
     marks = marks[marks.str.len() <= 12].drop_duplicates().head(_MARKS_SHOWN)
-    return pd.DataFrame({"mark": marks, "worth": _UNKNOWN, TASTER: "", DESCRIPTOR: ""}).reset_index(drop=True)
+    return pd.DataFrame({"mark": marks, "worth": UNSAID, TASTER: "", DESCRIPTOR: ""}).reset_index(drop=True)
 
 
 def _write(book: Workbook, name: str, table: pd.DataFrame) -> None:
