@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
+    from xlsxwriter.worksheet import Worksheet
 
     from panelstats.review import Review
 
@@ -107,20 +109,30 @@ class _Sheets:
             longest = max((len(text) for text in [column.heading, *texts[:_LOOKED_AT]]), default=0)
             sheet.set_column(at, at, min(max(longest + 2, 9), _WIDEST))
             sheet.write_string(0, at, cell_text(column.heading), self.header)
-            for row, (value, text) in enumerate(zip(column.values, texts, strict=True), start=1):
-                if column.kind == TEXT or (isinstance(value, float) and np.isinf(value)):
+            if column.kind == TEXT:
+                for row, text in enumerate(texts, start=1):
                     sheet.write_string(row, at, cell_text(text), self.text)
-                elif pd.notna(value):
-                    sheet.write_number(row, at, float(value), self._format(column, row - 1))
+            else:
+                self._write_numbers(sheet, at, column, texts)
         texts_first = next((at for at, column in enumerate(shown) if not column.is_text), 1)
         sheet.freeze_panes(1, min(texts_first, 3))
         if shown and len(shown[0].values):
             sheet.autofilter(0, 0, len(shown[0].values), len(shown) - 1)
 
-    def _format(self, column: Column, row: int) -> Format:
-        code = {COUNT: "#,##0", SHARE: "0%", P: '[<0.001]"< 0.001";0.000'}.get(column.kind, "")
-        if column.kind == NUMBER:
-            code = "#,##0" + ("." + "0" * int(column.places[row]) if column.places[row] else "")
+    def _write_numbers(self, sheet: Worksheet, at: int, column: Column, texts: list[str]) -> None:
+        """One column of numbers at full precision; no limit is said in words, nothing stays empty."""
+        formats = {places: self._format(column.kind, int(places)) for places in np.unique(column.places)}
+        numbers = column.values.to_numpy(float, na_value=np.nan).tolist()
+        for row, (value, places, text) in enumerate(zip(numbers, column.places, texts, strict=True), start=1):
+            if math.isfinite(value):
+                sheet.write_number(row, at, value, formats[places])
+            elif math.isinf(value):
+                sheet.write_string(row, at, text, self.text)
+
+    def _format(self, kind: str, places: int) -> Format:
+        code = {COUNT: "#,##0", SHARE: "0%", P: '[<0.001]"< 0.001";0.000'}.get(kind, "")
+        if kind == NUMBER:
+            code = "#,##0" + ("." + "0" * places if places else "")
         if code not in self.formats:
             self.formats[code] = self.book.add_format({"num_format": code, "valign": "top"})
         return self.formats[code]

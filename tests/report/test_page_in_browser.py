@@ -77,9 +77,9 @@ def violations(driver, *, leave_out=()):
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-@pytest.mark.parametrize("case", ["a bench", "hard names"])
-def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, case, dark):
-    at_width(driver, write_report(review(**CASES[case]), tmp_path / "room.html"), 1280, dark=dark)
+def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, dark):
+    made = review(lots=8, tasters=3, descriptors=3, classes=2, names=HARD)
+    at_width(driver, write_report(made, tmp_path / "room.html"), 1280, dark=dark)
     assert violations(driver, leave_out=["tbody"]) == []
 
 
