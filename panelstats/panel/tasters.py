@@ -9,12 +9,14 @@ import numpy as np
 from scipy import special
 
 from panelstats.errors import DesignError
+from panelstats.panel.alone import alone_of
+from panelstats.panel.bowls import taste_again_of
 from panelstats.panel.calls import calls
 from panelstats.panel.judgement import Bench
 from panelstats.panel.naming import name_tasters
 from panelstats.panel.reference import Pool, pool_of
 from panelstats.panel.tasters_method import at_ends, method_of
-from panelstats.panel.tasters_tables import Assessed, alone_of, summary_of, table_of, taste_again_of
+from panelstats.panel.tasters_tables import Assessed, summary_of, table_of
 from panelstats.panel.tasters_words import alone_verdict, split_verdict, taster_verdict
 from panelstats.panel.tolerance import tolerances
 from panelstats.result import Result, Verdict, in_order

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy import special
 
 from panelstats.panel.aspects import CONSTANT, IDENTICAL
 from panelstats.panel.calls import Calls, lots_to_settle
@@ -24,14 +23,10 @@ from panelstats.panel.finding import (
 )
 from panelstats.panel.judgement import TOO_FEW, Bench
 from panelstats.panel.naming import APART, CANNOT, EACH_OTHER, WITH, Names
-from panelstats.panel.repeats import OwnLots
-from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, TASTER
+from panelstats.scores.cells import DESCRIPTOR, TASTER
 
 ASPECT, CALL, REASON, ESTIMATE, LOW, HIGH, P = "aspect", "call", "reason", "estimate", "low", "high", "p"
 FLOOR, CEILING, LOTS_NEEDED = "floor", "ceiling", "lots_needed"
-OWN, OTHERS, DIFFERENCE = "own", "others", "difference"
-# Bowls handed back to each taster (ours).
-BOWLS = 3
 # A ratio of spreads below this, with its interval below 1, asks for remembered scores (ours).
 UNUSUALLY_STEADY = 0.5
 # Share of marks at the ends of the scale from which slope and spread are squeezed (ours).
@@ -242,74 +237,3 @@ def _rank(call: str, out: bool, outside: bool, inside: bool, single: float) -> f
     if outside:
         return 2.0 + single
     return 4.0 if inside else 3.0 + single
-
-
-def taste_again_of(a: Assessed) -> pd.DataFrame:
-    """Three lots a taster: where own and others' marks lie farthest apart, measured in tolerances."""
-    return bowls(a.bench, a.names.judgement.reference.score, _at_issue(a))
-
-
-def bowls(bench: Bench, score: np.ndarray, at_issue: np.ndarray) -> pd.DataFrame:
-    """The BOWLS lots of each taster with the largest difference to `score` on the descriptors at issue."""
-    pool = bench.pool
-    difference = pool.mean - score
-    size = np.where(np.isnan(difference) | ~at_issue, -1.0, np.abs(difference) / bench.tolerance)
-    descriptor = size.argmax(axis=2)  # (row, taster)
-    largest = np.take_along_axis(size, descriptor[..., None], axis=2)[..., 0]
-    rows = np.argsort(-largest, axis=0, kind="stable")[:BOWLS]
-    row, taster = rows.T.ravel(), np.repeat(np.arange(len(pool.tasters)), len(rows))
-    d = descriptor[row, taster]
-    out = pd.DataFrame(
-        {
-            TASTER: pool.tasters[taster],
-            DESCRIPTOR: pool.descriptors[d],
-            SESSION: pool.sessions[pool.session[row]],
-            LOT: pool.lots[row],
-            OWN: pool.mean[row, taster, d],
-            OTHERS: score[row, taster, d],
-            DIFFERENCE: difference[row, taster, d],
-        }
-    )
-    return out[largest[row, taster] >= 0].reset_index(drop=True)
-
-
-def _at_issue(a: Assessed) -> np.ndarray:
-    """Descriptors named; else those that stand out or are not shown inside; else all. (taster, descriptor)."""
-    judged = a.names.judgement.judged
-    shape = (len(a.tasters), len(a.descriptors))
-    named = np.zeros(shape, bool)
-    doubt = np.zeros(shape, bool)
-    for k in judged:
-        named |= a.names.cells[k]
-        doubt |= a.names.cells_out[k] | a.names.judgement.cells[k].outside
-    rows = [next(m for m in (named[i], doubt[i], np.ones(shape[1], bool)) if m.any()) for i in range(shape[0])]
-    return np.array(rows, bool).reshape(shape)
-
-
-def alone_of(a: Assessed) -> pd.DataFrame:
-    """What each taster's own repeated servings show, without anyone else."""
-    own, tail = a.bench.own, (1 - a.level) / 2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        sd = np.sqrt(np.where(own.error_df > 0, own.error_ss / np.maximum(own.error_df, 1), np.nan))
-        ends = [sd * np.sqrt(own.error_df / special.chdtri(own.error_df, t)) for t in (tail, 1 - tail)]
-    share = _shares(own, tail)
-    count = len(a.descriptors)
-    return pd.DataFrame(
-        {
-            TASTER: np.repeat(a.tasters, count),
-            DESCRIPTOR: np.tile(a.descriptors, len(a.tasters)),
-            "sd": sd.ravel(),
-            "sd_low": ends[0].ravel(),
-            "sd_high": ends[1].ravel(),
-            "df": own.error_df.ravel(),
-            **{name: values.ravel() for name, values in share.items()},
-        }
-    )
-
-
-def _shares(own: OwnLots, tail: float) -> dict[str, np.ndarray]:
-    """Share of one serving's variance that is the lot, its interval, and the p-value that lots do not differ."""
-    f, df = own.f, (own.lots_df, own.error_df)
-    ends = (f, f / special.fdtri(*df, 1 - tail), f / special.fdtri(*df, tail))
-    value, low, high = ((x - 1) / (x - 1 + own.servings) for x in ends)
-    return {"lot_share": value, "lot_share_low": low, "lot_share_high": high, "p_lots": special.fdtrc(*df, f)}

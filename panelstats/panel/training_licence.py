@@ -130,7 +130,7 @@ def _kind(tested: Trial) -> np.ndarray:
 def untested_said(tested: Trial, d: int) -> str:
     """What a licence does not cover, "" for a full one."""
     if tested.slope.why[0, d] == ALIKE:
-        return "order not tested, the lots were alike"
+        return "order not tested, the lots lay too close to rank"
     return why_not_tested(tested, tested.slope, d)
 
 

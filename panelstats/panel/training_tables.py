@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from panelstats.panel.bowls import bowls
 from panelstats.panel.curve import Curve
 from panelstats.panel.finding import LEVEL, MOST_LOTS, SCALE_USE, SCATTER, Finding, ratio
 from panelstats.panel.judgement import Bench
 from panelstats.panel.likeness import WIDTH, concordance, limits_of_agreement
 from panelstats.panel.master import habit
-from panelstats.panel.tasters_tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER, bowls
+from panelstats.panel.tasters_tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER
 from panelstats.panel.tasters_words import LESSON
 from panelstats.panel.training_licence import (
     CANNOT,

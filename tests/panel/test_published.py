@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from panelstats.panel.aspects import scatter
+from panelstats.panel.aspects import repeatability, scatter
 from panelstats.panel.judgement import Bench
 from panelstats.panel.reference import fit_additive, reference
 from tests.panel.invented import pool
@@ -138,3 +138,27 @@ def test_error_over_descriptors_is_that_of_leaving_out_each_lot_in_turn(aspect, 
     reach = stats.t.ppf(0.975, 13) * se
     assert scale(found.high) == pytest.approx(scale(found.estimate) + reach, rel=1e-9)
     assert scale(found.low) == pytest.approx(scale(found.estimate) - reach, rel=1e-9)
+
+
+def test_shared_pots_keep_level_and_power_of_the_repeatability_test():
+    """Size at the tolerance and power at twice the error, 12 lots, 10 tasters, pots of SD .5 and looks of SD .8.
+
+    A separate simulation gave a size of 4.6 to 5.4 %, coverage of 94.3 to 95.6 % and a power of 40 %, against 22 % if
+    the pots are left in.
+    """
+    rng, sets = np.random.default_rng(12), 3000
+    everyone = np.ones((10, sets), bool)
+    rates = {}
+    for truth in (1.5, 2.0):
+        sd = np.where(np.arange(10) == 0, truth, 1.0)[:, None, None]
+        y = 0.8 * sd * rng.normal(size=(12, 10, 2, sets)) + 0.5 * rng.normal(size=(12, 1, 2, sets))
+        for shared in (True, False):
+            bench = Bench(pool(y, shared=shared), np.full(sets, 0.5))
+            found, _ = repeatability(bench.evidence(reference(bench.pool, everyone), everyone))
+            holds = (found.low[0] <= truth) & (truth <= found.high[0])
+            rates[truth, shared] = (found.p[0] < 0.05).mean(), holds.mean()
+    error = 4 * np.sqrt(0.25 / sets)
+    assert rates[1.5, True][0] == pytest.approx(0.05, abs=0.004 + 4 * np.sqrt(0.0475 / sets))
+    assert rates[2.0, True][1] == pytest.approx(0.95, abs=0.007 + 4 * np.sqrt(0.0475 / sets))
+    assert rates[2.0, True][0] == pytest.approx(0.40, abs=error)
+    assert rates[2.0, False][0] == pytest.approx(0.22, abs=error)
