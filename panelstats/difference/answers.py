@@ -93,7 +93,7 @@ def read_table(table: pd.DataFrame) -> pd.DataFrame:
         except _Unreadable as trouble:
             problems.append(_problem(table, at, trouble))
             said.append(Said(None))
-    problems += _twice(table, texts) + _mixed(table, texts)
+    problems += _twice(table, texts)
     if problems:
         raise _as_error(pd.DataFrame(problems, columns=_PROBLEM))
     read = texts.drop(columns=[ANSWER, CODE])
@@ -111,7 +111,7 @@ def _texts(table: pd.DataFrame) -> pd.DataFrame:
         column = table[name] if name in table.columns else pd.Series("", index=table.index)
         texts[name] = [_tidy(value) for value in column]
     texts[KIND] = texts[KIND].str.lower().str.replace(r"[\s_]+", "-", regex=True)
-    counted = texts.groupby([SESSION, TEST, TASTER]).cumcount() + 1
+    counted = texts.groupby([SESSION, TEST, KIND, TASTER]).cumcount() + 1
     texts[TRIAL] = np.where(texts[TRIAL] == "", counted.astype(str), texts[TRIAL])
     return texts
 
@@ -198,7 +198,8 @@ def _served(kind: Kind, order: str) -> str:
 def _places(kind: Kind, served: str, answer: str, code: str) -> tuple[int, ...]:
     """Places named, from 0 and in order, by number, code or (where two are served) letter."""
     cups = served.rsplit(":", maxsplit=1)[-1]
-    codes = re.findall(r"\d{3,}", code)[-kind.positions :]
+    codes = re.findall(r"\d{3,}", code)[-kind.positions :]  # a reference has a code too, and stands first
+    codes = codes if len(codes) == kind.positions else []
     named = re.findall(r"\d{3,}", answer)
     if named and not codes:
         raise _Unreadable(ANSWER, "the answer is a code, and the codes served are not recorded",
@@ -265,22 +266,16 @@ def _problem(table: pd.DataFrame, at: int, trouble: _Unreadable) -> tuple[object
 
 
 def _twice(table: pd.DataFrame, texts: pd.DataFrame) -> list[tuple[object, ...]]:
-    again = np.flatnonzero(texts.duplicated([SESSION, TEST, TASTER, TRIAL]))
+    again = np.flatnonzero(texts.duplicated([SESSION, TEST, KIND, TASTER, TRIAL]))
     trouble = _Unreadable(TRIAL, "this taster answered this trial already", "give each answer its own trial number")
     return [_problem(table, int(at), trouble) for at in again]
-
-
-def _mixed(table: pd.DataFrame, texts: pd.DataFrame) -> list[tuple[object, ...]]:
-    other = np.flatnonzero(texts[KIND] != texts.groupby([SESSION, TEST])[KIND].transform("first"))
-    trouble = _Unreadable(KIND, "one test holds two kinds", "give each kind of test its own name under test")
-    return [_problem(table, int(at), trouble) for at in other]
 
 
 def _as_error(problems: pd.DataFrame) -> SheetError:
     """One error for all problems, the first twenty with their rows."""
     told = [
-        f"{row['file']}{', ' if row['file'] else ''}row {row['row']}, column {row['column']}, value {row['value']!r}: "
-        f"{row['reason']}"
+        ", ".join(part for part in (row["file"], row["sheet"], f"row {row['row']}", f"column {row['column']}") if part)
+        + f", value {row['value']!r}: {row['reason']}"
         for _, row in problems.head(_SHOWN).iterrows()
     ]
     more = [f"and {len(problems) - _SHOWN} more"] if len(problems) > _SHOWN else []

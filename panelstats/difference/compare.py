@@ -211,7 +211,7 @@ _METHOD = (
     "taken as independent, within and between tests."
 )
 _PAIRED_METHOD = (
-    "The tasters are the same, so the answers are paired: each taster's two counts are swapped in every possible way, "
+    "One set of tasters answered both, so the answers are paired: each taster's two counts are swapped in every way, "
     "and the sum of differences held against that exact distribution, two-sided (for one answer each: McNemar)."
 )
 

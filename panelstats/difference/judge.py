@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 
 # Error rate of the check of places: common practice.
 PLACE_ERROR = 0.05
-_PLACES = ["session", "test", "answers", "unrecorded", "balanced", "statistic", "df", "p", "call"]
+BALANCED = "Every order was served equally often, so a habit of place alone cannot pass for a difference."
+MORE = "More answers would show a weaker habit."
+_PLACES = ["session", "test", "kind", "answers", "unrecorded", "balanced", "statistic", "df", "p", "call"]
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -49,10 +51,10 @@ class JudgedAnswers(Result):
         session, test, kind, tasters, answers, correct, blanks, p_difference, p_match, share_who_can_tell and d with
         their _low and _high, call; a row per test.
     tasters : DataFrame
-        session, test, taster, answers, correct, blanks; a row per taster and test. For paired, correct is how often A
-        was named.
+        session, test, kind, taster, answers, correct, blanks; a row per taster and test. For paired, correct is how
+        often A was named.
     places : DataFrame
-        session, test, answers and unrecorded (orders not recorded), balanced (each order served equally often),
+        session, test, kind, answers and unrecorded (orders not recorded), balanced (each order served equally often),
         statistic, df, p, call (shown, cannot tell, not checked).
     tests : tuple of DifferenceTest
         The tests in the order of `table`.
@@ -117,20 +119,23 @@ def judge_answers(
     if table.empty:
         raise DesignError("no answers", where="an empty table", do="give a row per answer")
     read = read_table(table)
-    tests, rows, places, verdicts = [], [], [], []
+    tests, rows, places = [], [], []
+    verdicts: list[Verdict] = []
+    swayed: list[Verdict] = []
     for key, answers in _each(read):
         test = _judge(key, answers, within_share, within_d, error, match_error)
         place = _place(answers)
         tests.append(test)
         rows.append(_row(key, answers, test))
-        places.append((*key, *place))
-        verdicts += [*test.verdicts, *_place_verdicts(key, answers, *place)]
+        places.append((*key, test.kind, *place))
+        verdicts += test.verdicts
+        swayed += _place_verdicts(key, answers, *place)
     return JudgedAnswers(
         table=pd.DataFrame(rows),
         tasters=_tasters(read),
         places=pd.DataFrame(places, columns=_PLACES),
         tests=tuple(tests),
-        verdicts=in_order(verdicts),
+        verdicts=in_order([*verdicts, *_merged(swayed)]),
         method=" ".join(dict.fromkeys(test.method for test in tests)) + _METHOD,
     )
 
@@ -143,8 +148,7 @@ _METHOD = (
 
 
 def _each(read: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
-    for key, answers in read.groupby([SESSION, TEST], sort=False):
-        session, test = key
+    for (session, test, _), answers in read.groupby([SESSION, TEST, KIND], sort=False):
         yield (str(session), str(test)), answers
 
 
@@ -219,7 +223,7 @@ def _row(key: tuple[str, str], answers: pd.DataFrame, test: DifferenceTest) -> d
 
 
 def _tasters(read: pd.DataFrame) -> pd.DataFrame:
-    keys = [SESSION, TEST, TASTER]
+    keys = [SESSION, TEST, KIND, TASTER]
     return (
         read.groupby(keys, sort=False)
         .agg(answers=(RIGHT, "size"), correct=(RIGHT, "sum"), blanks=(BLANK, "sum"))
@@ -249,15 +253,30 @@ def _ways(positions: int, picks: int) -> int:
     return {(4, 2): 3, (5, 2): 10}.get((positions, picks), positions)
 
 
+def _merged(verdicts: list[Verdict]) -> list[Verdict]:
+    """Places that cannot be told to sway are one verdict for all tests served in balance."""
+    quiet = [one for one in verdicts if one.call != "shown" and one.next_step == MORE]
+    if len(quiet) < 2:
+        return verdicts
+    ps = sorted(one.numbers["p"] for one in quiet)
+    sentence = (
+        f"{len(quiet)} tests: cannot tell whether the place of a serving swayed the answers ({p_text(ps[0])} at the "
+        f"least). {BALANCED}"
+    )
+    merged = Verdict(quiet[0].question, "", "cannot tell", sentence, {"p": ps[0]}, MORE, Act.KNOW)
+    return [*(one for one in verdicts if one not in quiet), merged]
+
+
 def _place_verdicts(
     key: tuple[str, str], answers: pd.DataFrame, placed: int, unrecorded: int, balanced: bool, statistic: float,
     df: int, p: float, call: str,
 ) -> list[Verdict]:  # fmt: skip
     """What is to be said of places; nothing where the kind has none to name."""
-    if answers[KIND].iloc[0] in SIGNAL:
+    kind = str(answers[KIND].iloc[0])
+    if kind in SIGNAL:
         return []
     orders = (
-        "Every order was served equally often, so a habit of place alone cannot pass for a difference."
+        BALANCED
         if balanced
         else "The orders were not served equally often, so a habit of place could pass for a difference."
     )
@@ -267,12 +286,12 @@ def _place_verdicts(
         "cannot tell": f"cannot tell whether the place swayed the answers ({p_text(p)}, {count(placed, 'answer')})",
         "not checked": "cannot tell whether the place swayed the answers: nothing to check it by",
     }[call]
-    more = "More answers would show a weaker habit." if balanced else "Serve every order equally often and record it."
+    more = MORE if balanced and not unrecorded else "Serve every order equally often and record it."
     verdict = Verdict(
         question="Did the place of a serving sway the answers?",
         subject=_subject(key),
         call="cannot tell" if call == "not checked" else call,
-        sentence=f"{_subject(key) or answers[KIND].iloc[0]}: {says}. {orders}{told}",
+        sentence=f"{', '.join(part for part in (_subject(key), kind) if part)}: {says}. {orders}{told}",
         numbers={"statistic": statistic, "df": float(df), "p": p},
         next_step=more,
         act=Act.DECIDE if call == "shown" else Act.KNOW,

@@ -12,7 +12,7 @@ from panelstats.difference.question import Counts, Question
 from panelstats.difference.reading import Interval, Reading, read_counts
 from panelstats.difference.signal import SignalCounts, read_signal
 from panelstats.difference.signal_words import signal_method, signal_verdict
-from panelstats.difference.words import method, verdict
+from panelstats.difference.words import ONE_EACH, method, verdict
 from panelstats.result import Estimate, Result, in_order
 
 TEST, QUANTITY, ESTIMATE, LOW, HIGH = "test", "quantity", "estimate", "low", "high"
@@ -56,7 +56,8 @@ class DifferenceTest(Result):
 def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:
     """The result for checked counts of a forced choice, of any shape."""
     reading = read_counts(Counts(*(np.atleast_1d(part).ravel() for part in vars(counts).values())), question)
-    return DifferenceTest(**answered(reading, question, counts.answers.shape, subject=subject, note=note))
+    fields = answered(reading, question, counts.answers.shape, subject=subject, note=note)
+    return DifferenceTest(**fields | {"method": fields["method"] + ONE_EACH})
 
 
 def answered(

@@ -22,6 +22,7 @@ POWER = 0.8
 IN_TEN = f"{POWER * 10:.0f} cases of 10"
 # Where no tolerance is declared, the next step is worked out for this share of tasters who can tell (our choice).
 SHARE_IF_NONE = 0.3
+ONE_EACH = " Each answer is taken as independent: one per taster."
 
 
 def rate(error: float) -> str:
@@ -206,5 +207,5 @@ def method(question: Question) -> str:
         f"{kind.name}: an answer is right when {kind.right}. Difference: exact binomial test against "
         f"{kind.chance} from guessing, {sided}, error rate {question.error:g}.{match} Limits: Clopper and Pearson, the "
         f"lower at {question.tail:g}, the upper at {question.match_error:g}; d' by Thurstone's model with this kind's "
-        f"decision rule, from the limits of the share right.{rule} Each answer is taken as independent: one per taster."
+        f"decision rule, from the limits of the share right.{rule}"
     )

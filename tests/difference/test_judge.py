@@ -16,6 +16,7 @@ from panelstats.difference.answers import read_answer
 from panelstats.difference.position import position_test
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.kinds import KINDS, allot_orders
+from panelstats.scores.answers import read_answers
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 
@@ -106,10 +107,6 @@ def test_a_code_that_was_not_served_is_a_problem():
 def test_kinds_and_columns_that_cannot_be():
     with pytest.raises(SheetError, match="no such kind"):
         pst.judge_answers(sheet(taster=["alder"], order=["AB"], answer=["1"]).assign(kind="square"))
-    with pytest.raises(SheetError, match="two kinds"):
-        pst.judge_answers(
-            sheet(taster=list("ab"), order=["AAB", "A:AB"], answer=[1, 2]).assign(kind=["triangle", "duo-trio"])
-        )
     with pytest.raises(SheetError, match="no column answer"):
         pst.judge_answers(sheet(taster=["alder"]))
     with pytest.raises(SheetError, match="no right answer"):
@@ -167,6 +164,29 @@ def test_one_of_each_kind_uses_the_sign_test_on_discordant_pairs():
     table = pd.DataFrame(rows, columns=["taster", "order", "answer"]).assign(kind="a-not-a")
     found = pst.judge_answers(table).table.iloc[0]
     assert found["p_difference"] == pytest.approx(11 / 1024)
+
+
+def test_two_kinds_of_test_on_one_pair_are_two_tests():
+    table = pd.DataFrame({
+        "test": "S with B1", "taster": ["alder", "alder"], "trial": 1, "kind": ["triangle", "duo-trio"],
+        "order": ["AAB", "A:AB"], "answer": ["3", "2"],
+    })  # fmt: skip
+    found = pst.judge_answers(table).table
+    assert found[["kind", "answers", "correct"]].to_numpy().tolist() == [["triangle", 1, 1], ["duo-trio", 1, 0]]
+
+
+def test_answers_read_from_a_file_are_judged(tmp_path):
+    sheet = pd.DataFrame({"taster": ["alder", "beech"], "kind": "triangle", "order": "ABA", "answer": ["2", ""]})
+    sheet.to_csv(tmp_path / "answers.csv", index=False)
+    found = pst.judge_answers(read_answers(tmp_path / "answers.csv")).table.iloc[0]
+    assert (found["answers"], found["correct"], found["blanks"]) == (2, 1, 1)
+
+
+def test_planted_blends_are_told_by_answers():
+    room = pst.example.blends()
+    found = pst.judge_answers(room.registers["answers"]).table
+    calls = found.groupby("test")["call"].agg(set).to_dict()
+    assert calls == {"S with B1": {"cannot tell"}, "S with B2": {"differ"}}
 
 
 def test_a_tolerance_of_share_leaves_other_kinds_without_a_match():

@@ -198,7 +198,7 @@ def test_distance_interval_covers_with_correlated_errors():
 
 @pytest.mark.parametrize("own", [True, False])
 def test_error_rates_own_and_shared_pots(own):
-    rng, n = np.random.default_rng(11 + own), 60
+    rng, n = np.random.default_rng(11 + own), 30
     pots = "own" if own else "shared"
     alike = drawn(rng, sessions=n, tasters=8, pots=3, apart=0.0, pot_sd=0.3, own=own)
     differ = match_standard(panel(alike, pots=pots, tolerance=1.0), "L0").summary["call"] == "differ"
