@@ -107,37 +107,41 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
         pool = replace(pool, brews=pool.mean[:, :, None])  # a single palate cannot tell the pots from its own noise
     bench = Bench(pool, tolerance, tail=tail, least_others=1, widen=False)
     ref = reference(pool, active, least=1)
-    evidence = bench.evidence(ref, active)
-    if master:
-        evidence = against_repeats(pool, ref, evidence)
-    evidence = replace(evidence, moments=replace(evidence.moments, least_signal=LEAST_SIGNAL))
+    evidence = _evidence(bench, ref, active, master=master)
     found = trainee_levels(pool, ref, tolerance)
-    few = found.lots < LEAST_LOTS
-    why = np.where(evidence.judged & ~few, "", TOO_FEW).astype(object)
+    why = np.where(evidence.judged & (found.lots >= LEAST_LOTS), "", TOO_FEW).astype(object)
     wide = np.broadcast_to(tolerance, found.bias.shape)
     slope, slope_all = aspects.scale_use(evidence, tail)
-    steadiness = aspects.repeatability(evidence, tail)
-    repeated = bool((steadiness[0].why[TRAINEE] == "").any())
-    if not repeated and not master:
-        steadiness = aspects.scatter(evidence, tail)
-    parts = {
-        "level": level(found, wide, why, tail=tail),
-        "slope": slope,
-        "steadiness": steadiness[0],
-        "level_all": level_over_descriptors(found, wide, why, tail=tail),
-        "slope_all": slope_all,
-        "steadiness_all": steadiness[1],
-    }
+    (steadiness, steadiness_all), repeated = _steadiness(evidence, tail, master=master)
     return Trial(
         pool=pool,
         tolerance=tolerance,
         reference=ref,
         levels=found,
         evidence=evidence,
+        level=of_trainee(level(found, wide, why, tail=tail)),
+        slope=of_trainee(slope),
+        steadiness=of_trainee(steadiness),
+        level_all=of_trainee(level_over_descriptors(found, wide, why, tail=tail)),
+        slope_all=of_trainee(slope_all),
+        steadiness_all=of_trainee(steadiness_all),
         slope_low=aspects.scale_use(evidence, 2 * tail)[0].low[TRAINEE],
         repeated=repeated,
-        **{name: of_trainee(part) for name, part in parts.items()},
     )
+
+
+def _evidence(bench: Bench, ref: Reference, active: np.ndarray, *, master: bool) -> Evidence:
+    evidence = bench.evidence(ref, active)
+    if master:
+        evidence = against_repeats(bench.pool, ref, evidence)
+    return replace(evidence, moments=replace(evidence.moments, least_signal=LEAST_SIGNAL))
+
+
+def _steadiness(evidence: Evidence, tail: float, *, master: bool) -> tuple[tuple[Finding, Finding], bool]:
+    """From hidden repeats where the trainee has them, else from scatter, which one master cannot measure."""
+    found = aspects.repeatability(evidence, tail)
+    repeated = bool((found[0].why[TRAINEE] == "").any())
+    return (found if repeated or master else aspects.scatter(evidence, tail)), repeated
 
 
 def of_trainee(found: Finding) -> Finding:
