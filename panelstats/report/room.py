@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
@@ -11,29 +10,14 @@ from panelstats.report.facts import SET_ASIDE, facts, lede, provenance
 from panelstats.report.ledger import Group, common_step, ledger
 from panelstats.report.names import Names, turns
 from panelstats.report.picture import Panel, key, picture
-from panelstats.report.tables import TITLES, Column, columns, plain
+from panelstats.report.tables import plain, shown
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import pandas as pd
-
     from panelstats.result import Verdict
     from panelstats.review import Review
-
-ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
-
-
-@dataclass(frozen=True)
-class Shown:
-    """A table as the page shows it: its first rows, and how many there are; `label` is unique on the page."""
-
-    name: str
-    label: str
-    columns: list[Column]
-    rows: list[tuple[str, ...]]
-    length: int
 
 
 def write_report(review: Review, path: str | Path, *, overwrite: bool = False) -> Path:
@@ -81,9 +65,9 @@ def room_page(review: Review) -> str:
         panels=panels,
         beside=_beside(panels, review, groups),
         key=key(review),
-        results=[(title, result, _shown(result.tables(), title)) for title, result in review.results],
+        results=[(title, result, shown(result.tables(), title)) for title, result in review.results],
         inferred=[[plain(value) for value in row] for row in review.scores.inferred.itertuples(index=False)],
-        records=_shown({name: getattr(review.scores, name) for name in ("account", "problems")}, "read"),
+        records=shown({name: getattr(review.scores, name) for name in ("account", "problems")}, "read"),
         provenance=provenance(review),
     )
 
@@ -120,15 +104,3 @@ def _beside(panels: list[Panel], review: Review, groups: list[Group]) -> int:
 
 def _tall(verdict: Verdict) -> int:
     return 12 + 26 * (1 + len(str(verdict)) // 60)
-
-
-def _shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
-    """The tables that have rows, ready for the page."""
-    shown = []
-    for name, table in tables.items():
-        laid = columns(table.head(ROWS_SHOWN))
-        if len(table):
-            rows = list(zip(*(column.texts() for column in laid), strict=True))
-            words = TITLES.get(name, name.replace("_", " "))
-            shown.append(Shown(words, f"{title}: {words}", laid, rows, len(table)))
-    return shown

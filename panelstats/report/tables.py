@@ -26,6 +26,7 @@ TITLES = {
     "problems": "Cells set aside",
     "table": "All results",
 }
+ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.
 _WIDTHS = 4.0
@@ -84,6 +85,29 @@ def columns(table: pd.DataFrame) -> list[Column]:
     """
     shown = [_column(table, str(name)) for name in table.columns]
     return [column for column in shown if column is not None]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A table as the page shows it: its first rows, and how many there are; `label` is unique on the page."""
+
+    name: str
+    label: str
+    columns: list[Column]
+    rows: list[tuple[str, ...]]
+    length: int
+
+
+def shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
+    """The tables that have rows, ready for the page."""
+    ready = []
+    for name, table in tables.items():
+        laid = columns(table.head(ROWS_SHOWN))
+        if len(table):
+            rows = list(zip(*(column.texts() for column in laid), strict=True))
+            words = TITLES.get(name, name.replace("_", " "))
+            ready.append(Shown(words, f"{title}: {words}", laid, rows, len(table)))
+    return ready
 
 
 def _column(table: pd.DataFrame, name: str) -> Column:
