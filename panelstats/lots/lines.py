@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from scipy.special import stdtrit
 from scipy.stats import norm
-from scipy.stats import t as t_distribution
 
 from panelstats.models.blups import lot_predictions
 from panelstats.models.letters import letters
@@ -110,39 +110,62 @@ def _components(part: PanelFit, d: int) -> tuple[np.ndarray, np.ndarray]:
 
 def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
     """Mean of each lot for such a panel, and its deviation from the mean of its class."""
-    letter_of = {one.descriptor: _letters(group, one) for one in compared if one.all_pairs}
-    tables = [_means_of(group, d) for d in range(len(group.grid.descriptors))]
-    for d, table in enumerate(tables):
-        table["letters"] = [letter_of.get(d, {}).get(lot, "") for lot in table[LOT]]
-    return pd.concat(tables, ignore_index=True)
+    grid = group.grid
+    letter = np.full((len(grid.descriptors), len(grid.lots)), "", dtype=object)
+    for one in compared:
+        if one.all_pairs:
+            letter[one.descriptor] = [_letters(group, one).get(lot, "") for lot in grid.lots]
+    looks = grid.looks.sum(axis=2)
+    lots, words = len(grid.lots), len(grid.descriptors)
+    columns = {name: values.ravel() for name, values in _means(group).items()}
+    return pd.DataFrame(
+        {
+            DESCRIPTOR: np.repeat(grid.descriptors, lots),
+            LOT: np.tile(grid.lots, words),
+            **columns,
+            "tasters": (looks > 0).sum(axis=1).T.ravel(),
+            "looks": looks.sum(axis=1).T.ravel(),
+            "compared": np.tile(group.compared, words),
+            "letters": pd.Series(letter.ravel(), dtype="str"),
+        }
+    )
 
 
-def _means_of(group: Fitted, d: int) -> pd.DataFrame:
-    grid, part = group.grid, group.part(d)
-    seen = grid.looks[..., d].sum(axis=2) > 0  # (lot, taster)
-    looks, cell, _ = grid.take_descriptors(np.array([d])).over_brews()
-    with np.errstate(invalid="ignore"):
-        plain = np.where(seen, cell[..., 0], 0).sum(axis=1) / seen.sum(axis=1)
-    table = pd.DataFrame({DESCRIPTOR: grid.descriptors[d], LOT: grid.lots, "mean": plain})
-    for name in ("se", "df", "low", "high", "deviation", "deviation_low", "deviation_high"):
-        table[name] = np.nan
-    table["deviation"] = plain - np.nanmean(plain)
-    if part.effects is not None and d in part.slot:
-        k = part.slot[d]
-        rows = part.effects.fit.blocks.row_lot[part.effects.rows_of(k)]
-        means, away = part.effects.means(k), part.effects.deviations(k)
-        reach, away_reach = (_reach(found.df, group.level) * found.se for found in (means, away))
-        mean = means.estimate + grid.offset[d]
-        table.loc[rows, ["mean", "se", "df"]] = np.column_stack([mean, means.se, means.df])
-        table.loc[rows, ["low", "high"]] = np.column_stack([mean - reach, mean + reach])
-        if len(rows) > 1:
-            spread = [away.estimate, away.estimate - away_reach, away.estimate + away_reach]
-            table.loc[rows, ["deviation", "deviation_low", "deviation_high"]] = np.column_stack(spread)
-    return table.assign(tasters=seen.sum(axis=1), looks=looks[..., 0].sum(axis=1), compared=group.compared)
+def _means(group: Fitted) -> dict[str, np.ndarray]:
+    """The number columns of the means, arrays (descriptor, lot); where no model was fitted the plain mean alone."""
+    grid = group.grid
+    looks, cell, _ = grid.over_brews()
+    scored = (looks > 0).sum(axis=1)
+    mean = np.where(scored > 0, np.where(looks > 0, cell, 0.0).sum(axis=1) / np.maximum(scored, 1), np.nan).T
+    deviation = mean - np.nanmean(mean, axis=1, keepdims=True)
+    se, df, away_se, away_df = np.full((4, *mean.shape), np.nan)
+    offset = grid.offset
+    for part in group.fits:
+        for d, k in part.slot.items():
+            assert part.effects is not None  # noqa: S101 - a descriptor with a slot was fitted
+            rows = part.effects.fit.blocks.row_lot[part.effects.rows_of(k)]
+            found = part.effects.means(k)
+            mean[d, rows], se[d, rows], df[d, rows] = found.estimate + offset[d], found.se, found.df
+            if len(rows) > 1:
+                away = part.effects.deviations(k)
+                deviation[d, rows], away_se[d, rows], away_df[d, rows] = away.estimate, away.se, away.df
+    reach, away_reach = se * _critical(df, group.level), away_se * _critical(away_df, group.level)
+    return {
+        "mean": mean,
+        "se": se,
+        "df": df,
+        "low": mean - reach,
+        "high": mean + reach,
+        "deviation": deviation,
+        "deviation_low": deviation - away_reach,
+        "deviation_high": deviation + away_reach,
+    }
 
 
-def _reach(df: np.ndarray, level: float) -> np.ndarray:
-    return np.asarray(t_distribution.isf((1 - level) / 2, df))
+def _critical(df: np.ndarray, level: float) -> np.ndarray:
+    """Student's t by its df; lots of one incidence share theirs."""
+    distinct, where = np.unique(df, return_inverse=True)
+    return np.asarray(-stdtrit(distinct, (1 - level) / 2))[where].reshape(df.shape)
 
 
 def _letters(group: Fitted, one: Compared) -> dict[str, str]:

@@ -39,6 +39,8 @@ def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
     """Groups of lots that no taster joins: compared only on trust that tasters are a random draw."""
     seen = group.grid.looks[..., d].sum(axis=2) > 0
     scored = np.flatnonzero(seen.any(axis=1))
+    if seen[scored].all(axis=0).any():  # one taster met them all
+        return []
     lots, tasters = np.nonzero(seen)
     count = seen.shape[0] + seen.shape[1]
     edges = coo_array((np.ones(len(lots)), (lots, seen.shape[0] + tasters)), shape=(count, count))
@@ -67,11 +69,12 @@ def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
 
 
 def _heap(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
-    values, times = np.unique(scores, return_counts=True)
-    share = float(times.max() / len(scores))
-    if len(values) < 2 or share <= HEAP_SHARE:
+    middle = len(scores) // 2
+    value = np.partition(scores, middle)[middle]  # what more than half of the scores are is their middle too
+    share = float((scores == value).mean())
+    if np.ptp(scores) == 0 or share <= HEAP_SHARE:
         return []
-    words = f"{percent(share)} of the scores are {values[times.argmax()]:g}: little of the scale is used."
+    words = f"{percent(share)} of the scores are {value:g}: little of the scale is used."
     return [("heaped scores", share, HEAP_SHARE, words)]
 
 

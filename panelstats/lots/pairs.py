@@ -119,16 +119,47 @@ def _compare(
     )
 
 
-def least_difference(group: Fitted, d: int) -> float:
-    """Least difference between two lots that this panel can separate, simultaneous over all pairs; NaN if unknown."""
-    part = group.part(d)
-    if part.effects is None or d not in part.slot or group.count < 2:
-        return float("nan")
-    effects, k = part.effects, part.slot[d]
-    ours = np.flatnonzero(group.compared[effects.fit.blocks.row_lot[effects.rows_of(k)]])
-    if len(ours) < 2:
-        return float("nan")
-    steps = np.arange(len(ours))
-    contrasts = effects.pairs(k, ours, ours[steps - 1])  # each lot against its neighbour: a fair sample of the pairs
-    se, df = np.median(contrasts.se), np.median(contrasts.df)
-    return float(comparisons.all_pairs(len(ours)).half_width(np.array(se), np.array(df), group.level))
+@dataclass(frozen=True, eq=False)
+class Spans:
+    """How far the lots of each descriptor lie apart, and how far they must; arrays over the grid's descriptors.
+
+    Attributes
+    ----------
+    top, bottom : ndarray of int
+        Highest and lowest lot that are compared, by their place in the grid; -1 where there are no two.
+    difference, half_width : ndarray
+        Top less bottom and the half-width of its interval, simultaneous over all pairs; NaN where unknown.
+    least : ndarray
+        Least difference between two lots that this panel can separate, simultaneous over all pairs.
+    """
+
+    top: np.ndarray
+    bottom: np.ndarray
+    difference: np.ndarray
+    half_width: np.ndarray
+    least: np.ndarray
+
+
+def spans(group: Fitted) -> Spans:
+    """Widest pair and least difference of every descriptor."""
+    size = len(group.grid.descriptors)
+    ends, count = np.full((2, size), -1), np.zeros(size, int)
+    difference, (se, df) = np.full(size, np.nan), np.full((2, 2, size), np.nan)
+    for d in range(size):
+        part = group.part(d)
+        if part.effects is None or d not in part.slot:
+            continue
+        effects, k = part.effects, part.slot[d]
+        rows = effects.rows_of(k)
+        lots = effects.fit.blocks.row_lot[rows]
+        ours = np.flatnonzero(group.compared[lots])
+        if len(ours) < 2:
+            continue
+        mean, count[d] = effects.mean[rows][ours], len(ours)
+        widest = ours[[mean.argmax(), mean.argmin()]]
+        # each lot against its neighbour is a fair sample of the pairs
+        found = effects.pairs(k, np.r_[widest[0], ours], np.r_[widest[1], ours[np.arange(len(ours)) - 1]])
+        ends[:, d], difference[d] = lots[widest], found.estimate[0]
+        se[:, d], df[:, d] = (found.se[0], np.median(found.se[1:])), (found.df[0], np.median(found.df[1:]))
+    half = comparisons.pairs_half_width(se, df, count, level=group.level)
+    return Spans(ends[0], ends[1], difference, half[0], half[1])

@@ -10,8 +10,7 @@ import numpy as np
 from panelstats.lots.fitted import FEW_LOTS
 from panelstats.lots.lines import error_term
 from panelstats.lots.needed import next_step
-from panelstats.lots.pairs import compare_one, least_difference
-from panelstats.models.comparisons import all_pairs
+from panelstats.lots.pairs import compare_one, spans
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.panel import STEADIED
 from panelstats.result import Act, Verdict
@@ -20,7 +19,7 @@ from panelstats.words import count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
     from panelstats.lots.fitted import Fitted
-    from panelstats.lots.pairs import Compared
+    from panelstats.lots.pairs import Compared, Spans
     from panelstats.scores.cells import Cells
 
 DIFFER, WITHIN, CANNOT_TELL = "differ", "within tolerance", "cannot tell"
@@ -44,19 +43,19 @@ SAME_POT = "Pot numbers are repeated tastings of one brew: the intervals speak o
 
 def class_verdicts(group: Fitted, compared: list[Compared]) -> list[Verdict]:
     """Verdicts on one class: what differs, what lies within tolerance, what the data cannot tell."""
-    found = {one.descriptor: one for one in compared}
+    found, wide = {one.descriptor: one for one in compared}, spans(group)
     verdicts, open_ones = [], []
     for d in range(len(group.grid.descriptors)):
         if group.state(d) or not np.isfinite(group.p_adjusted[d]):
             verdicts.append(_no_answer(group, d))
         elif group.passed(d):
-            verdicts.append(_differ(group, d, found.get(d)))
-        elif _within_tolerance(group, d):
-            verdicts.append(_within(group, d))
+            verdicts.append(_differ(group, wide, d, found.get(d)))
+        elif _within_tolerance(group, wide, d):
+            verdicts.append(_within(group, wide, d))
         else:
             open_ones.append(d)
     if open_ones:
-        verdicts.append(_cannot_tell(group, open_ones))
+        verdicts.append(_cannot_tell(group, wide, open_ones))
     return _merged(verdicts)
 
 
@@ -88,20 +87,11 @@ class _Gap:
         return f"Lot {self.above} scores {number(self.difference, self.places)} points above lot {self.below}"
 
 
-def _widest(group: Fitted, d: int) -> _Gap:
+def _widest(group: Fitted, wide: Spans, d: int) -> _Gap:
     """Highest lot above lowest."""
-    part = group.part(d)
-    assert part.effects is not None  # noqa: S101 - asked only where the model was fitted
-    k = part.slot[d]
-    rows = part.effects.rows_of(k)
-    lots = part.effects.fit.blocks.row_lot[rows]
-    ours = np.flatnonzero(group.compared[lots])
-    mean = part.effects.mean[rows][ours]
-    top, bottom = ours[mean.argmax()], ours[mean.argmin()]
-    contrast = part.effects.pairs(k, np.array([top]), np.array([bottom]))
-    half = float(all_pairs(len(ours)).half_width(contrast.se, contrast.df, group.level)[0])
-    gap = float(contrast.estimate[0])
-    return _Gap(group.grid.lots[lots[top]], group.grid.lots[lots[bottom]], gap, gap - half, gap + half)
+    top, bottom = group.grid.lots[[wide.top[d], wide.bottom[d]]]
+    gap, half = float(wide.difference[d]), float(wide.half_width[d])
+    return _Gap(top, bottom, gap, gap - half, gap + half)
 
 
 def _surest(group: Fitted, compared: Compared) -> _Gap:
@@ -114,9 +104,9 @@ def _surest(group: Fitted, compared: Compared) -> _Gap:
     return _Gap(*names, *numbers)
 
 
-def _differ(group: Fitted, d: int, compared: Compared | None) -> Verdict:
+def _differ(group: Fitted, wide: Spans, d: int, compared: Compared | None) -> Verdict:
     name = group.grid.descriptors[d]
-    gap = _widest(group, d) if compared is None or not compared.all_pairs else _surest(group, compared)
+    gap = _widest(group, wide, d) if compared is None or not compared.all_pairs else _surest(group, compared)
     sure = f"{group.level:.0%}".replace("%", " %")
     many = len(group.grid.descriptors)
     allowing = f" after allowing for {count(many, 'descriptor')}" if many > 1 else ""
@@ -126,7 +116,7 @@ def _differ(group: Fitted, d: int, compared: Compared | None) -> Verdict:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
         sentence += f" {apart} of {count(len(compared.p), 'pair')} are told apart." if apart else NO_SINGLE_PAIR
     elif group.count > FEW_LOTS:
-        least = number(least_difference(group, d), gap.places)
+        least = number(float(wide.least[d]), gap.places)
         sentence += f" Two lots must lie {least} points apart before this panel tells them apart."
     numbers = gap.numbers | {"p": float(group.p_adjusted[d])}
     return Verdict(QUESTION, name, DIFFER, sentence + _caution(group, d), numbers, "", Act.DECIDE)
@@ -146,19 +136,19 @@ def _caution(group: Fitted, d: int) -> str:
     return out
 
 
-def _within_tolerance(group: Fitted, d: int) -> bool:
+def _within_tolerance(group: Fitted, wide: Spans, d: int) -> bool:
     """Whether every simultaneous interval lies inside the tolerance."""
     if not np.isfinite(group.tolerance[d]) or not 2 <= group.count <= FEW_LOTS:
         return False
-    if _widest(group, d).high >= group.tolerance[d]:  # spares most descriptors the comparison of every pair
+    if _widest(group, wide, d).high >= group.tolerance[d]:  # spares most descriptors the comparison of every pair
         return False
     pairs = compare_one(group, d)
     return pairs is not None and bool((np.maximum(-pairs.low, pairs.high) < group.tolerance[d]).all())
 
 
-def _within(group: Fitted, d: int) -> Verdict:
+def _within(group: Fitted, wide: Spans, d: int) -> Verdict:
     name = group.grid.descriptors[d]
-    gap = _widest(group, d)
+    gap = _widest(group, wide, d)
     sentence = (
         f"{name}: all lots{_named(group)} lie within the tolerance of {group.tolerance[d]:g} point of one another; the "
         f"largest difference, lot {gap.above} above lot {gap.below}, is {number(gap.difference, gap.places)} "
@@ -167,10 +157,10 @@ def _within(group: Fitted, d: int) -> Verdict:
     return Verdict(QUESTION, name, WITHIN, sentence + _caution(group, d), gap.numbers, "", Act.KNOW)
 
 
-def _cannot_tell(group: Fitted, which: list[int]) -> Verdict:
+def _cannot_tell(group: Fitted, wide: Spans, which: list[int]) -> Verdict:
     """One verdict for all descriptors on which the lots are not told apart: never a wall of them."""
     names = [group.grid.descriptors[d] for d in which]
-    least = np.array([least_difference(group, d) for d in which])
+    least = wide.least[which]
     shown = f"{number(float(least.min()), 1)}"
     if least.max() - least.min() > 0.05:
         shown += f" to {number(float(least.max()), 1)}"

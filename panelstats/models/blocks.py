@@ -159,7 +159,7 @@ def blocks(
 def for_random_lots(b: Blocks, group: np.ndarray | None = None) -> Blocks:
     """The same blocks with the differences between lots put back; `group` as for `blocks`."""
     group = b.group if group is None else group
-    seen = b.counts.any(axis=2)
+    seen = b.counts.sum(axis=2) > 0
     member = group[seen.argmax(axis=1)][b.row_block]
     mean = _group_means(b.centre, b.row_descriptor * (int(group.max()) + 1) + member)
     back = b.centre - mean

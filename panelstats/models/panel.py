@@ -170,10 +170,21 @@ def _fit_part(
     if random is not None and (b.p > 1).any():
         loose = held.copy()
         loose[:, LOT] = b.p < 2
-        loosely = fit(for_random_lots(b, random.group), loose, values=values, lots_random=True)
+        loosely = fit(
+            for_random_lots(b, random.group), loose, start=_with_lots(effects), values=values, lots_random=True
+        )
     rule = np.where(few.steadied, STEADIED, REML)
     sd = np.sqrt(fixed.variances[:, LOT_POT])
     return PanelFit(pots, cell_means, index, can, at, effects, loosely, rule, few.df, sd, few.upper_sd)
+
+
+def _with_lots(effects: LotEffects) -> np.ndarray:
+    """The variances of a fit with lots fixed and the spread of its lots: where the fit with lots random starts."""
+    rows, lots = effects.fit.blocks.row_descriptor, effects.fit.blocks.p
+    mean = np.bincount(rows, effects.mean) / lots
+    start = effects.fit.variances.copy()
+    start[:, LOT] = np.bincount(rows, (effects.mean - mean[rows]) ** 2) / np.maximum(lots - 1, 1)
+    return start
 
 
 def _closed_form(cells: _Cells, *, pots: bool) -> np.ndarray | None:

@@ -92,7 +92,7 @@ def mix_over_s(known: Known, t: np.ndarray, df: np.ndarray) -> np.ndarray:
     answer = np.full(flat_t.shape, np.nan)
     for low, high, nodes in NODES:
         (rows,) = np.nonzero((flat_df >= low) & (flat_df < high) & ~np.isnan(flat_t))
-        for some in np.array_split(rows, 1 + rows.size * nodes // AT_ONCE):
+        for some in np.array_split(rows, 1 + rows.size * nodes // AT_ONCE) if rows.size else ():
             s, weight = _rule_over_s(flat_df[some], nodes)
             answer[some] = np.einsum("ij,ij->i", weight, known(flat_t[some, None] * s))
     return answer.reshape(t.shape)

@@ -131,8 +131,8 @@ def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
     )
     theta, covariance = _components(fits, len(layout.descriptors))
     icc = from_components(theta, covariance, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots, level=level)
-    p_lots = _gate(layout, stage)
     complete = _complete(layout, looks)
+    p_lots = _gate(layout, stage, ~complete)
     if complete.any():
         icc, p_lots = _from_tables(layout, cell, complete, icc, p_lots, level)
     rank = _ranks(layout, cell, seen)
@@ -249,11 +249,13 @@ def _from_tables(
     return Intraclass(**merged), np.where(complete, p, p_lots)
 
 
-def _gate(layout: Layout, stage: np.ndarray) -> np.ndarray:
-    """P of the lots' own test on these pots, classes taken together, where cells are missing."""
-    none = np.zeros(len(layout.descriptors), bool)
-    fits = panel_fits(layout.looks, layout.mean, layout.within_ss, shared=none, stage=stage, lots_random=False)
+def _gate(layout: Layout, stage: np.ndarray, which: np.ndarray) -> np.ndarray:
+    """P of the lots' own test on these pots, classes taken together; NaN for descriptors not in `which`."""
     out = np.full(len(layout.descriptors), np.nan)
+    which = np.flatnonzero(which)
+    arrays = (array[..., which] for array in (layout.looks, layout.mean, layout.within_ss))
+    none = np.zeros(len(which), bool)
+    fits = panel_fits(*arrays, shared=none, stage=stage[which], lots_random=False)
     for part in fits:
         if part.effects is None:
             continue
@@ -262,7 +264,7 @@ def _gate(layout: Layout, stage: np.ndarray) -> np.ndarray:
         with np.errstate(invalid="ignore"):
             statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
             error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-        out[list(part.slot)] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
+        out[which[list(part.slot)]] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
     return out
 
 
