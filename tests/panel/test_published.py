@@ -1,5 +1,7 @@
 """Every aspect against values computed elsewhere; sources in tests/published/tasters and small_panels."""
 
+import json
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,6 +9,8 @@ from scipy import stats
 
 from panelstats.panel.aspects import repeatability, scatter
 from panelstats.panel.judgement import Bench
+from panelstats.panel.level import noncentral_f
+from panelstats.panel.naming import rejected
 from panelstats.panel.reference import fit_additive, reference
 from tests.panel.invented import pool
 from tests.panel.sheets import PUBLISHED, pool_of_frame, published
@@ -162,3 +166,19 @@ def test_shared_pots_keep_level_and_power_of_the_repeatability_test():
     assert rates[2.0, True][1] == pytest.approx(0.95, abs=0.007 + 4 * np.sqrt(0.0475 / sets))
     assert rates[2.0, True][0] == pytest.approx(0.40, abs=error)
     assert rates[2.0, False][0] == pytest.approx(0.22, abs=error)
+
+
+def test_noncentral_f_agrees_with_the_check_value_and_holds_where_its_series_fails():
+    values = json.loads((PUBLISHED / "tasters" / "intervals.json").read_text())["noncentral_F_upper"]
+    d1, d2, ncp, f = (np.array([float(values[k])]) for k in ("df1", "df2", "ncp", "F"))
+    assert 1 - noncentral_f((d1, d2), ncp, f) == pytest.approx(values["p"], abs=1e-10)
+    far = noncentral_f((np.array([11.35447167]), np.array([3996.774])), np.array([2124.2336]), np.array([12.26552578]))
+    assert 0 <= far[0] < 1e-12
+    # where both can be computed they meet: a large noncentrality near its middle
+    big = (np.full(3, 12.0), np.full(3, 4000.0)), np.full(3, 6e4), 5001 * np.array([0.97, 1.0, 1.03])
+    assert noncentral_f(*big) == pytest.approx(stats.ncf.cdf(big[2], 12, 4000, 6e4), abs=1e-9)
+
+
+def test_false_discoveries_agree_with_benjamini_and_hochberg_1995():
+    values = json.loads((PUBLISHED / "tasters" / "intervals.json").read_text())["benjamini_hochberg"]
+    assert rejected(np.array(values["p"])).sum() == values["published_rejected"]
