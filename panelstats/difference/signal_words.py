@@ -37,6 +37,7 @@ def signal_verdict(
     act = {DIFFER: Act.DECIDE, MATCH: Act.KNOW, CANNOT_TELL: Act.TASTE_AGAIN}[reading.call]
     asked = "Do the two differ?" if within_d is None else "Do the two differ, or match within the tolerance?"
     numbers = {"p_difference": reading.p, "d": d.value, "d_low": d.low, "d_high": d.high}
+    numbers |= {} if within_d is None else {"tolerance": within_d}
     return Verdict(asked, subject, reading.call, f"{head}: {says} {note}".strip(), numbers, next_step, act)
 
 

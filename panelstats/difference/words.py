@@ -67,7 +67,7 @@ def verdict(reading: Reading, question: Question, at: int, *, subject: str = "",
         subject=subject,
         call=call,
         sentence=" ".join(part for part in (sentence, note) if part),
-        numbers=_numbers(reading, at),
+        numbers=_numbers(reading, question, at),
         next_step=_next(reading, question, at) if call == CANNOT_TELL else "",
         act={DIFFER: Act.DECIDE, MATCH: Act.KNOW, CANNOT_TELL: Act.TASTE_AGAIN}[call],
     )
@@ -131,11 +131,12 @@ def _size(reading: Reading, question: Question, at: int) -> str:
     return f"About {value} of the tasters can tell them apart ({low} to {high}); {d_text(reading.d, at)}."
 
 
-def _numbers(reading: Reading, at: int) -> dict[str, float]:
+def _numbers(reading: Reading, question: Question, at: int) -> dict[str, float]:
     numbers = {"p_difference": reading.p_difference, "p_match": reading.p_match}
     for name, interval in (("share", reading.share), ("can_tell", reading.can_tell), ("d", reading.d)):
         numbers |= {name: interval.value, f"{name}_low": interval.low, f"{name}_high": interval.high}
-    return {name: float(values[at]) for name, values in numbers.items() if not np.isnan(values[at])}
+    tolerance = {} if question.share is None else {"tolerance": question.share}
+    return {name: float(values[at]) for name, values in numbers.items() if not np.isnan(values[at])} | tolerance
 
 
 def _next(reading: Reading, question: Question, at: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from importlib.metadata import version
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import pandas as pd
 
@@ -11,7 +11,7 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION,
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
-    from panelstats.review import Review
+    from panelstats.scores.table import Scores
 
 SET_ASIDE = "set_aside"
 ACCOUNT = ("scores", "blanks", "faults", "words", "facts", SET_ASIDE)
@@ -24,6 +24,18 @@ _POTS = {
 }
 
 
+class Sitting(Protocol):
+    """What the head of a page is about: a session, and the scores it is part of."""
+
+    @property
+    def session(self) -> str:
+        """Its name."""
+
+    @property
+    def scores(self) -> Scores:
+        """All that was read."""
+
+
 class Fact(NamedTuple):
     """One line at the head of a page."""
 
@@ -31,7 +43,7 @@ class Fact(NamedTuple):
     words: str
 
 
-def facts(review: Review) -> tuple[Fact, ...]:
+def facts(review: Sitting) -> tuple[Fact, ...]:
     """What was tasted, by how many, blind or not, from which pots; and the account of the cells read."""
     return (
         Fact("Lots", _lots(review)),
@@ -44,7 +56,7 @@ def facts(review: Review) -> tuple[Fact, ...]:
     )
 
 
-def lede(review: Review) -> str:
+def lede(review: Sitting) -> str:
     """The sentence under the title."""
     here, when = _here(review), date(review)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
@@ -52,7 +64,7 @@ def lede(review: Review) -> str:
     return f"{parts[0]}, tasted{tasted} by {parts[1]}: what their scores show, and what they cannot tell."
 
 
-def date(review: Review) -> str:
+def date(review: Sitting) -> str:
     """The date the session carries; "" where it has none."""
     value = _session(review).get("date")
     if value is None or pd.isna(value):
@@ -60,7 +72,7 @@ def date(review: Review) -> str:
     return pd.Timestamp(value).strftime("%Y-%m-%d") if not isinstance(value, str) else value
 
 
-def _account(review: Review) -> str:
+def _account(review: Sitting) -> str:
     """The account in one line: what was seen is what was used, or is said to be left out."""
     table = review.scores.account
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
@@ -70,25 +82,25 @@ def _account(review: Review) -> str:
     return f"{seen} = {' + '.join(parts)}"
 
 
-def provenance(review: Review) -> str:
+def provenance(review: Sitting) -> str:
     """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
     when = date(review)
     dated = f"session dated {when}" if when else "session without a date"
     return f"Input {review.scores.digest or 'without digest'} · panelstats {version('panelstats')} · {dated}"
 
 
-def _session(review: Review) -> pd.Series:
+def _session(review: Sitting) -> pd.Series:
     table = review.scores.sessions
     rows = table[table[SESSION].astype(str) == review.session]
     return rows.iloc[0] if len(rows) else pd.Series(dtype=object)
 
 
-def _here(review: Review) -> pd.DataFrame:
+def _here(review: Sitting) -> pd.DataFrame:
     frame = review.scores.frame
     return frame[frame[SESSION].astype(str) == review.session]
 
 
-def _lots(review: Review) -> str:
+def _lots(review: Sitting) -> str:
     names = _here(review)[LOT].astype(str).unique()
     register = review.scores.lots
     classes = register.loc[register[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
@@ -100,7 +112,7 @@ def _lots(review: Review) -> str:
     return f"{len(names):,}: {listing(f'{n:,} {name}' for name, n in sizes.items())}"
 
 
-def _tasters(review: Review) -> str:
+def _tasters(review: Sitting) -> str:
     names = [str(name) for name in _here(review)[TASTER].unique()]
     register = review.scores.tasters
     learning = set(register.loc[register[ROLE] == "trainee", TASTER].astype(str)) if ROLE in register else set()
@@ -109,7 +121,7 @@ def _tasters(review: Review) -> str:
     return words + (f" ({count(len(trainees), 'trainee')}: {listing(trainees)})" if trainees else "")
 
 
-def _descriptors(review: Review) -> str:
+def _descriptors(review: Sitting) -> str:
     names = set(_here(review)[DESCRIPTOR].astype(str))
     register = review.scores.descriptors
     found = list(register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE]) if STAGE in register else []
@@ -117,12 +129,12 @@ def _descriptors(review: Review) -> str:
     return str(len(names)) + (f", over {listing(stages)}" if stages else "")
 
 
-def _declared(review: Review, name: str, otherwise: str) -> str:
+def _declared(review: Sitting, name: str, otherwise: str) -> str:
     value = _session(review).get(name)
     return otherwise if value is None or pd.isna(value) or str(value) == "" else str(value)
 
 
-def _pots(review: Review) -> str:
+def _pots(review: Sitting) -> str:
     table = review.scores.pots
     table = table[table[SESSION].astype(str) == review.session]
     if not len(table):
