@@ -78,6 +78,8 @@ def test_own_pots_two_lots_agree_with_the_paired_t_test():
     assert found["df"] == pytest.approx(library.df, rel=1e-6)
     interval = library.confidence_interval(0.95)
     assert (found["low"], found["high"]) == (pytest.approx(interval.low), pytest.approx(interval.high))
+    sides = library.confidence_interval(0.90)  # each side at 5 %: what a match lies inside
+    assert (found["within_low"], found["within_high"]) == (pytest.approx(sides.low), pytest.approx(sides.high))
 
 
 def test_one_shared_brew_proves_nothing_of_the_blends(room):

@@ -66,6 +66,17 @@ def test_since_is_the_start_of_the_standing_alarm(found):
     assert start == 0 or not mine["alarm"][start - 1]
 
 
+def test_an_alarm_is_a_level_beyond_the_limit_of_all_weeks_and_descriptors(found):
+    assert (found.table["alarm"] == (found.table["z"].abs() > found.limit)).all()
+    # four descriptors, 40 weeks: 3.50 where the variance is known, and more where it is estimated
+    assert found.limit > 3.4
+    wanted = json.loads((PUBLISHED / "tracking.json").read_text())["limits_40_weeks_5_percent"]
+    for descriptors in ("4", "8"):
+        shape = (40, int(descriptors))
+        limit = chart_weeks(np.zeros(shape), np.full(shape, 0.25), steady=True).limit
+        assert limit == pytest.approx(wanted[descriptors], abs=0.06)
+
+
 def test_distances_grow_with_the_creep(found):
     assert len(found.distances) == found.table["session"].nunique()
     early, late = found.distances["distance"][:5].mean(), found.distances["distance"][-5:].mean()
