@@ -31,7 +31,11 @@ if TYPE_CHECKING:
     from panelstats.report.dots import Drawing
 
 _NAMED = 3  # tests named in the heading; more are counted
-SHARE, FAVOUR, SIZE = "share of tasters who can tell", "tasters in favour of A (of the other, left of 0)", "d′"
+SHARE, FAVOUR, SIZE = (
+    "share of tasters who can tell",
+    "share in favour: of A to the right, of the other to the left",
+    "d′",
+)
 
 
 @dataclass(frozen=True)
@@ -113,7 +117,7 @@ def differ_page(results: Result | Sequence[Result], *, source: str = "") -> str:
         page_mark=PAGE_MARK,
         title=_title(rows),
         lede=_lede(rows),
-        unsettled=first,
+        first=first,
         pictures=pictures(rows),
         ledger=ledger(stepless(verdict for verdict in verdicts if verdict not in first)),
         steps=steps(verdicts),
@@ -153,13 +157,13 @@ def _of(test: DifferenceTest, name: str) -> list[Row]:
     scale = SIZE if signal else FAVOUR if favour else SHARE
     estimate = test.d_prime if signal else test.share_who_can_tell
     value, low, high = (np.atleast_1d(part).ravel() for part in (estimate.value, estimate.low, estimate.high))
-    size = Interval(*(np.atleast_1d(part).ravel() for part in vars_of(test.d_prime)))
+    size = Interval(*(np.atleast_1d(part).ravel() for part in _parts(test.d_prime)))
     tolerance = test.verdicts[0].numbers.get("tolerance", math.nan)
     floor = -tolerance if favour or test.kind == "a-not-a" else 0.0 * tolerance
-    named = name or ("" if calls.size > 1 else "The two")
+    named = name or ("test" if calls.size > 1 else "The two")
     rows = []
     for at, call in enumerate(calls):
-        title = f"{named} {at + 1}".strip() if calls.size > 1 else named
+        title = f"{named} {at + 1}" if calls.size > 1 else named
         numbers = float(value[at]), float(low[at]), float(high[at])
         line = Line(title, "", *numbers, math.nan, math.nan, floor, tolerance, str(call), _mark(str(call), numbers[0]))
         told = d_words(size, at) if signal else f"{_told(scale, *numbers)}; {d_words(size, at)}"
@@ -167,7 +171,7 @@ def _of(test: DifferenceTest, name: str) -> list[Row]:
     return rows
 
 
-def vars_of(estimate: object) -> tuple:
+def _parts(estimate: object) -> tuple:
     """Value and limits of an estimate."""
     return tuple(getattr(estimate, name) for name in ("value", "low", "high"))
 
@@ -180,8 +184,10 @@ def d_words(size: Interval, at: int) -> str:
 def _told(scale: str, value: float, low: float, high: float) -> str:
     if math.isnan(value):
         return f"anything from {percent(low)} to {percent(high)} may be able to tell"
+    if scale == FAVOUR and value < 0:
+        return f"{percent(-value)} in favour of the other ({percent(-high)} to {percent(-low)})"
     verb = "can tell" if scale == SHARE else "in favour of A"
-    return f"{percent(value)} {verb} ({percent(low)} to {percent(high)})".replace("-", "−")
+    return f"{percent(value)} {verb} ({percent(low)} to {percent(high)})"
 
 
 def _on(scale: str, value: float) -> str:

@@ -11,10 +11,10 @@ import pandas as pd
 
 from panelstats.output import cell_text, check_writable, new_workbook, write_whole
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
-from panelstats.result import Verdict
+from panelstats.result import Result, Verdict, in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from xlsxwriter import Workbook
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
     from panelstats.review import Review
+    from panelstats.scores.table import Scores
 
 _ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbooks
 _WIDEST, _LONGEST_NAME = 60, 31
@@ -50,27 +51,73 @@ def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False)
     PanelError
         The file may not or cannot be written.
     """
+    from panelstats.report.facts import provenance  # noqa: PLC0415
+
+    sheets = _tables(review.results, review.verdicts, review.scores, provenance(review))
+    return _written(sheets, path, overwrite=overwrite)
+
+
+def write_tables(
+    results: Sequence[tuple[str, Result]],
+    path: str | Path,
+    *,
+    scores: Scores | None = None,
+    made_from: str = "",
+    overwrite: bool = False,
+) -> Path:
+    """Write the verdicts and tables of some results into a workbook, a sheet each.
+
+    Parameters
+    ----------
+    results : sequence of (str, Result)
+        With the titles that name their sheets.
+    path : str or Path
+        Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
+    scores : Scores, optional
+        What they were made from: its account is then a sheet too.
+    made_from : str
+        Where they come from, for the notes.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The workbook. The same results give the same bytes.
+
+    Raises
+    ------
+    PanelError
+        The file may not or cannot be written.
+    """
+    verdicts = in_order([verdict for _, result in results for verdict in result.verdicts])
+    return _written(_tables(results, verdicts, scores, made_from), path, overwrite=overwrite)
+
+
+def _written(tables: Iterable[tuple[str, pd.DataFrame]], path: str | Path, *, overwrite: bool) -> Path:
     check_writable(path, overwrite=overwrite)
     book, stream = new_workbook()
     sheets = _Sheets(book)
-    for name, table in _tables(review):
+    for name, table in tables:
         sheets.add(name, table)
     book.close()
     return write_whole(path, stream.getvalue(), overwrite=overwrite)
 
 
-def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
+def _tables(
+    results: Sequence[tuple[str, Result]], verdicts: Iterable[Verdict], scores: Scores | None, made_from: str
+) -> Iterator[tuple[str, pd.DataFrame]]:
     """Sheet names and tables in the order of the book."""
-    yield "verdicts", _verdicts(review.verdicts)
-    for title, result in review.results:
+    yield "verdicts", _verdicts(verdicts)
+    for title, result in results:
         for name, table in result.tables().items():
             if len(table):
                 yield title if name == "table" else name, table
-    for name in ("account", "problems", "inferred"):
-        table = getattr(review.scores, name)
+    for name in ("account", "problems", "inferred") if scores is not None else ():
+        table = getattr(scores, name)
         if len(table) or name == "account":
             yield name, table
-    yield "notes", _notes(review)
+    yield "notes", _notes(results, made_from)
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
@@ -79,12 +126,10 @@ def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["act", "question", "subject", "call", "sentence", "next step"])
 
 
-def _notes(review: Review) -> pd.DataFrame:
-    from panelstats.report.facts import provenance  # noqa: PLC0415
-
+def _notes(results: Sequence[tuple[str, Result]], made_from: str) -> pd.DataFrame:
     rows = [("how to read", "Numbers are kept whole and shown with the digits their uncertainty carries.")]
-    rows += [(title, result.method) for title, result in review.results]
-    return pd.DataFrame([*rows, ("made from", provenance(review))], columns=["about", "note"])
+    rows += [(title, result.method) for title, result in results]
+    return pd.DataFrame([*rows, ("made from", made_from)], columns=["about", "note"])
 
 
 class _Sheets:
