@@ -89,7 +89,7 @@ def percent(share: float) -> str:
         return "< 1 %"
     if 0.99 < share < 1:
         return "> 99 %"
-    return f"{share:.0%}".replace("%", " %")
+    return f"{share:.0%}".replace("%", " %").replace("-", MINUS)
 
 
 def interval(low: float, high: float, places: int, *, sign: bool = False) -> str:

@@ -46,11 +46,11 @@ def _settle(kind: str, within_d: float | None, error: float, match_error: float)
     n = difference_rates_needed(kind, d, error=error, power=POWER).served
     if within_d is None:
         return (
-            f"A fresh test of {n} answers, half of each kind of serving, would find d' {d:g} in {IN_TEN}. "
+            f"A fresh {kind} test of {n} answers, half of each kind of serving, would find d' {d:g} in {IN_TEN}. "
             "This is no proof of a match: that needs a tolerance and its own test."
         )
     n = max(n, match_rates_needed(kind, d, error=match_error, power=POWER).served)
-    return f"A fresh test of about {n} answers, half of each kind of serving, would settle it in {IN_TEN}."
+    return f"A fresh {kind} test of about {n} answers, half of each kind of serving, would settle it in {IN_TEN}."
 
 
 def signal_method(kind: str) -> str:

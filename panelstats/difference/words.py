@@ -11,7 +11,7 @@ from panelstats.difference.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.sizes import MOST_ANSWERS, difference_needs, least_share_found, match_needs
 from panelstats.models.kinds import d_prime
 from panelstats.result import Act, Verdict
-from panelstats.words import p_value, percent
+from panelstats.words import interval, number, p_value, percent
 
 if TYPE_CHECKING:
     from panelstats.difference.question import Question
@@ -51,10 +51,10 @@ def p_text(p: float) -> str:
 def d_text(d: Interval, at: int) -> str:
     """Say d' with its limits; an infinite one in words."""
     value, low, high = d.value[at], d.low[at], d.high[at]
-    estimate = "no finite d'" if np.isinf(value) else f"d' {value:.2f}"
+    estimate = "no finite d'" if np.isinf(value) else f"d' {number(value, 2)}"
     if np.isinf(high):
-        return f"{estimate}, at least {low:.2f}" if np.isfinite(low) else f"{estimate}, without limits"
-    return f"{estimate} ({low:.2f} to {high:.2f})"
+        return f"{estimate}, at least {number(low, 2)}" if np.isfinite(low) else f"{estimate}, without limits"
+    return f"{estimate} ({interval(low, high, 2)})"
 
 
 def verdict(reading: Reading, question: Question, at: int, *, subject: str = "", note: str = "") -> Verdict:
@@ -133,8 +133,8 @@ def _size(reading: Reading, question: Question, at: int) -> str:
 
 def _numbers(reading: Reading, question: Question, at: int) -> dict[str, float]:
     numbers = {"p_difference": reading.p_difference, "p_match": reading.p_match}
-    for name, interval in (("share", reading.share), ("can_tell", reading.can_tell), ("d", reading.d)):
-        numbers |= {name: interval.value, f"{name}_low": interval.low, f"{name}_high": interval.high}
+    for name, part in (("share", reading.share), ("can_tell", reading.can_tell), ("d", reading.d)):
+        numbers |= {name: part.value, f"{name}_low": part.low, f"{name}_high": part.high}
     tolerance = {} if question.share is None else {"tolerance": question.share}
     return {name: float(values[at]) for name, values in numbers.items() if not np.isnan(values[at])} | tolerance
 
@@ -156,7 +156,8 @@ def settle_text(question: Question, answers: int) -> str:
         return _beyond(question)
     most = max(differ.served, match.served)
     return (
-        f"A fresh test of {most} answers, one a taster, would settle it in {IN_TEN}: a match takes {match.served} if "
+        f"A fresh {question.kind.name} test of {most} answers, one a taster, would settle it in {IN_TEN}: "
+        f"a match takes {match.served} if "
         f"nobody can tell, a difference {differ.served} if as many can tell as the tolerance allows. "
         "Adding answers to this test would break its error rates."
     )
@@ -182,7 +183,8 @@ def _settle_difference(question: Question, answers: int) -> str:
     )
     told = f"{percent(SHARE_IF_NONE)} can tell (d' {_d_at(planned):.1f})"
     return (
-        f"{seen}A fresh test of {needs.served} answers, one a taster, would find one in {IN_TEN} where {told}. "
+        f"{seen}A fresh {question.kind.name} test of {needs.served} answers, one a taster, "
+        f"would find one in {IN_TEN} where {told}. "
         "This is no proof of a match: that needs a tolerance and its own test."
     )
 
