@@ -147,8 +147,8 @@ def as_markdown(table: pd.DataFrame, panels: int) -> str:
     close = (
         f"{panels} panels a line; in brackets what was expected. {len(worst)} of {len(table)} lines could be compared, "
         f"{(worst > MOST_ERRORS).sum()} of them more than {MOST_ERRORS:g} standard errors off, the farthest "
-        f"{worst.max():.1f}. Nothing is expected of doubled errors among 3 or 4 tasters at shared pots: taking the pots "
-        "out costs degrees of freedom."
+        f"{worst.max():.1f}. Nothing is expected of doubled errors among 3 or 4 tasters at shared pots: taking the "
+        "pots out costs degrees of freedom."
     )
     return "\n".join(["# Rates of the naming rule", "", close, "", head, *rows]) + "\n"
 
