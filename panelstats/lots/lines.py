@@ -75,24 +75,23 @@ def _reason(group: Fitted, d: int) -> str:
 
 def component_lines(group: Fitted) -> pd.DataFrame:
     """Variance by source with the SD and its limits; the lot's from the fit with lots random."""
-    tables = []
-    for d, name in enumerate(group.grid.descriptors):
-        variance, se = _components(group.part(d), d)
-        total = np.nansum(variance)
-        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            spread = np.exp(norm.isf((1 - group.level) / 2) * se / variance / 2)
-        sd = np.sqrt(variance)
-        columns = {
-            DESCRIPTOR: name,
-            "source": ORDER,
-            "variance": variance,
-            "share": variance / total if total > 0 else np.nan,
-            "sd": sd,
-            "low": np.where(variance > 0, sd / spread, np.where(np.isnan(variance), np.nan, 0.0)),
-            "high": np.where(variance > 0, sd * spread, np.nan),
-        }
-        tables.append(pd.DataFrame(columns))
-    return pd.concat(tables, ignore_index=True)
+    words = group.grid.descriptors
+    found = [_components(group.part(d), d) for d in range(len(words))]
+    variance, se = (np.stack(parts) for parts in zip(*found, strict=True))  # (descriptor, source)
+    total, sd = np.nansum(variance, axis=1, keepdims=True), np.sqrt(variance)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spread = np.exp(norm.isf((1 - group.level) / 2) * se / variance / 2)
+        share = np.where(total > 0, variance / total, np.nan)
+    at_zero = np.where(np.isnan(variance), np.nan, 0.0)
+    columns = {
+        "variance": variance,
+        "share": share,
+        "sd": sd,
+        "low": np.where(variance > 0, sd / spread, at_zero),
+        "high": np.where(variance > 0, sd * spread, np.nan),
+    }
+    keys = {DESCRIPTOR: np.repeat(words, len(ORDER)), "source": np.tile(ORDER, len(words))}
+    return pd.DataFrame(keys | {name: values.ravel() for name, values in columns.items()})
 
 
 def _components(part: PanelFit, d: int) -> tuple[np.ndarray, np.ndarray]:

@@ -11,7 +11,7 @@ from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER, C
 
 # The Newton step is taken while the free Hessian, scaled by the expected information, is safely positive definite.
 SAFELY_POSITIVE = 1e-5
-# Newton decrement, on the scale of -2 log L, below which one last step is taken.
+# Newton decrement, on the scale of -2 log L, at which the step taken is the last.
 DECREMENT = 1e-12
 STEPS = 200
 
@@ -89,7 +89,7 @@ def fit(
     """
     theta = np.where(held, 0.0 if values is None else values, moments_start(b) if start is None else start)
     terms = _terms(criterion(b, theta, lots_random=lots_random))
-    active, finishing, steps = np.arange(len(b.p)), np.zeros(len(b.p), bool), 0
+    active, steps = np.arange(len(b.p)), 0
     while len(active) and steps < STEPS:
         steps += 1
         value, gradient, expected, average = (term[active] for term in terms)
@@ -97,29 +97,34 @@ def fit(
         theta[active], new = _advance(b.take(active), value, theta[active], step, lots_random)
         for term, value in zip(terms, new, strict=True):
             term[active] = value
-        done = finishing[active]
-        finishing[active] |= decrement < DECREMENT
-        active = active[~done]
+        active = active[~(decrement < DECREMENT)]
     at = criterion(b, theta, lots_random=lots_random)
     return Fit(b, theta, at.value / -2, held, _covariance(at.hessian, ~held & (theta > 0)), at, lots_random, steps)
 
 
 def moments_start(b: Blocks) -> np.ndarray:
-    """First guess of the variances from the spread of cell means within lots, shape (D, 5)."""
-    t = b.tasters
-    squares = b.per_descriptor(np.einsum("bii->bi", b.second))[:, :t].sum(axis=1)
-    spread = squares / np.maximum(b.cells - b.p, 1) + 1e-12
-    levels = (b.shift - b.shift.mean(axis=1, keepdims=True)).var(axis=1)
-    within_df = b.scores - b.cells
+    """First guess of the variances from mean squares as if the layout were complete, shape (D, 5)."""
+    squares = b.per_descriptor(np.einsum("bii->bi", b.second))
+    within_df, cell_df = b.scores - b.cells, np.maximum(b.cells - b.p - b.tasters + 1, 1)
+    spread = squares[:, : b.tasters].sum(axis=1) / cell_df + 1e-12
     within = np.where(within_df > 0, b.within_ss / np.maximum(within_df, 1), spread / 2)
     within = np.maximum(within, spread * 1e-6)
-    theta = np.empty((len(b.p), 5))
-    theta[:, TASTER] = np.maximum(levels, spread / 3)
-    theta[:, LOT_TASTER] = spread / 2
-    theta[:, LOT_POT] = within / 8
+    levels = ((b.shift - b.shift.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / max(b.tasters - 1, 1)
+    theta = np.empty((len(b.p), 5))  # nothing starts near 0: few scores can have a second maximum there
+    theta[:, TASTER] = np.maximum(levels - spread / b.p, spread / 4)
+    theta[:, LOT_TASTER] = np.maximum(spread - within * b.cells / b.scores, spread / 4)
+    theta[:, LOT_POT] = np.maximum(_pot_guess(b, squares[:, b.tasters :].sum(axis=1), within), within / 8)
     theta[:, LOT] = spread
     theta[:, RESIDUAL] = within
     return theta
+
+
+def _pot_guess(b: Blocks, squares: np.ndarray, within: np.ndarray) -> np.ndarray:
+    """Pot variance from the squares of the pot totals, which hold it n^2 times and the error n times."""
+    served = b.counts.sum(axis=1)  # (B, P)
+    share = b.lots * (1 - 1 / (served > 0).sum(axis=1))
+    once, twice = (b.per_descriptor(share * (served**power).sum(axis=1)) for power in (1, 2))
+    return (squares - within * once) / np.maximum(twice, 1)
 
 
 def _terms(state: Criterion) -> tuple[np.ndarray, ...]:

@@ -115,10 +115,12 @@ def eliminate_lots(b: Blocks, theta: np.ndarray, *, lots_random: bool) -> Elimin
     w = n_cell / d
     counts = b.counts if b.pots else b.counts[:, :, :0]
     R = -(s_x / s_e)[..., None] * np.einsum("btp,bt,btq->bpq", counts, 1 / d, counts)
-    eye = np.eye(counts.shape[2])
-    R += eye * (counts.sum(axis=1) / s_e)[:, None, :]
-    A = eye + s_p[..., None] * R
-    E = np.linalg.inv(A)
+    R += np.eye(counts.shape[2]) * (counts.sum(axis=1) / s_e)[:, None, :]
+    # by eigenvalues: pots that differ a thousand times as much as looks would cost an inverse all its digits
+    r, U = np.linalg.eigh(R)
+    r = np.maximum(r, 0.0)
+    shrunk = U / (1 + s_p * r)[:, None, :]
+    E = shrunk @ np.swapaxes(U, 1, 2)
     BE = (counts / d[..., None]) @ E
     W = -s_p[..., None] * (BE @ np.swapaxes(counts / d[..., None], 1, 2))
     W += np.eye(b.tasters) * w[:, None, :]
@@ -127,11 +129,12 @@ def eliminate_lots(b: Blocks, theta: np.ndarray, *, lots_random: bool) -> Elimin
     share = (s_l[:, 0] / (1 + s_l[:, 0] * a) if lots_random else 1 / a)[:, None, None]
     K = W - share * omega[:, :, None] * omega[:, None, :]
     J = BE - share * omega[:, :, None] * psi[:, None, :]
-    N = R @ E - share * psi[:, :, None] * psi[:, None, :]
-    logdet = np.where(n_cell > 0, np.log(d), 0.0).sum(axis=1) + np.linalg.slogdet(A)[1]
+    own = share * psi[:, :, None] * psi[:, None, :]
+    N = (shrunk * r[:, None, :]) @ np.swapaxes(U, 1, 2) - own
+    logdet = np.where(n_cell > 0, np.log(d), 0.0).sum(axis=1) + np.log1p(s_p * r).sum(axis=1)
     logdet += np.log1p(s_l[:, 0] * a) if lots_random else np.log(a)
     Jt, ratio = np.swapaxes(J, 1, 2), (s_p / s_e)[..., None]
-    rest = (eye - s_p[..., None] * N) / s_e[..., None]
+    rest = (E + s_p[..., None] * own) / s_e[..., None]
     to_py = _bordered(K, -ratio * J, Jt, rest)
     quad = _bordered(K, -ratio * J, -ratio * Jt, -ratio * rest)
     return Eliminated(K, J, N, omega, psi, a, logdet, to_py, quad)

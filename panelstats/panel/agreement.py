@@ -21,6 +21,7 @@ from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.models.degrees import LotEffects
     from panelstats.models.panel import PanelFit
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
@@ -132,7 +133,7 @@ def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
     theta, covariance = _components(fits, len(layout.descriptors))
     icc = from_components(theta, covariance, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots, level=level)
     complete = _complete(layout, looks)
-    p_lots = _gate(layout, stage, ~complete)
+    p_lots = _gate(layout, fits, stage, ~complete)
     if complete.any():
         icc, p_lots = _from_tables(layout, cell, complete, icc, p_lots, level)
     rank = _ranks(layout, cell, seen)
@@ -249,23 +250,29 @@ def _from_tables(
     return Intraclass(**merged), np.where(complete, p, p_lots)
 
 
-def _gate(layout: Layout, stage: np.ndarray, which: np.ndarray) -> np.ndarray:
+def _gate(layout: Layout, fits: list[PanelFit], stage: np.ndarray, which: np.ndarray) -> np.ndarray:
     """P of the lots' own test on these pots, classes taken together; NaN for descriptors not in `which`."""
     out = np.full(len(layout.descriptors), np.nan)
-    which = np.flatnonzero(which)
-    arrays = (array[..., which] for array in (layout.looks, layout.mean, layout.within_ss))
-    none = np.zeros(len(which), bool)
-    fits = panel_fits(*arrays, shared=none, stage=stage[which], lots_random=False)
-    for part in fits:
-        if part.effects is None:
-            continue
-        tests = [part.effects.test(layout.lot_group == g) for g in range(len(layout.classes))]
-        df = np.stack([test.df for test in tests])
-        with np.errstate(invalid="ignore"):
-            statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
-            error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-        out[which[list(part.slot)]] = f_distribution.sf(statistic, np.nansum(df, axis=0), error)
+    again = [d for part in fits if part.shared for d in part.slot if which[d]]  # their pots were held against the lots
+    arrays = (array[..., again] for array in (layout.looks, layout.mean, layout.within_ss))
+    refits = panel_fits(*arrays, shared=np.zeros(len(again), bool), stage=stage[again], lots_random=False)
+    everywhere = np.arange(len(out))
+    tested = [(part, np.array(again)) for part in refits] + [(part, everywhere) for part in fits if not part.shared]
+    for part, place in tested:
+        if part.effects is not None:
+            at = place[list(part.slot)]
+            out[at] = np.where(which[at], _classes_p(layout, part.effects), np.nan)
     return out
+
+
+def _classes_p(layout: Layout, effects: LotEffects) -> np.ndarray:
+    """P of the lots within their classes."""
+    tests = [effects.test(layout.lot_group == g) for g in range(len(layout.classes))]
+    df = np.stack([test.df for test in tests])
+    with np.errstate(invalid="ignore"):
+        statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
+        error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
+    return np.asarray(f_distribution.sf(statistic, np.nansum(df, axis=0), error))
 
 
 def _ranks(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

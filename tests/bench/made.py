@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import importlib
 import resource
-from time import perf_counter
+from time import process_time
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,16 +66,29 @@ def cells_from_array(score: np.ndarray, served: np.ndarray, *, shared: bool) -> 
     )
 
 
+def scores_by_look(cells: Cells) -> pd.DataFrame:
+    """Scores that make these cells again: of two looks the mean plus and minus what their squares ask for."""
+    frame = cells.frame.astype(dict.fromkeys(("lot", "taster", "descriptor"), "str"))
+    half = np.sqrt(frame["within_ss"] / 2)
+    parts = [frame.assign(score=frame["mean"] + half), frame[frame["looks"] == 2].assign(score=frame["mean"] - half)]
+    return pd.concat(parts, ignore_index=True)[["lot", "taster", "descriptor", "score"]]
+
+
 def timed(work: Callable[[], object], *, repeats: int = 3) -> tuple[float, object]:
-    """Best time of a few runs in seconds, and what the last one answered."""
+    """Best of a few runs in seconds of the processor (others may use the machine too), and the last answer."""
     best, answer = np.inf, None
     for _ in range(repeats):
-        start = perf_counter()
+        start = process_time()
         answer = work()
-        best = min(best, perf_counter() - start)
+        best = min(best, process_time() - start)
     return float(best), answer
 
 
 def peak_mb() -> float:
     """Largest memory this process has held so far, in MB (Linux counts kilobytes)."""
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def rows_of(module: str) -> list[dict[str, object]]:
+    """What one benchmark answers; it stands here so that a new process finds it."""
+    return importlib.import_module(f"tests.bench.{module}").run()

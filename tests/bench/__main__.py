@@ -1,0 +1,62 @@
+"""Benchmarks: `python -m tests.bench [name ...]` runs tests/bench/bench_<name>.py, all of them by default.
+
+Each module runs in a process of its own, on one core, so that its peak memory is its own. A row says what was timed,
+the reference it was timed against in the same run, and the bound it is held to; the command fails where one is broken.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import pandas as pd
+
+from tests.bench.made import rows_of
+
+FIRST = ["name", "seconds", "reference", "reference_seconds", "ratio", "peak_mb", "bound", "held"]
+
+
+def main() -> int:
+    """Run the benchmarks and print a table of each."""
+    found = sorted(path.stem for path in Path(__file__).parent.glob("bench_*.py"))
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("name", nargs="*", help=f"of {', '.join(name.removeprefix('bench_') for name in found)}")
+    asked = parser.parse_args().name
+    unknown = {f"bench_{name}" for name in asked} - set(found)
+    if unknown:
+        parser.error(f"no such benchmark: {', '.join(sorted(unknown))}")
+    for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(threads, "1")
+    broken = 0
+    for module in [f"bench_{name}" for name in asked] or found:
+        with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as own:
+            rows = own.submit(rows_of, module).result()
+        broken += sum(row.get("held") is False for row in rows)
+        print(f"## {module}\n\n{table(rows)}\n", flush=True)
+    return 1 if broken else 0
+
+
+def table(rows: list[dict[str, object]]) -> str:
+    """Rows as a Markdown table; columns that no row has are left out."""
+    seen = dict.fromkeys(key for row in rows for key in row)
+    columns = [name for name in FIRST if name in seen] + [name for name in seen if name not in FIRST]
+    lines = [columns, ["---"] * len(columns)] + [[_text(row.get(name)) for name in columns] for row in rows]
+    return "\n".join("| " + " | ".join(line) + " |" for line in lines)
+
+
+def _text(value: object) -> str:
+    if value is None or (isinstance(value, float) and pd.isna(value)):
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "NO"
+    if isinstance(value, float) and abs(value) < 100:
+        return f"{value:.3g}"
+    return f"{value:,.0f}" if isinstance(value, int | float) else str(value)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
