@@ -22,6 +22,7 @@ WIDTH = 80
 # More answers of one kind than this are told by their subjects only; the page has them in full.
 IN_FULL = 2
 ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
+_COUNTS = ("correct", "answers", "blanks", "hits", "false", "n_a", "n_not_a")  # options of differ
 SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
 
 
@@ -84,6 +85,119 @@ def _trainees(args: argparse.Namespace) -> int:
     _answer(args, {"Trainees": found}, found.verdicts, title="Trainees")
     if names:
         print(f"sheets: {folder}", file=sys.stderr if args.json else sys.stdout)
+    return 0
+
+
+def _differ(args: argparse.Namespace) -> int:
+    from panelstats.difference.told import differ_text
+    from panelstats.models.kinds import KINDS
+    from panelstats.report.differ import titled, write_differ_page
+    from panelstats.report.workbook import write_tables
+
+    counted = len(args.source) == 1 and args.source[0] in KINDS
+    results, made_from = _from_counts(args) if counted else _from_answers(args, list(KINDS))
+    listed = [(title, result) for title, result, _ in titled(results)]
+    if counted and not args.json:  # there may be no page to say how it was worked out
+        print("\n\n".join(map(differ_text, results)))
+    else:
+        _answer(
+            args, dict(listed), [verdict for result in results for verdict in result.verdicts], title="Difference tests"
+        )
+    if not counted or args.out is not None or args.open:
+        page, book = _targets(args, "differ")
+        write_differ_page(results, page, source=made_from, overwrite=args.overwrite)
+        write_tables(listed, book, made_from=made_from, overwrite=args.overwrite)
+        _say_where(args, page, book)
+    return 0
+
+
+def _from_counts(args: argparse.Namespace) -> tuple[list[Result], str]:
+    """One test from the counts given; before it, where it is open, what so many answers can settle."""
+    from panelstats.difference.needed import answers_needed
+    from panelstats.difference.tests import difference_test, match_test
+    from panelstats.models.kinds import SIGNAL
+
+    kind = args.source[0]
+    counts = {name: getattr(args, name) for name in _COUNTS}
+    needed = _COUNTS[3:] if kind in SIGNAL else _COUNTS[:2]
+    missing = [_option(name) for name in needed if counts[name] is None]
+    if missing:
+        raise PanelError(
+            "counts are missing", where=" ".join(missing), do=f"{kind} takes {', '.join(map(_option, needed))}"
+        )
+    rates = {"error": args.error, "match_error": args.match_error}
+    within = {"within_share": args.within_share, "within_d": args.within_d}
+    if args.within_share is None and args.within_d is None:
+        return [difference_test(kind, **counts, **rates)], "counts as given"
+    test = match_test(kind, **counts, **rates, **within)
+    given = args.n_a + args.n_not_a if kind in SIGNAL else args.answers
+    plans = [answers_needed(kind, **rates, **within, answers=given)] if test.call == "cannot tell" else []
+    return [*plans, test], "counts as given"
+
+
+def _from_answers(args: argparse.Namespace, kinds: list[str]) -> tuple[list[Result], str]:
+    """Every test of a sheet of answers, and what was read."""
+    import hashlib
+
+    from panelstats.difference.judge import judge_answers
+    from panelstats.scores.answers import read_answers
+
+    _check_answers(args, kinds)
+    answers = read_answers([Path(each) for each in args.source], columns=dict(args.column) or None)
+    rates = {"error": args.error, "match_error": args.match_error}
+    judged = judge_answers(answers, within_share=args.within_share, within_d=args.within_d, **rates)
+    digest = hashlib.sha256(answers.to_csv(index=False).encode()).hexdigest()[:16]
+    return [judged], f"{digest} ({', '.join(dict.fromkeys(answers['file']))})"
+
+
+def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
+    missing = [each for each in args.source if not Path(each).exists()]
+    if missing:
+        raise PanelError(
+            "no such kind of test, and no such file or folder", where=", ".join(missing),
+            do=f"name a sheet of answers, or one kind with its counts: {', '.join(kinds)}",
+        )  # fmt: skip
+    given = [_option(name) for name in _COUNTS if getattr(args, name)]
+    if given:
+        raise PanelError(
+            "a sheet of answers is counted as it is read", where=" ".join(given),
+            do="leave the counts out, or name a kind of test in place of the sheet",
+        )  # fmt: skip
+
+
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"
+
+
+def _match(args: argparse.Namespace) -> int:
+    from panelstats.difference.judge import judge_answers
+    from panelstats.report.blend import write_blend_page
+    from panelstats.report.facts import provenance
+    from panelstats.report.steps import said_first
+    from panelstats.report.workbook import write_tables
+    from panelstats.review import review_blends
+    from panelstats.scores.answers import read_answers
+
+    with _progress() as tell:
+        tell("reading")
+        scores = _read_source(args)
+        tests = [] if args.tests is None else [judge_answers(read_answers(args.tests), within_share=args.within_share)]
+        review = review_blends(
+            scores, args.standard, session=args.session, pots=args.pots, tolerance=args.tolerance,
+            within_share=args.within_share, answered=bool(tests), level=args.level, progress=tell,
+        )  # fmt: skip
+        tell("page and workbook")
+        page, book = _targets(args, "match")
+        write_blend_page(
+            review.match, page, scores=review.scores, tracking=review.tracking, faults=review.faults,
+            tests=tests if review.plan is None else [review.plan], overwrite=args.overwrite,
+        )  # fmt: skip
+        results = dict([*review.results, *(("Tests", test) for test in tests)])
+        made_from = provenance(review)
+        write_tables(list(results.items()), book, scores=review.scores, made_from=made_from, overwrite=args.overwrite)
+    verdicts = said_first(results.values())
+    _answer(args, results, verdicts, title=f"Against {review.match.standard}, session {review.session}")
+    _say_where(args, page, book)
     return 0
 
 
@@ -267,6 +381,49 @@ def _source_or_none(parser: argparse.ArgumentParser) -> None:
     _columns(parser)
 
 
+def _kind_or_source(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "source", nargs="+", metavar="KIND_OR_SOURCE",
+        help="a kind of test (triangle, duo-trio, paired, 2-afc, 3-afc, tetrad, two-out-of-five, a-not-a, "
+        "same-different) with its counts, or a sheet or folder of answers",
+    )  # fmt: skip
+    _headings(parser)
+    told = {
+        "correct": "right answers (paired: how often A was named)", "answers": "sets served, right, wrong and blank",
+        "blanks": "sets left blank", "hits": '"A" said of A, or "different" of mixed pairs',
+        "false": '"A" said of what is not A, or "different" of like pairs', "n_a": "servings of A, or mixed pairs",
+        "n_not_a": "servings of what is not A, or like pairs",
+    }  # fmt: skip
+    for name in _COUNTS:
+        default = 0 if name == "blanks" else None
+        parser.add_argument(_option(name), type=_count, metavar="N", default=default, help=told[name])
+
+
+def _tolerated(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--within-d", type=_positive, metavar="D", help="largest d' that still is a match")
+    _tolerated_share(parser)
+    parser.add_argument("--error", type=_level, default=0.05, help='error rate of "differ" (default 0.05)')
+    parser.add_argument("--match-error", type=_level, default=0.05, help='error rate of "match" (default 0.05)')
+
+
+def _tolerated_share(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--within-share", type=_positive, metavar="SHARE",
+        help="largest share of tasters able to tell that still is a match, as 0.3",
+    )  # fmt: skip
+
+
+def _standard(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--standard", metavar="LOT", help="the lot to be matched (default: the one of that role)")
+    parser.add_argument("--tests", type=Path, metavar="SOURCE", help="answers of difference tests of the same blends")
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text!r}: give a whole number, 0 or more")
+    return int(text)
+
+
 def _reading(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--room", type=Path, help="registers: room.xlsx or a folder (default: beside the sheets)")
     parser.add_argument(
@@ -276,11 +433,15 @@ def _reading(parser: argparse.ArgumentParser) -> None:
 
 
 def _columns(parser: argparse.ArgumentParser) -> None:
+    _headings(parser)
+    parser.add_argument("--leave-out", action="append", default=[], metavar="SHEET", help="leave a whole sheet out")
+
+
+def _headings(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--column", action="append", default=[], type=_pair, metavar="THEIRS=OURS",
         help='what a heading means, as "Brightness=bright"; "Kg=" leaves the column out',
     )  # fmt: skip
-    parser.add_argument("--leave-out", action="append", default=[], metavar="SHEET", help="leave a whole sheet out")
 
 
 def _pair(text: str) -> tuple[str, str | None]:
@@ -370,6 +531,12 @@ COMMANDS = {
     ),
     "trainees": _Command(
         _trainees, "say which trainees' scores may count, and on what", _source, _apprentices, _output
+    ),
+    "differ": _Command(
+        _differ, "say if two products differ or match, from counts or answers", _kind_or_source, _tolerated, _output
+    ),
+    "match": _Command(
+        _match, "hold blends against their standard", _source, _standard, _analysis, _tolerated_share, _output
     ),
     "read": _Command(_read, "read sheets and give the account of every cell", _source, _account),
     "start": _Command(_start, "write room.xlsx with all that was inferred", _source_or_none, _out_file),

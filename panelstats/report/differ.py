@@ -122,8 +122,16 @@ def differ_page(results: Result | Sequence[Result], *, source: str = "") -> str:
         ledger=ledger(stepless(verdict for verdict in verdicts if verdict not in first)),
         steps=steps(verdicts),
         results=titled(every),
-        provenance=f"Input {source or 'counts as given'} · panelstats {version('panelstats')}",
+        provenance=_provenance(every, source),
     )
+
+
+def _provenance(results: list[Result], source: str) -> str:
+    """The last line: what was read, version, sessions."""
+    tables = [result.table["session"] for result in results if isinstance(result, JudgedAnswers)]
+    sessions = list(dict.fromkeys(str(name) for names in tables for name in names if str(name)))
+    dated = [f"session {sessions[0]}" if len(sessions) == 1 else f"sessions {listing(sessions)}"] if sessions else []
+    return " · ".join([f"Input {source or 'counts as given'}", f"panelstats {version('panelstats')}", *dated])
 
 
 def titled(results: Iterable[Result]) -> list[tuple[str, Result, list]]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.difference.needed import AnswersNeeded
+from panelstats.result import in_order
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -46,3 +47,11 @@ def unsettled(results: Iterable[Result]) -> list[Verdict]:
     """What plans of tests say cannot be settled by the answers there can be; a page says it first."""
     plans = [result for result in results if isinstance(result, AnswersNeeded)]
     return [verdict for plan in plans for verdict in plan.verdicts if verdict.call == "no"]
+
+
+def said_first(results: Iterable[Result]) -> tuple[Verdict, ...]:
+    """Every verdict in the order of a page: what cannot be settled, then by what to act on."""
+    every = list(results)
+    first = unsettled(every)
+    rest = in_order([verdict for result in every for verdict in result.verdicts])
+    return (*first, *(verdict for verdict in rest if verdict not in first))
