@@ -109,7 +109,7 @@ def match_standard(
     --------
     >>> import panelstats as pst
     >>> room = pst.example.blends()
-    >>> found = match_standard(pst.read_scores(room.sheets["Blends"], room=room.registers), "S")
+    >>> found = match_standard(pst.read_scores(room.frame, room=room.registers), "S")
     >>> print(found.summary[["lot", "call"]].to_string(index=False))
     lot   call
      B1  match

@@ -110,7 +110,7 @@ def track_standard(
     --------
     >>> import panelstats as pst
     >>> room = pst.example.blends()
-    >>> found = track_standard(pst.read_scores(room.sheets["Blends"], room=room.registers), "S", lots=["B1"])
+    >>> found = track_standard(pst.read_scores(room.frame, room=room.registers), "S", lots=["B1"])
     >>> sorted(set(found.summary["call"]))
     ['cannot tell']
     """
