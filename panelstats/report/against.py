@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-_ROW, _LINE, _AXIS, _EDGE, _GUTTER = 18.0, 12.0, 20.0, 14.0, 118.0
+_ROW, _LINE, _AXIS, _EDGE, _GUTTER = 18.0, 12.0, 20.0, 19.0, 118.0
 _URGENT = (Mark.HIGHER, Mark.LOWER, Mark.APART)
 
 

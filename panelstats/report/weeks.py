@@ -162,7 +162,7 @@ def _words(row: _Row, now: float) -> Iterable[Markup]:
     y = first + len(row.name) * _LINE
     yield tag("text", str(row.last["call"]), x=_GUTTER, y=y, text_anchor="end", class_="quiet")
     level = number(float(row.last["smoothed"]), _digits(row.last), sign=True)
-    yield tag("text", level, x=WIDTH, y=now + SIZE * 0.35, text_anchor="end", **told)
+    yield tag("text", level, x=WIDTH - 2, y=now + SIZE * 0.35, text_anchor="end", **told)
 
 
 def _ends(sessions: list[str], foot: float) -> Iterable[Markup]:

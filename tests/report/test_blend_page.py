@@ -1,0 +1,156 @@
+"""The page of blends beside their standard: what it must say, and what it must hold in a real browser."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+from blends import HARD, match, scores, track
+from browser import browser, needs_browser
+from checks import figures_have_words, fits, stays_silent, violations
+
+import panelstats as pst
+from panelstats.errors import PanelError
+from panelstats.lots.faults import FaultsNoticed
+from panelstats.report.blend import blend_page, blend_panels, write_blend_page
+from panelstats.result import Act, Verdict
+
+MANY_WEEKS = "a session with a long name of its own, number {}"
+
+
+def test_every_row_of_the_picture_is_in_its_words():
+    found = match(descriptors=16)
+    for panel, lot in zip(blend_panels(found), found.summary["lot"], strict=True):
+        for row in found.table[found.table["lot"] == lot].to_dict("records"):
+            told = re.search(rf"\b{row['descriptor']} ([+−]?[\d.]+) \(", panel.words)[1].replace("−", "-")
+            assert float(told) == pytest.approx(row["difference"], abs=0.0501)  # one decimal at least
+        assert panel.words in str(panel.drawing.svg)
+
+
+def test_a_mark_stands_for_each_call():
+    found = match(descriptors=16, seed=3)
+    counted = found.table["call"].value_counts()
+    svg = "".join(str(panel.drawing.svg) for panel in blend_panels(found))
+    assert svg.count('class="within"') == counted["match"]
+    assert svg.count('class="outside"') == counted["differ"]
+    assert counted["cannot tell"] > 0  # and nothing stands at the estimate of what cannot be told
+
+
+def test_the_band_is_as_wide_as_the_tolerance():
+    found = match(lots=("B1",), descriptors=1, tolerance=1.0)
+    (panel,) = blend_panels(found)
+    svg = str(panel.drawing.svg)
+    band = re.search(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)
+    ticks = dict(re.findall(r'<text x="([\d.]+)" y="[\d.]+">([+−\d.]+)</text>', svg))
+    at = {float(words.replace("−", "-")): float(x) for x, words in ticks.items()}
+    assert float(band[1]) == pytest.approx(at[-1.0], abs=0.11)  # coordinates are rounded to a tenth
+    assert float(band[1]) + float(band[2]) == pytest.approx(at[1.0], abs=0.21)
+
+
+def test_what_a_triangle_cannot_settle_stands_before_the_picture():
+    plan = pst.answers_needed("triangle", within_share=0.3, answers=9)
+    page = blend_page(match(), tests=[plan])
+    assert page.index("cannot settle this with 9 answers") < page.index('id="picture"')
+    assert page.count("cannot settle this with 9 answers") == 1
+
+
+def test_a_fault_stands_before_everything():
+    fault = Verdict("Was a fault noticed?", "B1", "noticed", "B1: smoky, 1 of 4.", {}, "Taste again.", Act.NOW)
+    faults = review_faults(fault)
+    page = blend_page(match(), faults=faults)
+    assert page.index("smoky, 1 of 4") < page.index('id="picture"')
+
+
+def review_faults(*verdicts):
+    return FaultsNoticed(verdicts=verdicts, method="As invented.", table=pd.DataFrame())
+
+
+def test_the_weeks_stand_beside_the_blends_and_what_moved_stands_first():
+    page = blend_page(match(), tracking=track())
+    picture = page[page.index('id="picture"') : page.index('id="verdicts"')]
+    assert "The weeks against the master" in picture
+    assert picture.index("left the standard") < picture.index("on the standard")
+    assert "since 2026-15" in picture
+
+
+def test_it_ends_with_what_to_do_next_each_step_once():
+    page = blend_page(match(lots=("B1", "B2", "B3"), descriptors=16, seed=3), tracking=track())
+    after = page[page.index('id="next"') :]
+    assert "Correct the blend against the master itself." in after
+    assert page.count("Correct the blend against the master itself.") == 1
+    assert page.index('id="verdicts"') < page.index('id="next"')
+
+
+def test_no_difference_found_is_never_called_the_same():
+    text = re.sub(r"<[^>]+>", " ", blend_page(match(unknown=True), scores=scores()))
+    assert "cannot tell" in text
+    assert not re.search(r"\b(identical|equal|no difference between)\b|are the same", text)
+    assert "not the same as no difference" in text
+
+
+def test_names_from_sheets_are_text():
+    page = blend_page(match(lots=tuple(HARD), standard="<i>S</i>"), scores=scores(tuple(HARD)), tracking=track())
+    assert "<b>5" not in page
+    assert "&lt;b&gt;5 &amp; 6&lt;/b&gt;" in page
+    assert "<i>S" not in page
+
+
+def test_same_match_same_bytes_and_a_strangers_page_is_left_alone(tmp_path):
+    made = [write_blend_page(match(), tmp_path / n, scores=scores(), tracking=track()).read_bytes() for n in "ab"]
+    assert made[0] == made[1]
+    assert b"Input 3f9a0c1d2b" in made[0].splitlines()[-3]
+    (tmp_path / "mine.html").write_text("mine")
+    with pytest.raises(PanelError):
+        write_blend_page(match(), tmp_path / "mine.html")
+    assert (tmp_path / "mine.html").read_text() == "mine"
+
+
+def test_nothing_known_is_drawn_as_nothing():
+    found = match(unknown=True)
+    found.table["difference"] = np.nan
+    (panel, _) = blend_panels(found)
+    assert 'class="interval' not in str(panel.drawing.svg)
+    assert "no estimate" in panel.words
+
+
+CASES = {
+    "one blend": {"match": match(lots=("B1",), descriptors=1)},
+    "two blends and their scores": {"match": match(descriptors=16), "scores": scores(descriptors=16)},
+    "a season": {"match": match(lots=("B34",), descriptors=16), "tracking": track(weeks=34, descriptors=16)},
+    "two weeks": {"match": match(lots=("B2",)), "tracking": track(weeks=2)},
+    "long weeks": {"match": match(lots=("B2",)), "tracking": track(weeks=9, session=MANY_WEEKS)},
+    "hard names": {"match": match(lots=tuple(HARD)), "scores": scores(tuple(HARD))},
+    "no interval known": {"match": match(unknown=True)},
+    "with tests": {
+        "match": match(),
+        "tests": [
+            pst.answers_needed("triangle", within_share=0.3, answers=9),
+            pst.match_test("triangle", correct=20, answers=40, within_share=0.3, subject="S with B1"),
+        ],
+    },
+}
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    with browser(tmp_path_factory.mktemp("profile")) as opened:
+        yield opened
+
+
+@needs_browser
+@pytest.mark.parametrize("case", CASES)
+def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case):
+    given = dict(CASES[case])
+    page = write_blend_page(given.pop("match"), tmp_path / "page.html", **given)
+    fits(driver, page, 390)
+    fits(driver, page, 1280)
+    figures_have_words(driver, page)
+    stays_silent(driver, page)
+
+
+@needs_browser
+@pytest.mark.parametrize(("case", "dark"), [("with tests", False), ("a season", True), ("hard names", False)])
+def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, case, dark):
+    given = dict(CASES[case])
+    page = write_blend_page(given.pop("match"), tmp_path / "page.html", **given)
+    assert violations(driver, page, dark=dark) == []
