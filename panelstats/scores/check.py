@@ -11,7 +11,7 @@ import numpy as np
 from panelstats.scores import text
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.codes import decode
-from panelstats.scores.columns import CODE
+from panelstats.scores.columns import CODE, role_of
 from panelstats.scores.dates import same_dates
 from panelstats.scores.faultwords import NOT_A_MARK
 from panelstats.scores.files import natural
@@ -159,7 +159,11 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[
         return
     listed = {plain(v): v for v in table[role] if v}
     labels = marks.keys[role]
-    used = [i for i in labels.used() if labels.values[i]]
+    used = [
+        i
+        for i in labels.used()
+        if labels.values[i] and not (role == DESCRIPTOR and role_of(labels.values[i]) in BESIDE)
+    ]
     unknown = [i for i in used if labels.values[i] not in sure and plain(labels.values[i]) not in listed]
     most = (len(used) - len(unknown)) * 2 >= len(used)
     free = []

@@ -125,7 +125,7 @@ def _two(rows: list[list[str]], best: int, wishes: Wishes) -> tuple[int, int | N
 
 def _continues(rows: list[list[str]], best: int, wishes: Wishes) -> bool:
     """Whether the row below the best is a header too: words over the marks, numbers below them."""
-    heads = {_role(c, wishes) for c in rows[best + 1]}
+    heads = {_role(low, wishes) for up, low in zip(rows[best], rows[best + 1], strict=True) if low != up}
     if heads & {FACT, MONEY, REMARK, WORDS, NUMBERING}:
         return False  # a row of facts about the lots, not of headings
     here = _spread(rows[best], [bool(_role(c, wishes)) for c in rows[best]])

@@ -118,5 +118,6 @@ def _one_stage(register: pd.DataFrame) -> dict[str, str]:
 
 
 def labels_met(factor: Factor, usable: np.ndarray) -> list[str]:
-    """Labels of usable marks, in order of first appearance."""
-    return [factor.values[i] for i in pd.unique(factor.codes[usable]) if factor.values[i] != ""]
+    """Labels of usable marks, in the order in which the sheets name them."""
+    met = np.bincount(factor.codes[usable], minlength=len(factor.values))
+    return [factor.values[i] for i in factor.used() if met[i] and factor.values[i] != ""]

@@ -135,14 +135,17 @@ _NO_SCORES = frozenset(
 )
 
 
+_FEW = 6  # numbers below which a column is too short to look like or unlike another (ours)
+
+
 def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str]) -> None:
     """Number columns that do not look like the other scores are asked about, not scored."""
-    highs = {k: c.high for k, c in scored.items() if np.isfinite(c.high)}
+    highs = {k: c.high for k, c in scored.items() if c.numbers >= _FEW}
     for table in tables:
         for c in table.where(SCORE) if not table.is_down else []:
             key = plain(table.names[c])
             others = [h for k, h in highs.items() if k != key]
-            if key in sure or key not in highs:
+            if key in sure:
                 continue
             why = _unlike(table, c, scored[key], others)
             if why:
@@ -155,7 +158,9 @@ def _unlike(table: Table, column: int, content: Content, others: list[float]) ->
     """Why a number column does not look like a score, "" where it does."""
     if plain(table.names[column]) in _NO_SCORES:
         return "a number column whose heading names no score"
-    if len(others) >= 2 and (content.low > max(others) or content.high > 4 * float(np.median(others)) > 0):
+    far = bool(others) and content.high > 4 * max(others) > 0
+    odd = len(others) >= 3 and content.high > 10 * float(np.median(others)) > 0
+    if len(others) >= 2 and content.numbers >= _FEW and (far or odd):
         return f"a number column unlike the others: it runs {content.low:g} to {content.high:g}, they reach {max(others):g}"
     if others and content.low == 1 and content.high >= 8 and _counts_rows(table, column):
         return "a number column that counts 1, 2, 3 ... for each taster, as ranks and positions do"

@@ -59,12 +59,10 @@ def understand(sheet: Sheet, wishes: Wishes, room: Room) -> Table | None:
     return table
 
 
-def no_lot(sheet: Sheet, headers: list[str] | None = None) -> SheetError:
+def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
     """The error for a sheet in which nothing is the lot."""
-    found = ", ".join(h for h in (headers or [])[:30] if h) or "none"
-    return SheetError(
-        "no column says which lot was tasted", where=f"{sheet.label}, headers found: {found}", do=_NAME_LOT
-    )
+    found = ", ".join(h for h in headers[:30] if h) or "none"
+    return SheetError(f"no column says which lot was tasted; headings found: {found}", where=sheet.label, do=_NAME_LOT)
 
 
 def widest_row(sheet: Sheet) -> list[str]:

@@ -187,11 +187,17 @@ def _lots(scores: Scores) -> pd.DataFrame:
 
 def _descriptors(scores: Scores) -> pd.DataFrame:
     """The register with the scores seen beside the scale, which is left for the room to declare."""
+    inferred = {str(w).removeprefix("step of ") for w in scores.inferred["what"] if str(w).startswith("step of ")}
     seen = scores.frame.groupby(DESCRIPTOR, observed=True)[SCORE].agg(["min", "max"])
     table = scores.descriptors.copy()
+    declared = ~scores.descriptors[DESCRIPTOR].isin(inferred)
     table["seen"] = [
-        f"{seen.loc[d, 'min']:g} to {seen.loc[d, 'max']:g}" if d in seen.index else "" for d in table[DESCRIPTOR]
+        f"{seen.loc[d, 'min']:g} to {seen.loc[d, 'max']:g}" + (f" by {step:g}" if step > 0 else "")
+        if d in seen.index
+        else ""
+        for d, step in zip(table[DESCRIPTOR], table["step"], strict=True)
     ]
+    table["step"] = table["step"].where(declared)  # what was only seen must not become a rule
     return table
 
 
