@@ -15,6 +15,8 @@ from panelstats.models.reml import LOT_POT, LOT_TASTER, SOURCES, TASTER
 from panelstats.scores.cells import DESCRIPTOR, LOT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from panelstats.lots.fitted import Fitted
     from panelstats.lots.pairs import Compared
     from panelstats.models.panel import PanelFit
@@ -113,7 +115,8 @@ def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
     letter = np.full((len(grid.descriptors), len(grid.lots)), "", dtype=object)
     for one in compared:
         if one.all_pairs:
-            letter[one.descriptor] = [_letters(group, one).get(lot, "") for lot in grid.lots]
+            of_lot = _letters(group, one)
+            letter[one.descriptor] = [of_lot.get(lot, "") for lot in grid.lots]
     looks = grid.looks.sum(axis=2)
     lots, words = len(grid.lots), len(grid.descriptors)
     columns = {name: values.ravel() for name, values in _means(group).items()}
@@ -185,25 +188,24 @@ def _letters(group: Fitted, one: Compared) -> dict[str, str]:
 
 def pair_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
     """Differences between lots with simultaneous intervals."""
-    lots = group.grid.lots
-    tables = [
-        pd.DataFrame(
-            {
-                DESCRIPTOR: group.grid.descriptors[one.descriptor],
-                "lot_a": lots[one.first],
-                "lot_b": lots[one.second],
-                "difference": one.contrasts.estimate,
-                "se": one.contrasts.se,
-                "df": one.contrasts.df,
-                "low": one.low,
-                "high": one.high,
-                "p": one.p,
-                "p_adjusted": one.p_adjusted,
-            }
-        )
-        for one in compared
-    ]
-    return pd.concat(tables, ignore_index=True) if tables else EMPTY_PAIRS.copy()
+    if not compared:
+        return EMPTY_PAIRS.copy()
+    words = np.repeat([one.descriptor for one in compared], [len(one.first) for one in compared])
+
+    def together(parts: Iterable[np.ndarray]) -> np.ndarray:
+        return np.concatenate(list(parts))
+
+    return pd.DataFrame(
+        {
+            DESCRIPTOR: group.grid.descriptors[words],
+            "lot_a": group.grid.lots[together(one.first for one in compared)],
+            "lot_b": group.grid.lots[together(one.second for one in compared)],
+            "difference": together(one.contrasts.estimate for one in compared),
+            "se": together(one.contrasts.se for one in compared),
+            "df": together(one.contrasts.df for one in compared),
+            **{name: together(getattr(one, name) for one in compared) for name in ("low", "high", "p", "p_adjusted")},
+        }
+    )
 
 
 EMPTY_PAIRS = pd.DataFrame(

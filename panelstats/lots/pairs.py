@@ -58,26 +58,61 @@ def compared_pairs(group: Fitted, *, adjust: str, control: str | None, wanted: b
     wanted : bool or None
         True: every descriptor. None: where the lot test was passed, up to FEW_LOTS lots. False: none.
     """
-    out = []
-    for d in range(len(group.grid.descriptors)):
-        few = group.count <= FEW_LOTS and group.passed(d)
-        if wanted or control is not None or (wanted is None and few):
-            out.append(compare_one(group, d, adjust=adjust, control=control))
-    return [one for one in out if one is not None]
+    few = group.count <= FEW_LOTS
+    every = wanted or control is not None
+    passed = wanted is None and few
+    which = [d for d in range(len(group.grid.descriptors)) if every or (passed and group.passed(d))]
+    return compare(group, which, adjust=adjust, control=control)
 
 
-def compare_one(group: Fitted, d: int, *, adjust: str = "tukey", control: str | None = None) -> Compared | None:
-    """The comparisons of one descriptor; None where it was not fitted or fewer than two lots were scored."""
+def compare(group: Fitted, which: list[int], *, adjust: str = "tukey", control: str | None = None) -> list[Compared]:
+    """The comparisons of some descriptors; none where it was not fitted or fewer than two lots were scored."""
+    asked = [one for d in which if (one := _asked(group, d, control)) is not None]
+    if control is not None and adjust != "none":
+        judged = [_against_control(group, one) for one in asked]
+    elif adjust == "tukey":
+        judged = _all_pairs(group, asked)
+    else:
+        judged = [_alone(group, one, adjust) for one in asked]
+    return [
+        Compared(
+            descriptor=one.descriptor,
+            first=one.lots[one.first],
+            second=one.lots[one.second],
+            contrasts=one.contrasts,
+            p=np.asarray(2 * t_distribution.sf(np.abs(one.t), one.contrasts.df)),
+            p_adjusted=p_adjusted,
+            low=one.contrasts.estimate - half,
+            high=one.contrasts.estimate + half,
+            all_pairs=control is None,
+        )
+        for one, (p_adjusted, half) in zip(asked, judged, strict=True)
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """Contrasts of one descriptor before they are judged together; `first` and `second` count its scored `lots`."""
+
+    descriptor: int
+    effects: LotEffects
+    slot: int
+    lots: np.ndarray
+    first: np.ndarray
+    second: np.ndarray
+    contrasts: Contrasts
+    means: int
+
+    @property
+    def t(self) -> np.ndarray:
+        return self.contrasts.estimate / self.contrasts.se
+
+
+def _asked(group: Fitted, d: int, control: str | None) -> _Asked | None:
     part = group.part(d)
     if part.effects is None or d not in part.slot:
         return None
-    return _compare(group, part.effects, (d, part.slot[d]), adjust, control)
-
-
-def _compare(
-    group: Fitted, effects: LotEffects, at: tuple[int, int], adjust: str, control: str | None
-) -> Compared | None:
-    d, k = at
+    effects, k = part.effects, part.slot[d]
     lots = effects.fit.blocks.row_lot[effects.rows_of(k)]
     ours = np.flatnonzero(group.compared[lots])
     if control is None:
@@ -88,35 +123,35 @@ def _compare(
         second = np.repeat(place, len(first))
     if not len(first):
         return None
-    contrasts = effects.pairs(k, first, second)
-    t = contrasts.estimate / contrasts.se
-    p = np.asarray(2 * t_distribution.sf(np.abs(t), contrasts.df))
-    if control is not None and adjust != "none":
-        family = comparisons.against_control(
-            effects.correlation_with(k, int(place[0]), first), t, contrasts.df, level=group.level
-        )
-    elif adjust == "tukey":
-        family = comparisons.all_pairs(len(ours))
-    else:
-        family = None
-    if family is None:
-        p_adjusted = adjusted(p, adjust)
-        share = len(p) if adjust == "holm" else 1
-        half = t_distribution.isf((1 - group.level) / 2 / share, contrasts.df) * contrasts.se
-    else:
-        p_adjusted = family.p(t, contrasts.df)
-        half = family.half_width(contrasts.se, contrasts.df, group.level)
-    return Compared(
-        descriptor=d,
-        first=lots[first],
-        second=lots[second],
-        contrasts=contrasts,
-        p=p,
-        p_adjusted=p_adjusted,
-        low=contrasts.estimate - half,
-        high=contrasts.estimate + half,
-        all_pairs=control is None,
-    )
+    return _Asked(d, effects, k, lots, first, second, effects.pairs(k, first, second), len(ours))
+
+
+def _all_pairs(group: Fitted, asked: list[_Asked]) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Adjusted p and half-widths by the studentised range, all descriptors at once."""
+    if not asked:
+        return []
+    columns = ((one.t, one.contrasts.se, one.contrasts.df) for one in asked)
+    t, se, df = (np.concatenate(parts) for parts in zip(*columns, strict=True))
+    sizes = [len(one.first) for one in asked]
+    means = np.repeat([one.means for one in asked], sizes)
+    ends = np.cumsum(sizes)[:-1]
+    p = comparisons.pairs_p(t, df, means)
+    half = comparisons.pairs_half_width(se, df, means, level=group.level)
+    return list(zip(np.split(p, ends), np.split(half, ends), strict=True))
+
+
+def _against_control(group: Fitted, one: _Asked) -> tuple[np.ndarray, np.ndarray]:
+    correlation = one.effects.correlation_with(one.slot, int(one.second[0]), one.first)
+    family = comparisons.against_control(correlation, one.t, one.contrasts.df, level=group.level)
+    half = family.half_width(one.contrasts.se, one.contrasts.df, group.level)
+    return family.p(one.t, one.contrasts.df), half
+
+
+def _alone(group: Fitted, one: _Asked, adjust: str) -> tuple[np.ndarray, np.ndarray]:
+    """Student's t, p by Holm or as it stands; intervals by Bonferroni where p is by Holm."""
+    p = np.asarray(2 * t_distribution.sf(np.abs(one.t), one.contrasts.df))
+    tail = (1 - group.level) / 2 / (len(p) if adjust == "holm" else 1)
+    return adjusted(p, adjust), t_distribution.isf(tail, one.contrasts.df) * one.contrasts.se
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.lots.fitted import FEW_LOTS
 from panelstats.lots.lines import error_term
 from panelstats.lots.needed import next_step
-from panelstats.lots.pairs import compare_one, spans
+from panelstats.lots.pairs import compare, spans
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.panel import STEADIED
 from panelstats.result import Act, Verdict
@@ -142,8 +142,7 @@ def _within_tolerance(group: Fitted, wide: Spans, d: int) -> bool:
         return False
     if _widest(group, wide, d).high >= group.tolerance[d]:  # spares most descriptors the comparison of every pair
         return False
-    pairs = compare_one(group, d)
-    return pairs is not None and bool((np.maximum(-pairs.low, pairs.high) < group.tolerance[d]).all())
+    return all((np.maximum(-one.low, one.high) < group.tolerance[d]).all() for one in compare(group, [d]))
 
 
 def _within(group: Fitted, wide: Spans, d: int) -> Verdict:

@@ -35,34 +35,32 @@ def made_cells(
     return cells_from_array(score, served, shared=shared)
 
 
-def cells_from_array(score: np.ndarray, served: np.ndarray, *, shared: bool) -> Cells:
-    """Cells of an array (lot, taster, pot, descriptor); `served` is (lot, taster, pot)."""
-    lot, taster, pot = np.nonzero(served)
-    d = score.shape[3]
+def cells_from_array(score: np.ndarray, served: np.ndarray, *, shared: bool, stage: np.ndarray | None = None) -> Cells:
+    """Cells of scores (lot, taster, pot, descriptor); `served` has that shape, or none of descriptors: all alike."""
+    served = np.broadcast_to(served if served.ndim == 4 else served[..., None], score.shape)
+    lot, taster, pot, descriptor = np.nonzero(served)
     labels = {
         "session": ["one"],
         "lot": [f"{n + 1:05d}" for n in range(score.shape[0])],
         "taster": [f"taster {n + 1}" for n in range(score.shape[1])],
-        "descriptor": [f"word {n + 1:03d}" for n in range(d)],
+        "descriptor": [f"word {n + 1:05d}" for n in range(score.shape[3])],
     }
-    codes = {
-        "session": np.zeros(len(lot) * d, int),
-        "lot": np.repeat(lot, d),
-        "taster": np.repeat(taster, d),
-        "descriptor": np.tile(np.arange(d), len(lot)),
-    }
+    codes = {"session": np.zeros(len(lot), int), "lot": lot, "taster": taster, "descriptor": descriptor}
     keys = pd.DataFrame({k: pd.Categorical.from_codes(codes[k], labels[k]) for k in labels})
-    keys["brew"] = np.repeat(pot + 1, d) if shared else 0
-    frame = cells_of(keys, score[lot, taster, pot].ravel())
-    word = "shared" if shared else "own"
-    pots = pd.DataFrame({"session": ["one"], "stage": [""], "pots": [word], "declared": [True], "reason": ["made"]})
+    keys["brew"] = pot + 1 if shared else 0
+    frame = cells_of(keys, score[served])
+    stages = np.full(score.shape[3], "") if stage is None else stage
+    pots = pd.DataFrame(
+        {"session": "one", "stage": pd.unique(pd.Series(stages)), "pots": "shared" if shared else "own"}
+    )
+    words = pd.DataFrame({"descriptor": labels["descriptor"], "stage": stages, "step": 0.5, "tolerance": 0.5})
     return Cells(
         frame=frame,
         sessions=pd.DataFrame({"session": ["one"]}),
         lots=pd.DataFrame({"lot": labels["lot"], "class": "", "role": ""}),
-        descriptors=pd.DataFrame({"descriptor": labels["descriptor"], "stage": "", "step": 0.5, "tolerance": 0.5}),
+        descriptors=words,
         tasters=pd.DataFrame({"taster": labels["taster"], "role": "senior"}),
-        pots=pots,
+        pots=pots.assign(declared=True, reason="made"),
     )
 
 
