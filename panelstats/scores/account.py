@@ -37,8 +37,8 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
     Returns
     -------
     DataFrame
-        file, sheet, seen, scores, blanks, faults, words, facts, set_aside; seen is counted on its own, from the sizes of
-        the tables.
+        file, sheet, seen, scores, blanks, faults, words, facts, set_aside; seen is counted on its own, from the sizes
+        of the tables.
     """
     counts = np.zeros((len(tables), 6), int)
     np.add.at(counts, (table, status), 1)
@@ -148,20 +148,20 @@ def describe_account(scores: Scores) -> str:
     Every cell seen is a score, a blank, a fault, a word, a fact or set aside.
     ...
     """
-    facts = account_facts(scores)
-    parts = [", ".join(_count(facts[f"{k}s"], k) for k in ("lot", "taster", "descriptor", "session"))]
-    lines = [f"{_count(facts['scores'], 'score')}: {parts[0]}.", ""]
+    keys = ("lot", "taster", "descriptor", "session")
+    total = {name: int(scores.account[name].sum()) for name in _COUNTS}
+    met = ", ".join(_count(int(scores.frame[k].nunique()), k) for k in keys)
+    lines = [f"{_count(len(scores.frame), 'score')}: {met}.", ""]
     lines += [_row("", [name.replace("_", " ") for name in _COUNTS])]
-    for row in scores.account.itertuples():
-        lines.append(
-            _row(f"{row.file}, {row.sheet}" if row.sheet else str(row.file), [f"{getattr(row, n):,}" for n in _COUNTS])
-        )
-    lines += [_row("in all", [f"{facts['total'][n]:,}" for n in _COUNTS])] if len(scores.account) > 1 else []
+    for row in scores.account.to_dict("records"):
+        name = f"{row['file']}, {row['sheet']}" if row["sheet"] else row["file"]
+        lines.append(_row(name, [f"{row[n]:,}" for n in _COUNTS]))
+    lines += [_row("in all", [f"{total[n]:,}" for n in _COUNTS])] if len(scores.account) > 1 else []
     lines.append("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")
     if len(scores.problems):
         lines += [
             "",
-            f"Set aside: {_count(len(scores.problems), 'problem')}, {_count(facts['total']['set_aside'], 'cell')}.",
+            f"Set aside: {_count(len(scores.problems), 'problem')}, {_count(total['set_aside'], 'cell')}.",
         ]
         lines += [_item(f"{place(p)}: {p['reason']}") for _, p in scores.problems.head(SHOWN).iterrows()]
         more = len(scores.problems) - SHOWN
@@ -185,7 +185,7 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
     ]
 
 
-def _count(number: object, word: str) -> str:
+def _count(number: int, word: str) -> str:
     return f"{number:,} {word}{'' if number == 1 else 's'}"
 
 

@@ -1,4 +1,4 @@
-"""Answers of difference tests and weighings of leaf in: the same files, the same care, one row per answer or weighing."""
+"""Answers of difference tests and weighings of leaf in: the same files, the same care, a row for each."""
 
 from __future__ import annotations
 
@@ -44,8 +44,8 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     Returns
     -------
     DataFrame
-        session, test, kind, taster, trial, order, answer, code as tidy text ("" where nothing stands), then file, sheet and
-        row, so that whoever judges an answer can say where it stands.
+        session, test, kind, taster, trial, order, answer, code as tidy text ("" where nothing stands), then file, sheet
+        and row, so that whoever judges an answer can say where it stands.
 
     Raises
     ------
@@ -55,7 +55,8 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     Examples
     --------
     >>> import pandas as pd
-    >>> sheet = pd.DataFrame({"Assessor": ["alder", "beech"], "kind": "triangle", "order": "ABA", "answer": ["2", None]})
+    >>> said = {"Assessor": ["alder", "beech"], "kind": "triangle", "order": "ABA", "answer": ["2", None]}
+    >>> sheet = pd.DataFrame(said)
     >>> read_answers(sheet)[["taster", "answer"]].values.tolist()
     [['alder', '2'], ['beech', '']]
     """
@@ -68,15 +69,16 @@ def read_densities(source: Source, *, columns: Mapping[str, str | None] | None =
     Parameters
     ----------
     source : str, Path, DataFrame, or list of these
-        Files, folders or tables with the columns mass (g) and volume (ml), and of lot, grade, state, replicate, taps what
-        there is.
+        Files, folders or tables with the columns mass (g) and volume (ml), and of lot, grade, state, replicate, taps
+        what there is.
     columns : mapping, optional
         {their header: our word}; None leaves a column out.
 
     Returns
     -------
     DataFrame
-        lot, grade, state as tidy text; replicate, mass, volume, taps as numbers (NaN where empty); then file, sheet, row.
+        lot, grade, state as tidy text; replicate, mass, volume, taps as numbers (NaN where empty); then file, sheet,
+        row.
 
     Raises
     ------

@@ -22,6 +22,8 @@ from panelstats.scores.servings import combined, occurrence, rank_within, sorted
 from panelstats.scores.text import Kind, plain
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from panelstats.scores.room import Room
     from panelstats.scores.tables import Flaw, Table
 
@@ -86,7 +88,7 @@ class Log:
             table = self.tables[place[0]]
             columns = table.where(role)
             header = table.headers[columns[0]] if columns else role
-            value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(i)
+            value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(int(i))
             self.problems.add(table.sheet, (place[1], columns[0] if columns else None), value, (header, reason, action))
         self.bad |= mask
 
@@ -151,7 +153,7 @@ def _spellings(marks: Marks, log: Log) -> Marks:
     return replace(marks, keys=keys)
 
 
-def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: set[str] = frozenset()) -> None:
+def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: Collection[str] = ()) -> None:
     """Labels a register does not list: a problem where the register lists most, or where a listed one is near."""
     role, register = what
     table = room.get(register)

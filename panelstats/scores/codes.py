@@ -64,7 +64,7 @@ def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
     first, back = distinct(group)
     rows = []
     for i in first:
-        code, session, taster = marks.keys[CODE].at(i), marks.keys[SESSION].at(i), marks.keys[TASTER].at(i)
+        code, session, taster = (str(marks.keys[k].at(i)) for k in (CODE, SESSION, TASTER))
         rows.append(_row(table, eaten, (session, taster, code), log))
     unknown = np.array([r is None for r in rows], bool)[back]
     empty = np.array([v == "" for v in marks.keys[CODE].values], bool)[marks.keys[CODE].codes]

@@ -1,4 +1,4 @@
-"""Headers -> roles: which column says the lot, the taster, the pot, and which hold facts of the lot, words or scores."""
+"""Headers -> roles: which column says the lot, the taster, the pot, and which hold facts, words or scores."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ KEY_ROLES = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, DESCRIPTOR, STAGE,
 # Words of the trade (common practice) and of the open standards (ISO 5492, 6658, 8586, 13299: assessor, panellist,
 # sample, product, attribute, replicate, intensity).
 SYNONYMS: dict[str, tuple[str, ...]] = {
-    SESSION: ("session", "sitting", "date", "day", "week", "sale", "sale no", "sale number", "tasting date", "session no",
-              "session number", "date of tasting", "tasted on", "date tasted", "seance"),
-    LOT: ("lot", "lot no", "lot nr", "lot number", "lots", "sample", "sample no", "sample number", "sample id", "product",
-          "tea", "tea no", "lot id", "item", "lote", "muestra", "echantillon", "probe"),
-    TASTER: ("taster", "tasters", "assessor", "panellist", "panelist", "judge", "tasted by", "taster name", "name of taster",
-             "assessor no", "assessor id", "taster id", "degustateur", "catador"),
+    SESSION: ("session", "sitting", "date", "day", "week", "sale", "sale no", "sale number", "tasting date",
+              "session no", "session number", "date of tasting", "tasted on", "date tasted", "seance"),
+    LOT: ("lot", "lot no", "lot nr", "lot number", "lots", "sample", "sample no", "sample number", "sample id",
+          "product", "tea", "tea no", "lot id", "item", "lote", "muestra", "echantillon", "probe"),
+    TASTER: ("taster", "tasters", "assessor", "panellist", "panelist", "judge", "tasted by", "taster name",
+             "name of taster", "assessor no", "assessor id", "taster id", "degustateur", "catador"),
     POT: ("pot", "pot no", "pot number", "brew", "cup", "cup no", "bowl", "replicate", "replication", "rep", "tray"),
     LOOK: ("look", "look no", "tasting", "tasting no"),
     POSITION: ("position", "pos", "place", "order", "serving order", "order of serving", "presentation order",
@@ -35,11 +35,12 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     STAGE: ("stage",),
     SCORE: ("score", "scores", "rating", "value", "points", "intensity", "mark", "marks", "result", "reading"),
     REMARK: ("remark", "remarks", "comment", "comments", "note", "notes", "observation", "observations", "remarques"),
-    MONEY: ("money", "price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price", "reserve price"),
-    FACT: ("kg", "kgs", "net kg", "gross kg", "weight", "net weight", "bags", "chests", "packages", "pkgs", "sacks", "invoice",
-           "invoice no", "inv", "inv no", "garden", "estate", "grade", "kind", "kind of tea", "type", "elevation", "class",
-           "made", "date made", "make", "moment", "role", "warehouse", "producer", "origin", "district", "region", "year",
-           "season", "crop", "vessel", "milk", "opened", "randomised", "fact", "facts"),
+    MONEY: ("money", "price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price",
+            "reserve price"),
+    FACT: ("kg", "kgs", "net kg", "gross kg", "weight", "net weight", "bags", "chests", "packages", "pkgs", "sacks",
+           "invoice", "invoice no", "inv", "inv no", "garden", "estate", "grade", "kind", "kind of tea", "type",
+           "elevation", "class", "made", "date made", "make", "moment", "role", "warehouse", "producer", "origin",
+           "district", "region", "year", "season", "crop", "vessel", "milk", "opened", "randomised", "fact", "facts"),
     WORDS: ("words", "terms", "tasting words"),
     FAULT: ("fault", "faults", "taint", "taints"),
     NUMBERING: ("numbering", "#", "no", "nr", "s no", "sl no", "sr no", "serial", "serial no", "row", "line", "n"),
@@ -49,8 +50,10 @@ _ROLE["#"] = NUMBERING
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
 _CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
-STAGES = {"dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf", "infused": "infused leaf",
-          "infusion": "infused leaf", "liquor": "liquor", "cup": "liquor"}  # fmt: skip
+STAGES = {
+    "dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf",
+    "infused": "infused leaf", "infusion": "infused leaf", "liquor": "liquor", "cup": "liquor",
+}  # fmt: skip
 _STAGE_FIRST = re.compile(r"(dry leaf|infused leaf|dry|infused|infusion|liquor)[ :./>-]+(?=\S)")
 
 
@@ -84,12 +87,15 @@ def stage_of(header: object) -> str:
     return STAGES[found[1]] if found else ""
 
 
-# Stems of descriptors in the open vocabularies (ISO 6078, ISO 18449, ISO 5492); they only help to tell apart two rows of
-# headings, they never decide what is scored.
-_STEMS = ("colour", "color", "bright", "brisk", "strength", "body", "pungen", "astring", "flavour", "flavor", "aroma", "thick",
-          "point", "character", "malt", "appearance", "infusion", "infused", "liquor", "even", "twist", "style", "tip", "neat",
-          "quality", "sweet", "bitter", "mellow", "harsh", "smok", "must", "mould", "taint", "leaf", "texture", "odour", "taste",
-          "black", "clean", "green", "dull", "mouthfeel", "acid", "floral", "aftertaste", "cream", "raw", "burnt")  # fmt: skip
+# Stems of descriptors in the open vocabularies (ISO 6078, ISO 18449, ISO 5492); they only help to tell apart two rows
+# of headings, they never decide what is scored.
+_STEMS = (
+    "colour", "color", "bright", "brisk", "strength", "body", "pungen", "astring", "flavour", "flavor", "aroma",
+    "thick", "point", "character", "malt", "appearance", "infusion", "infused", "liquor", "even", "twist", "style",
+    "tip", "neat", "quality", "sweet", "bitter", "mellow", "harsh", "smok", "must", "mould", "taint", "leaf",
+    "texture", "odour", "taste", "black", "clean", "green", "dull", "mouthfeel", "acid", "floral", "aftertaste",
+    "cream", "raw", "burnt",
+)  # fmt: skip
 
 
 def is_descriptor_word(label: object) -> bool:

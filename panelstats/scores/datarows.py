@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 
     from panelstats.scores.tables import Table
 
-TOTALS = frozenset(
-    ["total", "totals", "sum", "mean", "average", "avg", "means", "averages", "grand total", "grand mean", "overall mean", "sd",
-     "st dev", "stdev", "std", "min", "max", "minimum", "maximum", "median", "count", "range", "sub total", "subtotal"]
-)  # fmt: skip
+TOTALS = frozenset([
+    "total", "totals", "sum", "mean", "average", "avg", "means", "averages", "grand total", "grand mean",
+    "overall mean", "sd", "st dev", "stdev", "std", "min", "max", "minimum", "maximum", "median", "count", "range",
+    "sub total", "subtotal",
+])  # fmt: skip
 
 
 def data_rows(table: Table, top: int) -> Table:

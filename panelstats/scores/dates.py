@@ -36,9 +36,9 @@ def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
                 day, month = month, day
             return dt.date(year + 2000 * (year < 100), month, day)
         if found := _NAMED.search(text):
-            day, month_name, year = (found[1], found[2], found[3]) if found[1] else (found[5], found[4], found[6])
-            short = int(year or 1)
-            return dt.date(short + 2000 * (1 < short < 100), _MONTHS.index(month_name) + 1, int(day))
+            number, name, written = (found[1], found[2], found[3]) if found[1] else (found[5], found[4], found[6])
+            short = int(written or 1)
+            return dt.date(short + 2000 * (1 < short < 100), _MONTHS.index(name) + 1, int(number))
     except ValueError:
         return None
     return None

@@ -119,7 +119,7 @@ def _widths(sample: str, delimiter: str) -> list[int]:
 def count_fields(body: bytes, delimiter: str) -> np.ndarray | None:
     """Number of cells of every record, quoted delimiters and line ends left alone: (record,).
 
-    None where quotes stand inside cells, or are not closed: then the count needs a reader that goes character by character.
+    None where quotes stand inside cells, or are not closed: the count then needs a reader that goes by characters.
     """
     raw = np.frombuffer(body, np.uint8)
     ends, cuts = raw == ord("\n"), raw == ord(delimiter)

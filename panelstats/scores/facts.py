@@ -49,7 +49,8 @@ def facts_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.Data
     if not parts:
         return pd.DataFrame({LOT: []})
     long = pd.concat(parts, ignore_index=True).dropna(subset=[LOT]).drop_duplicates([LOT, "fact"])
-    return long.pivot(index=LOT, columns="fact", values="value").reset_index().rename_axis(columns=None).fillna("")
+    wide = long.set_index([LOT, "fact"])["value"].unstack(fill_value="")  # noqa: PD010 - text, nothing to aggregate
+    return wide.reset_index().rename_axis(columns=None)
 
 
 def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataFrame:
@@ -108,7 +109,7 @@ def faults_of(marks: Marks, pot: np.ndarray, asked: np.ndarray, remarks: pd.Data
     table = table.rename(columns={DESCRIPTOR: "fault"})
     named = [
         (r.session, r.lot, r.taster, r.pot, word, True, said, r.remark)
-        for r in remarks.itertuples() for word, said in mentions(r.remark)
+        for r in remarks.itertuples() for word, said in mentions(str(r.remark))
     ]  # fmt: skip
     columns = [SESSION, LOT, TASTER, POT, "fault", "noticed", "said", "remark"]
     both = (
@@ -139,9 +140,7 @@ def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.
         As above.
     """
     if not asked.any() and faults.empty and remarks.empty:
-        return pd.DataFrame(
-            {c: pd.Series(dtype=t) for c, t in zip(_WORDS, ("str", "str", "str", int, "Int64"), strict=True)}
-        )
+        return pd.DataFrame(columns=_WORDS).astype({"said": int, "asked": "Int64"})
     keep = np.flatnonzero(asked)
     ticked = (
         _labelled(marks, keep).assign(said=np.nan_to_num(marks.number[keep]) > 0).rename(columns={DESCRIPTOR: "word"})
@@ -155,7 +154,7 @@ def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.
     free = [
         (r.session, r.lot, w, r.taster)
         for r in remarks[remarks["listed"].astype(bool)].itertuples()
-        for w in _split(r.remark)
+        for w in _split(str(r.remark))
     ]
     free += list(faults.loc[faults["remark"] != "", [SESSION, LOT, "fault", TASTER]].itertuples(index=False, name=None))
     said = pd.DataFrame(free, columns=[SESSION, LOT, "word", TASTER]).drop_duplicates()

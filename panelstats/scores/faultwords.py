@@ -88,7 +88,7 @@ def noticed(values: Sequence[object], *, decimal: str = ".") -> Parsed:
     parsed = parse(values, decimal=decimal)
     number, kind, reason = parsed.number.copy(), parsed.kind.copy(), parsed.reason.copy()
     number[kind == Kind.NUMBER] = number[kind == Kind.NUMBER] > 0
-    for i in np.flatnonzero(kind == Kind.PROBLEM):
+    for i in np.flatnonzero(kind == Kind.PROBLEM).tolist():
         word = plain(values[i]) or tidy(values[i])
         says = 0.0 if word in _NO else 1.0 if word in _YES or mentions(word) else np.nan
         number[i], kind[i] = says, Kind.PROBLEM if np.isnan(says) else Kind.NUMBER

@@ -126,8 +126,8 @@ def _path(item: object) -> Path | None:
 def sheets_of(data: bytes, file: str, *, asked_for: bool = False) -> list[Sheet]:
     """The sheets in the bytes of one file, whatever its ending says.
 
-    A workbook we wrote gives none when it is met in a folder; `asked_for` by name, a marked copy is read and results are
-    refused.
+    A workbook we wrote gives none when it is met in a folder; `asked_for` by name, a marked copy is read and results
+    are refused.
     """
     if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
         raise SheetError("the file is empty", where=file, do="save the sheet again, or leave this file out")

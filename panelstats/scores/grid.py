@@ -1,4 +1,4 @@
-"""A sheet as it was read: every column as distinct contents and a code per row, so that work is done once per content."""
+"""A sheet as it was read: each column as distinct contents and a code per row; work is done once per content."""
 
 from __future__ import annotations
 

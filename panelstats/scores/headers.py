@@ -24,7 +24,7 @@ _TOLD_ABOVE = (SESSION, TASTER, LOT, STAGE, DESCRIPTOR)
 class Header:
     """The header: `lower` is the row next to the marks (-1 for a DataFrame), `labels` its cells.
 
-    `upper` holds the cells of a second header row above, spread to the right as merged cells are, () where there is none;
+    `upper` holds the cells of a second header row above, spread to the right as merged cells are, () where none is;
     `corner` is what stands in that row over the key columns. `above` tells keys named in the lines over the header.
     """
 

@@ -89,7 +89,7 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     register = room.get("descriptors")
     told = {} if register is None or STAGE not in register else _one_stage(register)
     met = pd.DataFrame({"name": [names.at(i) for i in first], "kind": [marks.role.at(i) for i in first]})
-    met[STAGE] = [_stage(stages.at(i)) or told.get(plain(names.at(i)), "") for i in first]
+    met[STAGE] = [_stage(str(stages.at(i))) or told.get(plain(names.at(i)), "") for i in first]
     twice = met.drop_duplicates(["name", STAGE])["name"].value_counts()
     plural = met["name"].map(twice) > 1
     met[DESCRIPTOR] = met["name"].where(~plural | (met[STAGE] == ""), met[STAGE] + " " + met["name"])

@@ -86,7 +86,7 @@ def grade_family(grade: str) -> str:
 
 
 def classes(lots: pd.DataFrame) -> tuple[pd.Series, str]:
-    """Class of each lot and why: a column of its own, else kind x grade family, with elevation while classes keep 3 lots."""
+    """Class of each lot and why: its own column, else kind x grade family, with elevation while classes keep 3 lots."""
     if CLASS in lots and (lots[CLASS] != "").any():
         return lots[CLASS], "the column class"
     parts = [p for p in (_column(lots, "kind"), _column(lots, "grade").map(grade_family)) if (p != "").any()]

@@ -62,10 +62,10 @@ def content_of(table: Table, column: int, marks: Mapping[str, float]) -> Content
         like[i] = parsed.reason[i] != text.NOT_A_NUMBER or bool(_LIKE_A_MARK.fullmatch(text.tidy(factor.values[i])))
     seen = parsed.number[number & (times > 0)]
     other = ~(number | blank | date | like)
+    numbers, blanks, alike, dates, others = (int(times[m].sum()) for m in (number, blank, like, date, other))
     return Content(
-        *(int(times[m].sum()) for m in (number, blank, like, date, other)),
-        low=float(seen.min(initial=np.inf)), high=float(seen.max(initial=-np.inf)),
-    )  # fmt: skip
+        numbers, blanks, alike, dates, others, float(seen.min(initial=np.inf)), float(seen.max(initial=-np.inf))
+    )
 
 
 BESIDE = (FACT, MONEY, REMARK, WORDS, NUMBERING)
@@ -150,7 +150,10 @@ def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str]) -> 
             why = _unlike(table, c, scored[key], others)
             if why:
                 name = table.headers[c]
-                do = f'say whether it is scored: columns={{"{name}": "{name}"}} (--column "{name}={name}"), or leave it out: columns={{"{name}": None}} (--column "{name}=")'
+                do = (
+                    f'say whether it is scored: columns={{"{name}": "{name}"}} (--column "{name}={name}"), or leave it '
+                    f'out: columns={{"{name}": None}} (--column "{name}=")'
+                )
                 table.flaws.append(Flaw(None, c, "", why, do))
 
 
@@ -161,7 +164,8 @@ def _unlike(table: Table, column: int, content: Content, others: list[float]) ->
     far = bool(others) and content.high > 4 * max(others) > 0
     odd = len(others) >= 3 and content.high > 10 * float(np.median(others)) > 0
     if len(others) >= 2 and content.numbers >= _FEW and (far or odd):
-        return f"a number column unlike the others: it runs {content.low:g} to {content.high:g}, they reach {max(others):g}"
+        span = f"{content.low:g} to {content.high:g}"
+        return f"a number column unlike the others: it runs {span}, they reach {max(others):g}"
     if others and content.low == 1 and content.high >= 8 and _counts_rows(table, column):
         return "a number column that counts 1, 2, 3 ... for each taster, as ranks and positions do"
     return ""
@@ -200,6 +204,11 @@ def _kind(name: str, role: str, content: Content, declared: Mapping[str, str]) -
         return SCORE, ""
     if fault_word(name) or role == FAULT:
         return FAULT, "named for a fault: noticed or not, never averaged"
+    return _by_content(content, role)
+
+
+def _by_content(content: Content, role: str) -> tuple[str, str]:
+    """The role a column has by what it holds: scores where at least half of what is filled looks like marks."""
     if not content.filled:
         return FACT, "an empty column"
     if content.dates * 2 > content.filled:

@@ -92,7 +92,9 @@ def _one_column_a_role(table: Table) -> Table:
     roles, notes = list(table.roles), list(table.notes)
     for role in KEY_ROLES:
         found = [c for c in table.where(role) if role_of(table.headers[c]) == role]
-        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]), default=None)
+        if len(found) < 2:
+            continue
+        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]))
         for c in found:
             if c != keep and plain(table.headers[c]) != plain(table.headers[keep]):
                 roles[c] = FACT
@@ -266,7 +268,7 @@ def _two_across(table: Table, header: Header, marks: list[int], room: Room) -> T
     if not first or not second:
         raise SheetError(
             "two rows of headings, and nothing tells which is the taster and which the descriptor",
-            where=f"{table.sheet.label}, headings {', '.join(dict.fromkeys(above))} over {', '.join(dict.fromkeys(lower[c] for c in marks))}",
+            where=f"{table.sheet.label}, headings {_once(above)} over {_once([lower[c] for c in marks])}",
             do="write taster, lot or descriptor in the first cell of the upper row, over the first column",
         )
     if second == DESCRIPTOR:
@@ -279,16 +281,16 @@ def _two_across(table: Table, header: Header, marks: list[int], room: Room) -> T
     return _across(table, marks, {first: upper, second: lower})
 
 
+def _once(labels: list[str]) -> str:
+    return ", ".join(dict.fromkeys(labels))
+
+
 def _looks_like(labels: list[str], left: list[str], room: Room) -> str:
-    """The role a row of labels has by its own looks: numbers are lots, words of the trade descriptors, listed names tasters."""
+    """The role of a row of labels by its looks: numbers are lots, words of the trade descriptors, else as listed."""
     words = [x for x in dict.fromkeys(labels) if x]
-    listed = {
-        r: set(room.get(n)[r].map(plain))
-        for r, n in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots"))
-        if room.get(n) is not None
-    }
-    for role, names in listed.items():
-        if role in left and words and all(plain(w) in names for w in words):
+    for role, name in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots")):
+        listed = room.get(name)
+        if role in left and listed is not None and words and {plain(w) for w in words} <= set(listed[role].map(plain)):
             return role
     if LOT in left and words and all(any(ch.isdigit() for ch in w) for w in words):
         return LOT

@@ -57,7 +57,7 @@ def write_marked_copies(
             continue
         for row in mine.head(_FIRST).itertuples():
             _mark(_page(book, str(row.sheet)), str(row.cell), f"{row.reason}\n{row.action}")
-        book.custom_doc_props.append(StringProperty(name=MARK, value=MARKED))
+        book.custom_doc_props.append(StringProperty(name=MARK, value=MARKED))  # type: ignore[attr-defined]
         stream = io.BytesIO()
         book.save(stream)
         target = (Path(folder) if folder else path.parent) / f"{path.stem}-marked.xlsx"
@@ -74,7 +74,7 @@ def _files(source: str | Path | list) -> list[tuple[Path, str]]:
 
 
 def _book(path: Path) -> Workbook | None:
-    """The workbook to mark: the file itself where its own format can be kept, else its cells as text; None if unreadable."""
+    """The workbook to mark: the file itself where its format can be kept, else its cells as text; None if unread."""
     from panelstats.errors import SheetError  # noqa: PLC0415
 
     data = read_bytes(path)

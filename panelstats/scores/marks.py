@@ -134,7 +134,8 @@ def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
     return Marks(
         np.full(len(rows) * times, number, np.int32), np.tile(rows.astype(np.int32), times),
         np.repeat(np.array(columns, np.int32), len(rows)), keys, keys[DESCRIPTOR].map(roles),
-        np.concatenate([p[0] for p in parsed] or [np.zeros(0)]), np.concatenate([p[1] for p in parsed] or [np.zeros(0, np.int8)]),
+        np.concatenate([p[0] for p in parsed] or [np.zeros(0)]),
+        np.concatenate([p[1] for p in parsed] or [np.zeros(0, np.int8)]),
         stack([p[2] for p in parsed]),
     )  # fmt: skip
 
@@ -146,7 +147,8 @@ def all_marks(tables: list[Table], room: Room) -> Marks:
         _own_marks(marks_of(n, table, decimals[table.sheet.file], room), table, room) for n, table in enumerate(tables)
     ]
     return Marks(
-        *(np.concatenate([getattr(p, name) for p in parts]) for name in ("table", "row", "column")),
+        np.concatenate([p.table for p in parts]), np.concatenate([p.row for p in parts]),
+        np.concatenate([p.column for p in parts]),
         {role: stack([p.keys[role] for p in parts]) for role in (*KEYS, DESCRIPTOR, STAGE)},
         stack([p.role for p in parts]),
         np.concatenate([p.number for p in parts]), np.concatenate([p.kind for p in parts]),

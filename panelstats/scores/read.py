@@ -52,7 +52,7 @@ def read_scores(
     source : str, Path, DataFrame, or list of these
         A file, a folder, several of them, or a table.
     room : str, Path or mapping, optional
-        A workbook or folder of registers, or {register name: DataFrame}; registers found in the source are used as well.
+        A workbook or folder of registers, or {register name: DataFrame}; registers found in the source are used, too.
     columns : mapping, optional
         {their header: our word}; None leaves a column out. It always wins.
     leave_out : collection of str, optional
@@ -232,23 +232,25 @@ def _assembled(found: Reading) -> Scores:
     descriptors, told = registers.descriptors_of(groups, found.met, room)
     notes += told
     pots = _pots(frame, descriptors, found)
-    notes += [
-        (
-            f"pots{f' of session {r.session}' if len(sessions) > 1 else ''}{f', {r.stage}' if r.stage else ''}",
-            r.pots,
-            r.reason,
-        )
-        for r in pots.itertuples()
-        if not r.declared
-    ]
+    notes += _undeclared_pots(pots, many=len(sessions) > 1)
     remarks = remarks_of(found.tables, marks, found.labels)
     faults = faults_of(marks, found.pot, faulted, remarks)
     return Scores(
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
         _account(found, status), found.problems,
         pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
-        sessions, found.lots, descriptors, tasters, registers.scales_of(groups, descriptors, found.lots, room), pots, _headers(found.tables),
+        sessions, found.lots, descriptors, tasters, registers.scales_of(groups, descriptors, found.lots, room),
+        pots, _headers(found.tables),
     )  # fmt: skip
+
+
+def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
+    """What was taken for the pots of each session and stage of which nobody said it."""
+    notes = []
+    for row in pots[~pots["declared"].astype(bool)].to_dict("records"):
+        where = [f" of session {row[SESSION]}"] * many + [f", {row[STAGE]}"] * bool(row[STAGE])
+        notes.append(("".join(["pots", *where]), row["pots"], row["reason"]))
+    return notes
 
 
 def _headers(tables: list[Table]) -> pd.DataFrame:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -146,17 +146,21 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
             for d, s, n in zip(kinds[DESCRIPTOR], kinds[STAGE], kinds["name"], strict=True)
         ]
     notes: Notes = []
-    for i, row in table[table["kind"] == SCORE].iterrows():
+    rows = table.to_dict("records")
+    for row in rows:
+        if row["kind"] != SCORE:
+            continue
         mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]
         scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
         if np.isnan(row["step"]):
-            table.loc[i, "step"] = step = infer.step_of(scores)
-            notes.append((f"step of {row[DESCRIPTOR]}", f"{step:g}", "the largest usual step that divides all scores"))
+            row["step"] = infer.step_of(scores)
+            notes.append(
+                (f"step of {row[DESCRIPTOR]}", f"{row['step']:g}", "the largest usual step that divides all scores")
+            )
         if np.isnan(row["tolerance"]):
-            size, why = infer.tolerance_of(scores, table.loc[i, "step"], row["low"], row["high"])
-            table.loc[i, "tolerance"] = size
-            notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{size:.3g}", why))
-    return table[DESCRIPTOR_COLUMNS], notes
+            row["tolerance"], why = infer.tolerance_of(scores, row["step"], row["low"], row["high"])
+            notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{row['tolerance']:.3g}", why))
+    return pd.DataFrame(rows, columns=DESCRIPTOR_COLUMNS), notes
 
 
 def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:
@@ -181,7 +185,7 @@ def _general(register: pd.DataFrame | None) -> dict[tuple[str, str], dict]:
     return {(plain(r[DESCRIPTOR]), plain(r.get(STAGE, ""))): r for r in rows.to_dict("records")}
 
 
-def _said(declared: dict, label: str, name: str, stage: str, column: str, nothing: object) -> object:
+def _said(declared: dict, label: str, name: str, stage: str, column: str, nothing: Any) -> Any:
     for key in ((plain(name), plain(stage)), (plain(label), plain(stage)), (plain(name), ""), (plain(label), "")):
         if key in declared:
             value = declared[key].get(column, nothing)

@@ -20,9 +20,12 @@ if TYPE_CHECKING:
 
 # Register -> its first columns, the one that must be there first.
 REGISTERS: dict[str, tuple[str, ...]] = {
-    "sessions": ("session", "date", "pots", "order", "blind", "vessel", "grams", "millilitres", "minutes", "milk", "stage"),
-    "lots": ("lot", "session", "kind", "grade", "elevation", "class", "garden", "made", "randomised", "opened", "tea", "moment", "role"),
-    "descriptors": ("descriptor", "stage", "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells", "class"),
+    "sessions": ("session", "date", "pots", "order", "blind", "vessel", "grams", "millilitres", "minutes", "milk",
+                 "stage"),
+    "lots": ("lot", "session", "kind", "grade", "elevation", "class", "garden", "made", "randomised", "opened", "tea",
+             "moment", "role"),
+    "descriptors": ("descriptor", "stage", "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells",
+                    "class"),
     "tasters": ("taster", "role", "joined", "left"),
     "codes": ("code", "session", "lot", "pot", "look", "taster"),
     "marks": ("mark", "worth", "taster", "descriptor"),

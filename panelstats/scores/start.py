@@ -1,4 +1,4 @@
-"""The room's own workbook: registers filled with what was inferred, to be corrected and obeyed; or blank, to begin with."""
+"""The room's own workbook: registers filled with what was inferred, to be corrected; or blank, to begin with."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from panelstats.scores.files import open_source
 from panelstats.scores.layouts import widest_row
 from panelstats.scores.read import read_scores
 from panelstats.scores.room import REGISTERS, UNSAID, is_register
+from panelstats.scores.table import Scores
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -24,21 +25,29 @@ if TYPE_CHECKING:
     from xlsxwriter import Workbook
 
     from panelstats.scores.files import Source
-    from panelstats.scores.table import Scores
 
 # What each register is for, and how to fill what is not obvious: shown as a comment on its first cell.
 _HELP = {
-    "columns": "Their heading and what it means here: lot, taster, pot, session, code, position, look, descriptor, score, "
-    "stage, remark, fact, or the name of a descriptor. An empty word leaves the column out.",
-    "sessions": "pots: shared (one brew for all), own (a brew for each taster), same (one pot tasted again). Left empty, "
-    "shared is taken and the page says so. order: randomised or as listed. blind: yes, partly, no.",
-    "lots": "Comparisons are made within a class. role: control, standard, trial, repeat, or empty. A lot listed here once "
-    "is one lot, however many sessions it was tasted in.",
-    "descriptors": "kind: score, fault (noticed or not), words (a word to mark), money. low, high, step: the scale; filled "
-    "in, every score is held to it. tolerance: the smallest difference that matters, in points. wanted: more, less, either.",
-    "tasters": "role: senior or trainee.",
-    "codes": "Which lot (and pot) each blind code stands for. Needed only where sheets carry codes.",
-    "marks": 'What a mark such as "+" or "7/8" is worth here. A worth left empty makes the mark a blank.',
+    "columns": (
+        "Their heading and what it means here: lot, taster, pot, session, code, position, look, descriptor, score, "
+        "stage, remark, fact, or the name of a descriptor. An empty word leaves the column out."
+    ),
+    "sessions": (
+        "pots: shared (one brew for all), own (a brew for each taster), same (one pot tasted again). Left empty, "
+        "shared is taken and the page says so. order: randomised or as listed. blind: yes, partly, no."
+    ),
+    "lots": (
+        "Comparisons are made within a class. role: control, standard, trial, repeat, or empty. A lot listed here "
+        "once is one lot, however many sessions it was tasted in."
+    ),
+    "descriptors": (
+        "kind: score, fault (noticed or not), words (a word to mark), money. low, high, step: the scale; filled "
+        "in, every score is held to it. tolerance: the smallest difference that matters, in points. wanted: more, "
+        "less, either."
+    ),
+    "tasters": ("role: senior or trainee."),
+    "codes": ("Which lot (and pot) each blind code stands for. Needed only where sheets carry codes."),
+    "marks": ('What a mark such as "+" or "7/8" is worth here. A worth left empty makes the mark a blank.'),
 }
 _ORDER = ("columns", "sessions", "lots", "descriptors", "tasters", "codes", "marks")
 _MARKS_SHOWN = 200
@@ -75,17 +84,8 @@ def write_room(
     PanelError
         A file stands in the way, or nothing says where to write.
     """
-    given = dict(columns) if columns else None
     path = _where(source) if out is None else Path(out)
-    try:
-        scores = (
-            source
-            if hasattr(source, "frame")
-            else read_scores(source, columns=given, leave_out=leave_out, set_aside=True)
-        )
-        tables = registers_as_read(scores)
-    except SheetError:
-        tables = _headings_alone(source, leave_out)  # nothing can be read before somebody says what the headings mean
+    tables = _tables(source, dict(columns) if columns else None, leave_out)
     book, stream = new_workbook(ours=False)
     for name in _ORDER:
         _write(book, name, tables[name])
@@ -108,8 +108,10 @@ def write_starter(out: str | Path, *, overwrite: bool = False) -> Path:
     head = ["session", "lot", "taster", "pot", "colour", "brightness", "strength", "briskness", "smoky", "remarks"]
     bold = book.add_format({"bold": True, "bottom": 1})
     page.write_row(0, 0, head, bold)
-    page.write_comment(0, 0, "A row for each pot a taster tastes. Replace the descriptors by your own; leave empty what was "
-                             "not scored. Under a fault write yes, or how strongly.")  # fmt: skip
+    page.write_comment(
+        0, 0, "A row for each pot a taster tastes. Replace the descriptors by your own; leave empty what was not "
+        "scored. Under a fault write yes, or how strongly.",
+    )  # fmt: skip
     page.freeze_panes(1, 0)
     page.set_column(0, len(head) - 1, 12)
     for name in ("sessions", "lots", "descriptors", "tasters", "codes", "marks"):
@@ -142,6 +144,18 @@ def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
         "codes": pd.DataFrame(columns=["session", "code", "lot", "pot", "look", "taster"]),
         "marks": _marks(scores),
     }
+
+
+def _tables(
+    source: Source | Scores, columns: Mapping[str, str | None] | None, leave_out: Collection[str]
+) -> dict[str, pd.DataFrame]:
+    """The registers as read; where nothing can be read before somebody says what the headings mean, these alone."""
+    if isinstance(source, Scores):
+        return registers_as_read(source)
+    try:
+        return registers_as_read(read_scores(source, columns=columns, leave_out=leave_out, set_aside=True))
+    except SheetError:
+        return _headings_alone(source, leave_out)
 
 
 def _headings_alone(source: Source, leave_out: Collection[str]) -> dict[str, pd.DataFrame]:

@@ -51,8 +51,8 @@ def read_cells(
     Returns
     -------
     Cells
-        As `read_scores(source).cells(pots)` gives them, but for what only all scores together tell: steps and tolerances are
-        those of the first file that has the descriptor. A file whose sheets name no session is a session of its own.
+        As `read_scores(source).cells(pots)` gives them, but for what only all scores together tell: steps and
+        tolerances are those of the first file with the descriptor. A file that names no session is one of its own.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def _placed(error: SheetError, name: str) -> pd.DataFrame:
 
 
 def _pushed(parts: list[tuple[int, Cells]], new: Cells) -> list[tuple[int, Cells]]:
-    """Add like to like, as a binary counter does: every cell is copied only as often as the number of files has digits."""
+    """Add like to like, as a binary counter does: no cell is copied more often than the number of files has digits."""
     size = 1
     while parts and parts[-1][0] == size:
         _, before = parts.pop()

@@ -49,8 +49,8 @@ class Scores:
     Attributes
     ----------
     frame : DataFrame
-        session, lot, taster, descriptor (categorical), pot and look (integers), position (NaN where not recorded), score:
-        a row per score, no blanks.
+        session, lot, taster, descriptor (categorical), pot and look (integers), position (NaN where not recorded),
+        score: a row per score, no blanks.
     faults : DataFrame
         session, lot, taster, pot, fault, noticed (bool): a row per taster asked about a fault.
     words : DataFrame
@@ -134,11 +134,8 @@ class Scores:
             kept[TASTER] = kept.get(TASTER, set(self.tasters[TASTER])) & set(
                 self.tasters.loc[self.tasters[ROLE] == role, TASTER]
             )
-        return replace(
-            self,
-            _memo={},
-            **{name: _kept(getattr(self, name), kept) for name in ("frame", "faults", "words", "remarks")},
-        )
+        parts = [_kept(table, kept) for table in (self.frame, self.faults, self.words, self.remarks)]
+        return replace(self, frame=parts[0], faults=parts[1], words=parts[2], remarks=parts[3], _memo={})
 
     def cells(self, pots: str | Mapping[str, str] | None = None) -> Cells:
         """The cells every analysis starts from; computed once for each answer to `pots`.

@@ -99,11 +99,11 @@ class Parsed:
 
 
 def tidy(value: object) -> str:
-    """A content as one line of text without stray spaces; whole numbers lose the ".0" a spreadsheet gave them.
+    r"""A content as one line of text without stray spaces; whole numbers lose the ".0" a spreadsheet gave them.
 
     Examples
     --------
-    >>> tidy("  Upper\\u00a0 Brallow "), tidy(417.0), tidy(None)
+    >>> tidy("  Upper\u00a0 Brallow "), tidy(417.0), tidy(None)
     ('Upper Brallow', '417', '')
     """
     if isinstance(value, str):
@@ -112,7 +112,7 @@ def tidy(value: object) -> str:
         return ""
     if isinstance(value, bool | np.bool_):
         return "TRUE" if value else "FALSE"
-    if isinstance(value, float | np.floating) and float(value).is_integer() and abs(value) < 1e15:
+    if isinstance(value, float | np.floating) and float(value).is_integer() and abs(float(value)) < 1e15:
         return str(int(value))
     if isinstance(value, dt.datetime):
         return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
@@ -228,36 +228,41 @@ def _text(value: str, decimal: str) -> tuple[float, Kind, str]:
     text = tidy(value)
     if text.casefold() in BLANKS:
         return np.nan, Kind.BLANK, ""
+    folded = unicodedata.normalize("NFKC", text).replace("\u2212", "-").casefold()
+    number = _fraction(text, folded)
+    if number is None and _TINY.fullmatch(folded):
+        number = float(folded)
+    if number is None and (_COMMA if decimal == "," else _POINT).fullmatch(folded):
+        number = float(folded.replace(",", "."))
+    return (np.nan, Kind.PROBLEM, _why(folded)) if number is None else (number, Kind.NUMBER, "")
+
+
+def _fraction(text: str, folded: str) -> float | None:
+    """A half or quarter mark written as one sign, or as `7 1/2`; None where it is neither."""
     half = _FRACTION.fullmatch(text)
     if half:
         size = float(half[2] or 0) + HALVES[half[3]]
-        return (-size if half[1] == "-" else size), Kind.NUMBER, ""
-    text = unicodedata.normalize("NFKC", text).replace("\u2212", "-").casefold()
-    mixed = _MIXED.fullmatch(text)
+        return -size if half[1] == "-" else size
+    mixed = _MIXED.fullmatch(folded)
     if mixed and int(mixed[2]) < int(mixed[3]):
-        return float(mixed[1]) + int(mixed[2]) / int(mixed[3]), Kind.NUMBER, ""
-    if _TINY.fullmatch(text):
-        return float(text), Kind.NUMBER, ""
-    if (_COMMA if decimal == "," else _POINT).fullmatch(text):
-        return float(text.replace(",", ".")), Kind.NUMBER, ""
-    return np.nan, Kind.PROBLEM, _why(text)
+        return float(mixed[1]) + int(mixed[2]) / int(mixed[3])
+    return None
+
+
+# What a text is that is no score, the first that fits.
+_REASONS = (
+    (re.compile("|".join([*map(re.escape, sorted(ERROR_CELLS)), "#+"])), AN_ERROR),
+    (re.compile("true|false"), A_TRUTH),
+    (_POINT, OTHER_DECIMAL),
+    (_COMMA, OTHER_DECIMAL),
+    (_DATE, A_DATE),
+    (_RANGE, A_RANGE),
+    (_SCIENTIFIC, SCIENTIFIC),
+    (re.compile(r"[+-]?\d+(?:[.,]\d+)?\s*%"), A_PERCENTAGE),
+)
 
 
 def _why(text: str) -> str:
     """Name what a text is, once it is known not to be a score."""
     text = text.replace("\u2013", "-").replace("\u2014", "-")
-    if text in ERROR_CELLS or re.fullmatch(r"#+", text):
-        return AN_ERROR
-    if text in ("true", "false"):
-        return A_TRUTH
-    if _POINT.fullmatch(text) or _COMMA.fullmatch(text):
-        return OTHER_DECIMAL
-    if _DATE.fullmatch(text):
-        return A_DATE
-    if _RANGE.fullmatch(text):
-        return A_RANGE
-    if _SCIENTIFIC.fullmatch(text):
-        return SCIENTIFIC
-    if re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?\s*%", text):
-        return A_PERCENTAGE
-    return NOT_A_NUMBER
+    return next((reason for pattern, reason in _REASONS if pattern.fullmatch(text)), NOT_A_NUMBER)

@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 import zlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import python_calamine as calamine
@@ -153,7 +153,7 @@ def _capital(raw: np.ndarray) -> np.ndarray:
     return (raw >= ord("A")) & (raw <= ord("Z"))
 
 
-def _columns(rows: list[list[object]]) -> list:
+def _columns(rows: list[list[Any]]) -> list:
     if not rows:
         return []
     table = np.empty((len(rows), len(rows[0])), object)
@@ -161,7 +161,7 @@ def _columns(rows: list[list[object]]) -> list:
     return [factor(column) for column in np.ascontiguousarray(table.T)]
 
 
-def _fill_merged(rows: list[list[object]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> int:
+def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> int:
     """Give every cell of a merged block the block's content; the number of blocks."""
     blocks = 0
     for (top, left), (bottom, right) in merged:
