@@ -47,6 +47,16 @@ def test_the_band_is_as_wide_as_the_tolerance():
     assert float(band[1]) + float(band[2]) == pytest.approx(at[1.0], abs=0.21)
 
 
+def test_the_thick_part_is_the_interval_that_a_match_must_hold_within():
+    found = match(lots=("B1",), descriptors=1)
+    row = found.table.iloc[0]
+    svg = str(blend_panels(found)[0].drawing.svg)
+    drawn = [re.search(rf'd="M([\d.]+) [\d.]+H([\d.]+)[^"]*" class="{kind}', svg) for kind in ("inner", "interval")]
+    thick, thin = (float(each[2]) - float(each[1]) for each in drawn)
+    wanted = (row["within_high"] - row["within_low"]) / (row["high"] - row["low"])
+    assert thick / thin == pytest.approx(wanted, abs=0.02)  # coordinates are rounded to a tenth
+
+
 def test_what_a_triangle_cannot_settle_stands_before_the_picture():
     plan = pst.answers_needed("triangle", within_share=0.3, answers=9)
     page = blend_page(match(), tests=[plan])
