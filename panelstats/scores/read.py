@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.errors import SheetError
+from panelstats.errors import DesignError, SheetError
 from panelstats.scores import account, infer, kinds, names, registers
 from panelstats.scores import room as rooms
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
@@ -99,11 +99,21 @@ def _room_beside(source: Source, notes: list[Note]) -> list[Sheet]:
     return found
 
 
+def _names(sheet: Sheet) -> set[str]:
+    """What a sheet may be called when it is left out."""
+    return {sheet.name, sheet.file, Path(sheet.file).stem} - {""}
+
+
 def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], list[Sheet], list[Note]]:
     """Score sheets and registers apart; sheets the user leaves out are said."""
+    known = {label for sheet in sheets for label in _names(sheet)}
+    for name in sorted(leave_out - known):
+        raise DesignError(
+            f"nothing is named {name!r}", where=f"leave_out={name!r}", do=f"use one of {', '.join(sorted(known)[:30])}"
+        )
     kept, declared, notes = [], [], []
     for sheet in sheets:
-        if leave_out & {sheet.name, sheet.file, Path(sheet.file).stem}:
+        if leave_out & _names(sheet):
             notes.append((sheet.label, "not read", "left out as asked"))
         elif rooms.is_register(sheet, Path(sheet.file).stem):
             declared.append(sheet)

@@ -99,7 +99,7 @@ def case(name, files, **rest):
     CASES.append(Case(name, files, **rest))
 
 
-# --- text files: encodings, delimiters, decimals, line ends -------------------------------------------------------------
+# --- text files: encodings, delimiters, decimals, line ends ---------------------------------------------------------
 case("plain wide csv", delimited(WIDE))
 case("plain long csv", delimited(LONG))
 case("utf-8 with byte order mark", delimited(WIDE, encoding="utf-8-sig"))
@@ -121,7 +121,7 @@ case("sep line", b"sep=;\r\n" + delimited(WIDE, ";", ",", "\r\n"))
 case("long with semicolons and decimal commas", delimited(LONG, ";", ","))
 case("everything quoted", "\n".join(";".join(f'"{text(v)}"' for v in row) for row in WIDE).encode())
 
-# --- rows that hold no marks ------------------------------------------------------------------------------------------------
+# --- rows that hold no marks ---------------------------------------------------------
 TITLED = [["Tasting room, Ostrel Quay"], [], *WIDE]
 case("title and blank rows above", delimited(TITLED))
 case("blank rows between", delimited([*WIDE[:5], [], [""] * 6, *WIDE[5:]]))
@@ -132,7 +132,7 @@ MEAN = ["Average", "", 6.1, 6.2, 6.3, 6.4]
 case("average rows between", delimited([*WIDE[:4], MEAN, *WIDE[4:], MEAN]), says=("totals, not marks",))
 case("total column", delimited([[*HEADER, "Total"], *([*r, sum(r[2:])] for r in WIDE[1:])]))
 
-# --- headers -----------------------------------------------------------------------------------------------------------------
+# --- headers ---------------------------------------------------------
 case(
     "upper case headers",
     delimited([[h.upper() for h in HEADER], *WIDE[1:]]),
@@ -152,8 +152,12 @@ KEYED = [
     ["garden", "invoice", "year", "taster", *DESCRIPTORS],
     *(["Upper Brallow", x, 7, t, *r] for x, t, *r in WIDE[1:]),
 ]
-case("a lot of three columns", delimited(KEYED), kwargs={"columns": {"garden": "lot", "invoice": "lot", "year": "lot"}},
-     scores={(f"Upper Brallow / {x} / 7", t, d): s for (x, t, d), s in TRUE.items()})  # fmt: skip
+case(
+    "a lot of three columns",
+    delimited(KEYED),
+    kwargs={"columns": {"garden": "lot", "invoice": "lot", "year": "lot"}},
+    scores={(f"Upper Brallow / {x} / 7", t, d): s for (x, t, d), s in TRUE.items()},
+)
 case(
     "a column left out",
     delimited([[*HEADER, "mood"], *([*r, 3] for r in WIDE[1:])]),
@@ -164,27 +168,44 @@ case(
     delimited([["thing", "taster", *DESCRIPTORS], *WIDE[1:]]),
     error="no column says which lot was tasted",
 )
-case("a column twice", delimited([[*HEADER, "colour"], *([*r, r[2]] for r in WIDE[1:])]),
-     problems=[(0, "colour", "", "the column stands there twice, in columns 3 and 7")] * 2,
-     left={k: v for k, v in TRUE.items() if k[2] != "colour"})  # fmt: skip
-case("cells without a heading", workbook({"s": [[*HEADER, None], *([*r, 9] for r in WIDE[1:])]}),
-     problems=[(2, "", "9", "18 cells without a heading, in column 7")], left=TRUE)  # fmt: skip
+case(
+    "a column twice",
+    delimited([[*HEADER, "colour"], *([*r, r[2]] for r in WIDE[1:])]),
+    problems=[(0, "colour", "", "the column stands there twice, in columns 3 and 7")] * 2,
+    left={k: v for k, v in TRUE.items() if k[2] != "colour"},
+)
+case(
+    "cells without a heading",
+    workbook({"s": [[*HEADER, None], *([*r, 9] for r in WIDE[1:])]}),
+    problems=[(2, "", "9", "18 cells without a heading, in column 7")],
+    left=TRUE,
+)
 
-# --- facts of the lot beside the scores -----------------------------------------------------------------------------------
-FACTS = [["lot", "grade", "kg", "price", "taster", *DESCRIPTORS, "remarks"],
-         *([x, "BOP", "1,250", "4.80", t, *r, "bright"] for x, t, *r in WIDE[1:])]  # fmt: skip
+# --- facts of the lot beside the scores ---------------------------------------------------------
+FACTS = [
+    ["lot", "grade", "kg", "price", "taster", *DESCRIPTORS, "remarks"],
+    *([x, "BOP", "1,250", "4.80", t, *r, "bright"] for x, t, *r in WIDE[1:]),
+]
 case("facts and money", delimited(FACTS))
-case("money under a heading of its own", delimited([[*HEADER, "guide"], *([*r, 310 + 2 * i] for i, r in enumerate(WIDE[1:]))]),
-     problems=[(0, "guide", "", "a number column unlike the others: it runs 310 to 344, they reach 8")], left=TRUE)  # fmt: skip
-case("a rank", delimited([[*HEADER, "rank"], *([*r, 1 + i // 3] for i, r in enumerate(WIDE[1:]))]),
-     problems=[(0, "rank", "", "a number column whose heading names no score")], left=TRUE)  # fmt: skip
+case(
+    "money under a heading of its own",
+    delimited([[*HEADER, "guide"], *([*r, 310 + 2 * i] for i, r in enumerate(WIDE[1:]))]),
+    problems=[(0, "guide", "", "a number column unlike the others: it runs 310 to 344, they reach 8")],
+    left=TRUE,
+)
+case(
+    "a rank",
+    delimited([[*HEADER, "rank"], *([*r, 1 + i // 3] for i, r in enumerate(WIDE[1:]))]),
+    problems=[(0, "rank", "", "a number column whose heading names no score")],
+    left=TRUE,
+)
 case(
     "a percentage in a fact",
     delimited([[*HEADER, "moisture class"], *([*r, "3.1 %"] for r in WIDE[1:])]),
     kwargs={"columns": {"moisture class": "grade"}},
 )
 
-# --- cells: numbers that are numbers --------------------------------------------------------------------------------------
+# --- cells: numbers that are numbers ---------------------------------------------------------
 SEVEN = next((r, c) for r in range(1, 19) for c in range(2, 6) if WIDE[r][c] == 7.5)
 FIVE = next((r, c) for r in range(1, 19) for c in range(2, 6) if WIDE[r][c] == 5.0)
 case("a half mark", delimited(changed(WIDE, {SEVEN: "7½"})))
@@ -202,11 +223,11 @@ case(
     says=("another spelling of the same name",),
 )
 
-# --- cells: blanks ------------------------------------------------------------------------------------------------------------
+# --- cells: blanks ---------------------------------------------------------
 for blank in ("", "-", "n/a", "N/A", "abs", "Absent", "–", "—", " ", "nan"):
     case(f"blank written {blank!r}", delimited(changed(WIDE, {SEVEN: blank})), scores=without(SEVEN))
 
-# --- cells: problems ---------------------------------------------------------------------------------------------------------
+# --- cells: problems ---------------------------------------------------------
 PLACE = (SEVEN[0] + 1, HEADER[SEVEN[1]])
 
 
@@ -238,7 +259,7 @@ planted(
     "x" * 60 + "... (200,000 characters)",
 )
 
-# --- rows: problems ----------------------------------------------------------------------------------------------------------
+# --- rows: problems ---------------------------------------------------------
 GONE4 = without(*((4, c) for c in range(2, 6)))
 case(
     "no lot in a row",
@@ -264,22 +285,45 @@ case(
     problems=[(5, "", "", "a row of 7 cells under a header of 6")],
     left=GONE4,
 )
-case("a delimiter in an unquoted comment", delimited([[*HEADER, "remarks"], *([*r, "fine"] for r in WIDE[1:])]).replace(b"fine", b"fine, thin", 1),
-     problems=[(2, "", "", "a row of 8 cells under a header of 7")], left=without(*((1, c) for c in range(2, 6))))  # fmt: skip
+case(
+    "a delimiter in an unquoted comment",
+    delimited([[*HEADER, "remarks"], *([*r, "fine"] for r in WIDE[1:])]).replace(b"fine", b"fine, thin", 1),
+    problems=[(2, "", "", "a row of 8 cells under a header of 7")],
+    left=without(*((1, c) for c in range(2, 6))),
+)
 case("empty cells beyond the header", delimited([*WIDE[:4], [*WIDE[4], "", ""], *WIDE[5:]]))
-case("the same serving twice", delimited([*WIDE, WIDE[4]]),
-     problems=[(5, "lot", "102", "the same serving is scored twice"), (20, "lot", "102", "the same serving is scored twice")], left=GONE4)  # fmt: skip
+case(
+    "the same serving twice",
+    delimited([*WIDE, WIDE[4]]),
+    problems=[
+        (5, "lot", "102", "the same serving is scored twice"),
+        (20, "lot", "102", "the same serving is scored twice"),
+    ],
+    left=GONE4,
+)
 TWICE = [["lot", "taster", "look", *DESCRIPTORS], *([x, t, 1, *r] for x, t, *r in WIDE[1:])]
-case("a look that is no number", delimited(changed(TWICE, {(4, 2): "first"})),
-     problems=[(5, "look", "first", "a look that is no whole number")], left=GONE4)  # fmt: skip
+case(
+    "a look that is no number",
+    delimited(changed(TWICE, {(4, 2): "first"})),
+    problems=[(5, "look", "first", "a look that is no whole number")],
+    left=GONE4,
+)
 POTTED = [["lot", "taster", "pot", *DESCRIPTORS], *([x, t, 1, *r] for x, t, *r in WIDE[1:])]
-case("a pot without number", delimited(changed(POTTED, {(4, 2): ""})),
-     problems=[(5, "pot", "", "a pot without number, while other rows have one")], left=GONE4)  # fmt: skip
+case(
+    "a pot without number",
+    delimited(changed(POTTED, {(4, 2): ""})),
+    problems=[(5, "pot", "", "a pot without number, while other rows have one")],
+    left=GONE4,
+)
 SLIP = changed(LONG, {(2, 2): "brihgtness"})
-case("a descriptor misspelt", delimited(SLIP), problems=[(3, "descriptor", "brihgtness", "a descriptor that is almost 'brightness'")],
-     left={k: v for k, v in TRUE.items() if k != tuple(LONG[2][:3])})  # fmt: skip
+case(
+    "a descriptor misspelt",
+    delimited(SLIP),
+    problems=[(3, "descriptor", "brihgtness", "a descriptor that is almost 'brightness'")],
+    left={k: v for k, v in TRUE.items() if k != tuple(LONG[2][:3])},
+)
 
-# --- registers ---------------------------------------------------------------------------------------------------------------
+# --- registers ---------------------------------------------------------
 FOLDER = {
     "week.csv": delimited(changed(WIDE, {(4, 1): "aldr"})),
     "tasters.csv": delimited([["taster", "role"], *([t, "senior"] for t in TASTERS)]),
@@ -291,10 +335,18 @@ case(
     left=GONE4,
 )
 SCALE = delimited([["descriptor", "low", "high", "step"], *([d, 0, 10, 0.5] for d in DESCRIPTORS)])
-case("outside the scale", {"week.csv": delimited(changed(WIDE, {SEVEN: 11})), "descriptors.csv": SCALE},
-     problems=[(*PLACE, "11", "outside the scale")], left=without(SEVEN))  # fmt: skip
-case("off the step", {"week.csv": delimited(changed(WIDE, {SEVEN: 7.3})), "descriptors.csv": SCALE},
-     problems=[(*PLACE, "7.3", "off the step of the scale")], left=without(SEVEN))  # fmt: skip
+case(
+    "outside the scale",
+    {"week.csv": delimited(changed(WIDE, {SEVEN: 11})), "descriptors.csv": SCALE},
+    problems=[(*PLACE, "11", "outside the scale")],
+    left=without(SEVEN),
+)
+case(
+    "off the step",
+    {"week.csv": delimited(changed(WIDE, {SEVEN: 7.3})), "descriptors.csv": SCALE},
+    problems=[(*PLACE, "7.3", "off the step of the scale")],
+    left=without(SEVEN),
+)
 MARKS = delimited(
     [["mark", "worth", "taster"], ["7+", "7.5", ""], ["7/8", "7.5", ""], ["nil", "", ""], ["-", "5", "beech"]]
 )
@@ -316,12 +368,20 @@ case(
     {"week.xlsx": workbook({"s": EATEN}), "codes.csv": KEY},
     says=("its leading zero was lost; the register has it",),
 )
-case("an unknown code", {"week.csv": delimited(changed(CODED, {(1, 0): "471"})), "codes.csv": KEY},
-     problems=[(2, "code", "471", "a code the register codes does not list")], left=without(*((1, c) for c in range(2, 6))))  # fmt: skip
-case("a code that became a number in scientific notation", {"week.csv": delimited(changed(CODED, {(1, 0): "4.17E+02"})), "codes.csv": KEY},
-     problems=[(2, "code", "4.17E+02", "a code the register codes does not list")], left=without(*((1, c) for c in range(2, 6))))  # fmt: skip
+case(
+    "an unknown code",
+    {"week.csv": delimited(changed(CODED, {(1, 0): "471"})), "codes.csv": KEY},
+    problems=[(2, "code", "471", "a code the register codes does not list")],
+    left=without(*((1, c) for c in range(2, 6))),
+)
+case(
+    "a code that became a number in scientific notation",
+    {"week.csv": delimited(changed(CODED, {(1, 0): "4.17E+02"})), "codes.csv": KEY},
+    problems=[(2, "code", "4.17E+02", "a code the register codes does not list")],
+    left=without(*((1, c) for c in range(2, 6))),
+)
 
-# --- layouts -----------------------------------------------------------------------------------------------------------------
+# --- layouts ---------------------------------------------------------
 ACROSS = [
     ["taster", "descriptor", *LOTS],
     *([t, d, *(TRUE[x, t, d] for x in LOTS)] for t in TASTERS for d in DESCRIPTORS),
@@ -348,11 +408,21 @@ case(
     },
 )
 NAMED = [["Taster: {}"], ["Date", "1 March 2024"], [], ["lot", *DESCRIPTORS]]
-case("the taster named above", {
-    f"sheet {i}.csv": delimited([[f"Taster: {t}"], *NAMED[1:], *([x, *(TRUE[x, t, d] for d in DESCRIPTORS)] for x in LOTS)])
-    for i, t in enumerate(TASTERS)}, session="1 March 2024")  # fmt: skip
-OVER = [["Lot", *(x for x in LOTS for _ in TASTERS)], ["Descriptor", *(t for _ in LOTS for t in TASTERS)],
-        *([d, *(TRUE[x, t, d] for x in LOTS for t in TASTERS)] for d in DESCRIPTORS)]  # fmt: skip
+case(
+    "the taster named above",
+    {
+        f"sheet {i}.csv": delimited(
+            [[f"Taster: {t}"], *NAMED[1:], *([x, *(TRUE[x, t, d] for d in DESCRIPTORS)] for x in LOTS)]
+        )
+        for i, t in enumerate(TASTERS)
+    },
+    session="1 March 2024",
+)
+OVER = [
+    ["Lot", *(x for x in LOTS for _ in TASTERS)],
+    ["Descriptor", *(t for _ in LOTS for t in TASTERS)],
+    *([d, *(TRUE[x, t, d] for x in LOTS for t in TASTERS)] for d in DESCRIPTORS),
+]
 case("lots over tasters", delimited(OVER))
 SPARSE = [["Lot", *(x if i == 0 else "" for x in LOTS for i in range(3))], *OVER[1:]]
 case("lots over tasters, empty cells between", delimited(SPARSE))
@@ -365,8 +435,11 @@ def _merge(book):
 
 
 case("lots over tasters, merged", workbook({"s": SPARSE}, finish=_merge))
-TDOWN = [["", *(t for t in TASTERS for _ in DESCRIPTORS)], ["lot", *(d for _ in TASTERS for d in DESCRIPTORS)],
-         *([x, *(TRUE[x, t, d] for t in TASTERS for d in DESCRIPTORS)] for x in LOTS)]  # fmt: skip
+TDOWN = [
+    ["", *(t for t in TASTERS for _ in DESCRIPTORS)],
+    ["lot", *(d for _ in TASTERS for d in DESCRIPTORS)],
+    *([x, *(TRUE[x, t, d] for t in TASTERS for d in DESCRIPTORS)] for x in LOTS),
+]
 case("tasters over descriptors", delimited(TDOWN))
 STAGED = [["", "", "Dry leaf", "", "Liquor", ""], ["lot", "taster", "colour", "aroma", "colour", "aroma"], *WIDE[1:]]
 STAGE_NAMES = dict(
@@ -377,10 +450,13 @@ case(
     delimited(STAGED),
     scores={(x, t, STAGE_NAMES[d]): s for (x, t, d), s in TRUE.items()},
 )
-case("lots over names that nothing tells apart", delimited([["", "N", "", "O", ""], ["lot", "p", "q", "p", "q"], *([r[0], *r[2:]] for r in WIDE[1::3])]),
-     error="two rows of headings, and nothing tells which is the taster and which the descriptor")  # fmt: skip
+case(
+    "lots over names that nothing tells apart",
+    delimited([["", "N", "", "O", ""], ["lot", "p", "q", "p", "q"], *([r[0], *r[2:]] for r in WIDE[1::3])]),
+    error="two rows of headings, and nothing tells which is the taster and which the descriptor",
+)
 
-# --- workbooks ---------------------------------------------------------------------------------------------------------------
+# --- workbooks ---------------------------------------------------------
 case("plain workbook", workbook({"s": WIDE}))
 case("several sheets, one per session", workbook({"week 1": WIDE[:10], "week 2": [HEADER, *WIDE[10:]]}), session="")
 case(
@@ -414,8 +490,12 @@ def _error(book):
 case(
     "an error cell", workbook({"s": WIDE}, finish=_error), problems=[(*PLACE, "", "an error cell")], left=without(SEVEN)
 )
-case("a formula without value", workbook({"s": changed(WIDE, {SEVEN: "=15/2"})}),
-     problems=[(*PLACE, "", "a formula without a stored value")], left=without(SEVEN))  # fmt: skip
+case(
+    "a formula without value",
+    workbook({"s": changed(WIDE, {SEVEN: "=15/2"})}),
+    problems=[(*PLACE, "", "a formula without a stored value")],
+    left=without(SEVEN),
+)
 case(
     "a truth value",
     workbook({"s": changed(WIDE, {SEVEN: True})}),
@@ -430,8 +510,12 @@ def _date(book):
     book["s"].cell(SEVEN[0] + 1, SEVEN[1] + 1).value = datetime.date(2024, 7, 5)
 
 
-case("a date where a score belongs", workbook({"s": WIDE}, finish=_date),
-     problems=[(*PLACE, "2024-07-05", "a date or time where a score belongs")], left=without(SEVEN))  # fmt: skip
+case(
+    "a date where a score belongs",
+    workbook({"s": WIDE}, finish=_date),
+    problems=[(*PLACE, "2024-07-05", "a date or time where a score belongs")],
+    left=without(SEVEN),
+)
 
 
 def formulas():
@@ -457,16 +541,24 @@ def _merged_lots(book):
         page.merge_cells(start_row=2 + 3 * i, start_column=1, end_row=4 + 3 * i, end_column=1)
 
 
-case("lots merged down", workbook({"s": [HEADER, *([x if i % 3 == 0 else None, *r] for i, (x, *r) in enumerate(WIDE[1:]))]}, finish=_merged_lots),
-     says=("6 merged cells filled",))  # fmt: skip
+case(
+    "lots merged down",
+    workbook(
+        {"s": [HEADER, *([x if i % 3 == 0 else None, *r] for i, (x, *r) in enumerate(WIDE[1:]))]}, finish=_merged_lots
+    ),
+    says=("6 merged cells filled",),
+)
 DATED = [["date", *HEADER], *([("2024-03-01", "01/03/2024")[i % 2], *r] for i, r in enumerate(WIDE[1:]))]
 case("dates written two ways", delimited(DATED), says=("one date written two ways",), session="2024-03-01")
 
-# --- files that are no sheets -----------------------------------------------------------------------------------------------
+# --- files that are no sheets ---------------------------------------------------------
 BOOK = workbook({"s": WIDE})
 case("a truncated workbook", {"sheet.xlsx": BOOK[: len(BOOK) // 2]}, error="the workbook is damaged or cut short")
-case("a web page named .xls", {"sheet.xls": b"<html><body><table><tr><td>lot</td></tr></table></body></html>"},
-     error="the file is a web page under the name of a sheet")  # fmt: skip
+case(
+    "a web page named .xls",
+    {"sheet.xls": b"<html><body><table><tr><td>lot</td></tr></table></body></html>"},
+    error="the file is a web page under the name of a sheet",
+)
 case("a PDF named .xlsx", {"sheet.xlsx": b"%PDF-1.7 ..."}, error="the file is a PDF document, not a sheet")
 case("an empty file", {"sheet.csv": b""}, error="the file is empty")
 case("a picture", {"sheet.csv": b"\x89PNG\r\n\x1a\n" + bytes(range(256))}, error="the file is a picture, not a sheet")

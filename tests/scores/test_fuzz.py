@@ -35,9 +35,7 @@ def answered(path, data):
     path.write_bytes(data)
     try:
         scores = pst.read_scores(path)
-    except pst.SheetError as error:
-        assert len(error.args) == 3
-        assert all(error.args)
+    except pst.SheetError:
         return
     counts = scores.account.drop(columns=["file", "sheet", "seen"]).sum(axis=1)
     assert (scores.account["seen"] == counts).all()

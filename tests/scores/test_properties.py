@@ -20,9 +20,14 @@ TASTERS = ["alder", "beech", "hornbeam", "larch"]
 # A score in halves, or None where nothing was scored; what a blank looks like on the sheet is drawn apart.
 marks = st.one_of(st.none(), st.integers(0, 20).map(lambda n: n / 2))
 PROBLEMS = {
-    "good": "not a number", "7-8": "a range, or two numbers in one cell", "7+": "not a number", "TRUE": "TRUE or FALSE where a score belongs",
-    "#REF!": "an error cell", "5-Jul": "a date or time where a score belongs", "1E2": "a number in scientific notation",
-}  # fmt: skip
+    "good": "not a number",
+    "7-8": "a range, or two numbers in one cell",
+    "7+": "not a number",
+    "TRUE": "TRUE or FALSE where a score belongs",
+    "#REF!": "an error cell",
+    "5-Jul": "a date or time where a score belongs",
+    "1E2": "a number in scientific notation",
+}
 
 
 @st.composite
@@ -142,7 +147,7 @@ def test_any_table_in_any_style_reads_back_exactly(table, style):
 @SLOW
 @given(truths(), styles(), st.sampled_from(sorted(PROBLEMS)), st.integers(0, 10_000))
 def test_a_planted_problem_is_named_and_nothing_else_is_lost(table, style, text, which):
-    # The first score stays, so that something is left to read; many words in few rows would make the column one of words.
+    # The first score stays, so that something is left to read; many words in few rows would make a column of words.
     keys = list(table[3])[1:]
     full = {k: (5.0 if v is None else v) for k, v in table[3].items()}
     table = (*table[:3], full)

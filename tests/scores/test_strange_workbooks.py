@@ -28,21 +28,42 @@ def corrected(path, sheet, key, answers):
 def test_lots_across_with_facts_stages_and_totals_a_sheet_per_taster(tmp_path):
     def page(taster):
         return [
-            ["OSTREL QUAY TASTING"], ["Sale 14", None, "Taster:", taster], [], ["Lot No.", 2101, 2102, 2103], ["Grade", "BOP", "BOPF", "PD"],
-            ["Bags", 40, 40, 60], ["DRY LEAF"], ["Appearance", 6, 7, 5.5], ["LIQUOR"], ["Colour", 7, "7-", 6], ["Brisk", "6½", 6, "abs"],
-            ["Remarks", "bright", "slight smoke", None], ["Total", 19.5, 20, 11.5],
-        ]  # fmt: skip
+            ["OSTREL QUAY TASTING"],
+            ["Sale 14", None, "Taster:", taster],
+            [],
+            ["Lot No.", 2101, 2102, 2103],
+            ["Grade", "BOP", "BOPF", "PD"],
+            ["Bags", 40, 40, 60],
+            ["DRY LEAF"],
+            ["Appearance", 6, 7, 5.5],
+            ["LIQUOR"],
+            ["Colour", 7, "7-", 6],
+            ["Brisk", "6½", 6, "abs"],
+            ["Remarks", "bright", "slight smoke", None],
+            ["Total", 19.5, 20, 11.5],
+        ]
 
     path = tmp_path / "sale.xlsx"
     path.write_bytes(workbook({t: page(t) for t in ("Alder", "Beech")}))
     room = write_room(path)
     corrected(room, "marks", "7-", {"7-": 6.75})
     scores = pst.read_scores(path)
-    one = {("2101", "Appearance"): 6, ("2102", "Appearance"): 7, ("2103", "Appearance"): 5.5, ("2101", "Colour"): 7, ("2102", "Colour"): 6.75,
-           ("2103", "Colour"): 6, ("2101", "Brisk"): 6.5, ("2102", "Brisk"): 6}  # fmt: skip
+    one = {
+        ("2101", "Appearance"): 6,
+        ("2102", "Appearance"): 7,
+        ("2103", "Appearance"): 5.5,
+        ("2101", "Colour"): 7,
+        ("2102", "Colour"): 6.75,
+        ("2103", "Colour"): 6,
+        ("2101", "Brisk"): 6.5,
+        ("2102", "Brisk"): 6,
+    }
     assert scores_of(scores) == {(x, t, d): s for (x, d), s in one.items() for t in ("Alder", "Beech")}
     assert dict(zip(scores.descriptors["descriptor"], scores.descriptors["stage"], strict=True)) == {
-        "Appearance": "dry leaf", "Colour": "liquor", "Brisk": "liquor"}  # fmt: skip
+        "Appearance": "dry leaf",
+        "Colour": "liquor",
+        "Brisk": "liquor",
+    }
     assert list(scores.lots["class"]) == ["broken", "fannings", "dust"]
     assert list(scores.sessions["session"]) == ["Sale 14"]
     assert scores.faults[["lot", "fault", "noticed", "said"]].drop_duplicates().to_numpy().tolist() == [
@@ -124,7 +145,8 @@ def test_headings_in_another_language_a_file_per_taster(tmp_path):
         ("2", "1", "Frische"): 4,
     }
     assert dict(zip(zip(*keys, strict=True), scores.frame["score"], strict=True)) == {
-        (x, p, t, d): s for (x, p, d), s in one.items() for t in ("elm", "larch")}  # fmt: skip
+        (x, p, t, d): s for (x, p, d), s in one.items() for t in ("elm", "larch")
+    }
     assert list(scores.remarks["remark"]) == ["hell", "hell"]
 
 
@@ -132,14 +154,19 @@ def test_an_export_with_headings_run_together(tmp_path):
     rows = [["SessionDate", "PanelistCode", "SampleCode", "AttributeName", "Value"]]
     for day in (1, 8):
         rows += [
-            [datetime.datetime(2024, 3, day), p, s, a, 4 + day % 3]
+            [datetime.date(2024, 3, day), p, s, a, 4 + day % 3]
             for p in ("P1", "P2")
             for s in ("417", "583")
             for a in ("Aroma", "Bitter")
-        ]  # noqa: DTZ001
+        ]
     path = tmp_path / "export.xlsx"
     path.write_bytes(workbook({"Export": rows}))
     scores = pst.read_scores(path)
     assert scores_of(scores) == {
-        (f"{s} (2024-03-0{day})", p, a): 4 + day % 3 for day in (1, 8) for p in ("P1", "P2") for s in ("417", "583") for a in ("Aroma", "Bitter")}  # fmt: skip
+        (f"{s} (2024-03-0{day})", p, a): 4 + day % 3
+        for day in (1, 8)
+        for p in ("P1", "P2")
+        for s in ("417", "583")
+        for a in ("Aroma", "Bitter")
+    }
     assert list(scores.sessions["session"]) == ["2024-03-01", "2024-03-08"]
