@@ -139,19 +139,18 @@ def _row(row: _Row, at: _Places, order: Mapping[str, int]) -> Iterable[Markup]:
     shown = [abs(float(v)) <= at.reach for v in row.weeks["difference"]]
     bars = [f"M{short(x)} {short(a)}V{short(b)}" for x, a, b in zip(places, low, high, strict=True)]
     yield path(bars, class_="interval plain")
-    dots = [_dot(x, y, ok, row) for x, y, ok in zip(places, value, shown, strict=True)]
-    yield path(dots, class_="dot")
+    dots = list(zip(places, value, shown, strict=True))
+    yield path([f"M{short(x)} {short(y)}h0" for x, y, fits in dots if fits], class_="dot")
+    yield path([_beyond(x, y, row) for x, y, fits in dots if not fits], class_="beyond")
     line = [f"{'L' if n else 'M'}{short(x)} {short(y)}" for n, (x, y) in enumerate(zip(places, level, strict=True))]
     yield path(line, class_=f"level {row.kind}")
     yield from _words(row, level[-1])
 
 
-def _dot(x: float, y: float, fits: bool, row: _Row) -> str:
-    """A week; an arrow at the edge where it lies beyond the row."""
-    if fits:
-        return f"M{short(x)} {short(y)}h0"
-    up = -1 if y < (row.top + row.foot) / 2 else 1
-    return f"M{short(x - 1.5)} {short(y - 2 * up)}l1.5 {short(2.5 * up)} 1.5 {short(-2.5 * up)}"
+def _beyond(x: float, y: float, row: _Row) -> str:
+    """An open arrow at the edge of the row, for a week that lies beyond it."""
+    way = -1 if y < (row.top + row.foot) / 2 else 1
+    return f"M{short(x - 2.5)} {short(y - 3 * way)}l2.5 {short(3.5 * way)} 2.5 {short(-3.5 * way)}"
 
 
 def _words(row: _Row, now: float) -> Iterable[Markup]:
