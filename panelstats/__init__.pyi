@@ -26,6 +26,8 @@ from .panel.tasters import TasterAssessment as TasterAssessment
 from .panel.tasters import assess_tasters as assess_tasters
 from .panel.training import TraineeAssessment as TraineeAssessment
 from .panel.training import assess_trainees as assess_trainees
+from .report.blend import write_blend_page as write_blend_page
+from .report.differ import write_differ_page as write_differ_page
 from .report.draw import draw as draw
 from .report.room import write_report as write_report
 from .report.taster import write_taster_page as write_taster_page
@@ -34,7 +36,9 @@ from .result import Act as Act
 from .result import Estimate as Estimate
 from .result import Result as Result
 from .result import Verdict as Verdict
+from .review import BlendReview as BlendReview
 from .review import Review as Review
+from .review import review_blends as review_blends
 from .review import review_session as review_session
 from .scores.answers import read_answers as read_answers
 from .scores.answers import read_densities as read_densities
@@ -47,6 +51,7 @@ from .scores.table import Scores as Scores
 
 __all__ = [
     "Act",
+    "BlendReview",
     "Cells",
     "DesignError",
     "Estimate",
@@ -83,10 +88,13 @@ __all__ = [
     "read_densities",
     "read_scores",
     "repeated_test",
+    "review_blends",
     "review_session",
     "screen_trainee",
     "track_standard",
     "weighted_kappa",
+    "write_blend_page",
+    "write_differ_page",
     "write_report",
     "write_room",
     "write_starter",
