@@ -198,7 +198,7 @@ def review_blends(
     --------
     >>> import panelstats as pst
     >>> room = pst.example.blends()
-    >>> found = review_blends(pst.read_scores(room.sheets["Blends"], room=room.registers))
+    >>> found = review_blends(pst.read_scores(room.frame, room=room.registers))
     >>> dict(zip(found.match.summary["lot"], found.match.summary["call"]))
     {'B1': 'match', 'B2': 'differ'}
     """

@@ -127,6 +127,7 @@ CASES = {
     "one blend": {"match": match(lots=("B1",), descriptors=1)},
     "two blends and their scores": {"match": match(descriptors=16), "scores": scores(descriptors=16)},
     "a season": {"match": match(lots=("B34",), descriptors=16), "tracking": track(weeks=34, descriptors=16)},
+    "a short season": {"match": match(lots=("B6",)), "tracking": track(weeks=6)},
     "two weeks": {"match": match(lots=("B2",)), "tracking": track(weeks=2)},
     "long weeks": {"match": match(lots=("B2",)), "tracking": track(weeks=9, session=MANY_WEEKS)},
     "hard names": {"match": match(lots=tuple(HARD)), "scores": scores(tuple(HARD))},
@@ -159,7 +160,7 @@ def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case
 
 
 @needs_browser
-@pytest.mark.parametrize(("case", "dark"), [("with tests", False), ("a season", True), ("hard names", False)])
+@pytest.mark.parametrize(("case", "dark"), [("with tests", False), ("a short season", True), ("hard names", False)])
 def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, case, dark):
     given = dict(CASES[case])
     page = write_blend_page(given.pop("match"), tmp_path / "page.html", **given)
