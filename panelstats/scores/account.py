@@ -40,8 +40,7 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
         file, sheet, seen, scores, blanks, faults, words, facts, set_aside; seen is counted on its own, from the sizes
         of the tables.
     """
-    counts = np.zeros((len(tables), 6), int)
-    np.add.at(counts, (table, status), 1)
+    counts = np.bincount(table.astype(np.int64) * 6 + status, minlength=6 * len(tables)).reshape(-1, 6)
     rows = []
     for number, one in enumerate(tables):
         beside = [c for c, role in enumerate(one.roles) if role in FACT_ROLES]

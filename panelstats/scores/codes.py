@@ -34,7 +34,7 @@ def decode(marks: Marks, room: Room, log: Log) -> Marks:
         Takes unknown codes, and codes that contradict a lot written beside them.
     """
     labels = marks.keys[CODE]
-    coded = any(labels.values[i] for i in labels.used())
+    coded = labels.says
     register = room.get("codes")
     if not coded:
         return marks
@@ -46,7 +46,7 @@ def decode(marks: Marks, room: Room, log: Log) -> Marks:
 def _codes_as_lots(marks: Marks, log: Log) -> Marks:
     """Without a register: where no lot is written, the code is the lot."""
     lots, codes = marks.keys[LOT], marks.keys[CODE]
-    if any(lots.values[i] for i in lots.used()):
+    if lots.says:
         return marks
     log.notes.append(("lots", "the codes", "no register tells which lot a code stands for"))
     none = Factor.constant("", len(marks))
@@ -120,7 +120,7 @@ def _with_lots(marks: Marks, rows: list[dict], back: np.ndarray, log: Log) -> Ma
     written = keys[LOT]
     for role in (LOT, POT, LOOK, TASTER):
         told = Factor(back.astype(np.int32), [_text(r.get(role, "")) for r in rows])
-        if any(told.values[i] for i in told.used()):
+        if told.says:
             keys[role] = _prefer(told, keys[role]) if role != TASTER else _prefer(keys[role], told)
     contradicts = np.array([v != "" for v in written.values], bool)[written.codes]
     lots = keys[LOT]

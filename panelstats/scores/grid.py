@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 @dataclass(frozen=True, eq=False)
@@ -15,7 +19,7 @@ class Factor:
     codes: np.ndarray
     values: list
 
-    def take(self, rows: np.ndarray) -> Factor:
+    def take(self, rows: np.ndarray | slice) -> Factor:
         """The same contents at some rows only."""
         return Factor(self.codes[rows], self.values)
 
@@ -33,6 +37,11 @@ class Factor:
         """The column with its distinct contents replaced one by one; equal new contents become one."""
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
         return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
+
+    @property
+    def says(self) -> bool:
+        """Whether any row holds anything at all."""
+        return any(self.values) and any(self.values[i] for i in self.used())
 
     def used(self) -> np.ndarray:
         """Codes in use, in order of first appearance."""
@@ -88,18 +97,27 @@ class Sheet:
         return [column.at(index) for column in self.columns]
 
 
-def factor(values: np.ndarray) -> Factor:
-    """Factor of an object array; 1, 1.0 and True stay apart, as a spreadsheet keeps them apart."""
+_HEADING = 50  # rows in which numbers must begin to be read as numbers under a heading
+
+
+def factor(values: Sequence[object] | np.ndarray) -> Factor:
+    """Factor of contents; 1, 1.0 and True stay apart, as a spreadsheet keeps them apart."""
+    first = next((i for i, v in enumerate(values[:_HEADING]) if type(v) is float), len(values))
+    if set(map(type, values[first:])) == {float} and set(map(type, values[:first])) <= {str}:
+        return _headed(values, first)
     kinds = set(map(type, values))
-    if kinds == {str}:
-        codes, distinct = pd.factorize(values)
-        return Factor(np.asarray(codes, np.int32), distinct.tolist())
-    if kinds <= {float, int} and len(values):
-        codes, numbers = pd.factorize(values.astype(float), use_na_sentinel=False)
-        return Factor(np.asarray(codes, np.int32), numbers.tolist())
+    cells = np.fromiter(values, object, len(values))
     if bool in kinds and len(kinds) > 1:
         keys = np.fromiter(((type(v).__name__, v) for v in values), object, len(values))
         codes, distinct = pd.factorize(keys)
         return Factor(codes.astype(np.int32), [value for _, value in distinct])
-    codes, distinct = pd.factorize(values, use_na_sentinel=False)
-    return Factor(np.asarray(codes, np.int32), list(distinct))
+    codes, found = pd.factorize(cells, use_na_sentinel=False) if kinds != {str} else pd.factorize(cells)
+    return Factor(np.asarray(codes, np.int32), list(found))
+
+
+def _headed(values: Sequence[object] | np.ndarray, first: int) -> Factor:
+    """Factor of numbers under some lines of text: numbers are compared as numbers, far faster than as objects."""
+    words = list(dict.fromkeys(values[:first]))
+    top = [words.index(v) for v in values[:first]]
+    codes, numbers = pd.factorize(np.fromiter(values[first:], float, len(values) - first), use_na_sentinel=False)
+    return Factor(np.concatenate([top, codes + len(words)]).astype(np.int32), [*words, *numbers.tolist()])

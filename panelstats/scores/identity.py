@@ -119,5 +119,7 @@ def _one_stage(register: pd.DataFrame) -> dict[str, str]:
 
 def labels_met(factor: Factor, usable: np.ndarray) -> list[str]:
     """Labels of usable marks, in the order in which the sheets name them."""
+    if usable.all():
+        return [factor.values[i] for i in factor.used() if factor.values[i] != ""]
     met = np.bincount(factor.codes[usable], minlength=len(factor.values))
     return [factor.values[i] for i in factor.used() if met[i] and factor.values[i] != ""]

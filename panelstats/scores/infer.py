@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, OWN, POT, SESSION, SHARED, STAGE, TASTER
-from panelstats.scores.servings import combined
+from panelstats.scores.servings import combined, one_of_each
 from panelstats.scores.text import plain
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ def _rule(frame: pd.DataFrame, *, by_codes: bool, by_labels: bool) -> tuple[str,
     if by_codes or by_labels:
         lot, taster = frame[LOT].cat.codes.to_numpy(), frame[TASTER].cat.codes.to_numpy()
         key = combined(lot, frame[POT].to_numpy(), taster)
-        first = np.flatnonzero(~pd.Series(key).duplicated().to_numpy())
+        first = one_of_each(key)
         pairs = pd.DataFrame({"lot": lot[first], "pot": frame[POT].to_numpy()[first], "taster": taster[first]})
         alone = not pairs.duplicated(["lot", "pot"]).any()
         met = pairs[["lot", "taster"]].drop_duplicates().duplicated("lot").any()  # two tasters could have shared a pot

@@ -122,7 +122,7 @@ def sessions_of(labels: list[str], room: Room) -> pd.DataFrame:
 
 
 def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.DataFrame, Notes]:
-    """The descriptors register: what was declared, with step and tolerance filled in from the scores.
+    """The descriptors register: what was declared, with step and tolerance filled in, and why the tolerance is so.
 
     Parameters
     ----------
@@ -158,9 +158,9 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
                 (f"step of {row[DESCRIPTOR]}", f"{row['step']:g}", "the largest usual step that divides all scores")
             )
         if np.isnan(row["tolerance"]):
-            row["tolerance"], why = infer.tolerance_of(scores, row["step"], row["low"], row["high"])
-            notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{row['tolerance']:.3g}", why))
-    return pd.DataFrame(rows, columns=DESCRIPTOR_COLUMNS), notes
+            row["tolerance"], row["why"] = infer.tolerance_of(scores, row["step"], row["low"], row["high"])
+            notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{row['tolerance']:.3g}", row["why"]))
+    return pd.DataFrame(rows, columns=[*DESCRIPTOR_COLUMNS, "why"]), notes
 
 
 def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:
@@ -199,15 +199,18 @@ def scales_of(groups: Groups, descriptors: pd.DataFrame, lots: pd.DataFrame, roo
     own = {}
     if register is not None and CLASS in register:
         own = {(plain(r[DESCRIPTOR]), r[CLASS]): r for r in register.to_dict("records") if r[CLASS]}
-    rows = []
+    rows, classes = [], list(dict.fromkeys(lots[CLASS]))
     for row in descriptors[descriptors["kind"] == SCORE].to_dict("records"):
-        for lot_class in dict.fromkeys(lots[CLASS]):
+        for lot_class in classes:
             said = {k: v for k, v in own.get((plain(row[DESCRIPTOR]), lot_class), {}).items() if v == v and v != ""}  # noqa: PLR0124
             merged = {**row, **said}
-            scores = groups.get((row[DESCRIPTOR], lot_class), np.zeros(0))
-            fixed = "tolerance" in said or _declared_tolerance(register, row[DESCRIPTOR])
-            size, why = infer.tolerance_of(scores, merged["step"], merged["low"], merged["high"])
-            size, why = (merged["tolerance"], "the register descriptors says so") if fixed else (size, why)
+            if "tolerance" in said or _declared_tolerance(register, row[DESCRIPTOR]):
+                size, why = merged["tolerance"], "the register descriptors says so"
+            elif len(classes) == 1 and not said:
+                size, why = row["tolerance"], row["why"]
+            else:
+                scores = groups.get((row[DESCRIPTOR], lot_class), np.zeros(0))
+                size, why = infer.tolerance_of(scores, merged["step"], merged["low"], merged["high"])
             rows.append(
                 (row[DESCRIPTOR], lot_class, merged["low"], merged["high"], merged["step"], size, merged["wanted"], why)
             )

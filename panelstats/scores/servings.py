@@ -1,4 +1,4 @@
-"""Which pot and which look: pot numbers, codes, repeats; and servings scored twice."""
+"""Servings as integers: keys combined, counted, ranked, all rows at once."""
 
 from __future__ import annotations
 
@@ -27,6 +27,15 @@ def distinct(key: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     first = np.empty(len(values), np.int64)
     first[back[::-1]] = np.arange(len(key) - 1, -1, -1)
     return first, back
+
+
+def one_of_each(key: np.ndarray) -> np.ndarray:
+    """A row for each distinct key, in no order that matters."""
+    if len(key) and key.max() < 8 * len(key):
+        row = np.full(int(key.max()) + 1, -1, np.int64)
+        row[key] = np.arange(len(key))
+        return row[row >= 0]
+    return np.flatnonzero(~pd.Series(key).duplicated().to_numpy())
 
 
 def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:

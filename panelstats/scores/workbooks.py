@@ -15,7 +15,7 @@ from panelstats.errors import SheetError
 from panelstats.output import MARK
 from panelstats.scores import text
 from panelstats.scores.delimited import WIDEST, not_a_sheet
-from panelstats.scores.grid import Sheet, factor
+from panelstats.scores.grid import Factor, Sheet, factor
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -131,7 +131,8 @@ def _refuse_far_cells(part: bytes, where: str) -> None:
 def _extent(part: bytes) -> tuple[int, int]:
     """Last row and (26 at least) last column any cell of a sheet names in its XML: every `r="..."`, all at once."""
     raw = np.frombuffer(part + b"0" * 12, np.uint8)
-    at = np.flatnonzero((raw[:-12] == ord("r")) & (raw[1:-11] == ord("=")) & (raw[2:-10] == ord('"'))) + 3
+    at = np.flatnonzero(raw[:-12] == ord("=")) + 1
+    at = at[(raw[at - 2] == ord("r")) & (raw[at] == ord('"'))] + 1
     first = raw[at]
     rows = at[(first >= ord("0")) & (first <= ord("9"))]
     row = np.zeros(len(rows), np.int64)
@@ -153,12 +154,12 @@ def _capital(raw: np.ndarray) -> np.ndarray:
     return (raw >= ord("A")) & (raw <= ord("Z"))
 
 
-def _columns(rows: list[list[Any]]) -> list:
+def _columns(rows: list[list[Any]]) -> list[Factor]:
     if not rows:
         return []
     table = np.empty((len(rows), len(rows[0])), object)
     table[:] = rows
-    return [factor(column) for column in np.ascontiguousarray(table.T)]
+    return [factor(column.tolist()) for column in np.ascontiguousarray(table.T)]
 
 
 def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> int:
