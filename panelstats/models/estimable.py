@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from panelstats.models.blocks import Blocks
-from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, TASTER
+from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
 
 # Sums of squares below this share of (scores x squared range) are rounding, not variation.
 ROUNDING = 1e-14
@@ -27,7 +27,7 @@ class Estimable:
     state : ndarray of str, shape (D,)
         "" where the model can be fitted, else NO_VARIATION, NO_ERROR or NO_DF.
     held : ndarray of bool, shape (D, 5)
-        Components that the layout cannot tell from others, held at 0.
+        Components that the layout cannot tell from others, held at 0; the residual where there is none.
     within_df, pot_df, error_df : ndarray of int, shape (D,)
         Degrees of freedom within cells; of those between pots and of those left.
     within_ss, pot_ss, pot_k : ndarray, shape (D,)
@@ -71,7 +71,9 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     -----
     Degrees of freedom: within cells n - C; lot:taster the rank left of the additive table of cells. One score per cell:
     lot:taster and error are one. One taster: taster and lot:taster are no components. One lot: taster and lot:taster
-    are one. No degree of freedom between pots within cells: pots are no component.
+    are one. No degree of freedom between pots within cells: pots are no component. Tasters who follow the pots to the
+    last digit (few scores on a coarse scale) leave no residual: it is held at next to nothing, lest the likelihood grow
+    without bound.
     """
     within_df = b.scores - b.cells
     additive_ss, additive_df = _additive_residual(b)
@@ -82,6 +84,9 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     held[:, LOT_TASTER] = (within_df == 0) | (additive_df == 0)
     held[:, TASTER] = ~_tasters_overlap(b) | (b.p < 2)
     floor = ROUNDING * b.scores * spread**2
+    silent = (pot_df > 0) & (within_df > pot_df) & (b.within_ss - pot_ss <= floor)
+    pot_ss = np.where(silent, b.within_ss, pot_ss)
+    held[:, RESIDUAL] = silent & (b.within_ss > floor)
     state = np.full(len(b.p), "", dtype="U32")
     state[(within_df == 0) & (additive_df == 0)] = NO_DF
     state[(b.within_ss <= floor) & (additive_ss <= floor) & (state == "")] = NO_ERROR

@@ -11,10 +11,12 @@ from panelstats.models.degrees import LotEffects
 from panelstats.models.estimable import ROUNDING, Estimable, estimable
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import Fit, fit
-from panelstats.models.reml import LOT, LOT_POT
+from panelstats.models.reml import LOT, LOT_POT, RESIDUAL
 from panelstats.models.steadypots import steadied_pots
 
 REML, STEADIED = "reml", "steadied"
+# A residual that the scores do not show is held at this share of the mean square within cells.
+NEXT_TO_NOTHING = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,6 +165,7 @@ def _fit_part(
     held[few.steadied, LOT_POT] = True
     values = np.zeros_like(held, dtype=float)
     values[:, LOT_POT] = np.where(few.steadied, few.variance, 0.0)
+    values[:, RESIDUAL] = NEXT_TO_NOTHING * can_fit.within_ss / np.maximum(can_fit.within_df, 1)
     start = None if few.steadied.any() else _closed_form(ours, pots=pots)
     fixed = fit(b, held, start=start, values=values)
     effects = LotEffects(fixed, np.where(few.steadied, few.variance_of_variance, 0.0))

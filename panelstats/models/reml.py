@@ -116,11 +116,12 @@ def eliminate_lots(b: Blocks, theta: np.ndarray, *, lots_random: bool) -> Elimin
     counts = b.counts if b.pots else b.counts[:, :, :0]
     R = -(s_x / s_e)[..., None] * np.einsum("btp,bt,btq->bpq", counts, 1 / d, counts)
     R += np.eye(counts.shape[2]) * (counts.sum(axis=1) / s_e)[:, None, :]
-    # by eigenvalues: pots that differ a thousand times as much as looks would cost an inverse all its digits
+    # By eigenvalues, and less what pot totals never have, their sum: where pots differ far more than looks, an inverse
+    # would lose all its digits.
     r, U = np.linalg.eigh(R)
     r = np.maximum(r, 0.0)
-    shrunk = U / (1 + s_p * r)[:, None, :]
-    E = shrunk @ np.swapaxes(U, 1, 2)
+    shrunk, U_c = U / (1 + s_p * r)[:, None, :], _less_mean(U, axis=1)
+    E, E_c = shrunk @ np.swapaxes(U, 1, 2), shrunk @ np.swapaxes(U_c, 1, 2)
     BE = (counts / d[..., None]) @ E
     W = -s_p[..., None] * (BE @ np.swapaxes(counts / d[..., None], 1, 2))
     W += np.eye(b.tasters) * w[:, None, :]
@@ -129,15 +130,20 @@ def eliminate_lots(b: Blocks, theta: np.ndarray, *, lots_random: bool) -> Elimin
     share = (s_l[:, 0] / (1 + s_l[:, 0] * a) if lots_random else 1 / a)[:, None, None]
     K = W - share * omega[:, :, None] * omega[:, None, :]
     J = BE - share * omega[:, :, None] * psi[:, None, :]
-    own = share * psi[:, :, None] * psi[:, None, :]
-    N = (shrunk * r[:, None, :]) @ np.swapaxes(U, 1, 2) - own
+    N = (shrunk * r[:, None, :]) @ np.swapaxes(U, 1, 2) - share * psi[:, :, None] * psi[:, None, :]
     logdet = np.where(n_cell > 0, np.log(d), 0.0).sum(axis=1) + np.log1p(s_p * r).sum(axis=1)
     logdet += np.log1p(s_l[:, 0] * a) if lots_random else np.log(a)
-    Jt, ratio = np.swapaxes(J, 1, 2), (s_p / s_e)[..., None]
-    rest = (E + s_p[..., None] * own) / s_e[..., None]
-    to_py = _bordered(K, -ratio * J, Jt, rest)
-    quad = _bordered(K, -ratio * J, -ratio * Jt, -ratio * rest)
+    ratio, psi_c = (s_p / s_e)[..., None], _less_mean(psi, axis=1)
+    J_c = (counts / d[..., None]) @ E_c - share * omega[:, :, None] * psi_c[:, None, :]
+    rest = (E_c + s_p[..., None] * share * psi[:, :, None] * psi_c[:, None, :]) / s_e[..., None]
+    to_py = _bordered(K, -ratio * J_c, np.swapaxes(J, 1, 2), rest)
+    quad = _bordered(K, -ratio * J_c, -ratio * np.swapaxes(J_c, 1, 2), -ratio * _less_mean(rest, axis=1))
     return Eliminated(K, J, N, omega, psi, a, logdet, to_py, quad)
+
+
+def _less_mean(x: np.ndarray, *, axis: int) -> np.ndarray:
+    """Deviations from the mean along an axis, which may be empty."""
+    return x - x.sum(axis=axis, keepdims=True) / max(x.shape[axis], 1)
 
 
 def _bordered(top: np.ndarray, right: np.ndarray, left: np.ndarray, corner: np.ndarray) -> np.ndarray:

@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from scipy.stats import f as f_distribution
 
-from panelstats.models import ranks
 from panelstats.models.panel import panel_fits
-from panelstats.models.reliability import Intraclass, from_components, from_mean_squares, trust_in_mean
+from panelstats.models.reliability import from_components, trust_in_mean
 from panelstats.models.reml import LOT, LOT_TASTER, RESIDUAL
+from panelstats.panel.completetables import classes_apart, complete_tables, from_tables, rank_agreement
 from panelstats.panel.layout import Layout, layouts
 from panelstats.panel.speaking import agreement_verdicts
 from panelstats.result import Result, in_order
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from panelstats.models.panel import PanelFit
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
+
+    # A fit and where its descriptors stand in the session.
+    _Placed = tuple[PanelFit, np.ndarray]
 
 # The lots differ enough to judge agreement when their own test passes this level.
 GATE = 0.01
@@ -100,7 +103,7 @@ def panel_agreement(
     ]
     return PanelAgreement(
         table=_joined(found, tables),
-        classes=_joined(found, [_classes(layout) for layout in found]),
+        classes=_joined(found, [classes_apart(layout) for layout in found]),
         level=level,
         verdicts=in_order(verdicts),
         method=METHOD,
@@ -130,13 +133,15 @@ def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
     fits = panel_fits(
         layout.looks, layout.mean, layout.within_ss, shared=layout.shared, stage=stage, group=layout.group
     )
-    theta, covariance = _components(fits, len(layout.descriptors))
-    icc = from_components(theta, covariance, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots, level=level)
-    complete = _complete(layout, looks)
-    p_lots = _gate(layout, fits, stage, ~complete)
+    theta, _ = _components([(part, np.arange(len(stage))) for part in fits], len(stage))
+    complete = complete_tables(layout, looks)
+    on_pots = _on_these_pots(layout, fits, stage, ~complete)
+    found = _components(on_pots, len(stage))
+    icc = from_components(*found, k=sizes.tasters, looks=sizes.looks, pots=np.ones(len(theta)), level=level)
+    p_lots = _gate(layout, on_pots)
     if complete.any():
-        icc, p_lots = _from_tables(layout, cell, complete, icc, p_lots, level)
-    rank = _ranks(layout, cell, seen)
+        icc, p_lots = from_tables(layout, cell, complete, icc, p_lots, level)
+    rank = rank_agreement(layout, cell, seen)
     mark = theta[:, LOT_TASTER] / sizes.tasters + theta[:, 2] / sizes.pots
     mark = np.sqrt(mark + theta[:, RESIDUAL] / (sizes.tasters * sizes.looks))
     table = pd.DataFrame(
@@ -188,13 +193,26 @@ def _harmonic(count: np.ndarray, axis: int) -> np.ndarray:
     return (count > 0).sum(axis=axis) / np.maximum(inverse, 1e-300)
 
 
-def _components(fits: list[PanelFit], size: int) -> tuple[np.ndarray, np.ndarray]:
+def _on_these_pots(layout: Layout, fits: list[PanelFit], stage: np.ndarray, which: np.ndarray) -> list[_Placed]:
+    """Fits of the descriptors in `which` without lot:pot: pots that differ are then part of the lots that differ.
+
+    A few pots' variance held at a steadied value would leave the lots' own at zero where lots are few, and an interval
+    far too short.
+    """
+    again = np.array([d for part in fits if part.shared for d in part.index if which[d]], int)
+    arrays = (array[..., again] for array in (layout.looks, layout.mean, layout.within_ss))
+    refits = panel_fits(*arrays, shared=np.zeros(len(again), bool), stage=stage[again], group=layout.group)
+    everywhere = np.arange(len(layout.descriptors))
+    return [(part, again) for part in refits] + [(part, everywhere) for part in fits if not part.shared]
+
+
+def _components(fits: list[_Placed], size: int) -> tuple[np.ndarray, np.ndarray]:
     """Variances and their covariance with lots random, NaN where not fitted."""
     theta, covariance = np.full((size, 5), np.nan), np.full((size, 5, 5), np.nan)
-    for part in fits:
+    for part, place in fits:
         if part.random is not None:
-            place = list(part.slot)
-            theta[place], covariance[place] = part.random.variances, part.random.covariance
+            at = place[list(part.slot)]
+            theta[at], covariance[at] = part.random.variances, part.random.covariance
     return theta, covariance
 
 
@@ -204,64 +222,12 @@ def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
     return np.array([len(np.unique(layout.taster[scored[:, d]])) for d in range(scored.shape[1])])
 
 
-def _complete(layout: Layout, looks: np.ndarray) -> np.ndarray:
-    """Whether every taster scored every lot of every class alike often, and two tasters did, shape (D,)."""
-    inside = np.equal(layout.lot_group[:, None], layout.group)
-    ours = looks[inside]  # (cells of classes, descriptor)
-    even = np.logical_and(np.ptp(ours, axis=0) == 0, ours.min(axis=0) > 0)
-    sizes = {int((layout.group == g).sum()) for g in range(len(layout.classes))}
-    enough = len(sizes) == 1 and min(sizes) > 1 and len(looks) > len(layout.classes)
-    return even & enough
-
-
-def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Mean squares of lots, tasters and rest of the complete tables of all classes, added up."""
-    total = np.zeros((3, cell.shape[-1]))
-    df = np.zeros(3)
-    for g in range(len(layout.classes)):
-        table = cell[layout.lot_group == g][:, layout.group == g]
-        n, k, _ = table.shape
-        lot, taster, grand = table.mean(axis=1, keepdims=True), table.mean(axis=0, keepdims=True), table.mean((0, 1))
-        total += np.stack(
-            [
-                k * ((lot - grand) ** 2).sum(axis=(0, 1)),
-                n * ((taster - grand) ** 2).sum(axis=(0, 1)),
-                ((table - lot - taster + grand) ** 2).sum(axis=(0, 1)),
-            ]
-        )
-        df += (n - 1, k - 1, (n - 1) * (k - 1))
-    lots, tasters, rest = total / df[:, None]
-    return lots, tasters, rest
-
-
-def _from_tables(
-    layout: Layout, cell: np.ndarray, complete: np.ndarray, icc: Intraclass, p_lots: np.ndarray, level: float
-) -> tuple[Intraclass, np.ndarray]:
-    """Put the exact answers of complete tables in the place of those from components."""
-    groups = len(layout.classes)
-    n, k = len(layout.lot_group) / groups, int((layout.group == 0).sum())
-    squares = _mean_squares(layout, cell)
-    exact = from_mean_squares(*squares, n=n, k=k, groups=groups, level=level)
-    merged = {name: np.where(complete, value, getattr(icc, name)) for name, value in vars(exact).items()}
-    with np.errstate(divide="ignore", invalid="ignore"):
-        statistic = squares[0] / squares[2]
-    p = f_distribution.sf(statistic, groups * (n - 1), groups * (n - 1) * (k - 1))
-    p = np.where(squares[0] > 0, p, np.nan)
-    return Intraclass(**merged), np.where(complete, p, p_lots)
-
-
-def _gate(layout: Layout, fits: list[PanelFit], stage: np.ndarray, which: np.ndarray) -> np.ndarray:
-    """P of the lots' own test on these pots, classes taken together; NaN for descriptors not in `which`."""
+def _gate(layout: Layout, fits: list[_Placed]) -> np.ndarray:
+    """P of the lots' own test on these pots, classes taken together; NaN where not fitted."""
     out = np.full(len(layout.descriptors), np.nan)
-    again = [d for part in fits if part.shared for d in part.slot if which[d]]  # their pots were held against the lots
-    arrays = (array[..., again] for array in (layout.looks, layout.mean, layout.within_ss))
-    refits = panel_fits(*arrays, shared=np.zeros(len(again), bool), stage=stage[again], lots_random=False)
-    everywhere = np.arange(len(out))
-    tested = [(part, np.array(again)) for part in refits] + [(part, everywhere) for part in fits if not part.shared]
-    for part, place in tested:
+    for part, place in fits:
         if part.effects is not None:
-            at = place[list(part.slot)]
-            out[at] = np.where(which[at], _classes_p(layout, part.effects), np.nan)
+            out[place[list(part.slot)]] = _classes_p(layout, part.effects)
     return out
 
 
@@ -273,18 +239,6 @@ def _classes_p(layout: Layout, effects: LotEffects) -> np.ndarray:
         statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
         error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
     return np.asarray(f_distribution.sf(statistic, np.nansum(df, axis=0), error))
-
-
-def _ranks(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Kendall's W, mean Spearman and p of complete tables of one class; NaN elsewhere: ranks do not cross classes."""
-    size = len(layout.descriptors)
-    out = (np.full(size, np.nan), np.full(size, np.nan), np.full(size, np.nan))
-    whole = seen.all(axis=(0, 1)) & (len(layout.classes) == 1) & (len(cell) > 2) & (cell.shape[1] > 1)
-    if whole.any():
-        found = ranks.concordance(cell[..., whole])
-        for target, value in zip(out, (found.w, found.spearman, found.p), strict=True):
-            target[whole] = value
-    return out
 
 
 def _call(row: pd.Series) -> tuple[str, str]:
@@ -313,41 +267,3 @@ def _words(value: float) -> str:
         if value >= edge:
             return word
     return "poor"
-
-
-def _classes(layout: Layout) -> pd.DataFrame:
-    """Whether the tasters tell the classes apart: class means against the tasters' disagreement on them."""
-    columns = [DESCRIPTOR, "classes", "df", "df_error", "statistic", "p"]
-    looks, cell = layout.cell_means()
-    c, people = len(layout.classes), np.unique(layout.taster)
-    if c < 2 or len(people) < 2:
-        return pd.DataFrame(columns=columns)
-    means = np.full((c, len(people), len(layout.descriptors)), np.nan)
-    for column, (g, who) in enumerate(zip(layout.group, layout.taster, strict=True)):
-        weight = looks[layout.lot_group == g, column] > 0
-        total = np.where(weight, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
-        means[g, np.searchsorted(people, who)] = np.where(
-            weight.any(axis=0), total / np.maximum(weight.sum(0), 1), np.nan
-        )
-    whole = np.isfinite(means).all(axis=(0, 2))
-    means = means[:, whole]
-    k = means.shape[1]
-    if k < 2:
-        return pd.DataFrame(columns=columns)
-    grand = means.mean(axis=(0, 1))
-    by_class, by_taster = means.mean(axis=1, keepdims=True), means.mean(axis=0, keepdims=True)
-    between = k * ((by_class - grand) ** 2).sum(axis=(0, 1)) / (c - 1)
-    rest = ((means - by_class - by_taster + grand) ** 2).sum(axis=(0, 1)) / ((c - 1) * (k - 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        statistic = np.where(rest > 0, between / rest, np.nan)
-    p = f_distribution.sf(statistic, c - 1, (c - 1) * (k - 1))
-    return pd.DataFrame(
-        {
-            DESCRIPTOR: layout.descriptors,
-            "classes": c,
-            "df": c - 1,
-            "df_error": (c - 1) * (k - 1),
-            "statistic": statistic,
-            "p": p,
-        }
-    )
