@@ -63,9 +63,10 @@ class Rate:
     @classmethod
     def of(cls, wrong: np.ndarray) -> Rate:
         """From (panel, question): questions of one panel are not independent, panels are. NaN: not asked."""
+        wrong = wrong[~np.isnan(wrong).all(axis=1)]
         by_panel = np.nanmean(wrong, axis=1)
         least = np.sqrt(ALPHA * (1 - ALPHA) / wrong.size)  # no rate is known better than this
-        return cls(float(np.nanmean(by_panel)), float(max(np.nanstd(by_panel) / np.sqrt(len(by_panel)), least)))
+        return cls(float(by_panel.mean()), float(max(by_panel.std() / np.sqrt(len(by_panel)), least)))
 
 
 def invent(setting: Setting, panels: int, rng: np.random.Generator, *, lot_sd: float) -> tuple[np.ndarray, np.ndarray]:
@@ -92,10 +93,10 @@ def panel_cells(setting: Setting, panels: int, rng: np.random.Generator, *, lot_
     return cells_from_array(score, served, shared=setting.shared, stage=stage), served
 
 
-def claims(setting: Setting, panels: int, rng: np.random.Generator) -> dict[str, Rate]:
-    """False claims about lots that do not differ."""
+def claims(setting: Setting, panels: int, rng: np.random.Generator, *, pots: str | None = None) -> dict[str, Rate]:
+    """False claims about lots that do not differ; `pots` declares them otherwise than they were."""
     cells, _ = panel_cells(setting, panels, rng, lot_sd=0.0)
-    found = pst.compare_lots(cells, across="none", pairs=True, level=LEVEL)
+    found = pst.compare_lots(cells, pots=pots, across="none", pairs=True, level=LEVEL)
     p = found.anova["p"].to_numpy().reshape(panels, DESCRIPTORS)
     wrong = np.where(np.isnan(p), np.nan, p < ALPHA)
     adjusted = holm(p, axis=1)
