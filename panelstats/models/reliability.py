@@ -24,7 +24,8 @@ class Intraclass:
     single, single_low, single_high : ndarray
         One taster's agreement with another on a lot, levels included: ICC(2,1).
     mean, mean_low, mean_high : ndarray
-        The same for the mean of the panel as it sat: ICC(2,k).
+        The same for the mean of the panel as it sat: ICC(2,k); -inf where one taster's reaches down to
+        -1 / (k - 1), the least there can be.
     consistency_mean : ndarray
         ICC(3,k): levels left aside.
     """
@@ -77,23 +78,26 @@ def from_mean_squares(
     df_lots = groups * (n - 1)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         single = (lots - rest) / (lots + (k - 1) * rest + k * (tasters - rest) / n)
-        mean = (lots - rest) / (lots + (tasters - rest) / n)
         consistency = (lots - rest) / lots
         fj = tasters / rest
         a = k * single * fj
         b = n * (1 + (k - 1) * single) - k * single
         v = groups * (k - 1) * (n - 1) * (a + b) ** 2 / ((n - 1) * a**2 + b**2)
+        v = np.maximum(v, 1.0)  # far below 0 the two parts cancel, and no interval has less than one degree of freedom
         f1, f2 = f_distribution.isf(tail, df_lots, v), f_distribution.isf(tail, v, df_lots)
         inner = k * tasters + (k * n - k - n) * rest
         low = n * (lots - f1 * rest) / (f1 * inner + n * lots)
         high = n * (f2 * lots - rest) / (inner + n * f2 * lots)
     bad = ~(rest > 0)
     low, high = np.where(bad, np.nan, low), np.where(bad, np.nan, high)
-    return Intraclass(single, low, high, mean, _spearman_brown(low, k), _spearman_brown(high, k), consistency)
+    mean, mean_low, mean_high = (_spearman_brown(each, k) for each in (single, low, high))
+    return Intraclass(single, low, high, mean, mean_low, mean_high, consistency)
 
 
 def _spearman_brown(single: np.ndarray, k: int) -> np.ndarray:
-    return k * single / (1 + (k - 1) * single)
+    """Correlation of the mean of k; without limit where that of one falls to -1 / (k - 1), the least there can be."""
+    rest = 1 + (k - 1) * single
+    return np.where(rest > 0, k * single / np.where(rest > 0, rest, 1.0), np.where(np.isnan(rest), np.nan, -np.inf))
 
 
 def from_components(

@@ -253,7 +253,7 @@ def _call(row: pd.Series) -> tuple[str, str]:
             return CANNOT_TELL, why
     if row["p_lots"] >= GATE:
         return TOO_ALIKE, "the lots are too alike on this descriptor to judge agreement"
-    if not np.isfinite(low):
+    if np.isnan(low):
         return CANNOT_TELL, "no interval could be formed"
     bands = f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
     if low >= MODERATE:

@@ -40,7 +40,7 @@ def _by_call(table: pd.DataFrame, level: float, classes: int) -> list[Verdict]:
 def _shares(rows: pd.DataFrame) -> str:
     """Each descriptor with the share of its marks' spread that is the lots' own, and the interval."""
     return listing(
-        f"{name} {percent(mean)} ({percent(low).removesuffix(' %')} to {percent(high)})"
+        f"{name} {percent(mean)} ({percent(max(low, 0.0)).removesuffix(' %')} to {percent(high)})"
         for name, mean, low, high in zip(
             rows[DESCRIPTOR], rows["icc_mean"], rows["icc_mean_low"], rows["icc_mean_high"], strict=True
         )

@@ -185,7 +185,7 @@ def _cell(rate: Rate | None, above: bool) -> str:
 def main() -> int:
     """Run the settings, print, write rates.md."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--panels", type=int, default=400)
+    parser.add_argument("--panels", type=int, default=300)
     parser.add_argument("--small", action="store_true", help="a few settings only, nothing written")
     asked = parser.parse_args()
     found = {}

@@ -66,6 +66,22 @@ def test_disagreement_beyond_chance_is_a_negative_estimate_as_it_stands():
     assert of(table).single[0] < 0
 
 
+def test_limits_lie_on_their_sides_of_the_estimate_however_bad_the_agreement():
+    """Three tasters and four lots: the limit of one taster can fall below -1/2, where the mean of three has none."""
+    rng = np.random.default_rng(1)
+    tables = rng.normal(0, 0.4, (1000, 4, 1)) + rng.normal(0, 1, (1000, 1, 3)) + rng.normal(0, 0.8, (1000, 4, 3))
+    found = [of(table) for table in tables]
+    columns = ("single_low", "single", "single_high", "mean_low", "mean", "mean_high")
+    low, one, high, mean_low, mean, mean_high = (np.array([getattr(each, c)[0] for each in found]) for c in columns)
+    assert (low <= one).all()
+    assert (one <= high).all()
+    assert (mean_low <= mean).all()
+    assert (mean <= mean_high).all()
+    assert (np.isneginf(mean_low) == (low <= -1 / 2)).all()
+    assert np.isneginf(mean_low).any()
+    assert np.isfinite(mean).any()
+
+
 def test_tasters_in_step_have_no_interval():
     found = of(np.arange(5.0)[:, None] + np.array([0.0, 1, 2]))
     assert np.isnan([found.single_low[0], found.single_high[0], found.mean_low[0]]).all()
