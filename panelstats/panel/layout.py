@@ -63,7 +63,7 @@ def _side_by_side(session: str, parts: list[Grid]) -> Layout:
     brews = max(part.looks.shape[2] for part in parts)
     shape = (sum(lots), sum(tasters), brews, len(descriptors))
     arrays = {"looks": np.zeros(shape, np.int64), "mean": np.zeros(shape), "within_ss": np.zeros(shape)}
-    word = {}
+    word: dict[str, str] = {}
     lot_at = taster_at = 0
     for part in parts:
         place = [int(np.flatnonzero(descriptors == name)[0]) for name in part.descriptors]
