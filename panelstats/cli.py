@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from panelstats import options
 from panelstats.errors import PanelError
 
 if TYPE_CHECKING:
@@ -22,8 +24,6 @@ WIDTH = 80
 # More answers of one kind than this are told by their subjects only; the page has them in full.
 IN_FULL = 2
 ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
-_COUNTS = ("correct", "answers", "blanks", "hits", "false", "n_a", "n_not_a")  # options of differ
-SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -37,6 +37,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except PanelError as error:
         print(error, file=sys.stderr)
         return 2
+    except BrokenPipeError:  # whoever reads our output has seen enough; nothing may be flushed to him at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
 
 
 # --- commands ---------------------------------------------------------------------------------------------------------
@@ -118,12 +121,12 @@ def _from_counts(args: argparse.Namespace) -> tuple[list[Result], str]:
     from panelstats.models.kinds import SIGNAL
 
     kind = args.source[0]
-    counts = {name: getattr(args, name) for name in _COUNTS}
-    needed = _COUNTS[3:] if kind in SIGNAL else _COUNTS[:2]
-    missing = [_option(name) for name in needed if counts[name] is None]
+    counts = {name: getattr(args, name) for name in options.COUNTS}
+    needed = options.COUNTS[3:] if kind in SIGNAL else options.COUNTS[:2]
+    missing = [options.spelled(name) for name in needed if counts[name] is None]
     if missing:
         raise PanelError(
-            "counts are missing", where=" ".join(missing), do=f"{kind} takes {', '.join(map(_option, needed))}"
+            "counts are missing", where=" ".join(missing), do=f"{kind} takes {', '.join(map(options.spelled, needed))}"
         )
     rates = {"error": args.error, "match_error": args.match_error}
     within = {"within_share": args.within_share, "within_d": args.within_d}
@@ -157,16 +160,12 @@ def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
             "no such kind of test, and no such file or folder", where=", ".join(missing),
             do=f"name a sheet of answers, or one kind with its counts: {', '.join(kinds)}",
         )  # fmt: skip
-    given = [_option(name) for name in _COUNTS if getattr(args, name)]
+    given = [options.spelled(name) for name in options.COUNTS if getattr(args, name)]
     if given:
         raise PanelError(
             "a sheet of answers is counted as it is read", where=" ".join(given),
             do="leave the counts out, or name a kind of test in place of the sheet",
         )  # fmt: skip
-
-
-def _option(name: str) -> str:
-    return f"--{name.replace('_', '-')}"
 
 
 def _match(args: argparse.Namespace) -> int:
@@ -234,7 +233,7 @@ def _example(args: argparse.Namespace) -> int:
 
     folder = args.out or Path(f"ostrel-quay-{args.which}")
     write_example(folder, which=args.which, overwrite=args.overwrite)
-    print(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder}")
+    print(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder / args.which}")
     return 0
 
 
@@ -371,174 +370,39 @@ class _Version(argparse.Action):
         parser.exit()
 
 
-def _source(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("source", nargs="+", type=Path, help=SOURCE_HELP)
-    _reading(parser)
-
-
-def _source_or_none(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("source", nargs="?", type=Path, help=f"{SOURCE_HELP}; none: a blank starter sheet")
-    _columns(parser)
-
-
-def _kind_or_source(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "source", nargs="+", metavar="KIND_OR_SOURCE",
-        help="a kind of test (triangle, duo-trio, paired, 2-afc, 3-afc, tetrad, two-out-of-five, a-not-a, "
-        "same-different) with its counts, or a sheet or folder of answers",
-    )  # fmt: skip
-    _headings(parser)
-    told = {
-        "correct": "right answers (paired: how often A was named)", "answers": "sets served, right, wrong and blank",
-        "blanks": "sets left blank", "hits": '"A" said of A, or "different" of mixed pairs',
-        "false": '"A" said of what is not A, or "different" of like pairs', "n_a": "servings of A, or mixed pairs",
-        "n_not_a": "servings of what is not A, or like pairs",
-    }  # fmt: skip
-    for name in _COUNTS:
-        default = 0 if name == "blanks" else None
-        parser.add_argument(_option(name), type=_count, metavar="N", default=default, help=told[name])
-
-
-def _tolerated(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--within-d", type=_positive, metavar="D", help="largest d' that still is a match")
-    _tolerated_share(parser)
-    parser.add_argument("--error", type=_level, default=0.05, help='error rate of "differ" (default 0.05)')
-    parser.add_argument("--match-error", type=_level, default=0.05, help='error rate of "match" (default 0.05)')
-
-
-def _tolerated_share(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--within-share", type=_positive, metavar="SHARE",
-        help="largest share of tasters able to tell that still is a match, as 0.3",
-    )  # fmt: skip
-
-
-def _standard(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--standard", metavar="LOT", help="the lot to be matched (default: the one of that role)")
-    parser.add_argument("--tests", type=Path, metavar="SOURCE", help="answers of difference tests of the same blends")
-
-
-def _count(text: str) -> int:
-    if not text.isdecimal():
-        raise argparse.ArgumentTypeError(f"{text!r}: give a whole number, 0 or more")
-    return int(text)
-
-
-def _reading(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--room", type=Path, help="registers: room.xlsx or a folder (default: beside the sheets)")
-    parser.add_argument(
-        "--set-aside", action="store_true", help="go on without the cells that cannot be read, and say so"
-    )
-    _columns(parser)
-
-
-def _columns(parser: argparse.ArgumentParser) -> None:
-    _headings(parser)
-    parser.add_argument("--leave-out", action="append", default=[], metavar="SHEET", help="leave a whole sheet out")
-
-
-def _headings(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--column", action="append", default=[], type=_pair, metavar="THEIRS=OURS",
-        help='what a heading means, as "Brightness=bright"; "Kg=" leaves the column out',
-    )  # fmt: skip
-
-
-def _pair(text: str) -> tuple[str, str | None]:
-    theirs, equals, ours = text.rpartition("=")
-    if not equals or not theirs:
-        raise argparse.ArgumentTypeError(f'{text!r}: write it as "their heading=our word"')
-    return theirs, ours or None
-
-
-def _analysis(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--session", help="which session (default: the latest)")
-    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
-    _judging(parser)
-
-
-def _judging(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--level", type=_level, default=0.95, help="level of every interval (default 0.95)")
-    parser.add_argument("--tolerance", type=_positive, help="smallest difference that matters, in points")
-
-
-def _level(text: str) -> float:
-    value = _number(text)
-    if not 0 < value < 1:
-        raise argparse.ArgumentTypeError(f"{text}: give a number between 0 and 1, such as 0.95")
-    return value
-
-
-def _positive(text: str) -> float:
-    value = _number(text)
-    if not value > 0:
-        raise argparse.ArgumentTypeError(f"{text}: give a number above 0")
-    return value
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
-
-
-def _sheets(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--taster-sheets", action="store_true", help="also write a page for each taster to take home")
-
-
-def _apprentices(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--trainee", action="append", default=[], help="who (default: every trainee of the register)")
-    parser.add_argument("--reference", help="one named master, in place of the seniors who sat")
-    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
-    _judging(parser)
-
-
-def _output(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
-    _overwriting(parser)
-    parser.add_argument("--open", action="store_true", help="open the page when it is written")
-    parser.add_argument("--json", action="store_true", help="results for machines on standard output")
-
-
-def _overwriting(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--overwrite", action="store_true", help="replace files that are not ours")
-
-
-def _account(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="the account for machines")
-    parser.add_argument(
-        "--mark", action="store_true", help="leave a copy with every problem cell coloured and explained"
-    )
-    parser.add_argument("--out", type=Path, help="folder for the marked copy (default: beside the sheet)")
-
-
-def _which(parser: argparse.ArgumentParser) -> None:
-    sets = ("bench", "row", "season", "blends", "new-tasters")
-    parser.add_argument("which", nargs="?", default="bench", choices=sets, help="which invented set (default: bench)")
-    parser.add_argument("--out", type=Path, help="folder to write to")
-    _overwriting(parser)
-
-
-def _out_file(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
-    _overwriting(parser)
-
-
 COMMANDS = {
     "session": _Command(
-        _session, "analyse a session; write its page and workbook", _source, _analysis, _sheets, _output
+        _session,
+        "analyse a session; write its page and workbook",
+        options.source,
+        options.analysis,
+        options.sheets,
+        options.output,
     ),
     "trainees": _Command(
-        _trainees, "say which trainees' scores may count, and on what", _source, _apprentices, _output
+        _trainees,
+        "say which trainees' scores may count, and on what",
+        options.source,
+        options.apprentices,
+        options.output,
     ),
     "differ": _Command(
-        _differ, "say if two products differ or match, from counts or answers", _kind_or_source, _tolerated, _output
+        _differ,
+        "say if two products differ or match, from counts or answers",
+        options.kind_or_source,
+        options.tolerated,
+        options.output,
     ),
     "match": _Command(
-        _match, "hold blends against their standard", _source, _standard, _analysis, _tolerated_share, _output
+        _match,
+        "hold blends against their standard",
+        options.source,
+        options.standard,
+        options.analysis,
+        options.tolerated_share,
+        options.output,
     ),
-    "read": _Command(_read, "read sheets and give the account of every cell", _source, _account),
-    "start": _Command(_start, "write room.xlsx with all that was inferred", _source_or_none, _out_file),
-    "example": _Command(_example, "write an invented set of sheets to try things on", _which),
+    "read": _Command(_read, "read sheets and give the account of every cell", options.source, options.account),
+    "start": _Command(_start, "write room.xlsx with all that was inferred", options.source_or_none, options.out_file),
+    "example": _Command(_example, "write an invented set of sheets to try things on", options.which),
 }

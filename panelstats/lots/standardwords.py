@@ -36,7 +36,7 @@ TWO_POTS = (
 UNSTEADIED_DF = 20
 UNSTEADIED = (
     "So few pots and fewer than four descriptors of the stage leave the pot error poorly known: blends that are not "
-    "apart get this verdict in up to 8 % of tastings where pots differ by half a point. Taste again before acting on it."
+    "apart get this verdict in up to 8 % of tastings where pots differ by half a point. Taste again before you act."
 )
 
 

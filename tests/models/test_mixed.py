@@ -181,7 +181,7 @@ def panels(draw):
     return looks, np.where(looks > 0, y + rng.normal(0, 0.4, (shape[0], 1, shape[2], 2)), 0.0), rng
 
 
-def tested(looks, y, *, pots=True):
+def lot_test_of(looks, y, *, pots=True):
     b = blocks(looks, y, np.zeros(y.shape), pots=pots)
     effects = LotEffects(fit(b, estimable(b, np.ones(y.shape[-1])).held))
     return effects, effects.test(np.ones(len(y), bool))
@@ -191,8 +191,8 @@ def tested(looks, y, *, pots=True):
 @given(panels(), st.integers(-5, 5), st.sampled_from([0.1, 1.0, 10.0]))
 def test_shift_and_scale_leave_the_lot_test(drawn, shift, scale):
     looks, y, _ = drawn
-    _, before = tested(looks, y)
-    _, after = tested(looks, np.where(looks > 0, (y + shift) * scale, 0.0))
+    _, before = lot_test_of(looks, y)
+    _, after = lot_test_of(looks, np.where(looks > 0, (y + shift) * scale, 0.0))
     np.testing.assert_allclose(after.statistic, before.statistic, rtol=1e-6)
     np.testing.assert_allclose(after.df_error, before.df_error, rtol=1e-4)
 
@@ -201,13 +201,13 @@ def test_shift_and_scale_leave_the_lot_test(drawn, shift, scale):
 @given(panels())
 def test_relabelling_pots_lots_and_tasters_changes_nothing(drawn):
     looks, y, rng = drawn
-    _, before = tested(looks, y)
+    _, before = lot_test_of(looks, y)
     lots, tasters = rng.permutation(looks.shape[0]), rng.permutation(looks.shape[1])
     looks2, y2 = looks[lots][:, tasters].copy(), y[lots][:, tasters].copy()
     for lot in range(len(looks2)):
         order = rng.permutation(looks2.shape[2])
         looks2[lot], y2[lot] = looks2[lot][:, order], y2[lot][:, order]
-    _, after = tested(looks2, y2)
+    _, after = lot_test_of(looks2, y2)
     np.testing.assert_allclose(after.statistic, before.statistic, rtol=1e-6)
     np.testing.assert_allclose(after.df_error, before.df_error, rtol=1e-4)
 
@@ -218,7 +218,7 @@ def test_swapping_pot_labels_of_one_taster_changes_the_answer():
     y = rng.normal(5, 0.3, looks.shape) + rng.normal(0, 1, (4, 1, 2, 1))
     swapped = y.copy()
     swapped[:, 0] = swapped[:, 0][:, ::-1]
-    assert abs(tested(looks, y)[1].statistic[0] - tested(looks, swapped)[1].statistic[0]) > 1e-3
+    assert abs(lot_test_of(looks, y)[1].statistic[0] - lot_test_of(looks, swapped)[1].statistic[0]) > 1e-3
 
 
 @settings(max_examples=25, deadline=None)
@@ -232,7 +232,7 @@ def test_own_pots_as_distinct_brews_equal_the_collapsed_cells(drawn):
     for taster in range(tasters):
         part = slice(taster * pots, (taster + 1) * pots)
         wide[:, taster, part], wide_y[:, taster, part] = looks[:, taster], y[:, taster]
-    _, own = tested(looks, y, pots=False)
+    _, own = lot_test_of(looks, y, pots=False)
     b = blocks(wide, wide_y, np.zeros(wide.shape), pots=True)
     held = estimable(b, np.ones(d)).held
     held[:, 2] = True
@@ -247,9 +247,9 @@ def test_many_incidences_use_the_mean_df_and_say_so(monkeypatch):
     looks = (rng.random((30, 6, 2, 1)) < 0.8).astype(int)
     looks[:, 0] = 1
     y = np.where(looks > 0, rng.normal(5, 1, looks.shape), 0.0)
-    _, exact = tested(looks, y)
+    _, exact = lot_test_of(looks, y)
     monkeypatch.setattr(degrees, "MOST_INCIDENCES", 5)
-    _, rough = tested(looks, y)
+    _, rough = lot_test_of(looks, y)
     assert rough.by_mean_df[0]
     assert not exact.by_mean_df[0]
     assert rough.df_error[0] == pytest.approx(exact.df_error[0], rel=0.1)

@@ -1,0 +1,194 @@
+"""What the commands may be told: every option, the same word meaning the same everywhere."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
+
+
+# Counts that `differ` takes in place of a sheet of answers.
+COUNTS = ("correct", "answers", "blanks", "hits", "false", "n_a", "n_not_a")
+
+
+def source(parser: argparse.ArgumentParser) -> None:
+    """The sheets."""
+    parser.add_argument("source", nargs="+", type=Path, help=SOURCE_HELP)
+    reading(parser)
+
+
+def source_or_none(parser: argparse.ArgumentParser) -> None:
+    """The sheets, or none for a blank starter."""
+    parser.add_argument("source", nargs="?", type=Path, help=f"{SOURCE_HELP}; none: a blank starter sheet")
+    columns(parser)
+
+
+def kind_or_source(parser: argparse.ArgumentParser) -> None:
+    """A kind of difference test with counts, or answers."""
+    parser.add_argument(
+        "source", nargs="+", metavar="KIND_OR_SOURCE",
+        help="a kind of test (triangle, duo-trio, paired, 2-afc, 3-afc, tetrad, two-out-of-five, a-not-a, "
+        "same-different) with its counts, or a sheet or folder of answers",
+    )  # fmt: skip
+    headings(parser)
+    told = {
+        "correct": "right answers (paired: how often A was named)", "answers": "sets served, right, wrong and blank",
+        "blanks": "sets left blank", "hits": '"A" said of A, or "different" of mixed pairs',
+        "false": '"A" said of what is not A, or "different" of like pairs', "n_a": "servings of A, or mixed pairs",
+        "n_not_a": "servings of what is not A, or like pairs",
+    }  # fmt: skip
+    for name in COUNTS:
+        default = 0 if name == "blanks" else None
+        parser.add_argument(spelled(name), type=count, metavar="N", default=default, help=told[name])
+
+
+def tolerated(parser: argparse.ArgumentParser) -> None:
+    """The tolerance of a match."""
+    parser.add_argument("--within-d", type=positive, metavar="D", help="largest d' that still is a match")
+    tolerated_share(parser)
+    parser.add_argument("--error", type=level, default=0.05, help='error rate of "differ" (default 0.05)')
+    parser.add_argument("--match-error", type=level, default=0.05, help='error rate of "match" (default 0.05)')
+
+
+def tolerated_share(parser: argparse.ArgumentParser) -> None:
+    """The tolerance of a match as a share who can tell."""
+    parser.add_argument(
+        "--within-share", type=positive, metavar="SHARE",
+        help="largest share of tasters able to tell that still is a match, as 0.3",
+    )  # fmt: skip
+
+
+def standard(parser: argparse.ArgumentParser) -> None:
+    """The lot that others must match."""
+    parser.add_argument("--standard", metavar="LOT", help="the lot to be matched (default: the one of that role)")
+    parser.add_argument("--tests", type=Path, metavar="SOURCE", help="answers of difference tests of the same blends")
+
+
+def count(text: str) -> int:
+    """A whole number, 0 or more."""
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text!r}: give a whole number, 0 or more")
+    return int(text)
+
+
+def reading(parser: argparse.ArgumentParser) -> None:
+    """How to read the sheets."""
+    parser.add_argument("--room", type=Path, help="registers: room.xlsx or a folder (default: beside the sheets)")
+    parser.add_argument(
+        "--set-aside", action="store_true", help="go on without the cells that cannot be read, and say so"
+    )
+    columns(parser)
+
+
+def columns(parser: argparse.ArgumentParser) -> None:
+    """Headings and sheets."""
+    headings(parser)
+    parser.add_argument("--leave-out", action="append", default=[], metavar="SHEET", help="leave a whole sheet out")
+
+
+def headings(parser: argparse.ArgumentParser) -> None:
+    """What headings mean."""
+    parser.add_argument(
+        "--column", action="append", default=[], type=pair, metavar="THEIRS=OURS",
+        help='what a heading means, as "Brightness=bright"; "Kg=" leaves the column out',
+    )  # fmt: skip
+
+
+def pair(text: str) -> tuple[str, str | None]:
+    """A heading and our word for it."""
+    theirs, equals, ours = text.rpartition("=")
+    if not equals or not theirs:
+        raise argparse.ArgumentTypeError(f'{text!r}: write it as "their heading=our word"')
+    return theirs, ours or None
+
+
+def analysis(parser: argparse.ArgumentParser) -> None:
+    """Which session, which pots, how sure."""
+    parser.add_argument("--session", help="which session (default: the latest)")
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    judging(parser)
+
+
+def judging(parser: argparse.ArgumentParser) -> None:
+    """How sure, and what matters."""
+    parser.add_argument("--level", type=level, default=0.95, help="level of every interval (default 0.95)")
+    parser.add_argument("--tolerance", type=positive, help="smallest difference that matters, in points")
+
+
+def level(text: str) -> float:
+    """A number between 0 and 1."""
+    value = number(text)
+    if not 0 < value < 1:
+        raise argparse.ArgumentTypeError(f"{text}: give a number between 0 and 1, such as 0.95")
+    return value
+
+
+def positive(text: str) -> float:
+    """A number above 0."""
+    value = number(text)
+    if not value > 0:
+        raise argparse.ArgumentTypeError(f"{text}: give a number above 0")
+    return value
+
+
+def number(text: str) -> float:
+    """Any number."""
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
+
+
+def sheets(parser: argparse.ArgumentParser) -> None:
+    """Pages for the tasters."""
+    parser.add_argument("--taster-sheets", action="store_true", help="also write a page for each taster to take home")
+
+
+def apprentices(parser: argparse.ArgumentParser) -> None:
+    """Which trainees, against whom."""
+    parser.add_argument("--trainee", action="append", default=[], help="who (default: every trainee of the register)")
+    parser.add_argument("--reference", help="one named master, in place of the seniors who sat")
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    judging(parser)
+
+
+def output(parser: argparse.ArgumentParser) -> None:
+    """Where results go."""
+    parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
+    overwriting(parser)
+    parser.add_argument("--open", action="store_true", help="open the page when it is written")
+    parser.add_argument("--json", action="store_true", help="results for machines on standard output")
+
+
+def overwriting(parser: argparse.ArgumentParser) -> None:
+    """What may be replaced."""
+    parser.add_argument("--overwrite", action="store_true", help="replace files that are not ours")
+
+
+def account(parser: argparse.ArgumentParser) -> None:
+    """How the account is given."""
+    parser.add_argument("--json", action="store_true", help="the account for machines")
+    parser.add_argument(
+        "--mark", action="store_true", help="leave a copy with every problem cell coloured and explained"
+    )
+    parser.add_argument("--out", type=Path, help="folder for the marked copy (default: beside the sheet)")
+
+
+def which(parser: argparse.ArgumentParser) -> None:
+    """Which invented set."""
+    sets = ("bench", "row", "season", "blends", "new-tasters")
+    parser.add_argument("which", nargs="?", default="bench", choices=sets, help="which invented set (default: bench)")
+    parser.add_argument("--out", type=Path, help="folder to write to")
+    overwriting(parser)
+
+
+def out_file(parser: argparse.ArgumentParser) -> None:
+    """Which workbook to write."""
+    parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
+    overwriting(parser)
+
+
+def spelled(name: str) -> str:
+    """An option as it is typed."""
+    return f"--{name.replace('_', '-')}"
