@@ -108,10 +108,8 @@ def _differ(group: Fitted, wide: Spans, d: int, compared: Compared | None) -> Ve
     name = group.grid.descriptors[d]
     gap = _widest(group, wide, d) if compared is None or not compared.all_pairs else _surest(group, compared)
     sure = f"{group.level:.0%}".replace("%", " %")
-    many = len(group.grid.descriptors)
-    allowing = f" after allowing for {count(many, 'descriptor')}" if many > 1 else ""
     reach = f"{sure} interval {interval(gap.low, gap.high, gap.places)}, all pairs taken together"
-    sentence = f"{name}: the lots{_named(group)} differ{allowing}. {gap} ({reach})."
+    sentence = f"{name}: the lots{_named(group)} differ. {gap} ({reach})."
     if compared is not None and compared.all_pairs:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
         sentence += f" {apart} of {count(len(compared.p), 'pair')} are told apart." if apart else NO_SINGLE_PAIR
