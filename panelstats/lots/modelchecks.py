@@ -109,10 +109,11 @@ def _unequal_tasters(group: Fitted, residual: np.ndarray) -> list[tuple[str, flo
 def _spread_with_level(
     table: np.ndarray, residual: np.ndarray, descriptors: int
 ) -> list[tuple[str, float, float, str]]:
-    level = np.repeat(table.mean(axis=1), table.shape[1])
-    if np.ptp(level) == 0:
+    """Rank correlation over lots of their mean with the spread of their residuals."""
+    level, spread = table.mean(axis=1), (residual**2).sum(axis=1)
+    if np.ptp(level) == 0 or np.ptp(spread) == 0:
         return []
-    found = spearmanr(level, np.abs(residual).ravel())
+    found = spearmanr(level, spread)
     if found.pvalue * descriptors >= FLAG:
         return []
     way = "higher" if found.statistic > 0 else "lower"
