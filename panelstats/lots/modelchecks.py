@@ -12,7 +12,7 @@ from scipy.stats import f as f_distribution
 from scipy.stats import spearmanr
 
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.words import percent
+from panelstats.words import count, listing, percent
 
 if TYPE_CHECKING:
     from panelstats.lots.fitted import Fitted
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 END_SHARE = 0.30
 # More scores than this on one value leave little to compare (common practice).
 HEAP_SHARE = 0.60
+# Fewer degrees of freedom within cells than this leave their error weakly known (ours).
+LEAST_WITHIN_DF = 5
 # Level of the two tests, corrected for the number of descriptors.
 FLAG = 0.01
 
@@ -31,7 +33,8 @@ def check_lines(group: Fitted) -> pd.DataFrame:
     for d, name in enumerate(group.grid.descriptors):
         looks = group.grid.looks[..., d]
         scores = group.grid.mean[..., d][looks > 0]
-        rows += [(name, *line) for line in (*_unlinked(group, d), *_ends(scores), *_heap(scores), *_uneven(group, d))]
+        layout = (*_unlinked(group, d), *_alone(group, d), *_few_replicates(group, d))
+        rows += [(name, *line) for line in (*layout, *_ends(scores), *_heap(scores), *_uneven(group, d))]
     return pd.DataFrame(rows, columns=[DESCRIPTOR, "check", "value", "limit", "sentence"])
 
 
@@ -42,8 +45,8 @@ def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
     if seen[scored].all(axis=0).any():  # one taster met them all
         return []
     lots, tasters = np.nonzero(seen)
-    count = seen.shape[0] + seen.shape[1]
-    edges = coo_array((np.ones(len(lots)), (lots, seen.shape[0] + tasters)), shape=(count, count))
+    nodes = seen.shape[0] + seen.shape[1]
+    edges = coo_array((np.ones(len(lots)), (lots, seen.shape[0] + tasters)), shape=(nodes, nodes))
     _, part = connected_components(edges, directed=False)
     parts = [group.grid.lots[scored[part[scored] == one]] for one in dict.fromkeys(part[scored])]
     if len(parts) < 2:
@@ -54,6 +57,28 @@ def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
         "draw: compare within a group, or have one taster score some of each."
     )
     return [("not linked", float(len(parts)), 1.0, words)]
+
+
+def _alone(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+    """Lots that one taster of several scored: their means lean on him."""
+    tasters = (group.grid.looks[..., d].sum(axis=2) > 0).sum(axis=1)
+    lots = group.grid.lots[tasters == 1]
+    if not len(lots) or tasters.max() == 1:
+        return []
+    who = listing([*lots[:6], f"{len(lots) - 6} more"] if len(lots) > 7 else lots)
+    return [
+        ("one taster's lots", float(len(lots)), 0.0, f"scored by one taster only: {who}. Their intervals are wide.")
+    ]
+
+
+def _few_replicates(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+    """Some cells looked at again, but too few to know the error within them."""
+    part = group.part(d)
+    df = int(part.can.within_df[part.index == d][0])
+    if not 0 < df < LEAST_WITHIN_DF:
+        return []
+    words = f"only {count(df, 'repeated look')}: the error between looks is weakly known."
+    return [("few repeats", float(df), float(LEAST_WITHIN_DF), words)]
 
 
 def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:

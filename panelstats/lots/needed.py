@@ -31,7 +31,8 @@ def next_step(group: Fitted, d: int) -> str:
     if part.shared and tasters > 1:
         pots = _pots(group, d, variance, wanted)
         if pots:
-            return f"With {pots} a lot and {count(tasters, 'taster')} {target}."
+            two = "Two pots a lot leave pot-to-pot differences uncertain. " if _brews(group, d) == 2 else ""
+            return f"{two}With {pots} a lot and {count(tasters, 'taster')} {target}."
     looks = max(int(group.grid.looks[..., d].sum(axis=2).max()), 1)
     more = tasters_needed(variance, looks=looks, lots=group.count, difference=wanted, level=group.level)
     if more is not None:
@@ -42,13 +43,26 @@ def next_step(group: Fitted, d: int) -> str:
 def _pots(group: Fitted, d: int, variance: np.ndarray, wanted: float) -> str:
     """Shared pots a lot that would do, with what was assumed; "" where no number does."""
     pot = variance[LOT_POT] or PLANNING_POT_SD**2
-    parts = (np.array(part) for part in (pot, variance[LOT_TASTER], variance[RESIDUAL]))
-    enough = float(pots_needed(*parts, tasters=len(group.grid.tasters), lots=group.count, difference=wanted))
+    enough = float(
+        pots_needed(
+            np.array(pot),
+            variance[LOT_TASTER],
+            variance[RESIDUAL],
+            tasters=len(group.grid.tasters),
+            lots=group.count,
+            difference=wanted,
+            level=group.level,
+        )
+    )
     if not np.isfinite(enough):
         return ""
-    brews = int((group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max())
     assumed = "" if variance[LOT_POT] else f" (if pots differ by an SD of {PLANNING_POT_SD})"
-    return count(max(int(enough), brews + 1), "pot") + assumed
+    return count(max(int(enough), _brews(group, d) + 1), "pot") + assumed
+
+
+def _brews(group: Fitted, d: int) -> int:
+    """Most pots that one lot was tasted from."""
+    return int((group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max())
 
 
 def tasters_needed(variance: np.ndarray, *, looks: int, lots: int, difference: float, level: float) -> int | None:

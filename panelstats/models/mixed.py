@@ -48,11 +48,6 @@ class Fit:
     lots_random: bool
     steps: int
 
-    @property
-    def estimated(self) -> np.ndarray:
-        """Components that were estimated and lie above zero, shape (D, 5)."""
-        return ~self.held & (self.variances > 0)
-
 
 def fit(
     b: Blocks,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.report.dots import SIZE, WIDTH, Drawing
 from panelstats.report.marks import Mark
-from panelstats.report.svg import path, short, tag, text_width, ticks, wrapped
+from panelstats.report.svg import figure, path, short, tag, text_width, ticks, wrapped
 from panelstats.words import MINUS, percent
 
 if TYPE_CHECKING:
@@ -122,16 +122,15 @@ def rows_drawing(lines: list[Line], scale: Scale, *, title: str, words: str, key
     unit = (right - left) / (scale.high - scale.low)
     at = _Places(left, right, scale.low, unit)
     height = layout.y + 2 + _AXIS
-    svg = tag(
-        "svg",
-        tag("title", title, id=f"{key}t"),
-        tag("desc", words, id=f"{key}d"),
+    svg = figure(
         *_ground(layout, scale, at),
         *(drawn for line, top, foot, _ in layout.rows for drawn in _figure(line, at, (top + foot) / 2)),
         *_names(layout),
-        viewBox=f"0 0 {short(WIDTH)} {short(height)}",
-        role="img",
-        aria_labelledby=f"{key}t {key}d",
+        title=title,
+        words=words,
+        key=key,
+        width=WIDTH,
+        height=height,
     )
     return Drawing(svg, height)
 

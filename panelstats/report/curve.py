@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.report.svg import path, short, tag, wrapped
+from panelstats.report.svg import figure, path, short, tag, wrapped
 from panelstats.words import interval, number
 
 if TYPE_CHECKING:
@@ -49,18 +49,17 @@ def curve(rows: pd.DataFrame) -> Markup | None:
     first, last = (rows.iloc[at] for at in (0, -1))
     words = f"First session {_one(first)}, last session {_one(last)}; 1 is as near as the seniors are."
     height = _HEIGHT + _LINE * max(len(_lines(str(row["session"]))) for row in (first, last))
-    return tag(
-        "svg",
-        tag("title", "Distance from the seniors, session by session", id="ct"),
-        tag("desc", words, id="cd"),
+    return figure(
         path([f"M{short(_LEFT)} {short(y(1))}H{short(_WIDTH)}"], class_="zero"),
         path([f"M{short(x)} {short(y(low))}V{short(y(high))}" for x, _, low, high in places], class_="interval"),
         path([f"M{short(x)} {short(y(ratio))}h0" for x, ratio, _, _ in places], class_="dot"),
         tag("g", *(tag("text", f"{t:g}", x=_LEFT - 8, y=y(t) + 3.5) for t in ticks), class_="ticks", text_anchor="end"),
         *_ends(str(first["session"]), str(last["session"])),
-        viewBox=f"0 0 {short(_WIDTH)} {short(height)}",
-        role="img",
-        aria_labelledby="ct cd",
+        title="Distance from the seniors, session by session",
+        words=words,
+        key="c",
+        width=_WIDTH,
+        height=height,
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from markupsafe import Markup
 
-from panelstats.report.svg import path, short, spread, tag, text_width, ticks, wrapped
+from panelstats.report.svg import figure, path, short, spread, tag, text_width, ticks, wrapped
 from panelstats.words import MINUS
 
 if TYPE_CHECKING:
@@ -90,16 +90,15 @@ def dot_panel(dots: list[Dot], *, reach: float, band: float, title: str, words: 
     height = foot + _AXIS
     left, right = layout.gutter + 10, WIDTH - _EDGE
     scale = _Scale((left + right) / 2, (right - left) / 2 / reach)
-    svg = tag(
-        "svg",
-        tag("title", title, id=f"{key}t"),
-        tag("desc", words, id=f"{key}d"),
+    svg = figure(
         *_ground(scale, reach, band, top, foot),
         *_figures(layout.rows, scale),
         *_words(layout, scale, reach, foot),
-        viewBox=f"0 0 {short(WIDTH)} {short(height)}",
-        role="img",
-        aria_labelledby=f"{key}t {key}d",
+        title=title,
+        words=words,
+        key=key,
+        width=WIDTH,
+        height=height,
     )
     return Drawing(svg, height)
 

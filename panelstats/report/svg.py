@@ -42,6 +42,35 @@ def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
     return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), written, inner)  # noqa: S704
 
 
+def figure(*content: Markup, title: str, words: str, key: str, width: float, height: float) -> Markup:
+    """A drawing with its title and its twin in words, both read out in its place.
+
+    Parameters
+    ----------
+    content : Markup
+        What it shows.
+    title, words : str
+    key : str
+        Unique on the page; names the title and the words.
+    width, height : float
+        Of the drawing in its own units.
+
+    Examples
+    --------
+    >>> print(figure(tag("path", d="M0 0"), title="Lots", words="One lot.", key="a", width=9, height=4))
+    <svg viewBox="0 0 9 4" role="img" aria-labelledby="at ad"><title id="at">Lots</title><desc id="ad">One lot.</desc><path d="M0 0"/></svg>
+    """  # noqa: E501 - one element is one line
+    return tag(
+        "svg",
+        tag("title", title, id=f"{key}t"),
+        tag("desc", words, id=f"{key}d"),
+        *content,
+        viewBox=f"0 0 {short(width)} {short(height)}",
+        role="img",
+        aria_labelledby=f"{key}t {key}d",
+    )
+
+
 def short(value: float) -> str:
     """A coordinate to a tenth, without a trailing zero.
 

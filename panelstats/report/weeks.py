@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.lots.trackwords import CANNOT_TELL, CREEPING, LEFT, ON
 from panelstats.report.dots import SIZE, WIDTH, Drawing
-from panelstats.report.svg import path, short, tag, text_width, wrapped
+from panelstats.report.svg import figure, path, short, tag, text_width, wrapped
 from panelstats.scores.cells import DESCRIPTOR, SESSION
 from panelstats.words import decimals, interval, number
 
@@ -56,15 +56,14 @@ def weeks_drawing(track: StandardTrack, *, key: str) -> Drawing:
     sessions = [str(name) for name in dict.fromkeys(track.table[SESSION])]
     foot = rows[-1].foot + 4
     at = _Places(len(sessions), _reach(track))
-    svg = tag(
-        "svg",
-        tag("title", f"The blend less {track.standard}, week by week", id=f"{key}t"),
-        tag("desc", weeks_in_words(track), id=f"{key}d"),
+    svg = figure(
         *(drawn for row in rows for drawn in _row(row, at, {name: n for n, name in enumerate(sessions)})),
         *_ends(sessions, foot),
-        viewBox=f"0 0 {short(WIDTH)} {short(foot + _FOOT)}",
-        role="img",
-        aria_labelledby=f"{key}t {key}d",
+        title=f"The blend less {track.standard}, week by week",
+        words=weeks_in_words(track),
+        key=key,
+        width=WIDTH,
+        height=foot + _FOOT,
     )
     return Drawing(svg, foot + _FOOT)
 

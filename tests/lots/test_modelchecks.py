@@ -56,3 +56,14 @@ def test_the_wild_taster_is_named():
     scores = one_wild_taster(panel(rng), rng)
     checks = pst.compare_lots(sheet(scores, tasters=NAMES[:6])).checks.set_index("check")
     assert checks.loc["unequal tasters", "sentence"].startswith(NAMES[2])
+
+
+def test_lots_of_one_taster_and_few_repeated_looks_are_named():
+    rng = np.random.default_rng(4)
+    scores = np.concatenate([panel(rng, lots=6), np.full((6, 6, 1), np.nan)], axis=2)
+    scores[3:5, :2, 1] = rng.normal(5, 1, (2, 2))  # four cells looked at again
+    scores[0, 1:] = np.nan  # lot 100: its first taster only
+    found = pst.compare_lots(sheet(scores, tasters=NAMES[:6], pots=(1, 2)), pots="own").checks.set_index("check")
+    assert "100" in found.loc["one taster's lots", "sentence"]
+    assert found.loc["few repeats", "value"] == 4
+    assert "weakly known" in found.loc["few repeats", "sentence"]
