@@ -15,8 +15,8 @@ from panelstats.errors import PanelError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from panelstats.panel.tasters import TasterAssessment
-    from panelstats.panel.training import TraineeAssessment
+    from panelstats.panel.tasters.fit import TasterAssessment
+    from panelstats.panel.training.fit import TraineeAssessment
     from panelstats.result import Result, Verdict
     from panelstats.scores.table import Scores
 
@@ -46,7 +46,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _session(args: argparse.Namespace) -> int:
-    from panelstats.report.room import write_report
+    from panelstats.report.pages.room import write_report
     from panelstats.report.workbook import write_workbook
     from panelstats.review import review_session
 
@@ -69,7 +69,7 @@ def _session(args: argparse.Namespace) -> int:
 
 
 def _trainees(args: argparse.Namespace) -> int:
-    from panelstats.panel.training import assess_trainees
+    from panelstats.panel.training.fit import assess_trainees
 
     with _progress() as tell:
         tell("reading")
@@ -92,9 +92,9 @@ def _trainees(args: argparse.Namespace) -> int:
 
 
 def _differ(args: argparse.Namespace) -> int:
-    from panelstats.difference.told import differ_text
+    from panelstats.difference.counts.told import differ_text
     from panelstats.models.kinds import KINDS
-    from panelstats.report.differ import titled, write_differ_page
+    from panelstats.report.pages.differ import titled, write_differ_page
     from panelstats.report.workbook import write_tables
 
     counted = len(args.source) == 1 and args.source[0] in KINDS
@@ -116,8 +116,8 @@ def _differ(args: argparse.Namespace) -> int:
 
 def _from_counts(args: argparse.Namespace) -> tuple[list[Result], str]:
     """One test from the counts given; before it, where it is open, what so many answers can settle."""
-    from panelstats.difference.needed import answers_needed
-    from panelstats.difference.tests import difference_test, match_test
+    from panelstats.difference.counts.fit import difference_test, match_test
+    from panelstats.difference.counts.planning import answers_needed
     from panelstats.models.kinds import SIGNAL
 
     kind = args.source[0]
@@ -142,8 +142,8 @@ def _from_answers(args: argparse.Namespace, kinds: list[str]) -> tuple[list[Resu
     """Every test of a sheet of answers, and what was read."""
     import hashlib
 
-    from panelstats.difference.judge import judge_answers
-    from panelstats.scores.answers import read_answers
+    from panelstats.difference.answers.fit import judge_answers
+    from panelstats.sheets.answers import read_answers
 
     _check_answers(args, kinds)
     answers = read_answers([Path(each) for each in args.source], columns=dict(args.column) or None)
@@ -169,13 +169,13 @@ def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
 
 
 def _match(args: argparse.Namespace) -> int:
-    from panelstats.difference.judge import judge_answers
-    from panelstats.report.blend import write_blend_page
-    from panelstats.report.facts import provenance
-    from panelstats.report.steps import said_first
+    from panelstats.difference.answers.fit import judge_answers
+    from panelstats.report.pages.blend import write_blend_page
+    from panelstats.report.pages.facts import provenance
+    from panelstats.report.pages.steps import said_first
     from panelstats.report.workbook import write_tables
     from panelstats.review import review_blends
-    from panelstats.scores.answers import read_answers
+    from panelstats.sheets.answers import read_answers
 
     with _progress() as tell:
         tell("reading")
@@ -202,8 +202,8 @@ def _match(args: argparse.Namespace) -> int:
 
 def _read(args: argparse.Namespace) -> int:
     from panelstats.errors import SheetError
-    from panelstats.scores.account import account_facts, describe_account
-    from panelstats.scores.marked import write_marked_copies
+    from panelstats.sheets.account import account_facts, describe_account
+    from panelstats.sheets.marked import write_marked_copies
 
     try:
         scores = _read_source(args)
@@ -217,7 +217,7 @@ def _read(args: argparse.Namespace) -> int:
 
 
 def _start(args: argparse.Namespace) -> int:
-    from panelstats.scores.start import write_room, write_starter
+    from panelstats.sheets.start import write_room, write_starter
 
     if args.source is None:
         out = write_starter(args.out or Path("starter.xlsx"), overwrite=args.overwrite)
@@ -241,7 +241,7 @@ def _example(args: argparse.Namespace) -> int:
 
 
 def _read_source(args: argparse.Namespace) -> Scores:
-    from panelstats.scores.read import read_scores
+    from panelstats.sheets.read import read_scores
 
     return read_scores(
         args.source if len(args.source) > 1 else args.source[0],
@@ -266,7 +266,7 @@ def _write_sheets(
     args: argparse.Namespace, found: TasterAssessment | TraineeAssessment, names: list[str], scores: Scores
 ) -> Path:
     """A page a person, in a folder of their own beside the sheets."""
-    from panelstats.report.taster import write_taster_page
+    from panelstats.report.pages.taster import write_taster_page
 
     page, _ = _targets(args, "tasters")
     folder = page.with_suffix("")

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from panelstats.difference.needed import AnswersNeeded, answers_needed
-from panelstats.difference.words import SHARE_IF_NONE
+from panelstats.difference.counts.planning import AnswersNeeded, answers_needed
+from panelstats.difference.counts.words import SHARE_IF_NONE
 from panelstats.errors import DesignError
-from panelstats.lots.comparison import LotComparison, compare_lots
-from panelstats.lots.faults import FaultsNoticed, faults_noticed
-from panelstats.lots.standard import StandardMatch, match_standard
-from panelstats.lots.tracking import StandardTrack, track_standard
-from panelstats.panel.agreement import PanelAgreement, panel_agreement
-from panelstats.panel.tasters import TasterAssessment, assess_tasters
+from panelstats.lots.compare.fit import LotComparison, compare_lots
+from panelstats.lots.faults.fit import FaultsNoticed, faults_noticed
+from panelstats.lots.standard.fit import StandardMatch, match_standard
+from panelstats.lots.track.fit import StandardTrack, track_standard
+from panelstats.panel.agreement.fit import PanelAgreement, panel_agreement
+from panelstats.panel.tasters.fit import TasterAssessment, assess_tasters
 from panelstats.result import Result, Verdict, in_order
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER
 

@@ -9,18 +9,18 @@ import numpy as np
 import pandas as pd
 from matplotlib.ticker import MaxNLocator
 
-from panelstats.difference.needed import AnswersNeeded
-from panelstats.difference.outcome import DifferenceTest
-from panelstats.difference.sequential import Screening
+from panelstats.difference.counts.outcome import DifferenceTest
+from panelstats.difference.counts.planning import AnswersNeeded
+from panelstats.difference.screening.fit import Screening
 from panelstats.errors import DesignError
-from panelstats.lots.comparison import LotComparison
-from panelstats.lots.faults import FaultsNoticed
-from panelstats.panel.agreement import PanelAgreement
-from panelstats.panel.tasters import TasterAssessment
-from panelstats.panel.training import TraineeAssessment
-from panelstats.report.marks import CANNOT_TELL
-from panelstats.report.rows import INK, QUIET, axes, dotted, end_rows, name_rows, rows
-from panelstats.report.sheet import ASPECTS, read_mark
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.panel.agreement.fit import PanelAgreement
+from panelstats.panel.tasters.fit import TasterAssessment
+from panelstats.panel.training.fit import TraineeAssessment
+from panelstats.report.charts.marks import CANNOT_TELL
+from panelstats.report.charts.rows import INK, QUIET, axes, dotted, end_rows, name_rows, rows
+from panelstats.report.pages.sheet import ASPECTS, read_mark
 from panelstats.result import Result
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, TASTER
 

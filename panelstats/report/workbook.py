@@ -51,7 +51,7 @@ def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False)
     PanelError
         The file may not or cannot be written.
     """
-    from panelstats.report.facts import provenance  # noqa: PLC0415
+    from panelstats.report.pages.facts import provenance  # noqa: PLC0415
 
     sheets = _tables(review.results, review.verdicts, review.scores, provenance(review))
     return _written(sheets, path, overwrite=overwrite)

@@ -14,8 +14,8 @@ import pandas as pd
 import statsmodels.api as sm
 
 import panelstats as pst
-from panelstats.lots.fitted import fitted
-from panelstats.lots.pairs import compared_pairs
+from panelstats.lots.compare.fitted import fitted
+from panelstats.lots.compare.pairs import compared_pairs
 from panelstats.models import comparisons
 from panelstats.models.panel import panel_fits
 from panelstats.scores.cells import Cells

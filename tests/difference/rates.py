@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 from scipy.stats import binom
 
-from panelstats.difference.question import Counts, ask, counts_of
-from panelstats.difference.ratings import _table
-from panelstats.difference.reading import read_counts
-from panelstats.difference.repeated import from_tasters
-from panelstats.difference.signal import SignalCounts, read_signal
-from panelstats.difference.signal_sizes import rates
-from panelstats.difference.wald import Lines, course, shortest
+from panelstats.difference.answers.repeated import from_tasters
+from panelstats.difference.counts.question import Counts, ask, counts_of
+from panelstats.difference.counts.reading import read_counts
+from panelstats.difference.counts.signal import SignalCounts, read_signal
+from panelstats.difference.counts.signal_sizes import rates
+from panelstats.difference.ratings.fit import _table
+from panelstats.difference.screening.wald import Lines, course, shortest
 from panelstats.models.kinds import FORCED
 
 SHARE = 0.3  # tolerance of the table: share of tasters who can tell

@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, binomtest
 
-from panelstats.difference.exact import at_least, at_most, least_correct, limits, most_correct, p_two_sided
-from panelstats.difference.needed import answers_needed
-from panelstats.difference.question import ask
-from panelstats.difference.signal_sizes import fisher_power
-from panelstats.difference.sizes import difference_needs, difference_power, match_needs, match_power
+from panelstats.difference.counts.exact import at_least, at_most, least_correct, limits, most_correct, p_two_sided
+from panelstats.difference.counts.planning import answers_needed
+from panelstats.difference.counts.question import ask
+from panelstats.difference.counts.signal_sizes import fisher_power
+from panelstats.difference.counts.sizes import difference_needs, difference_power, match_needs, match_power
 from panelstats.errors import DesignError
 from panelstats.models.kinds import share_correct
 

@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import panelstats as pst
-from panelstats.difference.answers import read_answer
-from panelstats.difference.position import position_test
+from panelstats.difference.answers.marks import read_answer
+from panelstats.difference.answers.position import position_test
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.kinds import KINDS, allot_orders
-from panelstats.scores.answers import read_answers
+from panelstats.sheets.answers import read_answers
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 

@@ -11,8 +11,8 @@ import pytest
 from scipy.stats import ttest_rel
 
 import panelstats as pst
-from panelstats.difference.ordinal import merged, ordinal_fit
-from panelstats.difference.ratings import _beyond, _critical, _table
+from panelstats.difference.ratings.fit import _beyond, _critical, _table
+from panelstats.difference.ratings.ordinal import merged, ordinal_fit
 from panelstats.errors import DesignError, SheetError
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

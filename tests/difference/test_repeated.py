@@ -15,9 +15,17 @@ from scipy.integrate import quad
 from scipy.stats import beta, binom
 
 import panelstats as pst
-from panelstats.difference.exact import at_least, limits
-from panelstats.difference.repeated import repeated_test
-from panelstats.difference.replicated import Replicates, abilities, fit, loglik, probability, profile, profile_limits
+from panelstats.difference.answers.repeated import repeated_test
+from panelstats.difference.answers.replicated import (
+    Replicates,
+    abilities,
+    fit,
+    loglik,
+    probability,
+    profile,
+    profile_limits,
+)
+from panelstats.difference.counts.exact import at_least, limits
 from panelstats.errors import DesignError
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.difference.wald import Lines, course, shortest
+from panelstats.difference.screening.wald import Lines, course, shortest
 from panelstats.errors import DesignError
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

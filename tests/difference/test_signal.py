@@ -14,7 +14,7 @@ from scipy.integrate import quad
 from scipy.stats import norm
 
 import panelstats as pst
-from panelstats.difference.signal import SignalCounts, read_signal, said_same
+from panelstats.difference.counts.signal import SignalCounts, read_signal, said_same
 from panelstats.errors import DesignError
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from panelstats.lots.standard import match_standard
+from panelstats.lots.standard.fit import match_standard
 from tests.lots.test_standard import drawn, panel
 
 RUNS, TOLERANCE = 1000, 1.0

@@ -11,9 +11,9 @@ from scipy.stats import ncf, ttest_rel
 
 import panelstats as pst
 from panelstats.errors import DesignError
-from panelstats.lots.distance import distance
-from panelstats.lots.standard import match_standard
-from panelstats.lots.tolerance import from_pairs
+from panelstats.lots.standard.distance import distance
+from panelstats.lots.standard.fit import match_standard
+from panelstats.lots.standard.tolerance import from_pairs
 
 
 @pytest.fixture(scope="module")

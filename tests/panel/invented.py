@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from panelstats.panel.reference import Pool
+from panelstats.panel.tasters.reference import Pool
 
 # The healthy panel of all measured rates: 0 to 10 points, 15 descriptors whose lots spread by .4 to 1.8 points.
 DESCRIPTORS = 15

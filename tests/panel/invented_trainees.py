@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from panelstats.panel.reference import Pool
+from panelstats.panel.tasters.reference import Pool
 from tests.panel.invented import ERROR_CORRELATION, ERROR_SD, LEVEL_RANGE, LOG_RANGE, TASTER_BY_LOT_SD, pool
 
 WANDER = 0.15

@@ -19,9 +19,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from panelstats.panel.calls import calls
-from panelstats.panel.judgement import Bench
-from panelstats.panel.naming import APART, WITH, name_tasters
+from panelstats.panel.tasters.calls import calls
+from panelstats.panel.tasters.judgement import Bench
+from panelstats.panel.tasters.naming import APART, WITH, name_tasters
 from tests.panel.invented import BLIND, DESCRIPTORS, LEVEL, NOBODY, NOISY, REVERSED, TOLERANCE, Setting, invent
 
 HERE = Path(__file__).parent

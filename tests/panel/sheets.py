@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 import panelstats as pst
-from panelstats.panel.reference import Pool, pool_of
+from panelstats.panel.tasters.reference import Pool, pool_of
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 NAMES = ("alder", "beech", "elm", "hornbeam", "larch", "poplar", "spruce", "sycamore", "yew", "whitebeam", "spindle")

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import panelstats as pst
-from panelstats.panel.likeness import WIDTH, concordance, limits_of_agreement, weighted_kappa
-from panelstats.panel.master import habit
+from panelstats.panel.agreement.likeness import WIDTH, concordance, limits_of_agreement, weighted_kappa
+from panelstats.panel.training.master import habit
 from tests.panel.sheets import PUBLISHED, published
 
 exactly = {"rel": 1e-9, "abs": 1e-8}

@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import panelstats as pst
-from panelstats.panel.judgement import Bench
-from panelstats.panel.naming import name_tasters
-from panelstats.panel.repeats import repeats
+from panelstats.panel.tasters.judgement import Bench
+from panelstats.panel.tasters.naming import name_tasters
+from panelstats.panel.tasters.repeats import repeats
 from tests.panel.invented import BLIND, DESCRIPTORS, LEVEL, NOISY, REVERSED, Setting, invent, pool
 from tests.panel.sheets import NAMES, scores_of
 

@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.panel.curve import learning_curve
-from panelstats.panel.level import level
-from panelstats.panel.training_licence import licence
-from panelstats.panel.training_trial import TRAINEE, of_trainee, trial
+from panelstats.panel.tasters.level import level
+from panelstats.panel.training.curve import learning_curve
+from panelstats.panel.training.licence import licence
+from panelstats.panel.training.trial import TRAINEE, of_trainee, trial
 from tests.panel.invented_trainees import Trainee, invent_trainee
 from tests.panel.sheets import NAMES, PUBLISHED, cells_of, published, scores_of
 

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 from invented import DESCRIPTORS, HARD, review
 
-from panelstats.lots.standard import StandardMatch
-from panelstats.lots.tracking import StandardTrack
+from panelstats.lots.standard.fit import StandardMatch
+from panelstats.lots.track.fit import StandardTrack
 from panelstats.result import Act, Verdict, in_order
 
 CALLS = {"match": Act.KNOW, "differ": Act.DECIDE, "cannot tell": Act.TASTE_AGAIN}

@@ -6,11 +6,11 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 
-from panelstats.lots.comparison import LotComparison
-from panelstats.lots.faults import FaultsNoticed
-from panelstats.panel.agreement import PanelAgreement
-from panelstats.panel.tasters import TasterAssessment
-from panelstats.panel.training import TraineeAssessment
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.panel.agreement.fit import PanelAgreement
+from panelstats.panel.tasters.fit import TasterAssessment
+from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.result import Act, Verdict, in_order
 
 DESCRIPTORS = [

@@ -11,8 +11,8 @@ from checks import figures_have_words, fits, stays_silent, violations
 
 import panelstats as pst
 from panelstats.errors import PanelError
-from panelstats.lots.faults import FaultsNoticed
-from panelstats.report.blend import blend_page, blend_panels, write_blend_page
+from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.report.pages.blend import blend_page, blend_panels, write_blend_page
 from panelstats.result import Act, Verdict
 
 MANY_WEEKS = "a session with a long name of its own, number {}"

@@ -9,7 +9,7 @@ from checks import figures_have_words, fits, stays_silent, violations
 from invented import HARD
 
 import panelstats as pst
-from panelstats.report.differ import differ_page, pictures, test_rows, write_differ_page
+from panelstats.report.pages.differ import differ_page, pictures, test_rows, write_differ_page
 
 rows_of = test_rows
 del test_rows  # not a test: pytest must not collect it

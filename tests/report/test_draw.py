@@ -64,5 +64,5 @@ def test_a_dollar_in_a_name_starts_no_formula(tmp_path):
 
 
 def test_drawing_leaves_pyplot_alone():
-    code = "import sys, panelstats.report.rows; sys.exit('matplotlib.pyplot' in sys.modules)"
+    code = "import sys, panelstats.report.charts.rows; sys.exit('matplotlib.pyplot' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

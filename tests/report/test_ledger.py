@@ -1,7 +1,7 @@
 import pytest
 
-from panelstats.report.ledger import OPEN, ledger
-from panelstats.report.marks import Mark, mark
+from panelstats.report.charts.marks import Mark, mark
+from panelstats.report.pages.ledger import OPEN, ledger
 from panelstats.result import Act, Verdict
 
 

@@ -9,8 +9,8 @@ import pytest
 from browser import TEXTS, at_width, browser, needs_browser
 from invented import DESCRIPTORS, HARD, assessment, learning, review
 
-from panelstats.report.room import write_report
-from panelstats.report.taster import write_taster_page
+from panelstats.report.pages.room import write_report
+from panelstats.report.pages.taster import write_taster_page
 
 pytestmark = needs_browser
 MANY = [f"{name} {at}" for at in range(30) for name in HARD]

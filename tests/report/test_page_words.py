@@ -8,7 +8,7 @@ from invented import HARD, review
 
 import panelstats as pst
 from panelstats.errors import PanelError
-from panelstats.report.room import room_page, write_report
+from panelstats.report.pages.room import room_page, write_report
 
 
 def test_names_from_sheets_are_text(tmp_path):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from invented import review
 
-from panelstats.report.picture import picture
+from panelstats.report.charts.picture import picture
 
 
 def names_in(svg):

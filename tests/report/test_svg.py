@@ -3,7 +3,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from panelstats.report.svg import short, spread, tag, text_width, ticks, wrapped
+from panelstats.report.charts.svg import short, spread, tag, text_width, ticks, wrapped
 
 words = st.text(alphabet="abcWM .茶ש-", min_size=1, max_size=60)
 

@@ -2,9 +2,9 @@ import pytest
 from invented import HARD, assessment, learning
 
 from panelstats.errors import DesignError
-from panelstats.report.marks import Mark
-from panelstats.report.sheet import taster_sheet, trainee_sheet
-from panelstats.report.taster import taster_page, write_taster_page
+from panelstats.report.charts.marks import Mark
+from panelstats.report.pages.sheet import taster_sheet, trainee_sheet
+from panelstats.report.pages.taster import taster_page, write_taster_page
 
 
 def test_the_sheet_says_what_is_well_what_to_train_and_what_to_taste_again():

@@ -1,0 +1,1 @@
+"""Difference and match tests from sheets of answers."""

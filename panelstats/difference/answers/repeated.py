@@ -1,0 +1,228 @@
+"""Difference and match tests where tasters answered several times each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtr
+from scipy.stats import t as student
+
+from panelstats.difference.answers.replicated import Fit, Replicates, abilities, fit, profile, profile_limits
+from panelstats.difference.counts.exact import TIES, at_least, limits
+from panelstats.difference.counts.outcome import HIGH, LOW, DifferenceTest, answered
+from panelstats.difference.counts.question import Counts, Question, ask, counts_of
+from panelstats.difference.counts.reading import (
+    CANNOT_TELL,
+    DIFFER,
+    MATCH,
+    Interval,
+    Reading,
+    can_tell_of,
+    d_of,
+    read_counts,
+)
+from panelstats.difference.counts.words import p_text
+from panelstats.errors import DesignError
+from panelstats.models.multiplicity import holm
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike
+
+TASTER, CORRECT, ANSWERS = "taster", "correct", "answers"
+P, P_ADJUSTED, ABILITY = "p", "p_adjusted", "ability"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class RepeatedTest(DifferenceTest):
+    """As `DifferenceTest`, for tasters who answered several times.
+
+    Attributes
+    ----------
+    tasters : DataFrame
+        taster, correct, answers, p (exact, alone), p_adjusted (Holm), low, high (exact limits of the share right),
+        ability (share truly detected, drawn towards the panel's mean; NaN for one taster and for paired).
+    correlation : float
+        Correlation of ability within tasters, 0 where all are alike; NaN where it cannot be known.
+    p_alike : float
+        p-value of the test that all tasters are alike; cautious, so a large one does not show that they are.
+    """
+
+    tasters: pd.DataFrame
+    correlation: float
+    p_alike: float
+
+
+def repeated_test(
+    kind: str,
+    *,
+    correct: ArrayLike,
+    answers: ArrayLike,
+    blanks: ArrayLike = 0,
+    tasters: Sequence[str] | None = None,
+    within_share: float | None = None,
+    within_d: float | None = None,
+    error: float = 0.05,
+    match_error: float = 0.05,
+    subject: str = "",
+) -> RepeatedTest:
+    """Do two products differ or match, when each taster answered several times?
+
+    Parameters
+    ----------
+    kind : str
+        A forced choice.
+    correct, answers, blanks : array_like of int, shape (taster,)
+        Right answers, sets served (blank ones among them), and blank sets, of each taster.
+    tasters : sequence of str, optional
+        Their names; "1", "2", ... if not given.
+    within_share, within_d, error, match_error, subject
+        As for `match_test`; without a tolerance only "differ" and "cannot tell" are called.
+
+    Returns
+    -------
+    RepeatedTest
+        Limits are of the mean over tasters, the wider of profile likelihood and pooled exact limits.
+
+    Raises
+    ------
+    DesignError
+        As for `match_test`; or nobody answered twice.
+
+    Notes
+    -----
+    Difference: all answers pooled, which is exact: if nobody can tell, every answer is an independent guess whoever
+    gives it (Kunert & Meyners 1999, Food Quality and Preference 10). Match and limits: tasters differ away from
+    chance, so pooling would claim too many matches; a beta-binomial with guessing taken apart is fitted instead.
+
+    Examples
+    --------
+    >>> found = repeated_test("triangle", correct=[1, 2, 4, 1, 0, 2, 3, 4, 1, 1, 2, 4], answers=[4] * 12)
+    >>> found.call, round(found.share_who_can_tell.value, 2), round(found.correlation, 2)
+    ('differ', 0.26, 0.93)
+    """
+    question = ask(kind, error=error, match_error=match_error, within_share=within_share, within_d=within_d)
+    counts = counts_of(*(np.atleast_1d(np.asarray(part)) for part in (correct, answers, blanks)))
+    names = [str(i + 1) for i in range(len(counts.answers))] if tasters is None else [str(name) for name in tasters]
+    if len(names) != len(counts.answers) or len(set(names)) != len(names):
+        raise DesignError("names and counts of tasters do not fit", where=f"tasters={names!r}", do="one name each")
+    return from_tasters(question, counts, names, subject=subject)
+
+
+def from_tasters(question: Question, counts: Counts, names: Sequence[str], *, subject: str = "") -> RepeatedTest:
+    """The result for checked counts of one test, a taster each."""
+    served = counts.answers > 0
+    counts = Counts(*(part[served] for part in vars(counts).values()))
+    pooled = read_counts(Counts(*(np.atleast_1d(part.sum()) for part in vars(counts).values())), question)
+    names = [name for name, kept in zip(names, served, strict=True) if kept]
+    fitted = _fit(question, counts)
+    reading = pooled if len(names) < 2 else _reading(question, counts, pooled, fitted)
+    fields = answered(reading, question, (), subject=subject, note=_note(names, counts, fitted))
+    return RepeatedTest(
+        **fields | {"method": fields["method"] + _METHOD},
+        tasters=_each(question, counts, names, fitted),
+        correlation=fitted.gamma if fitted else float("nan"),
+        p_alike=fitted.p_alike if fitted else float("nan"),
+    )
+
+
+_METHOD = (
+    " Tasters answered several times: the difference test pools all answers (exact when nobody can tell); match and "
+    "limits come from a beta-binomial with guessing taken apart, by profile likelihood of the mean share who can tell, "
+    "never narrower than the pooled exact limits."
+)
+
+
+def _fit(question: Question, counts: Counts) -> Fit | None:
+    """The fit of answered sets; None for one taster, and for paired, where ability has two directions."""
+    if len(counts.answers) < 2 or question.kind.two_sided:
+        return None
+    data = Replicates.of(counts.correct, counts.answers - counts.blanks, question.chance)
+    return fit(data) if len(data.answers) else None
+
+
+def _reading(question: Question, counts: Counts, pooled: Reading, fitted: Fit | None) -> Reading:
+    """The pooled reading with limits and match test that allow for tasters who differ."""
+    careful = _by_mean if fitted is None else _by_profile
+    low, high, p = careful(question, counts)
+    p_match = np.maximum(pooled.p_match, p)
+    matched = (p_match <= question.match_error * TIES) & ~pooled.below
+    differs = pooled.p_difference <= question.error * TIES
+    if question.kind.two_sided:  # tasters who disagree on the direction are no evidence for one
+        differs = differs & ((low > question.chance) | (high < question.chance))
+    elif low <= question.chance and differs[0]:  # the exact test of "nobody can tell" goes beyond the likelihood
+        low = float(pooled.share.low[0])
+    value = pooled.share.value if fitted is None else np.array([question.chance + (1 - question.chance) * fitted.mu])
+    share = Interval(value, np.minimum(low, pooled.share.low), np.maximum(high, pooled.share.high))
+    return replace(
+        pooled,
+        p_match=p_match,
+        call=np.where(matched, MATCH, np.where(differs, DIFFER, CANNOT_TELL)),
+        share=share,
+        can_tell=can_tell_of(share, question),
+        d=d_of(Interval(1 - share.value, 1 - share.low, 1 - share.high), question),
+    )
+
+
+def _by_profile(question: Question, counts: Counts) -> tuple[float, float, float]:
+    """Limits of the mean share right and p of the match test; blanks are held against each claim."""
+    wrong_blanks = Replicates.of(counts.correct, counts.answers, question.chance)
+    least = profile_limits(wrong_blanks, fit(wrong_blanks), below=question.error)[0]
+    right_blanks = Replicates.of(counts.correct + counts.blanks, counts.answers, question.chance)
+    fitted = fit(right_blanks)
+    most = profile_limits(right_blanks, fitted, above=question.match_error)[1]
+    p = float("nan") if question.share is None else 1.0
+    if question.share is not None and fitted.mu < question.share:
+        fall = fitted.loglik - float(profile(right_blanks, question.share)[0])
+        p = float(ndtr(-np.sqrt(2 * max(0.0, fall))))
+    low, high = (question.chance + (1 - question.chance) * mu for mu in (least, most))
+    return low, high, p
+
+
+def _by_mean(question: Question, counts: Counts) -> tuple[float, float, float]:
+    """The same from the tasters' own shares by t, for paired tests."""
+    n = len(counts.answers)
+    least, most = counts.correct / counts.answers, (counts.correct + counts.blanks) / counts.answers
+    low = float(least.mean() + student.ppf(question.tail, n - 1) * least.std(ddof=1) / np.sqrt(n))
+    high = float(most.mean() - student.ppf(question.tail, n - 1) * most.std(ddof=1) / np.sqrt(n))
+    if question.share is None:
+        return max(low, 0.0), min(high, 1.0), float("nan")
+    ps = [_p_beyond(most, question.at_tolerance), _p_beyond(1 - least, question.at_tolerance)]
+    return max(low, 0.0), min(high, 1.0), max(ps)
+
+
+def _p_beyond(shares: np.ndarray, tolerance: float) -> float:
+    """One-sided t test that the mean share reaches the tolerance."""
+    error = shares.std(ddof=1) / np.sqrt(len(shares))
+    gap = shares.mean() - tolerance
+    return float(student.cdf(gap / error, len(shares) - 1)) if error > 0 else float(gap >= 0)
+
+
+def _each(question: Question, counts: Counts, names: Sequence[str], fitted: Fit | None) -> pd.DataFrame:
+    low, high = limits(counts.correct, counts.answers, below=(1 - 0.95) / 2, above=(1 - 0.95) / 2)
+    p = at_least(counts.correct, counts.answers, question.chance)
+    data = Replicates.of(counts.correct, counts.answers, question.chance)
+    ability = abilities(data, fitted, counts.correct, counts.answers) if fitted else np.full(len(names), np.nan)
+    columns = {TASTER: names, CORRECT: counts.correct.astype(int), ANSWERS: counts.answers.astype(int), P: p}
+    return pd.DataFrame(columns | {P_ADJUSTED: holm(p), LOW: low, HIGH: high, ABILITY: ability})
+
+
+def _note(names: Sequence[str], counts: Counts, fitted: Fit | None) -> str:
+    if len(names) == 1:
+        return f"All answers are {names[0]}'s: this speaks of that taster only."
+    fewest, most = int(counts.answers.min()), int(counts.answers.max())
+    each = (
+        f"{len(names)} tasters answered {fewest} times each"
+        if fewest == most
+        else (f"{len(names)} tasters answered {fewest} to {most} times")
+    )
+    if fitted is None:
+        return f"{each}."
+    if np.isnan(fitted.gamma):
+        return f"{each}; where nobody does better than guessing, tasters cannot be told apart."
+    shown = "they differ in how well they can tell" if fitted.p_alike <= 0.05 else "whether they differ is not shown"
+    return f"{each}; {shown} (correlation within tasters {fitted.gamma:.2f}, {p_text(fitted.p_alike)})."

@@ -1,0 +1,124 @@
+"""The answer of a difference or match test: one result for counts of any kind, scalar or arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from panelstats.difference.counts.question import Counts, Question
+from panelstats.difference.counts.reading import Interval, Reading, read_counts
+from panelstats.difference.counts.signal import SignalCounts, read_signal
+from panelstats.difference.counts.signal_words import signal_method, signal_verdict
+from panelstats.difference.counts.words import ONE_EACH, method, verdict
+from panelstats.result import Estimate, Result, in_order
+
+TEST, QUANTITY, ESTIMATE, LOW, HIGH = "test", "quantity", "estimate", "low", "high"
+SHARE_CORRECT, SHARE_WHO_CAN_TELL, D_PRIME = "share correct", "share who can tell", "d'"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class DifferenceTest(Result):
+    """Answer to "do they differ, do they match?".
+
+    Scalar counts give scalars; arrays of counts give arrays of their shape, a verdict per test, and a `test` column.
+
+    Attributes
+    ----------
+    kind : str
+        Kind of test.
+    call : str or ndarray of str
+        differ, match or cannot tell.
+    p : float or ndarray
+        Exact p-value of the question asked: of the difference test, or of the match test where a tolerance was given.
+    p_difference, p_match : float or ndarray
+        Both p-values; `p_match` is NaN without a tolerance.
+    share_correct, share_who_can_tell, d_prime : Estimate
+        Readings of one number, with the exact limits of the two error rates: the lower one misses in at most `error`,
+        the upper one in at most `match_error` of tests. The share who can tell holds for this kind of test alone.
+    table : DataFrame
+        quantity, estimate, low, high; before them `test` (numbered from 0) for arrays.
+    """
+
+    kind: str
+    call: Any
+    p: Any
+    p_difference: Any
+    p_match: Any
+    share_correct: Estimate
+    share_who_can_tell: Estimate
+    d_prime: Estimate
+    table: pd.DataFrame
+
+
+def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:
+    """The result for checked counts of a forced choice, of any shape."""
+    reading = read_counts(Counts(*(np.atleast_1d(part).ravel() for part in vars(counts).values())), question)
+    fields = answered(reading, question, counts.answers.shape, subject=subject, note=note)
+    return DifferenceTest(**fields | {"method": fields["method"] + ONE_EACH})
+
+
+def answered(
+    reading: Reading, question: Question, shape: tuple[int, ...], *, subject: str = "", note: str = ""
+) -> dict[str, Any]:
+    """The fields of a result from a one-dimensional reading, in the shape the counts came in."""
+    verdicts = [verdict(reading, question, at, subject=subject, note=note) for at in range(reading.call.size)]
+    level = 1 - question.error - (0.0 if question.kind.two_sided else question.match_error)
+    return {
+        "kind": question.kind.name,
+        "call": _plain(reading.call, shape),
+        "p": _plain(reading.p_difference if question.share is None else reading.p_match, shape),
+        "p_difference": _plain(reading.p_difference, shape),
+        "p_match": _plain(reading.p_match, shape),
+        "share_correct": _estimate(reading.share, shape, level),
+        "share_who_can_tell": _estimate(reading.can_tell, shape, level),
+        "d_prime": _estimate(reading.d, shape, level),
+        "table": _table(reading) if shape else _table(reading).drop(columns=TEST),
+        "verdicts": in_order(verdicts),
+        "method": method(question),
+    }
+
+
+def from_signal(
+    kind: str, counts: SignalCounts, *, error: float, match_error: float, within_d: float | None, subject: str = "",
+    generous: SignalCounts | None = None, discordant: tuple[int, int] | None = None, note: str = "",
+) -> DifferenceTest:  # fmt: skip
+    """The result for counts of a test without a fixed chance level."""
+    reading = read_signal(
+        kind, counts, error=error, match_error=match_error, within_d=within_d, generous=generous, discordant=discordant
+    )
+    nothing = Estimate(float("nan"), float("nan"), float("nan"), level=reading.d.level)
+    right = Estimate(reading.share_correct, float("nan"), float("nan"), level=reading.d.level)
+    rows = [(SHARE_CORRECT, right), (SHARE_WHO_CAN_TELL, nothing), (D_PRIME, reading.d)]
+    table = pd.DataFrame([(name, e.value, e.low, e.high) for name, e in rows], columns=[QUANTITY, ESTIMATE, LOW, HIGH])
+    told = signal_verdict(
+        kind, counts, reading, error=error, match_error=match_error, within_d=within_d, subject=subject, note=note
+    )
+    return DifferenceTest(
+        kind=kind, call=reading.call, p=reading.p if within_d is None else reading.p_match, p_difference=reading.p,
+        p_match=reading.p_match, share_correct=right, share_who_can_tell=nothing, d_prime=reading.d, table=table,
+        verdicts=(told,), method=signal_method(kind),
+    )  # fmt: skip
+
+
+def _plain(array: np.ndarray, shape: tuple[int, ...]) -> Any:
+    """A number for one test, the array for several."""
+    return array.reshape(shape) if shape else array.item()
+
+
+def _estimate(interval: Interval, shape: tuple[int, ...], level: float) -> Estimate:
+    value, low, high = (_plain(part, shape) for part in (interval.value, interval.low, interval.high))
+    return Estimate(value, low, high, level=level)
+
+
+def _table(reading: Reading) -> pd.DataFrame:
+    """A row per test and quantity."""
+    parts = {SHARE_CORRECT: reading.share, SHARE_WHO_CAN_TELL: reading.can_tell, D_PRIME: reading.d}
+    tests = np.arange(reading.call.size)
+    frames = [
+        pd.DataFrame({TEST: tests, QUANTITY: name, ESTIMATE: part.value, LOW: part.low, HIGH: part.high})
+        for name, part in parts.items()
+    ]
+    return pd.concat(frames).sort_values(TEST, kind="stable", ignore_index=True)

@@ -1,0 +1,78 @@
+"""A difference test as a terminal shows it: the verdict first, the numbers, what to do next, how it was worked out."""
+
+from __future__ import annotations
+
+from textwrap import fill
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.difference.answers.fit import JudgedAnswers
+from panelstats.difference.counts.outcome import D_PRIME, ESTIMATE, HIGH, LOW, QUANTITY, DifferenceTest
+from panelstats.words import number, percent
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from panelstats.result import Result, Verdict
+
+WIDTH = 80
+
+
+def differ_text(result: Result, *, width: int = WIDTH) -> str:
+    """What `panelstats differ` prints.
+
+    Parameters
+    ----------
+    result : Result
+        Of `difference_test`, `match_test`, `repeated_test`, `judge_answers`, `answers_needed`, `compare_tests` or
+        `screen_trainee`.
+    width : int
+        Columns.
+
+    Returns
+    -------
+    str
+        One paragraph per verdict, with its next step indented; the table of a single test; the method last.
+
+    Examples
+    --------
+    >>> from panelstats import difference_test
+    >>> print(differ_text(difference_test("triangle", correct=29, answers=66)).splitlines()[0])
+    DIFFER  Triangle test, 29 of 66 answers right, 22 expected from guessing: the
+    """
+    parts = [_paragraph(verdict, width) for verdict in result.verdicts]
+    if isinstance(result, DifferenceTest):
+        parts.append(_numbers(result.table))
+    if isinstance(result, JudgedAnswers) and len(result.table) > 1:
+        parts.append(_tests(result.table))
+    return "\n\n".join([*parts, fill(result.method, width)])
+
+
+def _paragraph(verdict: Verdict, width: int) -> str:
+    told = fill(f"{verdict.call.upper()}  {verdict.sentence}", width, subsequent_indent="  ")
+    if not verdict.next_step:
+        return told
+    return told + "\n" + fill(f"Next: {verdict.next_step}", width, initial_indent="  ", subsequent_indent="  ")
+
+
+def _numbers(table: pd.DataFrame) -> str:
+    lines = [f"{'':22}{'estimate':>12}{'at least':>12}{'at most':>12}"]
+    for row in table.itertuples(index=False):
+        values = dict(zip(table.columns, row, strict=True))
+        told = [_value(values[name], str(values[QUANTITY])) for name in (ESTIMATE, LOW, HIGH)]
+        lines.append(f"{values[QUANTITY]:22}" + "".join(f"{text:>12}" for text in told))
+    return "\n".join(lines)
+
+
+def _value(value: float, quantity: str) -> str:
+    return number(value, 2) if quantity == D_PRIME or np.isnan(value) else percent(value)
+
+
+def _tests(table: pd.DataFrame) -> str:
+    lines = [f"{'test':24}{'kind':16}{'answers':>8}{'right':>7}{'blank':>7}  call"]
+    lines += [
+        f"{row.test:24.24}{row.kind:16}{row.answers:>8}{row.correct:>7}{row.blanks:>7}  {row.call}"
+        for row in table.itertuples(index=False)
+    ]
+    return "\n".join(lines)

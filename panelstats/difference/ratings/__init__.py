@@ -1,0 +1,1 @@
+"""Difference from control by ratings."""

@@ -1,0 +1,215 @@
+"""Sequential screening of trainees (Wald 1947; ISO 16820): trial after trial, until one passes or fails."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.difference.counts.question import tolerated_share
+from panelstats.difference.counts.reading import CANNOT_TELL
+from panelstats.difference.screening.wald import MOST_TRIALS, Lines, course, shortest
+from panelstats.errors import DesignError
+from panelstats.models.kinds import forced_kind
+from panelstats.result import Act, Result, Verdict
+from panelstats.words import percent
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+PASS, FAIL = "pass", "fail"
+TRIAL, RIGHT, RIGHT_SO_FAR = "trial", "right", "right_so_far"
+FAIL_AT, PASS_AT = "fail_at_or_below", "pass_at_or_above"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Screening(Result):
+    """Where a trainee stands.
+
+    Attributes
+    ----------
+    call : str
+        pass, fail, or cannot tell (go on).
+    lines : Lines
+        The two lines.
+    stop_after : int
+        Last trial; there the nearer line decides.
+    table : DataFrame
+        trial, right, right_so_far, fail_at_or_below, pass_at_or_above (NaN where not reachable yet); a row per trial
+        up to the decision.
+    risks : DataFrame
+        share_right, passes, expected_trials: exact, at the share of a fail, midway, and of a pass.
+    """
+
+    call: str
+    lines: Lines
+    stop_after: int
+    table: pd.DataFrame
+    risks: pd.DataFrame
+
+
+def screen_trainee(
+    kind: str,
+    outcomes: Sequence[bool | int | None],
+    *,
+    pass_share: float | None = None,
+    pass_d: float | None = None,
+    fail_share: float = 0.0,
+    wrong_pass: float = 0.05,
+    wrong_fail: float = 0.10,
+    stop_after: int | None = None,
+    trainee: str = "the trainee",
+) -> Screening:
+    """Screen a trainee by a row of difference tests that stops as soon as the question is settled.
+
+    Parameters
+    ----------
+    kind : str
+        A forced choice, one-sided.
+    outcomes : sequence of True, False or None
+        Answers in the order given: right, wrong, blank. A blank is a wrong answer; no trial may be left out.
+    pass_share, pass_d : float, optional
+        Who should pass: share of servings truly detected (default one half), or d'.
+    fail_share : float in [0, 1)
+        Who should fail: share truly detected; 0 is a trainee who guesses.
+    wrong_pass, wrong_fail : float in (0, 1)
+        Risk of passing who should fail, and of failing who should pass.
+    stop_after : int, optional
+        Last trial; if not given, the least that keeps both risks. The nearer line decides there.
+    trainee : str
+        Name, for the sentence.
+
+    Returns
+    -------
+    Screening
+
+    Raises
+    ------
+    DesignError
+        Impossible shares or risks, outcomes that are neither right, wrong nor blank, or answers after the decision.
+
+    Notes
+    -----
+    Wald (1947), Sequential Analysis; ISO 16820. Answers in sequence are taken as independent.
+
+    Examples
+    --------
+    >>> found = screen_trainee("triangle", [True, True, False, True, True, True, True])
+    >>> found.call, found.stop_after
+    ('pass', 22)
+    """
+    this = forced_kind(kind)
+    if this.two_sided:
+        raise DesignError("a preference has no right answer", where=f"kind={kind!r}", do="screen by 2-afc or triangle")
+    lines = _lines(this.guess, tolerated_share(this, pass_share, pass_d), fail_share, wrong_pass, wrong_fail)
+    last = stop_after or shortest(lines)
+    if last is None:
+        raise DesignError(
+            f"no screening of up to {MOST_TRIALS} trials keeps both risks",
+            where=f"p0={lines.p0:g}, p1={lines.p1:g}, risks {wrong_pass:g} and {wrong_fail:g}",
+            do="ask more of a pass, or accept higher risks",
+        )
+    table = _path(_right(outcomes), lines, last)
+    call = _call(table, lines, last)
+    risks = _risks(lines, last)
+    return Screening(
+        call=call,
+        lines=lines,
+        stop_after=last,
+        table=table,
+        risks=risks,
+        verdicts=(_verdict(call, table, lines, risks, last=last, trainee=trainee),),
+        method=_method(this.name, lines, risks, last),
+    )
+
+
+def _lines(chance: float, asked: float | None, fail_share: float, wrong_pass: float, wrong_fail: float) -> Lines:
+    if not 0 <= fail_share < 1:
+        raise DesignError(
+            "fail_share is no share", where=f"fail_share={fail_share!r}", do="give a number from 0 up to 1"
+        )
+    p0, p1 = (chance + (1 - chance) * share for share in (fail_share, 0.5 if asked is None else asked))
+    return Lines(p0, min(p1, 1 - 1e-9), wrong_pass, wrong_fail)
+
+
+def _right(outcomes: Sequence[bool | int | None]) -> np.ndarray:
+    for at, outcome in enumerate(outcomes):
+        if outcome not in (True, False, None):
+            raise DesignError(
+                "an outcome is neither right, wrong nor blank", where=f"outcomes[{at}]={outcome!r}",
+                do="give True, False or None for each trial",
+            )  # fmt: skip
+    return np.array([bool(outcome) for outcome in outcomes], bool)
+
+
+def _path(right: np.ndarray, lines: Lines, last: int) -> pd.DataFrame:
+    trial = np.arange(1, len(right) + 1)
+    so_far = right.cumsum()
+    upper, lower = lines.passes(trial), lines.fails(trial)
+    decided = np.flatnonzero((so_far >= upper) | (so_far <= lower) | (trial == last))
+    if len(decided) and decided[0] + 1 < len(right):
+        raise DesignError(
+            "answers after the screening was over", where=f"trial {decided[0] + 2} of {len(right)}",
+            do=f"give the outcomes up to trial {decided[0] + 1}: going on after a decision breaks its risks",
+        )  # fmt: skip
+    reachable = {FAIL_AT: np.where(lower >= 0, lower, np.nan), PASS_AT: np.where(upper <= trial, upper, np.nan)}
+    return pd.DataFrame({TRIAL: trial, RIGHT: right, RIGHT_SO_FAR: so_far, **reachable})
+
+
+def _call(table: pd.DataFrame, lines: Lines, last: int) -> str:
+    if table.empty:
+        return CANNOT_TELL
+    end = table.iloc[-1]
+    if end[RIGHT_SO_FAR] >= end[PASS_AT]:
+        return PASS
+    if end[RIGHT_SO_FAR] <= end[FAIL_AT]:
+        return FAIL
+    if end[TRIAL] < last:
+        return CANNOT_TELL
+    return PASS if end[RIGHT_SO_FAR] >= lines.passes_at_the_end(last) else FAIL
+
+
+def _risks(lines: Lines, last: int) -> pd.DataFrame:
+    shares = [lines.p0, (lines.p0 + lines.p1) / 2, lines.p1]
+    runs = [course(lines, p, last) for p in shares]
+    return pd.DataFrame(
+        {
+            "share_right": shares,
+            "passes": [r.closing[-1] for r in runs],
+            "expected_trials": [r.trials[-1] for r in runs],
+        }
+    )
+
+
+def _verdict(call: str, table: pd.DataFrame, lines: Lines, risks: pd.DataFrame, *, last: int, trainee: str) -> Verdict:
+    n = len(table)
+    right = int(table[RIGHT_SO_FAR].iloc[-1]) if n else 0
+    wrong_pass, wrong_fail = risks["passes"].iloc[0], 1 - risks["passes"].iloc[-1]
+    says = {
+        PASS: f"{trainee} passes; who is right in only {percent(lines.p0)} passes {percent(wrong_pass)} of screenings",
+        FAIL: f"{trainee} fails; who is right in {percent(lines.p1)} fails {percent(wrong_fail)} of screenings",
+        CANNOT_TELL: f"cannot tell yet whether {trainee} passes",
+    }[call]
+    next_step = f"Give another trial: at most {last - n} more, to trial {last}." if call == CANNOT_TELL else ""
+    return Verdict(
+        question="Does the trainee pass the screening?",
+        subject=trainee,
+        call=call,
+        sentence=f"{right} right in {n} trials: {says}.",
+        numbers={RIGHT: right, "trials": n},
+        next_step=next_step,
+        act=Act.TASTE_AGAIN if call == CANNOT_TELL else Act.DECIDE,
+    )
+
+
+def _method(kind: str, lines: Lines, risks: pd.DataFrame, last: int) -> str:
+    unfit, fit = risks.iloc[0], risks.iloc[-1]
+    return (
+        f"Sequential {kind} test (Wald 1947): pass at or above {lines.slope:.3f} n + {lines.above:.3f} right, fail at "
+        f"or below {lines.slope:.3f} n - {lines.below:.3f}, the nearer line at trial {last}. Exact, by forward "
+        f"recursion: a trainee right in {percent(lines.p0)} passes {percent(unfit['passes'])} of screenings after "
+        f"{unfit['expected_trials']:.1f} trials in the mean, one right in {percent(lines.p1)} passes "
+        f"{percent(fit['passes'])} after {fit['expected_trials']:.1f}. A blank is wrong; no trial may be left out."
+    )

@@ -1,0 +1,1 @@
+"""Which lots differ, and by how much."""

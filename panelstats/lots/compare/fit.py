@@ -1,0 +1,185 @@
+"""Which lots differ, by how much, and how sure that is: one model per session and class of lots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, get_args
+
+import pandas as pd
+
+from panelstats.errors import DesignError
+from panelstats.lots.compare.classical import mean_square_lines
+from panelstats.lots.compare.contradiction import moving_together
+from panelstats.lots.compare.fitted import FEW_LOTS, Fitted, fitted
+from panelstats.lots.compare.modelchecks import check_lines
+from panelstats.lots.compare.pairs import compared_pairs
+from panelstats.lots.compare.tables import (
+    EMPTY_MERIT,
+    anova_lines,
+    component_lines,
+    mean_lines,
+    merit_lines,
+    pair_lines,
+)
+from panelstats.lots.compare.words import class_verdicts, method_of
+from panelstats.result import Result, in_order
+from panelstats.scores.cells import CLASS, SESSION, cells_from
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.result import Verdict
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.table import Scores
+
+Adjust = Literal["tukey", "holm", "none"]
+Across = Literal["holm", "bh", "none"]
+LOTS = ("fixed", "random")
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class LotComparison(Result):
+    """Answer of `compare_lots`. Where there are several sessions or classes their columns come first.
+
+    Attributes
+    ----------
+    anova : DataFrame
+        descriptor, source, df, df_error, error_term, statistic (F), p, p_adjusted (over descriptors), reason ("" or why
+        there is no test).
+    mean_squares : DataFrame
+        descriptor, source, df, mean_square, and for the lot statistic (F), df_error, p: the classical analysis of
+        variance, exact whatever component would be negative. Complete data without controls only.
+    components : DataFrame
+        descriptor, source (lot, taster, lot:taster, lot:pot, residual), variance, share (of the total), sd with its
+        limits low and high (approximate: normal on the log scale; 0 and NaN for a component at 0, which is "not
+        detectable", not absent).
+    means : DataFrame
+        descriptor, lot, mean (for such a panel), se, df, low, high, deviation (lot less the mean of its class), with
+        deviation_low and deviation_high, letters ("" where pairs were not compared), tasters, compared (False for
+        controls and standards).
+    pairs : DataFrame
+        descriptor, lot_a, lot_b, difference (a less b), se, df, low, high (simultaneous), p, p_adjusted.
+    merit : DataFrame
+        descriptor, lot, merit (predicted deviation, lots a random draw), se, low, high. Empty unless lots="random".
+    checks : DataFrame
+        descriptor, check, value, limit, sentence: where the model should be believed less.
+    level : float
+    """
+
+    anova: pd.DataFrame
+    mean_squares: pd.DataFrame
+    components: pd.DataFrame
+    means: pd.DataFrame
+    pairs: pd.DataFrame
+    merit: pd.DataFrame
+    checks: pd.DataFrame
+    level: float
+
+
+def compare_lots(
+    scores: Scores | Cells,
+    *,
+    pots: str | Mapping[str, str] | None = None,
+    control: str | None = None,
+    adjust: Adjust = "tukey",
+    across: Across = "holm",
+    lots: Literal["fixed", "random"] | None = None,
+    pairs: bool | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    level: float = 0.95,
+) -> LotComparison:
+    """Compare lots within their class, descriptor by descriptor.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        Trainees do not count; each session is fitted alone.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+        What a pot number names; by default what was read or inferred with the scores.
+    control : str, optional
+        Compare every lot with this one (Dunnett) instead of all pairs.
+    adjust : {"tukey", "holm", "none"}
+        Correction over the pairs of one descriptor.
+    across : {"holm", "bh", "none"}
+        Correction of the lot tests over the descriptors of one class.
+    lots : {"fixed", "random"}, optional
+        "random" adds `merit`; the default above 20 lots in a class.
+    pairs : bool, optional
+        Compare pairs even where the lot test was not passed (True), or never (False). By default: up to 20 lots, and
+        where it was passed.
+    tolerance : float or mapping of descriptor to float, optional
+        Smallest difference that matters, in points; by default the register's. Lots whose differences are all shown to
+        be smaller are called within tolerance.
+    level : float in (0, 1)
+        Of every interval; the lot test is passed below 1 - level.
+
+    Returns
+    -------
+    LotComparison
+
+    Raises
+    ------
+    DesignError
+        An argument is not one of the words above, or `control` is no lot.
+
+    Notes
+    -----
+    Model: score = lot + taster + lot:taster + lot:pot + error by REML, lots fixed, the rest random; lot:pot only where
+    pots are shared. Satterthwaite degrees of freedom; test of all lots by Fai & Cornelius 1996 in an orthonormal basis;
+    pairs by the studentised range (Tukey-Kramer). With fewer than 20 degrees of freedom between shared pots the pot
+    variance is steadied over the descriptors of the stage (after Smyth 2004). Patterson & Thompson 1971.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["12", "12", "14", "14"] * 3, "taster": ["elm"] * 4 + ["yew"] * 4 + ["beech"] * 4,
+    ...     "pot": [1, 2] * 6, "strength": [6, 6.5, 4, 4.5, 7, 6.5, 5, 5, 6, 6, 4.5, 4]})
+    >>> found = pst.compare_lots(pst.read_scores(sheet), pots="own")
+    >>> print(found.anova[["descriptor", "df", "df_error", "statistic"]].round(2).to_string(index=False))
+    descriptor  df  df_error  statistic
+      strength 1.0       8.0     148.92
+    """
+    _check_words(adjust=(adjust, get_args(Adjust)), across=(across, get_args(Across)), lots=(lots, (*LOTS, None)))
+    cells = cells_from(scores, pots)
+    groups = fitted(cells, tolerance=tolerance, across=across, level=level)
+    if control is not None and not any(control in group.grid.lots for group in groups):
+        raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
+    together = moving_together(scores, cells)
+    found = [(group, compared_pairs(group, adjust=adjust, control=control, wanted=pairs)) for group in groups]
+    random = [group for group in groups if lots == "random" or (lots is None and group.count > FEW_LOTS)]
+    return LotComparison(
+        anova=_stack([(group, anova_lines(group)) for group in groups]),
+        mean_squares=_stack([(group, mean_square_lines(group)) for group in groups]),
+        components=_stack([(group, component_lines(group)) for group in groups]),
+        means=_stack([(group, mean_lines(group, compared)) for group, compared in found]),
+        pairs=_stack([(group, pair_lines(group, compared)) for group, compared in found]),
+        merit=_stack([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
+        checks=_stack([(group, check_lines(group)) for group in groups]),
+        level=level,
+        verdicts=_largest_first([verdict for group, compared in found for verdict in class_verdicts(group, compared)]),
+        method=f"{method_of(groups, cells, adjust=adjust, across=across, control=control)} {together}".strip(),
+    )
+
+
+def _largest_first(verdicts: list[Verdict]) -> tuple[Verdict, ...]:
+    """What to act on first; of these the largest differences first."""
+    return in_order(sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0)))
+
+
+def _check_words(**chosen: tuple[object, tuple[object, ...]]) -> None:
+    for name, (value, allowed) in chosen.items():
+        if value not in allowed:
+            words = ", ".join(repr(word) for word in allowed if word is not None)
+            raise DesignError("an unknown word", where=f"{name}={value!r}", do=f"choose one of {words}")
+
+
+def _stack(parts: list[tuple[Fitted, pd.DataFrame]]) -> pd.DataFrame:
+    """One table; session and class come first where there is more than one of them."""
+    sessions = {group.grid.session for group, _ in parts}
+    classes = {group.grid.lot_class for group, _ in parts}
+    named = []
+    for group, table in parts:
+        front = {SESSION: group.grid.session} if len(sessions) > 1 else {}
+        front |= {CLASS: group.grid.lot_class} if len(classes) > 1 else {}
+        named.append(pd.concat([pd.DataFrame(front, index=table.index), table], axis=1))
+    return pd.concat(named, ignore_index=True)

@@ -1,0 +1,1 @@
+"""Faults noticed in lots."""

@@ -1,0 +1,136 @@
+"""Faults noticed: a taint is a fact to find, not a score to average."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from scipy.stats import beta
+
+from panelstats.result import Act, Result, Verdict
+from panelstats.scores.cells import LOT, TASTER
+from panelstats.sheets.faultwords import FAULT_WORDS
+from panelstats.words import count, listing, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
+
+    from panelstats.scores.table import Scores
+
+# Suspected mould is not tasted again (common practice; food-safety calls belong to a laboratory).
+NEVER_AGAIN = ("mouldy",)
+COLUMNS = [LOT, "fault", "noticed", "asked", "low", "high", "remarks"]
+METHOD = (
+    "Faults: counted, never averaged, and no statistic can remove a lot from this list. Asked are the tasters whose "
+    "sheet had the fault to mark; a fault named in a free remark has no number asked. Interval of the share of tasters "
+    "who would notice: exact (Clopper and Pearson 1934)."
+)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class FaultsNoticed(Result):
+    """Answer of `faults_noticed`.
+
+    Attributes
+    ----------
+    table : DataFrame
+        lot, fault, noticed (tasters), asked (tasters; missing where it was named in a free remark), low, high (exact
+        interval of the share who would notice), remarks. Only lots on which somebody noticed something, largest share
+        first.
+    """
+
+    table: pd.DataFrame
+
+
+def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
+    """Every lot on which a taster marked a fault or named one in a remark.
+
+    Parameters
+    ----------
+    scores : Scores
+        Trainees' marks count here: the only one who smells smoke may be the youngest.
+    level : float in (0, 1)
+
+    Returns
+    -------
+    FaultsNoticed
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["12", "12", "14", "14"], "taster": ["elm", "yew"] * 2, "brisk": [6, 5, 4, 4],
+    ...                       "remarks": ["", "slight smoke", "", ""]})
+    >>> print(pst.faults_noticed(pst.read_scores(sheet)).verdicts[0].sentence)
+    12: smoky, named by 1 taster in a remark ("slight smoke").
+    """
+    table = _counted(scores, level)
+    share = (table["noticed"] / table["asked"]).fillna(0.0)
+    table = table.assign(share=share).sort_values(["share", "noticed", LOT], ascending=[False, False, True])
+    table = table.reset_index(drop=True)
+    verdicts = tuple(_verdict(lot, rows) for lot, rows in table.groupby(LOT, sort=False)) or (_nothing(scores, level),)
+    return FaultsNoticed(table=table[COLUMNS], verdicts=verdicts, method=METHOD)
+
+
+def _counted(scores: Scores, level: float) -> pd.DataFrame:
+    """Tasters who noticed each fault of each lot, of those asked; a remark asks nobody."""
+    faults = scores.faults.assign(asked=scores.faults["said"] == "").astype({LOT: str, "fault": str, TASTER: str})
+    by_taster = faults.groupby([LOT, "fault", TASTER])[["noticed", "asked"]].any().reset_index()
+    groups = by_taster.groupby([LOT, "fault"])
+    counts = groups.agg(noticed=("noticed", "sum"), tasters=("noticed", "count"), asked=("asked", "any")).reset_index()
+    counts = counts[counts["noticed"] > 0].reset_index(drop=True)
+    asked = np.where(counts["asked"], counts["tasters"], np.nan)
+    low, high = exact_share(counts["noticed"].to_numpy(float), asked, level)
+    remarks = [_remarks(scores, lot, fault) for lot, fault in zip(counts[LOT], counts["fault"], strict=True)]
+    return counts.assign(asked=asked, low=low, high=high, remarks=remarks)
+
+
+def _remarks(scores: Scores, lot: str, fault: str) -> str:
+    """The remarks on a lot that name the fault, as written."""
+    forms = FAULT_WORDS.get(fault, (fault,))
+    said = scores.remarks.loc[scores.remarks[LOT].astype(str) == str(lot), "remark"].astype(str)
+    return "; ".join(dict.fromkeys(text for text in said if any(form in text.lower() for form in forms)))
+
+
+def exact_share(noticed: np.ndarray, asked: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]:
+    """Exact (Clopper-Pearson) limits of a share."""
+    tail = (1 - level) / 2
+    with np.errstate(invalid="ignore"):
+        low = np.where(noticed > 0, beta.ppf(tail, noticed, asked - noticed + 1), 0.0)
+        high = np.where(noticed < asked, beta.ppf(1 - tail, noticed + 1, asked - noticed), 1.0)
+    known = np.isfinite(asked)
+    return np.where(known, low, np.nan), np.where(known, high, np.nan)
+
+
+def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:
+    parts = [_part(row) for row in rows.to_dict("records")]
+    mouldy = bool(rows["fault"].isin(NEVER_AGAIN).any())
+    step = (
+        "Do not taste it again; set it aside. Whether it is safe is for a qualified laboratory and the local authority."
+        if mouldy
+        else "Set it aside and taste again from a new pot, by another taster too."
+    )
+    numbers = {f"noticed {row['fault']}": float(row["noticed"]) for row in rows.to_dict("records")}
+    sentence = f"{lot}: {listing(parts)}."
+    return Verdict("Which lots carry a fault?", str(lot), "set aside", sentence, numbers, step, Act.NOW)
+
+
+def _part(row: dict[Hashable, Any]) -> str:
+    noticed = int(row["noticed"])
+    if pd.isna(row["asked"]):
+        said = f' ("{row["remarks"]}")' if row["remarks"] else ""
+        return f"{row['fault']}, named by {count(noticed, 'taster')} in a remark{said}"
+    who = f"{noticed} of {count(int(row['asked']), 'taster')}"
+    reach = f"{percent(row['low'])} to {percent(row['high'])}"
+    return f"{row['fault']}, noticed by {who} ({reach} of such tasters would notice)"
+
+
+def _nothing(scores: Scores, level: float) -> Verdict:
+    tasters = scores.frame[TASTER].nunique()
+    _, high = exact_share(np.array([0]), np.array([tasters]), level)
+    sentence = (
+        f"No fault was noticed by {count(tasters, 'taster')}; this leaves up to {percent(float(high[0]))} of such "
+        "tasters who would notice one."
+    )
+    return Verdict("Which lots carry a fault?", "", "not noticed", sentence, {"high": float(high[0])}, "", Act.KNOW)

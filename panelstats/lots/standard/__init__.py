@@ -1,0 +1,1 @@
+"""Do lots match their standard?"""

@@ -1,0 +1,126 @@
+"""Every lot less the standard, descriptor by descriptor, with the error of the panel's own model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import t as student
+
+from panelstats.lots.compare.fitted import Fitted, fitted
+from panelstats.models.multiplicity import holm
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from panelstats.scores.cells import Cells
+
+DIFFERENCE, SE, DF, P, P_ADJUSTED, REASON = "difference", "se", "df", "p", "p_adjusted", "reason"
+BREWS = "brews"
+_ROW = [SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE, DF, BREWS, REASON]
+NOT_BOTH = "not scored beside the standard"
+
+
+@dataclass(frozen=True, eq=False)
+class Against:
+    """Lots less the standard.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        session, lot, descriptor, difference, se, df, brews (pots of the lot or of the standard, whichever are fewer; 0
+        where pots are not shared), reason (why there is no difference), p, p_adjusted (Holm over the descriptors of a
+        session and lot).
+    groups : dict of str to Fitted
+        The fit of each session.
+    """
+
+    rows: pd.DataFrame
+    groups: dict[str, Fitted]
+
+
+def against_standard(cells: Cells, standard: str, lots: Sequence[str], *, level: float) -> Against:
+    """Fit each session in which the standard was tasted, and take the differences from it.
+
+    Parameters
+    ----------
+    cells : Cells
+    standard : str
+    lots : sequence of str
+        Lots to hold against it; lots of its class help to know the error.
+    level : float in (0, 1)
+        Kept with the fits.
+    """
+    groups, rows = {}, []
+    for group in fitted(_beside(cells, standard, lots), tolerance=None, across="none", level=level):
+        if standard not in group.grid.lots:
+            continue
+        groups[group.grid.session] = group
+        present = [lot for lot in lots if lot in group.grid.lots]
+        for d in range(len(group.grid.descriptors)):
+            rows += _differences(group, d, standard, present)
+    table = pd.DataFrame(rows, columns=_ROW).astype({DIFFERENCE: float, SE: float, DF: float})
+    table[P] = 2 * student.sf((table[DIFFERENCE] / table[SE]).abs(), table[DF])
+    table[P_ADJUSTED] = table.groupby([SESSION, LOT], sort=False)[P].transform(lambda p: holm(p.to_numpy()))
+    return Against(table, groups)
+
+
+def _beside(cells: Cells, standard: str, lots: Sequence[str]) -> Cells:
+    """The cells of the standard, of its class and of the lots asked for, as one class."""
+    register = cells.lots
+    own = register.loc[register[LOT].astype(str) == standard, CLASS].iloc[0]
+    keep = set(register.loc[register[CLASS] == own, LOT].astype(str)) | set(lots) | {standard}
+    frame = cells.frame[cells.frame[LOT].astype(str).isin(keep)]
+    return replace(cells, frame=frame, lots=register.assign(**{CLASS: own}), _memo={})
+
+
+def _differences(group: Fitted, d: int, standard: str, lots: Sequence[str]) -> list[tuple[object, ...]]:
+    grid, part = group.grid, group.part(d)
+    head = (grid.session,)
+    name = str(grid.descriptors[d])
+    nothing = (np.nan, np.nan, np.nan, 0)
+    if part.effects is None or d not in part.slot:
+        return [(*head, lot, name, *nothing, group.state(d)) for lot in lots]
+    effects, k = part.effects, part.slot[d]
+    here = grid.lots[effects.fit.blocks.row_lot[effects.rows_of(k)]]
+    at = {str(lot): place for place, lot in enumerate(here)}
+    both = [lot for lot in lots if lot in at and standard in at]
+    out: list[tuple[object, ...]] = [(*head, lot, name, *nothing, NOT_BOTH) for lot in lots if lot not in both]
+    if both:
+        first = np.array([at[lot] for lot in both])
+        found = effects.pairs(k, first, np.full(len(both), at[standard]))
+        for lot, *numbers in zip(both, found.estimate, found.se, found.df, strict=True):
+            out.append((*head, lot, name, *numbers, _brews(group, d, lot, standard), ""))
+    return out
+
+
+def _brews(group: Fitted, d: int, lot: str, standard: str) -> int:
+    """Shared pots behind the difference; 0 where every taster had his own."""
+    if not group.part(d).shared:
+        return 0
+    brewed = (group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1)
+    return int(min(brewed[group.grid.lots == name][0] for name in (lot, standard)))
+
+
+def error_correlation(group: Fitted, descriptors: Sequence[str], lot: str, standard: str) -> np.ndarray:
+    """Correlation of the errors of the differences between descriptors, from tasters' own differences.
+
+    With fewer than three tasters who judged everything it is unknown and taken as 1 throughout, the careful choice.
+    """
+    grid = group.grid
+    looks, mean, _ = grid.over_brews()
+    which = [int(np.flatnonzero(grid.descriptors == name)[0]) for name in descriptors]
+    one, other = (np.flatnonzero(grid.lots == name)[0] for name in (lot, standard))
+    seen = ((looks[one][:, which] > 0) & (looks[other][:, which] > 0)).all(axis=1)
+    apart = (mean[one] - mean[other])[seen][:, which]
+    if len(apart) < 3:
+        return np.ones((len(which), len(which)))
+    apart = apart - apart.mean(axis=0)
+    spread = np.sqrt((apart**2).sum(axis=0))
+    scaled = apart / np.where(spread > 0, spread, 1.0)
+    correlation = scaled.T @ scaled
+    np.fill_diagonal(correlation, 1.0)
+    return correlation

@@ -1,0 +1,181 @@
+"""Does a lot match the standard? Per descriptor and over all, within a tolerance that says whose it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import t as student
+
+from panelstats.errors import DesignError
+from panelstats.lots.compare.words import pot_sentences
+from panelstats.lots.standard.against import (
+    BREWS,
+    DF,
+    DIFFERENCE,
+    P_ADJUSTED,
+    REASON,
+    SE,
+    Against,
+    against_standard,
+    error_correlation,
+)
+from panelstats.lots.standard.distance import distance
+from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
+from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, match_verdict
+from panelstats.result import Result, in_order
+from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.table import Scores
+
+LOW, HIGH, WITHIN_LOW, WITHIN_HIGH, CALL = "low", "high", "within_low", "within_high", "call"
+_TABLE = [
+    LOT, DESCRIPTOR, DIFFERENCE, SE, DF, LOW, HIGH, WITHIN_LOW, WITHIN_HIGH, TOLERANCE, TOLERANCE_FROM, "p",
+    P_ADJUSTED, CALL, REASON,
+]  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class StandardMatch(Result):
+    """Answer of `match_standard`; a `session` column comes first where the standard was tasted in several.
+
+    Attributes
+    ----------
+    standard : str
+    table : DataFrame
+        lot, descriptor, difference (lot less standard, in points), se, df, low, high (interval of that level),
+        within_low, within_high (limits that each hold at the error rate 1 - level: a match lies inside), tolerance,
+        tolerance_from (whose it is), p, p_adjusted (Holm over the lot's descriptors), call (match, differ, cannot
+        tell), reason (why there is no answer).
+    summary : DataFrame
+        lot, call, distance, low, high (root mean square difference per descriptor in points, errors taken off).
+    level : float
+    """
+
+    standard: str
+    table: pd.DataFrame
+    summary: pd.DataFrame
+    level: float
+
+
+def match_standard(
+    scores: Scores | Cells,
+    standard: str,
+    *,
+    tolerance: float | Mapping[str, float] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    level: float = 0.95,
+) -> StandardMatch:
+    """Hold lots against the standard: do they match it, do they differ, or can't we tell?
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        The standard and the lots, tasted in one session or several; trainees do not count. Lots of the role "trial"
+        are judged, or, if there are none, all lots of the standard's class but controls.
+    standard : str
+        The lot to be matched.
+    tolerance : float or mapping of descriptor to float, optional
+        Largest difference that still is a match, in points. If not given: the register's; else the distance that 95 %
+        of hidden pairs of the standard itself keep (6 degrees of freedom or more); else the default.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+        What a pot number names; by default what was read.
+    level : float in (0, 1)
+        1 - level is the error rate of "differ" (over all descriptors of a lot) and of "match".
+
+    Returns
+    -------
+    StandardMatch
+
+    Raises
+    ------
+    DesignError
+        The standard is no lot that was tasted, nothing is there to be held against it, or a tolerance is no size.
+
+    Notes
+    -----
+    Differences and errors as in `compare_lots`: REML with lot:taster and, where pots are shared, lot:pot. "Match" on a
+    descriptor: both one-sided limits lie inside the tolerance (Schuirmann 1987, Journal of Pharmacokinetics and
+    Biopharmaceutics 15); on the lot: on every descriptor, which needs no correction (Berger 1982, Technometrics 24).
+    "Differ": Holm over the lot's descriptors. One shared brew a lot proves nothing of the lots: cannot tell.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.blends()
+    >>> found = match_standard(pst.read_scores(room.frame, room=room.registers), "S")
+    >>> print(found.summary[["lot", "call"]].to_string(index=False))
+    lot   call
+     B1  match
+     B2 differ
+    """
+    if not 0 < level < 1:
+        raise DesignError("the level is not a probability", where=f"level={level!r}", do="give a number such as 0.95")
+    cells = cells_from(scores, pots)
+    lots = lots_asked(cells, standard)
+    found = against_standard(cells, standard, lots, level=level)
+    if found.rows.empty:
+        raise DesignError(
+            "nothing was tasted beside the standard", where=f"standard={standard!r}",
+            do="taste the lots and the standard in one session",
+        )  # fmt: skip
+    table = _called(found.rows.join(tolerances(scores, cells, standard, tolerance), on=DESCRIPTOR), level)
+    summary = _summary(found, table, standard, level)
+    verdicts = [
+        match_verdict(row, table[(table[SESSION] == row[SESSION]) & (table[LOT] == row[LOT])], found, standard, level)
+        for _, row in summary.iterrows()
+    ]
+    several = [SESSION] if len(found.groups) > 1 else []
+    return StandardMatch(
+        standard=standard,
+        table=table[[*several, *_TABLE]],
+        summary=summary[[*several, LOT, CALL, "distance", LOW, HIGH]],
+        level=level,
+        verdicts=in_order(verdicts),
+        method=_method(found, cells, level),
+    )
+
+
+def _called(rows: pd.DataFrame, level: float) -> pd.DataFrame:
+    """The rows with their intervals and calls."""
+    both, one = (student.isf(tail, rows[DF]) * rows[SE] for tail in ((1 - level) / 2, 1 - level))
+    rows = rows.assign(**{LOW: rows[DIFFERENCE] - both, HIGH: rows[DIFFERENCE] + both})
+    rows = rows.assign(**{WITHIN_LOW: rows[DIFFERENCE] - one, WITHIN_HIGH: rows[DIFFERENCE] + one})
+    inside = (rows[WITHIN_LOW] > -rows[TOLERANCE]) & (rows[WITHIN_HIGH] < rows[TOLERANCE])
+    call = np.where(inside, MATCH, np.where(rows[P_ADJUSTED] < 1 - level, DIFFER, CANNOT_TELL))
+    return rows.assign(**{CALL: np.where(rows[BREWS] == 1, CANNOT_TELL, call)})
+
+
+def _summary(found: Against, table: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
+    rows = []
+    for (session, lot), mine in table.groupby([SESSION, LOT], sort=False):
+        calls = set(mine[CALL])
+        call = DIFFER if DIFFER in calls else MATCH if calls == {MATCH} else CANNOT_TELL
+        known = mine[mine[SE] > 0]
+        far = (float("nan"),) * 3
+        if len(known):
+            correlation = error_correlation(found.groups[str(session)], known[DESCRIPTOR].tolist(), str(lot), standard)
+            apart, se, df = (known[name].to_numpy(float) for name in (DIFFERENCE, SE, DF))
+            far = distance(apart, se, df, correlation, level=level)
+        rows.append((session, lot, call, *far))
+    return pd.DataFrame(rows, columns=[SESSION, LOT, CALL, "distance", LOW, HIGH])
+
+
+def _method(found: Against, cells: Cells, level: float) -> str:
+    risk = f"{100 * (1 - level):g} %"
+    model = (
+        "Lot less standard from score = lot + taster + lot:taster + lot:pot + error (REML, lots fixed, lot:pot "
+        "only where pots are shared), Satterthwaite degrees of freedom."
+    )
+    rules = (
+        f"Match: both one-sided limits, each at {risk}, lie inside the tolerance, on every descriptor. Differ: p below "
+        f"{risk} after Holm over the descriptors of the lot. Distance: root mean square difference, the errors' share "
+        "taken off; interval from the noncentral F with degrees of freedom after Box."
+    )
+    return " ".join([model, rules, *pot_sentences(list(found.groups.values()), cells)])

@@ -1,0 +1,1 @@
+"""A blend week after week against its sealed master."""

@@ -1,0 +1,274 @@
+"""Each week's blend against the sealed master: a chain of matches is not a match."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from panelstats.errors import DesignError
+from panelstats.lots.standard.against import DIFFERENCE, SE, Against, against_standard, error_correlation
+from panelstats.lots.standard.distance import distance
+from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
+from panelstats.lots.track.words import call_of, master_verdict, tracking_verdicts
+from panelstats.models.charts import between_sessions, family_limit, planned, weighted_ewma
+from panelstats.result import Result, in_order
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from panelstats.result import Verdict
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.table import Scores
+
+LOW, HIGH, LEVEL, SD, Z, ALARM = "low", "high", "smoothed", "sd", "z", "alarm"
+# Weeks of a season for which the limit is set unless more were tasted (common practice: 40 sale weeks).
+WEEKS = 40
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class StandardTrack(Result):
+    """Answer of `track_standard`.
+
+    Attributes
+    ----------
+    standard : str
+    table : DataFrame
+        session, lot, descriptor, difference (blend less master, points), se, low, high, smoothed (weighted mean of the
+        weeks so far), sd, z, alarm (|z| beyond the limit).
+    summary : DataFrame
+        descriptor, call (on the standard, creeping, left the standard, cannot tell), smoothed, low, high, tolerance,
+        tolerance_from, since (session from which the alarm stands, "" if none), weeks.
+    distances : DataFrame
+        session, lot, distance, low, high: root mean square difference per descriptor, week by week.
+    limit : float
+        Of |z|, for all descriptors and weeks to the planned end together.
+    level : float
+    """
+
+    standard: str
+    table: pd.DataFrame
+    summary: pd.DataFrame
+    distances: pd.DataFrame
+    limit: float
+    level: float
+
+
+def track_standard(
+    scores: Scores | Cells,
+    standard: str,
+    *,
+    lots: Sequence[str] | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    weeks: int = WEEKS,
+    false_alarm: float = 0.05,
+    level: float = 0.95,
+    seed: int = 0,
+) -> StandardTrack:
+    """Chart each week's blend against the sealed master.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        Sessions in which the master and that week's blend were tasted together; trainees do not count.
+    standard : str
+        The sealed master.
+    lots : sequence of str, optional
+        The blend of each week, one a session; by default the lots of role "trial".
+    tolerance, pots
+        As for `match_standard`.
+    weeks : int
+        Weeks to the end of the season; the limit holds for all of them.
+    false_alarm : float in (0, 1)
+        Chance of any alarm on any descriptor in all weeks while the blend stays on the master.
+    level : float in (0, 1)
+        Coverage of the intervals.
+    seed : int
+        Of the simulation that finds the limit.
+
+    Returns
+    -------
+    StandardTrack
+
+    Raises
+    ------
+    DesignError
+        The master is no lot, several blends stand in one session, or none was tasted beside it.
+
+    Notes
+    -----
+    Each week's difference comes from that session's own model, pots included; the weeks are smoothed with weight 0.2
+    and precision 1/(se^2 + w^2), target 0, w^2 the variance between weeks from successive differences. The limit is
+    simulated for the timetable at hand.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.blends()
+    >>> found = track_standard(pst.read_scores(room.frame, room=room.registers), "S", lots=["B1"])
+    >>> sorted(set(found.summary["call"]))
+    ['cannot tell']
+    """
+    _check(weeks=weeks, false_alarm=false_alarm, level=level)
+    cells = cells_from(scores, pots)
+    asked = list(lots) if lots is not None else lots_asked(cells, standard)
+    found = against_standard(cells, standard, asked, level=level)
+    rows = found.rows[found.rows[SE] > 0]
+    if rows.empty:
+        raise DesignError("no blend was tasted beside the master", where=f"standard={standard!r}, lots {asked[:6]}",
+                          do="taste the week's blend and the master in one session")  # fmt: skip
+    _one_a_session(rows)
+    chart = chart_weeks(_wide(rows, DIFFERENCE), _wide(rows, SE), weeks=weeks, false_alarm=false_alarm, seed=seed)
+    table = _table(rows, chart, level)
+    sizes = tolerances(scores, cells, standard, tolerance)
+    summary = _summary(table, sizes, level)
+    return StandardTrack(
+        standard=standard,
+        table=table,
+        summary=summary,
+        distances=_distances(found, rows, standard, level),
+        limit=chart.limit,
+        level=level,
+        verdicts=in_order([*tracking_verdicts(table, summary, standard, level), *_masters(cells, standard, level)]),
+        method=_method(chart, weeks, false_alarm),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class WeeklyChart:
+    """Smoothed differences; arrays (week, descriptor), NaN where a week is missing.
+
+    Attributes
+    ----------
+    smoothed, sd : ndarray
+    between : ndarray, shape (descriptor,)
+        Variance between weeks beyond the standard errors.
+    limit : float
+    """
+
+    smoothed: np.ndarray
+    sd: np.ndarray
+    between: np.ndarray
+    limit: float
+
+
+def chart_weeks(
+    difference: np.ndarray, se: np.ndarray, *, weeks: int = WEEKS, false_alarm: float = 0.05, seed: int = 0,
+    steady: bool = False,
+) -> WeeklyChart:  # fmt: skip
+    """Smooth weekly differences from the master and find the limit for their timetable.
+
+    Parameters
+    ----------
+    difference, se : ndarray, shape (week, descriptor)
+        NaN where not tasted.
+    weeks, false_alarm, seed
+        As for `track_standard`.
+    steady : bool
+        Take the standard errors as all the variance there is.
+
+    Examples
+    --------
+    >>> chart = chart_weeks(np.array([[0.2], [0.4], [0.3]]), np.full((3, 1), 0.2), steady=True)
+    >>> print(chart.smoothed.ravel().round(3))
+    [0.2   0.311 0.307]
+    """
+    between = np.zeros(se.shape[1]) if steady else np.nan_to_num(between_sessions(difference, se))
+    chart = weighted_ewma(difference, se**2 + between, baseline=0)
+    limit = family_limit(
+        planned(se, max(weeks, len(se))), None if steady else between, alpha=false_alarm, baseline=0, seed=seed
+    )
+    return WeeklyChart(chart.level, chart.sd, between, limit)
+
+
+def _check(*, weeks: int, false_alarm: float, level: float) -> None:
+    for name, value in (("false_alarm", false_alarm), ("level", level)):
+        if not 0 < value < 1:
+            raise DesignError(f"{name} is not a probability", where=f"{name}={value!r}", do="give a number from 0 to 1")
+    if weeks < 1:
+        raise DesignError(
+            "no weeks to watch", where=f"weeks={weeks!r}", do="give the number of weeks to the season's end"
+        )
+
+
+def _one_a_session(rows: pd.DataFrame) -> None:
+    several = rows.groupby(SESSION)[LOT].nunique()
+    if (several > 1).any():
+        session = several.index[several > 1][0]
+        names = rows.loc[rows[SESSION] == session, LOT].unique()
+        raise DesignError(
+            "several blends stand beside the master in one session", where=f"session {session}: {', '.join(names[:6])}",
+            do="name the blend of each week: lots=[...]",
+        )  # fmt: skip
+
+
+def _wide(rows: pd.DataFrame, value: str) -> np.ndarray:
+    """Array (week, descriptor) in the order the rows stand."""
+    sessions, descriptors = rows[SESSION].unique(), rows[DESCRIPTOR].unique()
+    wide = rows.pivot_table(index=SESSION, columns=DESCRIPTOR, values=value, observed=True)
+    return wide.reindex(index=sessions, columns=descriptors).to_numpy(float)
+
+
+def _table(rows: pd.DataFrame, chart: WeeklyChart, level: float) -> pd.DataFrame:
+    week = pd.Index(rows[SESSION].unique()).get_indexer(rows[SESSION])
+    column = pd.Index(rows[DESCRIPTOR].unique()).get_indexer(rows[DESCRIPTOR])
+    smoothed, sd = chart.smoothed[week, column], chart.sd[week, column]
+    reach = norm.isf((1 - level) / 2) * rows[SE]
+    out = rows[[SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE]].assign(
+        **{LOW: rows[DIFFERENCE] - reach, HIGH: rows[DIFFERENCE] + reach, LEVEL: smoothed, SD: sd, Z: smoothed / sd}
+    )
+    return out.assign(**{ALARM: np.abs(out[Z]) > chart.limit}).reset_index(drop=True)
+
+
+def _summary(table: pd.DataFrame, sizes: pd.DataFrame, level: float) -> pd.DataFrame:
+    reach, out = float(norm.isf((1 - level) / 2)), []
+    for name, mine in table.groupby(DESCRIPTOR, sort=False):
+        last = mine.iloc[-1]
+        low, high = last[LEVEL] - reach * last[SD], last[LEVEL] + reach * last[SD]
+        size, whose = float(sizes[TOLERANCE][str(name)]), sizes[TOLERANCE_FROM][str(name)]
+        standing = mine[ALARM][::-1].cummin()  # the run of alarms that lasts to the end
+        since = str(mine[SESSION].iloc[-int(standing.sum())]) if standing.iloc[0] else ""
+        call = call_of(low, high, size, alarm=bool(last[ALARM]), weeks=len(mine))
+        out.append((name, call, last[LEVEL], low, high, size, whose, since, len(mine)))
+    names = [DESCRIPTOR, "call", LEVEL, LOW, HIGH, TOLERANCE, TOLERANCE_FROM, "since", "weeks"]
+    return pd.DataFrame(out, columns=names)
+
+
+def _distances(found: Against, rows: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
+    out = []
+    for (session, lot), mine in rows.groupby([SESSION, LOT], sort=False):
+        known = mine[DESCRIPTOR].tolist()
+        correlation = error_correlation(found.groups[str(session)], known, str(lot), standard)
+        apart, se, df = (mine[name].to_numpy(float) for name in (DIFFERENCE, SE, "df"))
+        out.append((session, lot, *distance(apart, se, df, correlation, level=level)))
+    return pd.DataFrame(out, columns=[SESSION, LOT, "distance", LOW, HIGH])
+
+
+def _masters(cells: Cells, standard: str, level: float) -> list[Verdict]:
+    """Verdicts on other masters tasted beside this one: one that moves from the other may be ageing."""
+    roles = cells.lots[cells.lots[ROLE] == "standard"]
+    out = []
+    for other in roles[LOT].astype(str):
+        if other == standard:
+            continue
+        rows = against_standard(cells, standard, [other], level=level).rows
+        rows = rows[rows[SE] > 0]
+        if len(rows):
+            chart = chart_weeks(_wide(rows, DIFFERENCE), _wide(rows, SE))
+            out.append(master_verdict(_table(rows, chart, level), standard, other))
+    return out
+
+
+def _method(chart: WeeklyChart, weeks: int, false_alarm: float) -> str:
+    return (
+        "Blend less master from each session's own model (lot + taster + lot:taster + lot:pot + error, REML), both on "
+        "their own pots. Weeks are smoothed with weight 0.2 and precision 1/(se^2 + w^2), w^2 the variance between "
+        f"weeks from successive differences; the target is 0. Limit {chart.limit:.2f} standard deviations, simulated "
+        f"so that any alarm on any descriptor in {weeks} weeks has a chance of {100 * false_alarm:g} % while the blend "
+        "stays put."
+    )

@@ -1,0 +1,1 @@
+"""Whether the tasters agree on the lots."""

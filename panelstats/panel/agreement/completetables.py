@@ -1,0 +1,110 @@
+"""Agreement on complete tables of cell means: mean squares, ranks, and whether classes are told apart."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.stats import f as f_distribution
+
+from panelstats.models import ranks
+from panelstats.models.estimable import ROUNDING
+from panelstats.models.reliability import Intraclass, from_mean_squares
+from panelstats.scores.cells import DESCRIPTOR
+
+if TYPE_CHECKING:
+    from panelstats.panel.agreement.layout import Layout
+
+
+def complete_tables(layout: Layout, looks: np.ndarray) -> np.ndarray:
+    """Whether every taster scored every lot of every class alike often, and two tasters did, shape (D,)."""
+    inside = np.equal(layout.lot_group[:, None], layout.group)
+    ours = looks[inside]  # (cells of classes, descriptor)
+    even = np.logical_and(np.ptp(ours, axis=0) == 0, ours.min(axis=0) > 0)
+    sizes = {int((layout.group == g).sum()) for g in range(len(layout.classes))}
+    enough = len(sizes) == 1 and min(sizes) > 1 and len(looks) > len(layout.classes)
+    return even & enough
+
+
+def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Mean squares of lots, tasters and rest of the complete tables of all classes, added up."""
+    total = np.zeros((3, cell.shape[-1]))
+    df = np.zeros(3)
+    for g in range(len(layout.classes)):
+        table = cell[layout.lot_group == g][:, layout.group == g]
+        n, k, _ = table.shape
+        nothing = ROUNDING * n * k * np.ptp(table, axis=(0, 1)) ** 2
+        lot, taster, grand = table.mean(axis=1, keepdims=True), table.mean(axis=0, keepdims=True), table.mean((0, 1))
+        squares = [k * (lot - grand) ** 2, n * (taster - grand) ** 2, (table - lot - taster + grand) ** 2]
+        sums = np.stack([square.sum(axis=(0, 1)) for square in squares])
+        total += np.where(sums > nothing, sums, 0.0)  # what rounding leaves is no variation
+        df += (n - 1, k - 1, (n - 1) * (k - 1))
+    lots, tasters, rest = total / df[:, None]
+    return lots, tasters, rest
+
+
+def from_tables(
+    layout: Layout, cell: np.ndarray, complete: np.ndarray, icc: Intraclass, p_lots: np.ndarray, level: float
+) -> tuple[Intraclass, np.ndarray]:
+    """Put the exact answers of complete tables in the place of those from components."""
+    groups = len(layout.classes)
+    n, k = len(layout.lot_group) / groups, int((layout.group == 0).sum())
+    squares = _mean_squares(layout, cell)
+    exact = from_mean_squares(*squares, n=n, k=k, groups=groups, level=level)
+    merged = {name: np.where(complete, value, getattr(icc, name)) for name, value in vars(exact).items()}
+    with np.errstate(divide="ignore", invalid="ignore"):
+        statistic = squares[0] / squares[2]
+    p = f_distribution.sf(statistic, groups * (n - 1), groups * (n - 1) * (k - 1))
+    p = np.where(squares[0] > 0, p, np.nan)
+    return Intraclass(**merged), np.where(complete, p, p_lots)
+
+
+def rank_agreement(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Kendall's W, mean Spearman and p of complete tables of one class; NaN elsewhere: ranks do not cross classes."""
+    size = len(layout.descriptors)
+    out = (np.full(size, np.nan), np.full(size, np.nan), np.full(size, np.nan))
+    whole = seen.all(axis=(0, 1)) & (len(layout.classes) == 1) & (len(cell) > 2) & (cell.shape[1] > 1)
+    if whole.any():
+        found = ranks.concordance(cell[..., whole])
+        for target, value in zip(out, (found.w, found.spearman, found.p), strict=True):
+            target[whole] = value
+    return out
+
+
+def classes_apart(layout: Layout) -> pd.DataFrame:
+    """Whether the tasters tell the classes apart: class means against the tasters' disagreement on them."""
+    columns = [DESCRIPTOR, "classes", "df", "df_error", "statistic", "p"]
+    looks, cell = layout.cell_means()
+    c, people = len(layout.classes), np.unique(layout.taster)
+    if c < 2 or len(people) < 2:
+        return pd.DataFrame(columns=columns)
+    means = np.full((c, len(people), len(layout.descriptors)), np.nan)
+    for column, (g, who) in enumerate(zip(layout.group, layout.taster, strict=True)):
+        weight = looks[layout.lot_group == g, column] > 0
+        total = np.where(weight, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
+        means[g, np.searchsorted(people, who)] = np.where(
+            weight.any(axis=0), total / np.maximum(weight.sum(0), 1), np.nan
+        )
+    whole = np.isfinite(means).all(axis=(0, 2))
+    means = means[:, whole]
+    k = means.shape[1]
+    if k < 2:
+        return pd.DataFrame(columns=columns)
+    grand = means.mean(axis=(0, 1))
+    by_class, by_taster = means.mean(axis=1, keepdims=True), means.mean(axis=0, keepdims=True)
+    between = k * ((by_class - grand) ** 2).sum(axis=(0, 1)) / (c - 1)
+    rest = ((means - by_class - by_taster + grand) ** 2).sum(axis=(0, 1)) / ((c - 1) * (k - 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        statistic = np.where(rest > 0, between / rest, np.nan)
+    p = f_distribution.sf(statistic, c - 1, (c - 1) * (k - 1))
+    return pd.DataFrame(
+        {
+            DESCRIPTOR: layout.descriptors,
+            "classes": c,
+            "df": c - 1,
+            "df_error": (c - 1) * (k - 1),
+            "statistic": statistic,
+            "p": p,
+        }
+    )

@@ -1,0 +1,1 @@
+"""Who can be relied on, for what."""

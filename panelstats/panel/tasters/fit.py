@@ -1,0 +1,168 @@
+"""Who can be relied on, descriptor by descriptor: each taster against the others on the same lots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special
+
+from panelstats.errors import DesignError
+from panelstats.panel.tasters.alone import alone_of
+from panelstats.panel.tasters.bowls import taste_again_of
+from panelstats.panel.tasters.calls import calls
+from panelstats.panel.tasters.judgement import Bench
+from panelstats.panel.tasters.method import at_ends, method_of
+from panelstats.panel.tasters.naming import name_tasters
+from panelstats.panel.tasters.reference import Pool, pool_of
+from panelstats.panel.tasters.tables import Assessed, summary_of, table_of
+from panelstats.panel.tasters.tolerance import tolerances
+from panelstats.panel.tasters.words import alone_verdict, split_verdict, taster_verdict
+from panelstats.result import Result, Verdict, in_order
+from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+    from panelstats.scores.table import Scores
+
+# Share of the lots on which at least `size` tasters sat (ours).
+SAT_TOGETHER = 80
+TRAINEE = "trainee"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class TasterAssessment(Result):
+    """Answer of `assess_tasters`.
+
+    Attributes
+    ----------
+    table : DataFrame
+        taster, descriptor ("" over all descriptors), aspect (level, repeatability, discrimination, agreement,
+        scale_use, scatter), estimate, low, high, p (against the tolerance, not adjusted), call (with the panel /
+        apart / cannot tell; with each other for two tasters, or the two that a third one is apart from; "" where shown
+        and not judged), reason, floor and ceiling (the tolerance, in the unit of the estimate), lots_needed (in all, to
+        settle it; inf beyond 400). Units: level in points, root mean square over all descriptors; repeatability and
+        scatter as a multiple of the others' standard deviation; discrimination as the lot's share of one serving's
+        variance; agreement as a correlation; scale_use as a slope.
+    summary : DataFrame
+        taster, call, worst, shown_with_panel (descriptors on which every aspect is shown), descriptors, not_tested,
+        lots.
+    taste_again : DataFrame
+        taster, descriptor, session, lot, own, others, difference: three lots a taster, farthest off first.
+    alone : DataFrame
+        taster, descriptor, sd (points, between servings of one lot), sd_low, sd_high, df, lot_share, lot_share_low,
+        lot_share_high, p_lots: what the own repeats show without anyone else.
+    level : float
+        Of every interval.
+    """
+
+    table: pd.DataFrame
+    summary: pd.DataFrame
+    taste_again: pd.DataFrame
+    alone: pd.DataFrame
+    level: float
+
+
+def assess_tasters(
+    scores: Scores | Cells,
+    *,
+    tolerance: float | Mapping[str, float] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    level: float = 0.95,
+) -> TasterAssessment:
+    """Judge every senior taster against the others on the same lots.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        One session or several; lots need not recur. Trainees are left out, see `assess_trainees`.
+    tolerance : float or mapping of descriptor to float, optional
+        Smallest difference of level that matters, in points; by default the register's.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+        What a pot number names; by default what was read or inferred with the scores.
+    level : float in (0, 1)
+        Coverage of the intervals.
+
+    Returns
+    -------
+    TasterAssessment
+
+    Raises
+    ------
+    DesignError
+        An argument is impossible, or no senior scored anything.
+
+    Notes
+    -----
+    The reference of a taster is the mean of the others, by least squares for lot and taster where cells are missing; it
+    never holds his own marks. Each aspect is tested against a tolerance: p is the chance of so much if the true value
+    lay just at it. Within each aspect, and again over tasters, at most 5 % of the names are expected to be false
+    (Benjamini & Hochberg 1995). Who stands out leaves the others' references and is named only if the rest agree; with
+    three tasters at most one is named, with two nobody. Variances of level are moderated (Smyth 2004); over
+    descriptors, level by a noncentral F, the rest by a jackknife over lots; scatter after Grubbs (1948), JASA 43: 243.
+
+    Examples
+    --------
+    >>> import numpy as np, pandas as pd, panelstats as pst
+    >>> rng = np.random.default_rng(1)
+    >>> rows = [(lot, taster, lot / 4 + (taster == "yew") + rng.normal(0, 0.3))
+    ...         for lot in range(24) for taster in ("elm", "yew", "larch", "beech")]
+    >>> sheet = pd.DataFrame(rows, columns=["lot", "taster", "strength"]).assign(lot=lambda t: t["lot"].astype(str))
+    >>> scores = pst.read_scores(sheet.round(1))
+    >>> pst.assess_tasters(scores, tolerance=0.5).summary[["taster", "call", "worst"]].query("taster == 'yew'")
+      taster   call              worst
+    3    yew  apart  level of strength
+    """
+    if not 0 < level < 1:
+        raise DesignError("the level is no probability", where=f"level={level!r}", do="give 0.95, for instance")
+    cells = cells_from(scores, pots)
+    if ROLE in cells.tasters:
+        seniors = cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER]
+        cells = _only(cells, seniors)
+    if not len(cells):
+        raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
+    pool = pool_of(cells)
+    count_ = len(pool.tasters)
+    bench = Bench(
+        pool, tolerances(cells, pool, tolerance), tail=(1 - level) / 2, least_others=1 if count_ == 2 else 2,
+        moderated=count_ > 2, wander=None if len(pool.sessions) > 1 else 0.0,
+    )  # fmt: skip
+    size = panel_size(pool)
+    names = name_tasters(bench, size)
+    a = Assessed(bench, names, calls(bench, names, size), size, level, at_ends(cells, pool))
+    alone = alone_of(a)
+    return TasterAssessment(
+        verdicts=in_order(_verdicts(a, alone)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
+        taste_again=taste_again_of(a), alone=alone, level=level,
+    )  # fmt: skip
+
+
+def _only(cells: Cells, tasters: pd.Series) -> Cells:
+    keep = cells.frame[TASTER].isin(set(tasters)).to_numpy()
+    return replace(cells, frame=cells.frame[keep], _memo={})
+
+
+def panel_size(pool: Pool) -> int:
+    """Tasters who sat together: the most that SAT_TOGETHER % of the lots reach."""
+    seats = (~np.isnan(pool.mean)).any(axis=2).sum(axis=1)
+    return int(np.percentile(seats, 100 - SAT_TOGETHER, method="lower")) if len(seats) else 0
+
+
+def _verdicts(a: Assessed, alone: pd.DataFrame) -> list[Verdict]:
+    if len(a.tasters) == 1:
+        return [_alone_verdict(a, alone)]
+    return [taster_verdict(a, i) for i in range(len(a.tasters))] + [split_verdict(a, s) for s in a.names.splits]
+
+
+def _alone_verdict(a: Assessed, alone: pd.DataFrame) -> Verdict:
+    """The typical repeat over the descriptors of a taster who sat alone."""
+    df = alone["df"].sum()
+    sd = float(np.sqrt((alone["sd"] ** 2 * alone["df"]).sum() / df)) if df else np.nan
+    free = max(alone["df"].max(), 1) if df else np.nan  # descriptors of one lot are no independent repeats
+    tail = (1 - a.level) / 2
+    low, high = (sd * float(np.sqrt(free / special.chdtri(free, t))) for t in (tail, 1 - tail))
+    return alone_verdict(str(a.tasters[0]), sd, low, high)

@@ -1,0 +1,143 @@
+"""All aspects of all tasters against the others, given who stands in the references."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from panelstats.panel.tasters import aspects
+from panelstats.panel.tasters.aspects import Evidence
+from panelstats.panel.tasters.finding import (
+    AGREEMENT,
+    ASPECTS,
+    DISCRIMINATION,
+    LEVEL,
+    NOT_TESTED,
+    REPEATABILITY,
+    SCALE_USE,
+    SCATTER,
+    Finding,
+)
+from panelstats.panel.tasters.level import Levels, level, level_over_descriptors, levels, widened
+from panelstats.panel.tasters.moments import moments
+from panelstats.panel.tasters.reference import Pool, Reference, block_sums, reference
+from panelstats.panel.tasters.repeats import own_lots, repeats
+
+# Fewest lots to judge a taster: in one session, and in each of two where several are pooled (ours).
+LEAST_LOTS = 4
+TOO_FEW = "too few lots scored together with others"
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """The findings by aspect, for taster and descriptor (`cells`) and for the taster (`tasters`).
+
+    Attributes
+    ----------
+    cells, tasters : dict of str to Finding
+        By aspect, in the order of ASPECTS.
+    judged : tuple of str
+        Aspects whose calls count: those that could be tested, scatter only where repeatability could not.
+    reference : Reference
+    levels : Levels
+    evidence : Evidence
+    """
+
+    cells: dict[str, Finding]
+    tasters: dict[str, Finding]
+    judged: tuple[str, ...]
+    reference: Reference
+    levels: Levels
+    evidence: Evidence
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """A pool with its tolerance on level; judges it for any choice of references.
+
+    Attributes
+    ----------
+    pool : Pool
+    tolerance : ndarray, shape (descriptor,)
+        Smallest difference of level that matters, in points.
+    tail : float
+        Chance on each side outside an interval.
+    least_others : int
+        Fewest others on a lot.
+    moderated : bool
+        Whether variances of level borrow from each other.
+    wander : float or None
+        Variance of a session's level where the sessions cannot tell it; None estimates it.
+    widen : bool
+        Whether the tolerance on level allows for the levels of few others.
+    """
+
+    pool: Pool
+    tolerance: np.ndarray
+    tail: float = 0.025
+    least_others: int = 2
+    moderated: bool = True
+    wander: float | None = None
+    widen: bool = True
+
+    @cached_property
+    def _own(self) -> tuple[aspects.OwnLots, aspects.OwnLots]:
+        return own_lots(self.pool)
+
+    @property
+    def own(self) -> aspects.OwnLots:
+        """Each taster's own scores over lots, nobody else's."""
+        return self._own[0]
+
+    def judge(self, active: np.ndarray) -> Judgement:
+        """Findings of every aspect; `active` (taster, descriptor) says who stands in the references."""
+        ref = reference(self.pool, active, least=self.least_others)
+        evidence = self.evidence(ref, active)
+        found = levels(self.pool, ref, moderated=self.moderated, wander=self.wander)
+        tolerance = self.tolerance_on_level(found)
+        why = np.where(evidence.judged, "", TOO_FEW).astype(object)
+        both = {
+            LEVEL: (
+                level(found, tolerance, why, tail=self.tail),
+                level_over_descriptors(found, tolerance, why, tail=self.tail),
+            ),
+            REPEATABILITY: aspects.repeatability(evidence, self.tail),
+            DISCRIMINATION: aspects.discrimination(evidence, self.tail),
+            AGREEMENT: aspects.agreement(evidence, self.tail),
+            SCALE_USE: aspects.scale_use(evidence, self.tail),
+            SCATTER: aspects.scatter(evidence, self.tail),
+        }
+        cells, tasters = ({a: both[a][k] for a in ASPECTS} for k in (0, 1))
+        return Judgement(cells, tasters, _judged(cells), ref, found, evidence)
+
+    def tolerance_on_level(self, found: Levels) -> np.ndarray:
+        """Tolerance by taster and descriptor."""
+        plain = np.broadcast_to(self.tolerance, found.bias.shape)
+        return widened(plain, found.others) if self.widen else plain
+
+    def evidence(self, ref: Reference, active: np.ndarray) -> Evidence:
+        """What the aspects other than level are computed from."""
+        both = ~np.isnan(self.pool.mean) & ~np.isnan(ref.score)
+        by_lot = repeats(self.pool, active)
+        whole, without = moments(self.pool, ref)
+        sessions = block_sums(both.astype(float), self.pool.session)
+        met = (sessions >= LEAST_LOTS).sum(axis=0)
+        return Evidence(
+            moments=whole,
+            moments_without=without,
+            repeats=by_lot.over_lots(),
+            repeats_without=by_lot.without_each_lot(),
+            own=self._own[0],
+            own_without=self._own[1],
+            active=active,
+            rows=both.any(axis=2),
+            sessions=(sessions > 0).any(axis=2).sum(axis=0),
+            judged=met >= min(2, len(self.pool.sessions)),
+        )
+
+
+def _judged(cells: dict[str, Finding]) -> tuple[str, ...]:
+    tested = [a for a in ASPECTS if (cells[a].why != NOT_TESTED).any() and (~np.isnan(cells[a].p)).any()]
+    return tuple(a for a in tested if a != SCATTER or REPEATABILITY not in tested)

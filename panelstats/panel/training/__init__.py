@@ -1,0 +1,1 @@
+"""When a trainee's scores may count."""

@@ -1,0 +1,116 @@
+"""The learning curve: how far a trainee's marks lie from the reference, by session, beside the seniors' own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import special
+
+from panelstats.panel.tasters.finding import SD_RATIO, ratio
+from panelstats.panel.training.trial import TRAINEE, Trial
+from panelstats.scores.cells import SESSION
+
+RATIO, LOW, HIGH = "ratio", "low", "high"
+TOLERATED = np.log(SD_RATIO**2)
+# Nothing is foretold beyond this many times the sessions seen (ours).
+HORIZON = 1.5
+# Fewest sessions for a curve (ours).
+LEAST_SESSIONS = 3
+# The last third of the residuals lies this many standard errors above the curve: it has levelled off (ours).
+LEVELLED = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """One trainee's sessions.
+
+    Attributes
+    ----------
+    table : DataFrame
+        session, ratio (root mean square distance from the reference over the seniors' own, same lots), low, high.
+    forecast : str
+        When the ratio passes SD_RATIO, or why that cannot be said.
+    """
+
+    table: pd.DataFrame
+    forecast: str
+
+
+def learning_curve(tested: Trial, *, tail: float = 0.025) -> Curve:
+    """Distance from the reference by session, with a power law of practice fitted to it.
+
+    Notes
+    -----
+    Both trainee and seniors are held against the seniors with one left out, so that both are measured against equally
+    many palates. log ratio^2 = A + B log(session), weights from trigamma(lots / 2); a crossing is foretold no further
+    than 1.5 times the sessions seen.
+    """
+    square, lots = _ratios(tested)
+    known = np.flatnonzero(~np.isnan(square) & (square > 0) & (lots > 1))
+    y, variance = _log(square[known], lots[known])
+    reach = special.ndtri(1 - tail) * np.sqrt(variance)
+    table = pd.DataFrame(
+        {
+            SESSION: tested.pool.sessions[known],
+            RATIO: np.exp(y / 2),
+            LOW: np.exp((y - reach) / 2),
+            HIGH: np.exp((y + reach) / 2),
+        }
+    )
+    return Curve(table, _forecast(known + 1.0, y, variance, tail))
+
+
+def _ratios(tested: Trial) -> tuple[np.ndarray, np.ndarray]:
+    """Mean squared distance of the trainee over that of the seniors, and lots, by session."""
+    pool, score = tested.pool, tested.reference.score
+    seniors = np.arange(TRAINEE + 1, len(pool.tasters))
+    sessions = len(pool.sessions)
+    if len(seniors) < 2:
+        return np.full(sessions, np.nan), np.zeros(sessions)
+    both = ~np.isnan(pool.mean[:, [TRAINEE]]) & ~np.isnan(pool.mean[:, seniors]) & ~np.isnan(score[:, seniors])
+    trainee = np.where(both, pool.mean[:, [TRAINEE]] - score[:, seniors], 0.0) ** 2
+    senior = np.where(both, pool.mean[:, seniors] - score[:, seniors], 0.0) ** 2
+    top, bottom = (
+        np.bincount(pool.session, values.sum(axis=(1, 2)), minlength=sessions) for values in (trainee, senior)
+    )
+    lots = np.bincount(pool.session, both.any(axis=(1, 2)), minlength=sessions)
+    return ratio(top, bottom), lots
+
+
+def _log(square: np.ndarray, lots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Logarithm freed of its bias, and its variance, as of a variance on as many df as there are lots."""
+    return np.log(square) - special.psi(lots / 2) + np.log(lots / 2), special.polygamma(1, lots / 2)
+
+
+def _forecast(session: np.ndarray, y: np.ndarray, variance: np.ndarray, tail: float) -> str:
+    n = len(y)
+    if n < LEAST_SESSIONS:
+        return f"a learning curve needs {LEAST_SESSIONS} sessions beside two seniors or more"
+    x = np.column_stack([np.ones(n), np.log(session)])
+    covariance = np.linalg.inv((x.T / variance) @ x)
+    beta = covariance @ (x.T / variance) @ y
+    residual = y - x @ beta
+    covariance *= max(1.0, float((residual**2 / variance).sum() / (n - 2)))
+    t = special.stdtrit(n - 2, 1 - tail)
+    if abs(beta[1]) <= t * np.sqrt(covariance[1, 1]):
+        return "no learning shown yet"
+    last = slice(n - max(n // 3, 1), n)
+    if residual[last].mean() > LEVELLED * np.sqrt(variance[last].sum()) / len(residual[last]):
+        return "has levelled off above the curve: no forecast"
+    return _crossing(beta, covariance, float(t), int(session[-1]))
+
+
+def _crossing(beta: np.ndarray, covariance: np.ndarray, t: float, seen: int) -> str:
+    """The sessions between which the curve passes the tolerance, no further than the horizon."""
+    grid = np.arange(1, int(HORIZON * seen) + 1)
+    x = np.column_stack([np.ones(len(grid)), np.log(grid)])
+    middle, reach = x @ beta, t * np.sqrt(np.einsum("ij,jk,ik->i", x, covariance, x))
+    early, late = (grid[values <= TOLERATED] for values in (middle - reach, middle + reach))
+    ahead = grid[-1] - seen
+    if not len(early):
+        return f"not within the next {ahead} sessions, which is as far as can be foretold"
+    if not len(late):
+        return f"between session {early[0]} and later than can be foretold ({ahead} sessions ahead)"
+    return f"between session {early[0]} and session {late[0]}"

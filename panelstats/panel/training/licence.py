@@ -1,0 +1,168 @@
+"""When a trainee's scores count: a licence for each descriptor, and readiness over all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from panelstats.panel.tasters.calls import lots_to_settle
+from panelstats.panel.tasters.finding import ALIKE, LEVEL, REPEATABILITY, SCALE_USE, SCATTER, Finding
+from panelstats.panel.tasters.naming import CANNOT, rejected
+from panelstats.panel.training.trial import TRAINEE, Trial, assurance_lots, mean_level, why_not_tested
+
+READY, NOT_YET = "ready", "not yet"
+# A licence needs this many sessions: one good day is no palate (ours).
+LEAST_SESSIONS = 2
+# With fewer descriptors the single intervals stand in for the pooled ones (ours).
+LEAST_POOLED = 3
+# A single spread beyond tolerance at this level withholds a licence (ours).
+SPREAD_P = 0.025
+# Level of the three tests over all descriptors together (Bonferroni).
+OVERALL_P = 0.05 / 3
+LEVEL_OPEN = "level not yet shown inside the tolerance"
+SCALE_OVER_ALL = "scale use over all descriptors not yet shown inside the tolerance"
+STEADY_OVER_ALL = "steadiness over all descriptors not yet shown inside the tolerance"
+FULL, LEVEL_ONLY = "full", "level only"
+
+
+@dataclass(frozen=True, eq=False)
+class Licence:
+    """Calls on one trainee.
+
+    Attributes
+    ----------
+    call, reason, kind : ndarray of str, shape (descriptor,)
+        ready / not yet / cannot tell; why; "full", "level only" or "" of a licence.
+    lots_needed : ndarray, shape (descriptor,)
+        In all, until level is settled with 80 % assurance; NaN where it is settled.
+    overall : str
+    worst : tuple of str and int
+        Aspect and descriptor (-1 over all) that matter most; aspect "" where nothing does.
+    """
+
+    call: np.ndarray
+    reason: np.ndarray
+    kind: np.ndarray
+    lots_needed: np.ndarray
+    overall: str
+    worst: tuple[str, int]
+
+
+def licence(tested: Trial) -> Licence:
+    """Apply the rule to one trainee.
+
+    Licensed: two sessions; the interval of level inside the tolerance; the slope above 0 and not wholly outside its
+    tolerance where the lots differ; the spread not beyond its own; slope and spread over all descriptors inside. Not
+    yet: level, slope or spread beyond tolerance after Benjamini & Hochberg over descriptors, within each aspect.
+    """
+    parts = _parts(tested)
+    beyond = {aspect: rejected(found.p)[0] & (found.why[0] == "") for aspect, found in parts.items()}
+    not_yet = np.any(list(beyond.values()), axis=0)
+    reason, kind = _in_the_way(tested), _kind(tested)
+    call = np.select([not_yet, reason == ""], [NOT_YET, READY], default=CANNOT).astype(object)
+    lots = np.where(call == CANNOT, _lots(tested, reason), np.nan)
+    for d in np.flatnonzero(not_yet):
+        reason[d] = f"beyond tolerance on {' and '.join(_PLAIN[a] for a in beyond if beyond[a][d])}"
+    return Licence(
+        call, reason, np.where(call == READY, kind, ""), lots, _overall(tested, not_yet), _worst(tested, beyond)
+    )  # fmt: skip
+
+
+_PLAIN = {LEVEL: "level", SCALE_USE: "scale use", REPEATABILITY: "repeating the own marks", SCATTER: "scatter"}
+
+
+def steadiness_aspect(tested: Trial) -> str:
+    """What steadiness was measured by."""
+    return REPEATABILITY if tested.repeated else SCATTER
+
+
+def _parts(tested: Trial) -> dict[str, Finding]:
+    return {LEVEL: tested.level, SCALE_USE: tested.slope, steadiness_aspect(tested): tested.steadiness}
+
+
+def _over_all(tested: Trial) -> dict[str, Finding]:
+    return {LEVEL: tested.level_all, SCALE_USE: tested.slope_all, steadiness_aspect(tested): tested.steadiness_all}
+
+
+def _in_the_way(tested: Trial) -> np.ndarray:
+    """The first thing that withholds a licence, "" where nothing does."""
+    slope, steady = tested.slope, tested.steadiness
+    judged = slope.why[0] == ""
+    cases = [
+        (tested.level.why[0] != "", "fewer than 8 lots with the reference, or than 4 in each of two sessions"),
+        (np.full(len(judged), tested.sessions < LEAST_SESSIONS), "shown in one session only: a second day is needed"),
+        (~tested.level.inside[0], LEVEL_OPEN),
+        (slope.why[0] == "constant scores", "every lot got the same mark"),
+        (judged & ~(tested.slope_low > 0), "not shown to follow the lots"),
+        (slope.outside[0], "scale use stands out on its own"),
+        ((steady.why[0] == "") & (steady.p[0] < SPREAD_P), "marks spread beyond the tolerance"),
+        (~_shown(tested.slope_all, slope), SCALE_OVER_ALL),
+        (~_shown(tested.steadiness_all, steady), STEADY_OVER_ALL),
+    ]
+    return np.select([case for case, _ in cases], [reason for _, reason in cases], default="").astype(object)
+
+
+def _lots(tested: Trial, reason: np.ndarray) -> np.ndarray:
+    """Lots in all that would settle what is in the way; NaN where more lots are not what is missing."""
+    compared = np.array([float(lots_compared(tested))])
+    over = {
+        SCALE_OVER_ALL: lots_to_settle(SCALE_USE, tested.slope_all, compared)[0],
+        STEADY_OVER_ALL: lots_to_settle(steadiness_aspect(tested), tested.steadiness_all, compared)[0],
+    }
+    pooled = np.array([over.get(text, np.nan) for text in reason])
+    return np.where(reason == LEVEL_OPEN, assurance_lots(tested), pooled)
+
+
+def _shown(over_all: Finding, single: Finding) -> np.ndarray:
+    """Whether an aspect is shown inside: over all descriptors, with one or two on each; untested is no hindrance."""
+    if single.estimate.shape[1] < LEAST_POOLED:
+        return single.inside[0] | (single.why[0] != "")
+    untested = not (single.why == "").any()
+    return np.full(single.estimate.shape[1], bool(over_all.inside[0]) or untested)
+
+
+def _kind(tested: Trial) -> np.ndarray:
+    """Full, or on level only where order could not be tested."""
+    return np.where(tested.slope.why[0] == "", FULL, LEVEL_ONLY)
+
+
+def untested_said(tested: Trial, d: int) -> str:
+    """What a licence does not cover, "" for a full one."""
+    if tested.slope.why[0, d] == ALIKE:
+        return "order not tested, the lots lay too close to rank"
+    return why_not_tested(tested, tested.slope, d)
+
+
+def _overall(tested: Trial, not_yet: np.ndarray) -> str:
+    found = _over_all(tested)
+    pooled = len(not_yet) >= LEAST_POOLED
+    if not_yet.any() or (pooled and any(f.tested[0] and f.p[0] < OVERALL_P for f in found.values())):
+        return NOT_YET
+    level_in = bool(tested.level.inside.all())
+    if pooled:
+        low, high = mean_level(tested)
+        level_in = bool(tested.level_all.inside[0]) and max(-low, high) <= float(tested.level_all.ceiling[0])
+    others_in = _shown(tested.slope_all, tested.slope).all() and _shown(tested.steadiness_all, tested.steadiness).all()
+    return READY if level_in and others_in and tested.sessions >= LEAST_SESSIONS else CANNOT
+
+
+def _worst(tested: Trial, beyond: dict[str, np.ndarray]) -> tuple[str, int]:
+    """What is beyond tolerance with the smallest p: on a descriptor, else over all; else what is not yet shown."""
+    parts = _parts(tested)
+    found = [(float(parts[a].p[0, d]), a, int(d)) for a, mask in beyond.items() for d in np.flatnonzero(mask)]
+    if found:
+        _, aspect, d = min(found)
+        return aspect, d
+    over_all = {a: f for a, f in _over_all(tested).items() if f.tested[0] and not f.inside[0]}
+    if over_all:
+        return min(over_all, key=lambda a: float(over_all[a].p[0])), -1
+    open_ = np.flatnonzero(~tested.level.inside[0] & tested.level.tested[0])
+    if len(open_):
+        return LEVEL, int(open_[np.argmin(tested.level.p[0, open_])])
+    return "", -1
+
+
+def lots_compared(tested: Trial) -> int:
+    """Lots the trainee scored together with the reference."""
+    return int(tested.evidence.rows[:, TRAINEE].sum())

@@ -1,0 +1,185 @@
+"""The tables on trainees: a licence for each descriptor, one mark's limits, and bowls to taste again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from panelstats.panel.agreement.likeness import WIDTH, concordance, limits_of_agreement
+from panelstats.panel.tasters.bowls import bowls
+from panelstats.panel.tasters.finding import LEVEL, MOST_LOTS, SCALE_USE, SCATTER, Finding, ratio
+from panelstats.panel.tasters.judgement import Bench
+from panelstats.panel.tasters.tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER
+from panelstats.panel.tasters.words import LESSON
+from panelstats.panel.training.curve import Curve
+from panelstats.panel.training.licence import (
+    CANNOT,
+    NOT_YET,
+    READY,
+    Licence,
+    lots_compared,
+    steadiness_aspect,
+    untested_said,
+)
+from panelstats.panel.training.master import habit
+from panelstats.panel.training.trial import LEAST_REPEATS, TRAINEE, Trial
+from panelstats.words import listing
+
+TRAINEE_NAME, CALL, LICENCE, LOTS_NEEDED = "trainee", "call", "licence", "lots_needed"
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """One trainee's trial, licence and learning curve; `removed` are seniors who left the reference."""
+
+    trial: Trial
+    licence: Licence
+    curve: Curve
+    removed: tuple[str, ...] = ()
+
+    @property
+    def master(self) -> str:
+        """The one master, "" where there are several seniors."""
+        return str(self.trial.masters[0]) if len(self.trial.masters) == 1 else ""
+
+
+def _numbers(name: str, found: Finding) -> dict[str, np.ndarray]:
+    return {name: found.estimate[0], f"{name}_low": found.low[0], f"{name}_high": found.high[0]}
+
+
+def licence_table(judged: Judged) -> pd.DataFrame:
+    """A row a descriptor."""
+    t, lic = judged.trial, judged.licence
+    said = [_reason(judged, d) for d in range(len(t.pool.descriptors))]
+    return pd.DataFrame(
+        {
+            TRAINEE_NAME: t.trainee,
+            DESCRIPTOR: t.pool.descriptors,
+            CALL: lic.call,
+            LICENCE: lic.kind,
+            "difference": t.level.estimate[0],
+            LOW: t.level.low[0],
+            HIGH: t.level.high[0],
+            "tolerance": t.tolerance,
+            **_numbers("slope", t.slope),
+            **_numbers("spread", t.steadiness),
+            "spread_from": "repeats" if t.repeated else SCATTER,
+            "lots": t.lots,
+            LOTS_NEEDED: lic.lots_needed,
+            REASON: said,
+        }
+    )
+
+
+def _reason(judged: Judged, d: int) -> str:
+    lic = judged.licence
+    if lic.call[d] == READY:
+        return untested_said(judged.trial, d)
+    more = more_lots(judged, d)
+    return f"{lic.reason[d]}; {more}" if more else str(lic.reason[d])
+
+
+def more_lots(judged: Judged, d: int) -> str:
+    """How many more lots would settle the level of a descriptor, "" where that is not what is missing."""
+    needed = judged.licence.lots_needed[d]
+    if judged.licence.call[d] != CANNOT or np.isnan(needed):
+        return ""
+    if np.isinf(needed):
+        return f"sits at the tolerance: {MOST_LOTS} lots would not settle it"
+    return f"about {max(int(needed - judged.trial.lots[d]), 1)} more lots"
+
+
+def summary_row(judged: Judged) -> dict[str, object]:
+    """One trainee's line of the summary."""
+    t, lic = judged.trial, judged.licence
+    needed = lic.lots_needed[np.isfinite(lic.lots_needed)] - t.lots[np.isfinite(lic.lots_needed)]
+    return {
+        TRAINEE_NAME: t.trainee,
+        CALL: lic.overall,
+        "licensed": int((lic.call == READY).sum()),
+        "descriptors": len(t.pool.descriptors),
+        "lesson": lesson(judged),
+        LOTS_NEEDED: float(max(needed.max(), 1)) if len(needed) else np.nan,
+        "sessions": t.sessions,
+        "lots": lots_compared(t),
+        "reference": listing(t.masters),
+        "forecast": judged.curve.forecast,
+    }
+
+
+def lesson(judged: Judged) -> str:
+    """What to train, "" where nothing is missing."""
+    aspect, d = judged.licence.worst
+    if not aspect or (judged.licence.call == READY).all():
+        return ""
+    t = judged.trial
+    if d >= 0 and t.slope.high[0, d] < 0:
+        return f"{t.pool.descriptors[d]} is scored the wrong way round: check the anchor words first."
+    return LESSON[aspect]
+
+
+def limits_table(judged: Judged, tail: float) -> pd.DataFrame:
+    """How far one mark may lie from the reference's, beside the seniors' own reach; and Lin's concordance."""
+    t = judged.trial
+    lots, bias = t.lots, t.levels.bias[TRAINEE]
+    sd = np.sqrt(t.levels.plain[TRAINEE] + (_wander(t) if t.sessions > 1 else 0.0))
+    found = limits_of_agreement(bias, sd, lots, tail=tail)
+    like = concordance(t.pool.mean[:, TRAINEE], t.reference.score[:, TRAINEE], tail=tail)
+    columns = {
+        TRAINEE_NAME: t.trainee, DESCRIPTOR: t.pool.descriptors, "lots": lots, "difference": bias,
+        "limit_low": found.low, "limit_low_from": found.low_interval[0], "limit_low_to": found.low_interval[1],
+        "limit_high": found.high, "limit_high_from": found.high_interval[0], "limit_high_to": found.high_interval[1],
+        "seniors_reach": _seniors_reach(t), "concordance": like.value, "concordance_low": like.low,
+        "concordance_high": like.high, "order": like.pearson, "accuracy": like.accuracy,
+    }  # fmt: skip
+    return pd.DataFrame(columns | _freed(t, bias, sd, tail))
+
+
+def _wander(t: Trial) -> np.ndarray:
+    return np.broadcast_to(t.levels.wander, t.levels.bias.shape)[TRAINEE]
+
+
+def _seniors_reach(t: Trial) -> np.ndarray:
+    """1.96 standard deviations of the seniors' own differences to the others, rms over seniors."""
+    plain = t.levels.plain[TRAINEE + 1 :]
+    if len(plain) < 2:
+        return np.full(plain.shape[1], np.nan)
+    known = ~np.isnan(plain)
+    return WIDTH * np.sqrt(ratio(np.where(known, plain, 0.0).sum(axis=0), known.sum(axis=0)))
+
+
+def _freed(t: Trial, bias: np.ndarray, sd: np.ndarray, tail: float) -> dict[str, np.ndarray]:
+    """Limits freed of one master's own wavering, and the trainee's distance in multiples of it; NaN for a panel."""
+    m = t.evidence.moments
+    df = m.others_df[TRAINEE].astype(float)
+    usable = (df >= LEAST_REPEATS) if len(t.masters) == 1 else np.zeros(len(bias), bool)
+    own = np.where(usable, m.others_variance[TRAINEE], np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = habit(
+            sd**2, t.levels.plain_df[TRAINEE], own, np.where(usable, df, np.nan), m.others[TRAINEE], tail=tail
+        )
+    low, high = found.limits(bias)
+    names = ("freed_limit_low", "freed_limit_high", "wavering", "wavering_low", "wavering_high")
+    return dict(zip(names, (low, high, found.kappa, found.kappa_low, found.kappa_high), strict=True))
+
+
+def trainee_bowls(judged: Judged) -> pd.DataFrame:
+    """Three lots on which it showed: on what is not yet, else on what is undecided, else on all."""
+    t, call = judged.trial, judged.licence.call
+    cases = (call == NOT_YET, call == CANNOT, np.ones(len(call), bool))
+    at_issue = next(case for case in cases if case.any())
+    mask = np.zeros((len(t.pool.tasters), len(call)), bool)
+    mask[TRAINEE] = at_issue
+    table = bowls(Bench(t.pool, t.tolerance), t.reference.score, mask)
+    return table[table[TASTER] == t.trainee].rename(columns={TASTER: TRAINEE_NAME}).reset_index(drop=True)
+
+
+def parts_of(t: Trial) -> dict[str, tuple[Finding, Finding]]:
+    """By aspect: the finding by descriptor, and over all."""
+    return {
+        LEVEL: (t.level, t.level_all),
+        SCALE_USE: (t.slope, t.slope_all),
+        steadiness_aspect(t): (t.steadiness, t.steadiness_all),
+    }

@@ -1,0 +1,1 @@
+"""Drawings of results: rows of intervals on one scale."""

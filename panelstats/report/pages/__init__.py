@@ -1,0 +1,1 @@
+"""Pages: one self-contained file each."""

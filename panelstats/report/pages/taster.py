@@ -1,0 +1,170 @@
+"""The sheet the head taster hands over: one taster, a row per descriptor, what is well and what to train."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.errors import DesignError
+from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
+from panelstats.panel.tasters.naming import APART, CANNOT
+from panelstats.panel.training.fit import TraineeAssessment
+from panelstats.report.charts.curve import curve
+from panelstats.report.charts.marks import mark
+from panelstats.report.charts.strips import reach, strip
+from panelstats.report.pages.names import Names, turns
+from panelstats.report.pages.sheet import NOT_TESTED, NOT_YET, READY, TRAINEE, Row, Sheet, taster_sheet, trainee_sheet
+from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.words import count, listing, number
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
+    from pathlib import Path
+    from typing import Any
+
+    from markupsafe import Markup
+
+    from panelstats.panel.tasters.fit import TasterAssessment
+    from panelstats.result import Verdict
+    from panelstats.scores.table import Scores
+
+
+def write_taster_page(
+    assessment: TasterAssessment | TraineeAssessment,
+    taster: str,
+    path: str | Path,
+    *,
+    scores: Scores | None = None,
+    overwrite: bool = False,
+) -> Path:
+    """Write the sheet of one taster or trainee: a page that prints on one leaf.
+
+    Parameters
+    ----------
+    assessment : TasterAssessment or TraineeAssessment
+        From `assess_tasters` or `assess_trainees`.
+    taster : str
+        Whose sheet.
+    path : str or Path
+        Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
+    scores : Scores, optional
+        What was assessed: its sessions and its digest are then printed.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The page.
+
+    Raises
+    ------
+    DesignError
+        Nobody of that name was assessed.
+    PanelError
+        The file may not or cannot be written.
+    """
+    check_writable(path, overwrite=overwrite)
+    return write_whole(path, page_bytes(taster_page(assessment, taster, scores=scores)), overwrite=overwrite)
+
+
+def taster_page(assessment: TasterAssessment | TraineeAssessment, taster: str, *, scores: Scores | None = None) -> str:
+    """The sheet of one taster or trainee as text."""
+    who = TRAINEE if isinstance(assessment, TraineeAssessment) else TASTER
+    known = [str(name) for name in assessment.summary[who]]
+    if taster not in known:
+        raise DesignError(f"no such {who} was assessed", where=f"taster={taster!r}", do=f"choose {listing(known)}")
+    if isinstance(assessment, TraineeAssessment):
+        sheet, advice = trainee_sheet(assessment, taster), _trainee_advice
+        learning = curve(assessment.curve[assessment.curve[TRAINEE].astype(str) == taster])
+    else:
+        sheet, advice, learning = taster_sheet(assessment, taster), _taster_advice, None
+    verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
+    names = Names([*known, *(row.name for row in sheet.rows), *sheet.bowls["lot"].astype(str)])
+    environment = templates()
+    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
+    return environment.get_template("taster.html.j2").render(
+        page_mark=PAGE_MARK,
+        who=who,
+        taster=taster,
+        verdict=verdict,
+        mark=mark(verdict),
+        columns=sheet.columns,
+        lines=_lines(sheet),
+        advice=advice(sheet, verdict),
+        bowls=[_bowl(line) for line in sheet.bowls.to_dict("records")],
+        curve=learning,
+        method=assessment.method,
+        provenance=_provenance(scores),
+    )
+
+
+NONE_WELL = "Judged alone, no descriptor is shown on every count yet."
+NONE_APART = "Nothing was shown to stand apart on any one descriptor."
+
+
+class Advice(NamedTuple):
+    """What is said under the sheet: a heading, and descriptors or words."""
+
+    heading: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """A row as it is shown."""
+
+    row: Row
+    drawings: tuple[Markup | None, ...]
+
+
+def _lines(sheet: Sheet) -> list[Line]:
+    """Every row with its drawings; the cells of a column share one scale."""
+    columns = zip(*(row.cells for row in sheet.rows), strict=True)
+    ends = [reach(cell[0] for cell in column if cell) for column in columns]
+    drawn = []
+    for row in sheet.rows:
+        cells = zip(row.cells, ends, strict=True)
+        drawn.append(Line(row, tuple(strip(cell[0], limits, cell[1]) if cell else None for cell, limits in cells)))
+    return drawn
+
+
+def _taster_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
+    rows = [row for row in sheet.rows if not row.whole]
+    well = [row.name for row in rows if row.word not in (APART, CANNOT, NOT_TESTED)]
+    return [
+        Advice("What is well", f"Shown on every count: {listing(well)}." if well else NONE_WELL),
+        Advice("What to train", f"{_named(rows, APART, NONE_APART)} {verdict.next_step}"),
+        Advice("What cannot be told yet", _named(rows, CANNOT, "Nothing is left open.")),
+    ]
+
+
+def _trainee_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
+    rows, ready = list(sheet.rows), [row.name for row in sheet.rows if row.word == READY]
+    return [
+        Advice("Counts from today", f"{listing(ready)}." if ready else "No descriptor yet."),
+        Advice("What to train", f"{_named(rows, NOT_YET, NONE_APART)} {verdict.next_step}"),
+        Advice("What cannot be told yet", _named(rows, CANNOT, "Nothing is left open.")),
+    ]
+
+
+def _named(rows: list[Row], word: str, otherwise: str) -> str:
+    found = [row.name for row in rows if row.word == word]
+    return f"{listing(found)}." if found else otherwise
+
+
+def _bowl(line: dict[Hashable, Any]) -> str:
+    """One lot to taste again, in words."""
+    difference = number(float(line["difference"]), 1, sign=True)
+    own, others = f"{line['own']:g}", number(float(line["others"]), 1)
+    return f"Lot {line['lot']}, for {line[DESCRIPTOR]}: own mark {own}, the others {others} ({difference})."
+
+
+def _provenance(scores: Scores | None) -> str:
+    program = f"panelstats {version('panelstats')}"
+    if scores is None:
+        return program
+    sessions = [str(name) for name in scores.sessions["session"]]
+    span = sessions[0] if len(sessions) == 1 else f"{count(len(sessions), 'session')}, {sessions[0]} to {sessions[-1]}"
+    return f"Input {scores.digest or 'without digest'} · {program} · {span}"

@@ -1,0 +1,197 @@
+"""The account: every cell of every sheet is a score, a blank, a fault, a word, a fact, or set aside."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.table import ACCOUNT
+from panelstats.sheets.facts import FACT_ROLES
+from panelstats.sheets.problems import SHOWN, place
+from panelstats.sheets.roles import NAMELESS
+from panelstats.sheets.text import is_empty
+
+if TYPE_CHECKING:
+    from panelstats.errors import SheetError
+    from panelstats.scores.table import Scores
+    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.tables import Table
+
+SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
+
+
+def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd.DataFrame:
+    """Count the cells of each sheet.
+
+    Parameters
+    ----------
+    tables : list of Table
+        All tables of the source.
+    table, status : ndarray of int
+        Table of each mark cell, and what became of it.
+
+    Returns
+    -------
+    DataFrame
+        file, sheet, seen, scores, blanks, faults, words, facts, set_aside; seen is counted on its own, from the sizes
+        of the tables.
+    """
+    counts = np.bincount(table.astype(np.int64) * 6 + status, minlength=6 * len(tables)).reshape(-1, 6)
+    rows = []
+    for number, one in enumerate(tables):
+        beside = [c for c, role in enumerate(one.roles) if role in FACT_ROLES]
+        filled = sum(_filled(one, c) for c in beside)
+        marks = int((table == number).sum())
+        scores, blanks, faults, words, facts, aside = counts[number]
+        nameless = sum(_filled(one, c) for c in one.where(NAMELESS))
+        marks, aside = marks + nameless, aside + nameless
+        blanks += len(beside) * len(one.rows) - filled
+        rows.append(
+            (
+                one.sheet.file,
+                one.sheet.name,
+                marks + len(beside) * len(one.rows),
+                scores,
+                blanks,
+                faults,
+                words,
+                facts + filled,
+                aside,
+            )
+        )
+    return pd.DataFrame(rows, columns=ACCOUNT)
+
+
+def unread_rows(unread: list[Unread]) -> pd.DataFrame:
+    """Rows of the account for files and sheets that were not read: nothing of a file, all cells of a sheet."""
+    rows = [
+        (u.file, u.sheet, u.cells, 0, 0, 0, 0, u.cells if u.error is None else 0, u.cells if u.error else 0)
+        for u in unread
+    ]
+    return pd.DataFrame(rows, columns=ACCOUNT)
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A file or sheet that gave no scores: `cells` filled ones; `error` None where it holds no numbers."""
+
+    file: str
+    sheet: str
+    cells: int
+    error: SheetError | None
+
+
+def filled_cells(sheet: Sheet) -> int:
+    """How many cells of a sheet show anything."""
+    return sum(int(np.array([not is_empty(v) for v in c.values], bool)[c.codes].sum()) for c in sheet.columns)
+
+
+def _filled(table: Table, column: int) -> int:
+    factor = table.cells(column)
+    full = np.array([not is_empty(v) for v in factor.values], bool)
+    return int(full[factor.codes].sum())
+
+
+def account_facts(scores: Scores) -> dict[str, object]:
+    """The account as plain lists and numbers, for machines.
+
+    Parameters
+    ----------
+    scores : Scores
+        What was read.
+
+    Returns
+    -------
+    dict
+        scores, lots, tasters, descriptors, sessions (numbers), account (a record per sheet), total, set_aside, inferred
+        (records), pots (records), digest.
+    """
+    frame = scores.frame
+    kinds = ("lot", "taster", "descriptor", "session")
+    return {
+        "scores": len(frame),
+        **{f"{kind}s": int(frame[kind].nunique()) for kind in kinds},
+        "account": scores.account.to_dict("records"),
+        "total": {name: int(scores.account[name].sum()) for name in _COUNTS},
+        "set_aside": scores.problems.to_dict("records"),
+        "inferred": scores.inferred.to_dict("records"),
+        "pots": scores.pots.to_dict("records"),
+        "digest": scores.digest,
+    }
+
+
+_COUNTS = ACCOUNT[2:]
+_WIDTH = 80
+_NAME = 21
+
+
+def describe_account(scores: Scores) -> str:
+    """The account as a person reads it, 80 columns wide.
+
+    Parameters
+    ----------
+    scores : Scores
+        What was read.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["101", "102"], "taster": "alder", "brisk": ["7.5", "-"]})
+    >>> print(describe_account(pst.read_scores(sheet)))  # doctest: +ELLIPSIS
+    1 score: 1 lot, 1 taster, 1 descriptor, 1 session.
+    ...
+    Every cell seen is a score, a blank, a fault, a word, a fact or set aside.
+    ...
+    """
+    keys = ("lot", "taster", "descriptor", "session")
+    total = {name: int(scores.account[name].sum()) for name in _COUNTS}
+    met = ", ".join(_count(int(scores.frame[k].nunique()), k) for k in keys)
+    lines = [f"{_count(len(scores.frame), 'score')}: {met}.", ""]
+    lines += [_row("", [name.replace("_", " ") for name in _COUNTS])]
+    for row in scores.account.to_dict("records"):
+        name = f"{row['file']}, {row['sheet']}" if row["sheet"] else row["file"]
+        lines.append(_row(name, [f"{row[n]:,}" for n in _COUNTS]))
+    lines += [_row("in all", [f"{total[n]:,}" for n in _COUNTS])] if len(scores.account) > 1 else []
+    lines.append("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")
+    if len(scores.problems):
+        lines += [
+            "",
+            f"Set aside: {_count(len(scores.problems), 'problem')}, {_count(total['set_aside'], 'cell')}.",
+        ]
+        lines += [_item(f"{place(p)}: {p['reason']}") for _, p in scores.problems.head(SHOWN).iterrows()]
+        more = len(scores.problems) - SHOWN
+        lines += [_item(f"and {more:,} more")] if more > 0 else []
+    if len(scores.inferred):
+        lines += ["", "Taken so, because nobody said otherwise (a register in room.xlsx overrides):"]
+        lines += [_item(line) for line in _alike(scores.inferred)]
+    return "\n".join(lines)
+
+
+def _alike(inferred: pd.DataFrame) -> list[str]:
+    """What was inferred, things of which the same was said on one line."""
+    lines: dict[tuple[str, str, str], list[str]] = {}
+    for row in inferred.itertuples():
+        head, of, rest = str(row.what).partition(" of ")
+        key = (head if of else "", str(row.value), str(row.why))
+        lines.setdefault(key, []).append(rest if of else str(row.what))
+    return [
+        f"{head}{' of ' if head else ''}{', '.join(names)}: {value} ({why})"
+        for (head, value, why), names in lines.items()
+    ]
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
+
+
+def _row(name: str, cells: list[str]) -> str:
+    short = name if len(name) <= _NAME else "..." + name[3 - _NAME :]
+    return f"{short:<{_NAME}}" + "".join(f"{c:>8}" for c in cells[:-1]) + f"{cells[-1]:>11}"
+
+
+def _item(line: str) -> str:
+    return textwrap.fill(line, _WIDTH, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)

@@ -1,0 +1,197 @@
+"""Answers of difference tests and weighings of leaf in: the same files, the same care, a row for each."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.errors import SheetError
+from panelstats.sheets.files import open_source
+from panelstats.sheets.headers import SEARCHED
+from panelstats.sheets.problems import Problems, as_error
+from panelstats.sheets.roles import Wishes
+from panelstats.sheets.room import REGISTERS
+from panelstats.sheets.text import Kind, decimal_style, is_empty, parse, plain, tidy
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.sheets.files import Source
+    from panelstats.sheets.grid import Factor, Sheet
+
+_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume")}
+_NUMBERS = {"answers": (), "densities": ("mass", "volume", "replicate", "taps")}
+_ORDER = {
+    "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code"],
+    "densities": ["lot", "grade", "state", "replicate", "mass", "volume", "taps"],
+}
+
+
+def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
+    """Read the answers of difference tests; blanks stay blanks.
+
+    Parameters
+    ----------
+    source : str, Path, DataFrame, or list of these
+        Files, folders or tables with the columns taster and answer, and of session, test, kind, trial, order, code what
+        there is; sheets without these two columns are not answers and are passed over.
+    columns : mapping, optional
+        {their header: our word}; None leaves a column out.
+
+    Returns
+    -------
+    DataFrame
+        session, test, kind, taster, trial, order, answer, code as tidy text ("" where nothing stands), then file, sheet
+        and row, so that whoever judges an answer can say where it stands.
+
+    Raises
+    ------
+    SheetError
+        No sheet holds answers, or cells that no answer can be (dates, error cells, a row without taster); all at once.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> said = {"Assessor": ["alder", "beech"], "kind": "triangle", "order": "ABA", "answer": ["2", None]}
+    >>> sheet = pd.DataFrame(said)
+    >>> read_answers(sheet)[["taster", "answer"]].values.tolist()
+    [['alder', '2'], ['beech', '']]
+    """
+    return _read(source, "answers", columns)
+
+
+def read_densities(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
+    """Read weighings of leaf in a vessel.
+
+    Parameters
+    ----------
+    source : str, Path, DataFrame, or list of these
+        Files, folders or tables with the columns mass (g) and volume (ml), and of lot, grade, state, replicate, taps
+        what there is.
+    columns : mapping, optional
+        {their header: our word}; None leaves a column out.
+
+    Returns
+    -------
+    DataFrame
+        lot, grade, state as tidy text; replicate, mass, volume, taps as numbers (NaN where empty); then file, sheet,
+        row.
+
+    Raises
+    ------
+    SheetError
+        No sheet holds weighings, or cells that are no numbers; all at once.
+    """
+    return _read(source, "densities", columns)
+
+
+def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -> pd.DataFrame:
+    opened, wishes, problems = open_source(source), Wishes(columns), Problems()
+    for file, error in opened.unread:
+        problems.add_unread(file, "", error)
+    parts, headers = [], []
+    for sheet in opened.sheets:
+        top, words = _header(sheet, name, wishes)
+        headers += words
+        if top is not None:
+            parts.append(_part(sheet, top, words, (name, problems)))
+    found = problems.frame()
+    if len(found):
+        raise as_error(found, may_go_on=False)
+    if not parts:
+        raise _none(opened.sheets, name, headers)
+    wishes.refuse_unmet(headers)
+    return pd.concat(parts, ignore_index=True)
+
+
+def _none(sheets: list[Sheet], name: str, headers: list[str]) -> SheetError:
+    needed = " and ".join(_NEEDED[name])
+    where = ", ".join(sheet.label for sheet in sheets) or "the source"
+    found = ", ".join(dict.fromkeys(h for h in headers if h)) or "none"
+    return SheetError(
+        f"no sheet holds {name}", where=f"{where}; headings found: {found}",
+        do=f"give it the columns {needed}, or say which they are: columns={{'their header': 'our word'}}",
+    )  # fmt: skip
+
+
+def _header(sheet: Sheet, name: str, wishes: Wishes) -> tuple[int | None, list[str]]:
+    """The header row and its words in the register's language; None where the columns needed are not there."""
+    if sheet.headers is not None:
+        words = [_word(h, name, wishes) for h in sheet.headers]
+        return (-1 if set(_NEEDED[name]) <= set(words) else None), words
+    first: list[str] = []
+    for row in range(min(SEARCHED, len(sheet))):
+        words = [_word(tidy(v), name, wishes) for v in sheet.row(row)]
+        if set(_NEEDED[name]) <= set(words):
+            return row, words
+        first = first or [w for w in words if w]
+    return None, first
+
+
+def _word(header: object, name: str, wishes: Wishes) -> str:
+    text = plain(header)
+    if text in wishes.given:
+        wishes.met.add(text)
+        return wishes.given[text] or ""
+    if text in REGISTERS[name]:
+        return text
+    role, _ = wishes.role(header)
+    return role if role in REGISTERS[name] else text
+
+
+def _part(sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems]) -> pd.DataFrame:
+    name, problems = what
+    rows = np.arange(top + 1, len(sheet))
+    texts = [column.compact(rows) for column in sheet.columns]
+    filled = np.zeros(len(rows), bool)
+    for column in texts:
+        filled |= np.array([not is_empty(v) for v in column.values], bool)[column.codes] if len(rows) else filled
+    keep = np.flatnonzero(filled)
+    table: dict[str, object] = {}
+    for word in _ORDER[name]:
+        here = words.index(word) if word in words else None
+        if here is None:
+            table[word] = np.full(len(keep), np.nan) if word in _NUMBERS[name] else np.full(len(keep), "", object)
+            continue
+        cells = sheet.columns[here].compact(rows[keep])
+        told = _numbers if word in _NUMBERS[name] else _texts
+        table[word] = told(sheet, cells, (here, word, rows[keep]), problems)
+    for word in _NEEDED[name][:1] if name == "answers" else ():
+        for at in np.flatnonzero(np.asarray(table[word]) == ""):
+            problems.add(
+                sheet,
+                (int(rows[keep][at]), words.index(word)),
+                "",
+                (word, f"an answer without a {word}", f"write the {word} in its row"),
+            )
+    place = {"file": sheet.file, "sheet": sheet.name, "row": rows[keep] + sheet.first_row}
+    return pd.DataFrame({**table, **place})
+
+
+def _texts(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], problems: Problems) -> np.ndarray:
+    column, word, rows = where
+    texts = np.array([tidy(v) for v in cells.values], object)[cells.codes]
+    odd = np.array([isinstance(v, dt.date | dt.time) and word != "session" for v in cells.values], bool)[cells.codes]
+    for at, row in enumerate(rows):
+        why = sheet.spoiled.get((int(row), column)) or ("a date where an answer belongs" if odd[at] else "")
+        if why:
+            problems.add(sheet, (int(row), column), texts[at], (word, why, "type it again as text"))
+    return texts
+
+
+def _numbers(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], problems: Problems) -> np.ndarray:
+    column, word, rows = where
+    parsed = parse(cells.values, decimal=decimal_style(cells.values))
+    codes = cells.codes
+    for at in np.flatnonzero(parsed.kind[codes] == Kind.PROBLEM):
+        value = sheet.columns[column].at(int(rows[at]))
+        problems.add(
+            sheet,
+            (int(rows[at]), column),
+            value,
+            (word, str(parsed.reason[codes[at]]), "write a plain number, or leave the cell empty"),
+        )
+    return parsed.number[codes]

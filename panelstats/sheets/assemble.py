@@ -1,0 +1,155 @@
+"""Marks found good -> Scores: tables put together, every cell given its place in the account."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.errors import SheetError
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.table import REMARKS, Scores
+from panelstats.sheets import account, infer, kinds, registers
+from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
+from panelstats.sheets.identity import labels_met
+from panelstats.sheets.problems import as_error
+from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
+from panelstats.sheets.servings import combined
+from panelstats.sheets.text import Kind
+
+if TYPE_CHECKING:
+    from panelstats.sheets.check import Log
+    from panelstats.sheets.grid import Factor
+    from panelstats.sheets.marks import Marks
+    from panelstats.sheets.room import Room
+    from panelstats.sheets.tables import Note, Table
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """All that was found, ready to be put together."""
+
+    tables: list[Table]
+    marks: Marks
+    log: Log
+    room: Room
+    pot: np.ndarray
+    look: np.ndarray
+    position: np.ndarray
+    lots: pd.DataFrame
+    met: pd.DataFrame
+    labels: pd.DataFrame
+    problems: pd.DataFrame
+    unread: list[account.Unread]
+
+
+def assembled(found: Reading) -> Scores:
+    """The scores, with everything that was read beside them and how it was counted."""
+    marks, bad, room, notes = found.marks, found.log.bad, found.room, found.log.notes
+    serving = _servings(found)
+    faulted, worded = (asked_cells(marks, role, serving, bad) for role in (FAULT, WORD))
+    status = _status(marks, bad, faulted, worded)
+    tasters, told = registers.tasters_of(labels_met(marks.keys[TASTER], ~bad), room)
+    notes += told
+    sessions = registers.sessions_of(labels_met(marks.keys[SESSION], ~bad), room)
+    if not np.isin(status, (account.SCORED, account.FAULTED)).any():
+        raise no_scores(found.tables, found.log)
+    frame = _frame(found, status == account.SCORED, (sessions, found.lots, tasters))
+    groups = registers.scores_by(frame, found.lots)
+    descriptors, told = registers.descriptors_of(groups, found.met, room)
+    notes += told
+    pots = _pots(frame, descriptors, found)
+    notes += _undeclared_pots(pots, many=len(sessions) > 1)
+    remarks = remarks_of(found.tables, marks, found.labels)
+    faults = faults_of(marks, found.pot, faulted, remarks)
+    return Scores(
+        frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
+        _account(found, status), found.problems,
+        pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
+        sessions, found.lots, descriptors.drop(columns="why"), tasters,
+        registers.scales_of(groups, descriptors, found.lots, room), pots, _headers(found.tables),
+    )  # fmt: skip
+
+
+def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
+    """What was taken for the pots of each session and stage of which nobody said it."""
+    notes = []
+    for row in pots[~pots["declared"].astype(bool)].to_dict("records"):
+        where = [f" of session {row[SESSION]}"] * many + [f", {row[STAGE]}"] * bool(row[STAGE])
+        notes.append(("".join(["pots", *where]), row["pots"], row["reason"]))
+    return notes
+
+
+def _headers(tables: list[Table]) -> pd.DataFrame:
+    """What each heading was taken for, in words that `columns=` understands."""
+    rows = []
+    for table in tables:
+        for c, (header, role, name) in enumerate(zip(table.headers, table.roles, table.names, strict=True)):
+            if not header or any(labels[c] for labels in table.across.values()):
+                continue
+            own = role in kinds.MARK_ROLES and not table.is_down
+            rows.append((table.sheet.file, table.sheet.name, header, "" if role == LEFT_OUT else name if own else role))
+    return pd.DataFrame(rows, columns=["file", "sheet", "header", "word"])
+
+
+def _account(found: Reading, status: np.ndarray) -> pd.DataFrame:
+    parts = [account.account_of(found.tables, found.marks.table, status), account.unread_rows(found.unread)]
+    return pd.concat([part for part in parts if len(part)], ignore_index=True)
+
+
+def _servings(found: Reading) -> np.ndarray:
+    """The serving each mark belongs to."""
+    keys = found.marks.keys
+    return combined(keys[SESSION].codes, keys[LOT].codes, keys[TASTER].codes, found.pot, found.look)
+
+
+def _status(marks: Marks, bad: np.ndarray, faulted: np.ndarray, worded: np.ndarray) -> np.ndarray:
+    """What became of each mark cell."""
+    status = np.full(len(marks), account.SCORED)
+    status[np.array([r in kinds.BESIDE for r in marks.role.values], bool)[marks.role.codes]] = account.FACTUAL
+    status[marks.kind == Kind.BLANK] = account.BLANK
+    status[faulted], status[worded] = account.FAULTED, account.WORDED
+    status[bad & (marks.kind != Kind.BLANK)] = account.ASIDE
+    return status
+
+
+def _frame(
+    found: Reading, keep: np.ndarray, registers_: tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]
+) -> pd.DataFrame:
+    sessions, lots, tasters = registers_
+    rows = slice(None) if keep.all() else keep  # no copies where every mark is a score
+    scored = found.met.loc[found.met["kind"] == SCORE, DESCRIPTOR]
+    order = {SESSION: sessions[SESSION], LOT: lots[LOT], TASTER: tasters[TASTER], DESCRIPTOR: scored}
+    keys = {role: _categorical(found.marks.keys[role].take(rows), list(labels)) for role, labels in order.items()}
+    return pd.DataFrame({
+        SESSION: keys[SESSION], LOT: keys[LOT], TASTER: keys[TASTER], POT: found.pot[rows],
+        LOOK: found.look[rows], POSITION: found.position[rows], DESCRIPTOR: keys[DESCRIPTOR],
+        SCORE: found.marks.number[rows],
+    })  # fmt: skip
+
+
+def _categorical(factor: Factor, labels: list[str]) -> pd.Categorical:
+    index = {label: i for i, label in enumerate(labels)}
+    codes = np.array([index.get(v, -1) for v in factor.values], np.int32)[factor.codes]
+    return pd.Categorical.from_codes(codes, pd.Index(labels, dtype="str"))
+
+
+def _pots(frame: pd.DataFrame, descriptors: pd.DataFrame, found: Reading) -> pd.DataFrame:
+    stages = dict(zip(descriptors[DESCRIPTOR], descriptors[STAGE], strict=True))
+    said = {role: found.marks.keys[role].says for role in (CODE, POT)}
+    return infer.pots_table(frame, stages, found.room.get("sessions"), by_codes=said[CODE], by_labels=said[POT])
+
+
+def no_scores(tables: list[Table], log: Log) -> SheetError:
+    """The error where headers were found and no score under them, or none that may be used."""
+    problems = log.problems.frame()
+    if len(problems):
+        return as_error(problems)
+    where = ", ".join(table.sheet.label for table in tables)
+    return SheetError(
+        "the sheets hold no score",
+        where=where,
+        do="fill in the scores; a number column that was taken for a fact can be named: columns= (--column)",
+    )

@@ -1,0 +1,261 @@
+"""Every check a mark must pass, and what each finding tells a person to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from difflib import SequenceMatcher, get_close_matches
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.sheets import text
+from panelstats.sheets.codes import decode
+from panelstats.sheets.dates import same_dates
+from panelstats.sheets.faultwords import NOT_A_MARK
+from panelstats.sheets.kinds import BESIDE
+from panelstats.sheets.marks import Marks, one_spelling
+from panelstats.sheets.problems import Problems
+from panelstats.sheets.roles import CODE, role_of
+from panelstats.sheets.servings import combined
+from panelstats.sheets.text import Kind, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from panelstats.sheets.room import Room
+    from panelstats.sheets.tables import Flaw, Table
+
+# What to do about each kind of problem cell, in the words of the person who holds the sheet.
+ACTIONS = {
+    text.NOT_A_NUMBER: "write the score as a number, empty the cell, or say in the register marks what this means",
+    text.A_RANGE: "write one number, or say in the register marks what this means",
+    text.A_DATE: "type the score again as a number: a spreadsheet may have made a date of it",
+    text.A_TRUTH: "write the score as a number, or leave the cell empty",
+    text.AN_ERROR: "mend the formula or type the score",
+    text.NO_VALUE: "open the workbook in a spreadsheet, let it calculate, save it; or type the score",
+    text.A_PERCENTAGE: "write the score on its own scale, without a percent sign",
+    text.SCIENTIFIC: "type the score again in plain digits",
+    text.OTHER_DECIMAL: "use one decimal sign throughout the file",
+    text.TOO_LONG: "empty the cell and put the text under remarks",
+    NOT_A_MARK: "write yes, no, or how strongly, or leave the cell empty",
+}
+
+
+@dataclass
+class Log:
+    """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used."""
+
+    tables: list[Table]
+    bad: np.ndarray
+    problems: Problems = field(default_factory=Problems)
+    notes: list[tuple[str, str, str]] = field(default_factory=list)
+
+    def cells(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
+        """One problem for each cell."""
+        mask = mask & ~self.bad
+        for i in np.flatnonzero(mask):
+            table = self.tables[marks.table[i]]
+            value = table.sheet.columns[marks.column[i]].at(marks.row[i])
+            told = (table.headers[marks.column[i]], reason, action)
+            self.problems.add(table.sheet, (marks.row[i], marks.column[i]), value, told)
+        self.bad |= mask
+
+    def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
+        """One problem for a row or column of a table as a whole."""
+        table = self.tables[number]
+        header = "" if flaw.column is None else table.headers[flaw.column]
+        self.problems.add(table.sheet, (flaw.row, flaw.column), flaw.value, (header, flaw.reason, flaw.action))
+        mask = marks.table == number
+        if flaw.row is not None:
+            mask = mask & (marks.row == flaw.row)
+        if flaw.column is not None:
+            mask = mask & (marks.column == flaw.column)
+        self.bad |= mask
+
+    def rows(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
+        """One problem for each row whose key `role` cannot be used; only rows that hold a mark count."""
+        mask = mask & ~self.bad
+        live = mask & (marks.kind != Kind.BLANK)
+        reason, action = told
+        seen = set()
+        for i in np.flatnonzero(live):
+            place = (int(marks.table[i]), int(marks.row[i]))
+            if place in seen:
+                continue
+            seen.add(place)
+            table = self.tables[place[0]]
+            columns = table.where(role)
+            header = table.headers[columns[0]] if columns else role
+            value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(int(i))
+            self.problems.add(table.sheet, (place[1], columns[0] if columns else None), value, (header, reason, action))
+        self.bad |= mask
+
+
+def check(marks: Marks, room: Room, log: Log) -> Marks:
+    """All checks in order; the keys that come back are final, and `log.bad` marks what cannot be used.
+
+    Parameters
+    ----------
+    marks : Marks
+        Every mark of the source.
+    room : Room
+        The registers.
+    log : Log
+        Takes problems and notes.
+    """
+    for number, table in enumerate(log.tables):
+        for flaw in table.flaws:
+            log.flaw(marks, number, flaw)
+    marks = _spellings(marks, log)
+    beside = np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
+    for reason in dict.fromkeys(marks.reason.values):
+        if reason:
+            here = marks.reason.values.index(reason)
+            mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~beside
+            log.cells(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
+    marks = decode(marks, room, log)
+    for role in (LOT, TASTER, DESCRIPTOR):
+        missing = marks.keys[role]
+        mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
+        log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
+    _known(marks, room, log, (TASTER, "tasters"))
+    _known(marks, room, log, (DESCRIPTOR, "descriptors"))
+    for role, register in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors")):
+        if room.get(register) is None:
+            _near_names(marks, role, register, log)
+    return marks
+
+
+def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log) -> None:
+    """Lots the register does not list; a lot is known by its label or by what is written on the sheets."""
+    register = room.get("lots")
+    if register is not None:
+        listed = set(register[LOT].map(plain))
+        known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
+        lots = marks.keys[LOT]
+        _known(marks, room, log, (LOT, "lots"), {lots.values[i] for i in lots.used()} & known)
+
+
+def _spellings(marks: Marks, log: Log) -> Marks:
+    """One spelling for each label, and one way of writing each date."""
+    keys = dict(marks.keys)
+    for role in (SESSION, LOT, TASTER, DESCRIPTOR, STAGE, CODE, POT):
+        keys[role], joined = one_spelling(keys[role])
+        log.notes += [(f"{role} {old!r}", new, "another spelling of the same name") for old, new in joined]
+    dates = same_dates([v for v in keys[SESSION].values if v])
+    if dates:
+        log.notes += [
+            (f"session {old!r}", new, "one date written two ways") for old, new in dates.items() if old != new
+        ]
+        keys[SESSION] = keys[SESSION].map([dates.get(v, v) for v in keys[SESSION].values])
+    return replace(marks, keys=keys)
+
+
+def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: Collection[str] = ()) -> None:
+    """Labels a register does not list: a problem where the register lists most, or where a listed one is near."""
+    role, register = what
+    table = room.get(register)
+    if table is None:
+        return
+    listed = {plain(v): v for v in table[role] if v}
+    labels = marks.keys[role]
+    used = [
+        i
+        for i in labels.used()
+        if labels.values[i] and not (role == DESCRIPTOR and role_of(labels.values[i]) in BESIDE)
+    ]
+    unknown = [i for i in used if labels.values[i] not in sure and plain(labels.values[i]) not in listed]
+    most = (len(used) - len(unknown)) * 2 >= len(used)
+    free = []
+    for i in unknown:
+        near = [] if role == LOT else get_close_matches(plain(labels.values[i]), listed, n=1, cutoff=0.75)
+        if not most and not near:
+            free.append(labels.values[i])
+            continue
+        hint = f"; the nearest known is {listed[near[0]]!r}" if near else ""
+        told = (
+            f"a {role} the register {register} does not list",
+            f"correct it, or add it to the register {register}{hint}",
+        )
+        log.rows(marks, labels.codes == i, role, told)
+    if free:
+        some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
+        log.notes.append(
+            (f"{role}s {some}", "read as they stand", f"the register {register} lists none of them and few others")
+        )
+
+
+def _near_names(marks: Marks, role: str, register: str, log: Log) -> None:
+    """A rare name that is almost another and never stands beside it: a slip of the pen, asked about."""
+    labels = marks.keys[role]
+    live = (marks.kind == Kind.NUMBER) & ~log.bad
+    times = np.bincount(labels.codes[live], minlength=len(labels.values))
+    names = [
+        i
+        for i in np.flatnonzero(times)
+        if len(labels.values[i]) >= 5 and not any(c.isdigit() for c in labels.values[i])
+    ]
+    others = [k for k in (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR) if k != role]
+    for i in names:
+        usual = [j for j in names if times[j] >= 4 * times[i] and _alike(labels.values[i], labels.values[j])]
+        if not usual:
+            continue
+        place = combined(*(marks.keys[k].codes for k in others))
+        if set(place[live & (labels.codes == i)]) & set(place[live & (labels.codes == usual[0])]):
+            continue
+        reason = f"a {role} that is almost {labels.values[usual[0]]!r}"
+        told = (reason, f"correct it, or list both in the register {register}")
+        log.rows(marks, labels.codes == i, role, told)
+
+
+def _alike(a: str, b: str) -> bool:
+    """Whether two names are nearly one: at least 85 % of their letters in the same order (ours)."""
+    return SequenceMatcher(None, plain(a), plain(b)).ratio() >= 0.85
+
+
+def check_scale(
+    marks: Marks, scales: dict[tuple[str, str], tuple[float, float, float]], lot_class: dict[str, str], log: Log
+) -> None:
+    """Scores outside the declared scale or off its step.
+
+    Parameters
+    ----------
+    marks : Marks
+        Keys final.
+    scales : dict
+        (descriptor, class) -> low, high, step; class "" for all; NaN where not declared.
+    lot_class : dict
+        Lot -> class.
+    log : Log
+        Takes problems.
+    """
+    if not scales:
+        return
+    names, lots = marks.keys[DESCRIPTOR], marks.keys[LOT]
+    for (name, group), (low, high, step) in scales.items():
+        hit = np.array([plain(v) == plain(name) for v in names.values], bool)[names.codes]
+        hit &= (marks.kind == Kind.NUMBER) & np.array([v == SCORE for v in marks.role.values], bool)[marks.role.codes]
+        if group:
+            hit &= np.array([lot_class.get(v, "") == group for v in lots.values], bool)[lots.codes]
+        elif any(other == name and g for other, g in scales):
+            own = {g for other, g in scales if other == name and g}
+            hit &= np.array([lot_class.get(v, "") not in own for v in lots.values], bool)[lots.codes]
+        score = marks.number
+        span = f"{low:g} to {high:g}"
+        log.cells(
+            marks,
+            hit & ((score < low) | (score > high)),
+            "outside the scale",
+            f"correct it, or change low and high in the register descriptors (now {span})",
+        )
+        if step > 0:
+            start = 0.0 if np.isnan(low) else low
+            ratio = (score - start) / step
+            off = hit & (np.abs(ratio - np.round(ratio)) > 1e-6)
+            log.cells(
+                marks,
+                off,
+                "off the step of the scale",
+                f"correct it, or change step in the register descriptors (now {step:g})",
+            )

@@ -1,0 +1,74 @@
+"""Dates and numbered sittings in labels, with or without a year."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+from panelstats.sheets.files import natural
+from panelstats.sheets.text import plain
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH = rf"({'|'.join(_MONTHS)})[a-z]*"
+_ISO = re.compile(r"(\d{4})[-_./]?(\d{2})[-_./]?(\d{2})")
+_NUMERIC = re.compile(r"(\d{1,2})[-_./](\d{1,2})[-_./](\d{4}|\d{2})")
+_NAMED = re.compile(
+    rf"(\d{{1,2}})[-_. ]?{_MONTH}[-_., ]*(\d{{4}}|\d{{2}})?|{_MONTH}[-_. ]?(\d{{1,2}})(?:[-_., ]+(\d{{4}}))?"
+)
+_SITTING = re.compile(r".*\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?(\d{1,4})\b.*")
+
+
+def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
+    """The date a label holds, None where it holds none; without a year, the year 1.
+
+    Examples
+    --------
+    >>> date_in("row 2024-03-01"), date_in("1 March 2024"), date_in("01/03/2024"), date_in("week 14")
+    (datetime.date(2024, 3, 1), datetime.date(2024, 3, 1), datetime.date(2024, 3, 1), None)
+    """
+    text = plain(label)
+    try:
+        if found := _ISO.search(text):
+            return dt.date(*map(int, found.groups()))
+        if found := _NUMERIC.search(text):
+            day, month, year = map(int, found.groups())
+            if month_first:
+                day, month = month, day
+            return dt.date(year + 2000 * (year < 100), month, day)
+        if found := _NAMED.search(text):
+            number, name, written = (found[1], found[2], found[3]) if found[1] else (found[5], found[4], found[6])
+            short = int(written or 1)
+            return dt.date(short + 2000 * (1 < short < 100), _MONTHS.index(name) + 1, int(number))
+    except ValueError:
+        return None
+    return None
+
+
+def session_order(labels: list[str]) -> list[str]:
+    """Session labels by date where all have one, else in natural order."""
+    first = month_first(labels)
+    dates = {label: date_in(label, month_first=first) for label in labels}
+    if labels and all(dates.values()):
+        return sorted(labels, key=lambda label: (dates[label], natural(label)))
+    return sorted(labels, key=natural)
+
+
+def month_first(labels: list[str]) -> bool:
+    """Whether dates such as 3/14/2024 show that the month stands first."""
+    pairs = [m for m in (_NUMERIC.fullmatch(plain(label)) for label in labels) if m]
+    return any(int(m[2]) > 12 for m in pairs) and not any(int(m[1]) > 12 for m in pairs)
+
+
+def same_dates(labels: list[str]) -> dict[str, str]:
+    """Dates written two ways become one, as year-month-day; nothing changes where one way is used."""
+    first = month_first(labels)
+    dates = {label: date_in(label, month_first=first) for label in labels if label}
+    if not dates or not all(d and d.year > 1 for d in dates.values()):
+        return {}
+    styles = {re.sub(r"\d+", "0", label) for label in dates}
+    return {label: d.isoformat() for label, d in dates.items() if d} if len(styles) > 1 else {}
+
+
+def is_sitting(label: str) -> bool:
+    """Whether a label is a numbered sitting, such as `week 14` or `Sale 3`."""
+    return bool(_SITTING.fullmatch(plain(label)))

@@ -1,0 +1,193 @@
+"""A source -> its sheets: files, folders, lists of these, or a DataFrame; content decides, not the ending."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.errors import SheetError
+from panelstats.sheets.delimited import not_a_sheet, read_delimited
+from panelstats.sheets.grid import Factor, Sheet, factor
+from panelstats.sheets.workbooks import RESULTS, ours, read_workbook
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
+LARGEST_FILE = 4_000_000_000
+
+Source = str | Path | pd.DataFrame | list
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """The sheets of a source, a digest of every byte that was read, and the files that could not be read."""
+
+    sheets: list[Sheet]
+    digest: str
+    unread: list[tuple[str, SheetError]]
+
+
+def natural(name: object) -> list[tuple[int, int, str]]:
+    """Key for sorting names as people do: 2 before 10.
+
+    Examples
+    --------
+    >>> sorted(["lot 10", "lot 2"], key=natural)
+    ['lot 2', 'lot 10']
+    """
+    return [
+        (0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p)
+        for p in re.split(r"(\d+)", str(name).casefold())
+        if p
+    ]
+
+
+def find_files(source: str | Path | list) -> list[Path]:
+    """The files a source names, folders looked into, in natural order."""
+    if isinstance(source, list | tuple):
+        return [path for item in source for path in find_files(item)]
+    path = Path(source)
+    if path.is_dir():
+        files = [p for p in path.rglob("*") if p.is_file() and _looks_read(p, path)]
+        return sorted(files, key=lambda p: natural(p.relative_to(path)))
+    if not path.exists():
+        raise SheetError("there is no such file or folder", where=str(source), do="check the name and the folder")
+    return [path]
+
+
+def _looks_read(path: Path, root: Path) -> bool:
+    hidden = any(part.startswith((".", "~$")) for part in path.relative_to(root).parts)
+    return path.suffix.casefold() in ENDINGS and not hidden
+
+
+def open_source(source: Source) -> Opened:
+    """Open everything a source names, read-only.
+
+    Parameters
+    ----------
+    source : str, Path, DataFrame, or list of these
+        What `read_scores` was given.
+
+    Raises
+    ------
+    SheetError
+        Nothing is there to read, or a file cannot be read at all.
+    """
+    hashed = hashlib.sha256()
+    sheets: list[Sheet] = []
+    unread: list[tuple[str, SheetError]] = []
+    items: list = list(source) if isinstance(source, list | tuple) else [source]
+    for item in items:
+        if isinstance(item, pd.DataFrame):
+            sheets.append(from_frame(item, "DataFrame" if len(items) == 1 else f"DataFrame {len(sheets) + 1}"))
+            hashed.update(pd.util.hash_pandas_object(item.astype(str), index=False).to_numpy().tobytes())
+            continue
+        for path in find_files(item):
+            folder = Path(item) if not isinstance(item, list | tuple) and Path(item).is_dir() else path.parent
+            name = path.relative_to(folder).as_posix()
+            try:
+                data = read_bytes(path)
+                found = sheets_of(data, name, asked_for=folder == path.parent and path == _path(item))
+            except SheetError as error:
+                unread.append((name, error))
+                continue
+            sheets += found
+            if found:
+                hashed.update(data)
+    return Opened(sheets, hashed.hexdigest()[:16], unread)
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file; a clear error where they cannot be had."""
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise not_a_sheet(path.name, "the file is larger than any score sheet")
+        return path.read_bytes()
+    except OSError as error:
+        raise SheetError(
+            "the file cannot be opened",
+            where=str(path),
+            do=f"close it elsewhere or ask for the right to read it ({error.strerror})",
+        ) from error
+
+
+def _path(item: object) -> Path | None:
+    return Path(item) if isinstance(item, str | Path) else None
+
+
+def sheets_of(data: bytes, file: str, *, asked_for: bool = False) -> list[Sheet]:
+    """The sheets in the bytes of one file, whatever its ending says.
+
+    A workbook we wrote gives none when it is met in a folder; `asked_for` by name, a marked copy is read and results
+    are refused.
+    """
+    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
+        raise SheetError("the file is empty", where=file, do="save the sheet again, or leave this file out")
+    if data.startswith(b"PK"):
+        written = ours(data)
+        if written and not asked_for:
+            return []
+        if written == RESULTS:
+            raise SheetError(
+                "the workbook holds our results, not score sheets", where=file, do="give the score sheets themselves"
+            )
+        return read_workbook(data, file)
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        return read_workbook(data, file)
+    if data.startswith(b"PAR1"):
+        return [_parquet(data, file)]
+    _refuse_strangers(data, file)
+    return [read_delimited(data, file)]
+
+
+def _parquet(data: bytes, file: str) -> Sheet:
+    try:
+        return from_frame(pd.read_parquet(io.BytesIO(data)), file)
+    except ImportError as error:
+        raise SheetError(
+            "Parquet needs a library that is not installed", where=file, do="pip install pyarrow"
+        ) from error
+    except (ValueError, OSError) as error:
+        raise SheetError("the Parquet file is damaged or cut short", where=file, do="write it again") from error
+
+
+def _refuse_strangers(data: bytes, file: str) -> None:
+    head = data[:2000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    if head.startswith(b"%pdf"):
+        raise not_a_sheet(file, "the file is a PDF document, not a sheet")
+    if head.startswith((b"\x89png", b"\xff\xd8\xff", b"gif8")):
+        raise not_a_sheet(file, "the file is a picture, not a sheet")
+    if head.startswith((b"<!doctype html", b"<html", b"<table")) or b"<html" in head:
+        raise not_a_sheet(file, "the file is a web page under the name of a sheet")
+    if head.startswith((b"<?xml", b"{", b"{\\rtf")):
+        raise not_a_sheet(file, "the file is a document of another kind under the name of a sheet")
+
+
+def from_frame(frame: pd.DataFrame, file: str) -> Sheet:
+    """A DataFrame as a sheet; an index with names becomes columns."""
+    if any(name is not None for name in frame.index.names):
+        frame = frame.reset_index()
+    columns = [_column(frame.iloc[:, c]) for c in range(frame.shape[1])]
+    headers = tuple(" ".join(str(p) for p in c) if isinstance(c, tuple) else str(c) for c in frame.columns)
+    return Sheet(file, "", columns, headers=headers)
+
+
+def _column(column: pd.Series) -> Factor:
+    if column.dtype == object:
+        return factor(column.to_numpy())
+    codes, values = pd.factorize(column, use_na_sentinel=False)
+    plain = [None if pd.isna(v) else v for v in pd.Index(values).astype(object)]
+    return Factor(np.asarray(codes, np.int32), plain)
+
+
+def unique_names(names: Iterable[str]) -> list[str]:
+    """Names without repetition, in order."""
+    return list(dict.fromkeys(names))

@@ -1,0 +1,109 @@
+"""Problems: all gathered, then told at once, grouped, each with its place and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from panelstats.errors import SheetError
+from panelstats.sheets.text import tidy
+
+if TYPE_CHECKING:
+    from panelstats.sheets.grid import Sheet
+
+COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"]
+SHOWN = 20
+_LONGEST = 60
+GO_ON = "set_aside=True (--set-aside)"
+
+
+def shown(value: object) -> str:
+    """A content as a message shows it: one line, cut where it is long."""
+    text = tidy(value)
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}... ({len(text):,} characters)"
+
+
+def letters(column: int) -> str:
+    """The letters a spreadsheet gives a column, counted from 0.
+
+    Examples
+    --------
+    >>> letters(0), letters(27)
+    ('A', 'AB')
+    """
+    text = ""
+    column += 1
+    while column:
+        column, digit = divmod(column - 1, 26)
+        text = chr(65 + digit) + text
+    return text
+
+
+@dataclass
+class Problems:
+    """Every problem met so far; `row` is the number a person sees, 0 where a whole sheet or column is meant.
+
+    `cell` is where a spreadsheet shows it; a whole column is shown at its heading.
+    """
+
+    found: list[tuple[str, str, int, str, str, str, str, str]] = field(default_factory=list)
+
+    def add(
+        self, sheet: Sheet, where: tuple[int | None, int | None], value: object, told: tuple[str, str, str]
+    ) -> None:
+        """Note one problem at (row, column), indices into the sheet; `told` is column name, reason and action."""
+        row, column = where
+        number = 0 if row is None else int(row) + sheet.first_row
+        address = f"{letters(column or 0)}{max(number, 1)}"
+        name, reason, action = told
+        self.found.append((sheet.file, sheet.name, number, name, shown(value), reason, action, address))
+
+    def add_unread(self, file: str, sheet: str, error: SheetError) -> None:
+        """Note a file or sheet that could not be read at all."""
+        what, _, do = error.args
+        self.found.append((file, sheet, 0, "", "", what, do, "A1"))
+
+    def frame(self) -> pd.DataFrame:
+        """All problems in order of file, sheet, row."""
+        table = pd.DataFrame(self.found, columns=COLUMNS)
+        return table.sort_values(["file", "sheet", "row"], kind="stable", ignore_index=True)
+
+
+def place(problem: pd.Series) -> str:
+    """Where a problem stands: file, sheet, row, column and value."""
+    parts = [problem["file"], f"sheet {problem['sheet']}" if problem["sheet"] else ""]
+    parts += [
+        f"row {problem['row']}" if problem["row"] else "",
+        f"column {problem['column']}" if problem["column"] else "",
+    ]
+    parts += [f"value {problem['value']!r}" if problem["value"] else ""]
+    return ", ".join(part for part in parts if part)
+
+
+def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
+    """One error that tells all problems: the first twenty in full, grouped by what is wrong."""
+    groups = list(problems.groupby(["reason", "action"], sort=False))
+    if len(problems) == 1:
+        row = problems.iloc[0]
+        return SheetError(
+            row["reason"],
+            place(row),
+            row["action"] + (f"; or go on without it: {GO_ON}" if may_go_on else ""),
+            problems,
+        )
+    what, where, do = [], [], []
+    left = SHOWN
+    for number, ((reason, action), rows) in enumerate(groups, 1):
+        what.append(f"({number}) {reason}: {len(rows)}")
+        where += [f"({number}) {place(row)}" for _, row in rows.head(left).iterrows()]
+        left -= min(left, len(rows))
+        do.append(f"({number}) {action}")
+    if len(problems) > SHOWN:
+        where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
+    if may_go_on:
+        do.append(f"or go on without them, which the account will tell: {GO_ON}")
+    margin = "\n         "
+    head = f"{len(problems):,} problems in the sheets" + margin + margin.join(what)
+    return SheetError(head, margin.join(where), margin.join(do), problems)

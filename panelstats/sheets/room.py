@@ -1,0 +1,234 @@
+"""Registers: what a room declares about its sessions, lots, descriptors, tasters, codes and marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from panelstats.errors import DesignError, SheetError
+from panelstats.sheets.files import find_files, read_bytes, sheets_of
+from panelstats.sheets.roles import role_of
+from panelstats.sheets.text import mark_text, plain, tidy
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.sheets.grid import Sheet
+
+# Register -> its first columns, the one that must be there first.
+REGISTERS: dict[str, tuple[str, ...]] = {
+    "sessions": ("session", "date", "pots", "order", "blind", "vessel", "grams", "millilitres", "minutes", "milk",
+                 "stage"),
+    "lots": ("lot", "session", "kind", "grade", "elevation", "class", "garden", "made", "randomised", "opened", "tea",
+             "moment", "role"),
+    "descriptors": ("descriptor", "stage", "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells",
+                    "class"),
+    "tasters": ("taster", "role", "joined", "left"),
+    "codes": ("code", "session", "lot", "pot", "look", "taster"),
+    "marks": ("mark", "worth", "taster", "descriptor"),
+    "columns": ("header", "word"),
+    "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
+    "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
+}  # fmt: skip
+UNSAID = "?"  # stands where only a person can say; refused on reading, so that nobody forgets
+_NUMBERS = {
+    "descriptors": ("low", "high", "step", "tolerance", "weight"),
+    "sessions": ("grams", "millilitres", "minutes"),
+    "codes": ("look",),
+    "marks": ("worth",),
+}
+_WORDS = {
+    ("sessions", "pots"): ("shared", "own", "same"),
+    ("descriptors", "kind"): ("score", "fault", "words", "money"),
+    ("descriptors", "wanted"): ("more", "less", "either"),
+    ("tasters", "role"): ("senior", "trainee"),
+    ("lots", "role"): ("control", "standard", "trial", "repeat"),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """The registers by name; text columns hold tidy text ("" where empty), number columns numbers (NaN where empty)."""
+
+    registers: dict[str, pd.DataFrame] = field(default_factory=dict)
+    source: str = ""
+
+    def get(self, name: str) -> pd.DataFrame | None:
+        """A register, None where the room has none."""
+        return self.registers.get(name)
+
+    @property
+    def wishes(self) -> dict[str, str | None]:
+        """Header -> our word, from the register `columns`; an empty word leaves the column out."""
+        table = self.get("columns")
+        if table is None:
+            return {}
+        words = table["word"] if "word" in table else pd.Series("", index=table.index)
+        unsaid = [h for h, w in zip(table["header"], words, strict=True) if w == UNSAID]
+        if unsaid:
+            raise SheetError(
+                f"nobody has said yet what the heading {unsaid[0]!r} means", where="register columns",
+                do=f"in place of {UNSAID} write lot, taster, the name of a descriptor ..., or nothing to leave it out",
+            )  # fmt: skip
+        return {h: (w or None) for h, w in zip(table["header"], words, strict=True) if h}
+
+    @property
+    def worth(self) -> dict[str, float]:
+        """Mark -> worth for all tasters and descriptors, NaN where it is a blank."""
+        table = self.get("marks")
+        if table is None:
+            return {}
+        everybody = ~_filled(table, "taster") & ~_filled(table, "descriptor")
+        worth = table["worth"] if "worth" in table else pd.Series(float("nan"), index=table.index)
+        return {mark_text(m): w for m, w, all_ in zip(table["mark"], worth, everybody, strict=True) if all_ and m}
+
+    @property
+    def own_marks(self) -> list[tuple[str, float, str, str]]:
+        """Marks that are one taster's, or one descriptor's: mark, worth, taster, descriptor, "" for all."""
+        table = self.get("marks")
+        if table is None:
+            return []
+        rows = [
+            (
+                mark_text(r["mark"]),
+                r.get("worth", float("nan")),
+                plain(r.get("taster", "")),
+                plain(r.get("descriptor", "")),
+            )
+            for r in table.to_dict("records")
+        ]
+        return [row for row in rows if row[2] or row[3]]
+
+    @property
+    def kinds(self) -> dict[str, str]:
+        """Descriptor as `plain` text -> kind; "score" where the register lists it without one."""
+        table = self.get("descriptors")
+        if table is None:
+            return {}
+        kind = table["kind"] if "kind" in table else [""] * len(table)
+        return {plain(d): k or "score" for d, k in zip(table["descriptor"], kind, strict=True)}
+
+    @property
+    def scales(self) -> dict[tuple[str, str], tuple[float, float, float]]:
+        """(descriptor, class) -> low, high, step as declared; class "" for all."""
+        table = self.get("descriptors")
+        if table is None:
+            return {}
+        return {
+            (r["descriptor"], r.get("class", "")): tuple(r.get(k, float("nan")) for k in ("low", "high", "step"))
+            for r in table.to_dict("records")
+        }  # fmt: skip
+
+
+def _filled(table: pd.DataFrame, column: str) -> pd.Series:
+    return table[column] != "" if column in table else pd.Series(False, index=table.index)
+
+
+def is_register(sheet: Sheet, stem: str) -> str:
+    """The register a sheet is, by its name and first columns; "" where it is none."""
+    name = plain(sheet.name or stem)
+    if name not in REGISTERS or not len(sheet):
+        return ""
+    heads = [_word(name, v) for v in (sheet.headers or sheet.row(0))]
+    return name if REGISTERS[name][0] in heads else ""
+
+
+def _word(register: str, header: object) -> str:
+    """A register's own word for a header: its columns first, then the synonyms of sheets."""
+    text = plain(header)
+    return text if text in REGISTERS[register] else (role_of(header) or text)
+
+
+def read_room(room: str | Path | Mapping[str, pd.DataFrame] | None, found: list[Sheet]) -> Room:
+    """The room's registers: those given, then those found among the sheets.
+
+    Parameters
+    ----------
+    room : str, Path, mapping or None
+        A workbook or folder of registers, or {register name: DataFrame}.
+    found : list of Sheet
+        Sheets of the source itself that are registers.
+    """
+    tables = {}
+    for sheet in found:
+        name = is_register(sheet, Path(sheet.file).stem)
+        tables[name] = _tidy_register(name, _as_frame(sheet), sheet.label)
+    if isinstance(room, str | Path):
+        for path in find_files(room):
+            for sheet in sheets_of(read_bytes(path), path.name):
+                name = is_register(sheet, path.stem)
+                if name:
+                    tables[name] = _tidy_register(name, _as_frame(sheet), sheet.label)
+        if not tables:
+            raise SheetError(
+                "no register was found", where=str(room), do=f"name its sheets or files {', '.join(REGISTERS)}"
+            )
+    elif room is not None:
+        for name, frame in room.items():
+            if name not in REGISTERS:
+                raise DesignError(
+                    f"there is no register {name!r}", where="room=", do=f"use one of {', '.join(REGISTERS)}"
+                )
+            tables[name] = _tidy_register(name, frame.reset_index(drop=True), f"register {name}")
+    return Room(
+        {name: table for name, table in tables.items() if len(table)}, str(room) if isinstance(room, str | Path) else ""
+    )
+
+
+def _as_frame(sheet: Sheet) -> pd.DataFrame:
+    headers = sheet.headers or tuple(tidy(v) for v in sheet.row(0))
+    start = 0 if sheet.headers else 1
+    data = {c: [column.values[code] for code in column.codes[start:]] for c, column in enumerate(sheet.columns)}
+    frame = pd.DataFrame(data, dtype=object)
+    frame.columns = pd.Index(headers, dtype=object)
+    return frame.loc[:, [h != "" for h in headers]]
+
+
+def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
+    words = [_word(name, h) if _word(name, h) in REGISTERS[name] else plain(h) for h in frame.columns]
+    if REGISTERS[name][0] not in words:
+        raise SheetError(
+            f"the register {name} has no column {REGISTERS[name][0]}", where=label, do="give it one, spelt so"
+        )
+    if len(set(words)) < len(words):
+        raise SheetError(
+            f"the register {name} has a column twice", where=f"{label}: {', '.join(words)}", do="keep one of them"
+        )
+    table = pd.DataFrame({w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}, dtype=object)
+    table = table[(table != "").any(axis=1)].reset_index(drop=True)
+    for column in _NUMBERS.get(name, ()):
+        if column in table:
+            table[column] = [_number(v, label, row + 2, column) for row, v in enumerate(table[column])]
+    for (register, column), allowed in _WORDS.items():
+        if register == name and column in table:
+            table[column] = [
+                _allowed(v, allowed, f"{label}, row {row + 2}, column {column}") for row, v in enumerate(table[column])
+            ]
+    return table
+
+
+def _number(text: str, label: str, row: int, column: str) -> float:
+    if not text:
+        return float("nan")
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise SheetError(
+            "not a number in a register",
+            where=f"{label}, row {row}, column {column}, value {text!r}",
+            do="write a plain number or leave it empty",
+        ) from None
+
+
+def _allowed(text: str, allowed: tuple[str, ...], where: str) -> str:
+    word = plain(text)
+    if word and word not in allowed:
+        raise SheetError(
+            "a word the register does not know",
+            where=f"{where}, value {text!r}",
+            do=f"write {', '.join(allowed)}, or leave it empty",
+        )
+    return word

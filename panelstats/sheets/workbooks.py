@@ -1,0 +1,232 @@
+"""Workbooks: every sheet's cells, merged cells filled, error cells and formulas without a value marked."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+import zlib
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import python_calamine as calamine
+
+from panelstats.errors import SheetError
+from panelstats.output import MARK
+from panelstats.sheets import text
+from panelstats.sheets.delimited import WIDEST, not_a_sheet
+from panelstats.sheets.grid import Factor, Sheet, factor
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
+LARGEST = 2_000_000_000  # bytes a workbook may unpack to
+CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
+MOST_CELLS = 40_000_000  # cells, empty ones too, for which the reader makes room: about 1.3 GB
+_CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
+
+
+def read_workbook(data: bytes, file: str) -> list[Sheet]:
+    """All sheets of a workbook, hidden ones too.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file, in any of the formats of a spreadsheet.
+    file : str
+        Its name, for messages.
+
+    Raises
+    ------
+    SheetError
+        The workbook is locked, damaged, or unpacks to more than any score sheet.
+    """
+    _refuse_bombs(data, file)
+    try:
+        book = calamine.CalamineWorkbook.from_filelike(io.BytesIO(data))
+    except calamine.PasswordError as error:
+        raise SheetError(
+            "the workbook is locked with a password", where=file, do="save a copy without password and read that"
+        ) from error
+    except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
+        raise _damaged(file) from error
+    parts = _sheet_parts(data)
+    return [_sheet(book, meta, parts.get(meta.name), file) for meta in book.sheets_metadata if _is_table(meta)]
+
+
+def ours(data: bytes) -> str:
+    """What a workbook of ours is, by the property we give it: results, or a marked copy; "" for anybody else's."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            found = re.search(
+                rf'name="{MARK}".*?<vt:lpwstr>([^<]*)<'.encode(), archive.read("docProps/custom.xml"), re.S
+            )
+    except (zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error):
+        return ""
+    return found[1].decode() if found else ""
+
+
+def _damaged(file: str) -> SheetError:
+    return SheetError(
+        "the workbook is damaged or cut short",
+        where=file,
+        do="fetch or save it again, or open it in a spreadsheet and save a copy",
+    )
+
+
+def _is_table(meta: calamine.SheetMetadata) -> bool:
+    return meta.typ == calamine.SheetTypeEnum.WorkSheet
+
+
+def _refuse_bombs(data: bytes, file: str) -> None:
+    if not data.startswith(b"PK"):
+        return
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+        raise _damaged(file) from error
+    if unpacked > LARGEST or (unpacked > 100_000_000 and unpacked > CRAMMED * len(data)):
+        raise not_a_sheet(file, f"the workbook unpacks to {unpacked / 1e6:,.0f} MB, more than any score sheet needs")
+
+
+def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: bytes | None, file: str) -> Sheet:
+    if part:
+        _refuse_far_cells(part, f"{file}, sheet {meta.name}")
+    try:
+        page = book.get_sheet_by_name(meta.name)
+        if page.total_width > WIDEST:
+            raise not_a_sheet(
+                f"{file}, sheet {meta.name}", f"a row of {page.total_width:,} cells is no row of a score sheet"
+            )
+        rows = page.to_python(skip_empty_area=False)
+        merged = page.merged_cell_ranges or []
+    except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
+        raise _damaged(file) from error
+    mended = []
+    if merged and rows:
+        mended.append(f"{_fill_merged(rows, merged)} merged cells filled")
+    hidden = re.findall(rb'<row [^>]*hidden="(?:1|true)"', part) if part and b'hidden="' in part else []
+    if hidden:
+        mended.append(f"{len(hidden)} hidden rows read like the others")
+    if meta.visible != calamine.SheetVisibleEnum.Visible:
+        mended.append("a hidden sheet, read like the others")
+    columns = _columns(rows)
+    # The reader shows error cells and unvalued formulas as empty: without an empty cell there is none of them.
+    spoiled = _spoiled(part) if part and any("" in column.values for column in columns) else {}
+    return Sheet(file, meta.name, columns, 1, tuple(mended), spoiled)
+
+
+def _refuse_far_cells(part: bytes, where: str) -> None:
+    """Refuse a sheet stretched by a stray cell far out: the reader would make room for every cell before it."""
+    last, widest = _extent(part)
+    if last * widest > MOST_CELLS:
+        raise SheetError(
+            f"a cell far out stretches the sheet to {last:,} rows and {widest:,} columns", where=where,
+            do="delete the rows and columns beyond the last score, save, and read it again",
+        )  # fmt: skip
+
+
+def _extent(part: bytes) -> tuple[int, int]:
+    """Last row and (26 at least) last column any cell of a sheet names in its XML: every `r="..."`, all at once."""
+    raw = np.frombuffer(part + b"0" * 12, np.uint8)
+    at = np.flatnonzero(raw[:-12] == ord("=")) + 1
+    at = at[(raw[at - 2] == ord("r")) & (raw[at] == ord('"'))] + 1
+    first = raw[at]
+    rows = at[(first >= ord("0")) & (first <= ord("9"))]
+    row = np.zeros(len(rows), np.int64)
+    for _ in range(7):
+        digit = (raw[rows] >= ord("0")) & (raw[rows] <= ord("9"))
+        row = np.where(digit, row * 10 + raw[rows] - 48, row)
+        rows = rows + digit
+    cells = at[_capital(first) & (raw[at - 4] <= ord(" "))]
+    second = _capital(raw[cells + 1])
+    if not second.any():
+        return int(row.max(initial=0)), 26
+    cells = cells[second]
+    two = (raw[cells].astype(np.int64) - 64) * 26 + raw[cells + 1] - 64
+    three = _capital(raw[cells + 2])
+    return int(row.max(initial=0)), int(np.where(three, two * 26 + raw[cells + 2] - 64, two).max())
+
+
+def _capital(raw: np.ndarray) -> np.ndarray:
+    return (raw >= ord("A")) & (raw <= ord("Z"))
+
+
+def _columns(rows: list[list[Any]]) -> list[Factor]:
+    if not rows:
+        return []
+    table = np.empty((len(rows), len(rows[0])), object)
+    table[:] = rows
+    return [factor(column.tolist()) for column in np.ascontiguousarray(table.T)]
+
+
+def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> int:
+    """Give every cell of a merged block the block's content; the number of blocks."""
+    blocks = 0
+    for (top, left), (bottom, right) in merged:
+        blocks += 1
+        value = rows[top][left]
+        for row in range(top, min(bottom, len(rows) - 1) + 1):
+            for column in range(left, min(right, len(rows[row]) - 1) + 1):
+                rows[row][column] = value
+    return blocks
+
+
+def _sheet_parts(data: bytes) -> dict[str, bytes]:
+    """The XML of each sheet of an .xlsx by the sheet's name: error cells and unvalued formulas show only there."""
+    if not data.startswith(b"PK"):
+        return {}
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        names = set(archive.namelist())
+        if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
+            return {}
+        try:
+            book, rels = archive.read("xl/workbook.xml"), archive.read("xl/_rels/workbook.xml.rels")
+            target = dict(_pairs(rels, rb"Relationship", rb"Id", rb"Target"))
+            found = {}
+            for name, rel in _pairs(book, rb"sheet", rb"name", rb"r:id"):
+                path = target.get(rel, b"").decode().lstrip("/")
+                path = path if path.startswith("xl/") else f"xl/{path}"
+                if path in names:
+                    found[_unescape(name.decode())] = archive.read(path)
+        except (zipfile.BadZipFile, OSError, ValueError, EOFError, zlib.error):
+            return {}
+    return found
+
+
+def _pairs(xml: bytes, tag: bytes, key: bytes, value: bytes) -> list[tuple[bytes, bytes]]:
+    out = []
+    for element in re.findall(rb"<(?:\w+:)?" + tag + rb"\s[^>]*>", xml):
+        first, second = (re.search(rb"\s" + name + rb'="([^"]*)"', element) for name in (key, value))
+        if first and second:
+            out.append((first[1], second[1]))
+    return out
+
+
+def _unescape(name: str) -> str:
+    for entity, sign in (("&lt;", "<"), ("&gt;", ">"), ("&quot;", '"'), ("&apos;", "'"), ("&amp;", "&")):
+        name = name.replace(entity, sign)
+    return name
+
+
+def _spoiled(part: bytes) -> dict[tuple[int, int], str]:
+    """Cells that hold an error, or a formula whose value was never stored."""
+    if b't="e"' not in part and b"<f" not in part:
+        return {}
+    found = {}
+    for match in _CELL.finditer(part):
+        column, row, attributes, content = match.groups()
+        if b't="e"' in attributes:
+            found[int(row) - 1, _column_number(column)] = text.AN_ERROR
+        elif content and b"<f" in content and not re.search(rb"<v>[^<]+</v>", content) and b't="str"' not in attributes:
+            found[int(row) - 1, _column_number(column)] = text.NO_VALUE
+    return found
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number - 1
