@@ -1,0 +1,57 @@
+"""The habits of score sheets, counted: `python -m tests.habits [word ...]` reads every room whose name holds a word.
+
+Prints a table by class of habit, and a line for every room that is not read right; fails where anything is read wrong.
+`--known` instead prints what belongs into known.py.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections import Counter
+from pathlib import Path
+from time import perf_counter
+
+from tests.habits import ROOMS
+from tests.habits.classes import CLASSES
+from tests.habits.judge import ASKED, OUTCOMES, REFUSED, RIGHT, TOLD, WRONG, Finding, judged
+from tests.habits.room import Room
+
+
+def main() -> int:
+    """Count and list."""
+    wanted = [arg.casefold() for arg in sys.argv[1:] if arg != "--known"]
+    started = perf_counter()
+    found = {name: found_in(room) for name, room in ROOMS.items() if all(w in name.casefold() for w in wanted)}
+    if "--known" in sys.argv:
+        print("\n".join(f"        {name!r}," for name in found if found[name].outcome not in (RIGHT, ASKED, REFUSED)))
+        return 0
+    for name, finding in found.items():
+        if finding.outcome != RIGHT:
+            print(f"{finding.outcome:8}{'.'.join(map(str, ROOMS[name].classes)):6}{name}: {finding.reason}")
+    print(counted(found))
+    print(f"{len(found)} rooms, {perf_counter() - started:.0f} s")
+    return int(any(f.outcome in (WRONG, TOLD) for f in found.values()))
+
+
+def found_in(room: Room) -> Finding:
+    """Write a room, hold its truth to the files, and read it."""
+    with tempfile.TemporaryDirectory() as folder:
+        made = room.made()
+        source = made.write(Path(folder))
+        made.check(Path(folder))
+        return judged(source, made.truth)
+
+
+def counted(found: dict[str, Finding]) -> str:
+    """A line for each class, and one for all rooms; a room of two classes counts in both."""
+    lines = [f"{'class':44}{'rooms':>6}" + "".join(f"{word:>9}" for word in OUTCOMES)]
+    for number, title in [*CLASSES.items(), (0, "all rooms")]:
+        here = [f.outcome for name, f in found.items() if number in (0, *ROOMS[name].classes)]
+        count = Counter(here)
+        lines.append(f"{number or '':>2} {title:41}{len(here):>6}" + "".join(f"{count[word]:>9}" for word in OUTCOMES))
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
