@@ -58,11 +58,13 @@ def _session(args: argparse.Namespace) -> int:
         )
         tell("page and workbook")
         page, book = _targets(args, "room")
+        _check_writable(args, [page, book], scores.files)
+        names = [str(name) for name in review.tasters.summary["taster"]] if args.taster_sheets else []
+        sheets = _sheet_paths(args, names, scores)
         write_report(review, page, overwrite=args.overwrite)
         write_workbook(review, book, overwrite=args.overwrite)
-        if args.taster_sheets:
-            tell("taster sheets")
-            _write_sheets(args, review.tasters, [str(name) for name in review.tasters.summary["taster"]], review.scores)
+        tell("taster sheets")
+        _write_sheets(args, review.tasters, sheets, review.scores)
     _answer(args, dict(review.results), review.verdicts, title=f"Session {review.session}")
     _say_where(args, page, book)
     return 0
@@ -84,10 +86,10 @@ def _trainees(args: argparse.Namespace) -> int:
             level=args.level,
         )
         names = [str(name) for name in found.summary["trainee"]]
-        folder = _write_sheets(args, found, names, scores)
+        _write_sheets(args, found, _sheet_paths(args, names, scores), scores)
     _answer(args, {"Trainees": found}, found.verdicts, title="Trainees")
     if names:
-        print(f"sheets: {folder}", file=sys.stderr if args.json else sys.stdout)
+        print(f"sheets: {_sheet_folder(args)}", file=sys.stderr if args.json else sys.stdout)
     return 0
 
 
@@ -96,6 +98,7 @@ def _differ(args: argparse.Namespace) -> int:
     from panelstats.models.kinds import KINDS
     from panelstats.report.pages.differ import titled, write_differ_page
     from panelstats.report.workbook import write_tables
+    from panelstats.sheets.files import input_files
 
     counted = len(args.source) == 1 and args.source[0] in KINDS
     results, made_from = _from_counts(args) if counted else _from_answers(args, list(KINDS))
@@ -108,6 +111,7 @@ def _differ(args: argparse.Namespace) -> int:
         )
     if not counted or args.out is not None or args.open:
         page, book = _targets(args, "differ")
+        _check_writable(args, [page, book], () if counted else input_files([Path(each) for each in args.source]))
         write_differ_page(results, page, source=made_from, overwrite=args.overwrite)
         write_tables(listed, book, made_from=made_from, overwrite=args.overwrite)
         _say_where(args, page, book)
@@ -176,6 +180,7 @@ def _match(args: argparse.Namespace) -> int:
     from panelstats.report.workbook import write_tables
     from panelstats.review import review_blends
     from panelstats.sheets.answers import read_answers
+    from panelstats.sheets.files import input_files
 
     with _progress() as tell:
         tell("reading")
@@ -187,6 +192,8 @@ def _match(args: argparse.Namespace) -> int:
         )  # fmt: skip
         tell("page and workbook")
         page, book = _targets(args, "match")
+        answers = () if args.tests is None else input_files(args.tests)
+        _check_writable(args, [page, book], scores.files + answers)
         write_blend_page(
             review.match, page, scores=review.scores, tracking=review.tracking, faults=review.faults,
             tests=tests if review.plan is None else [review.plan], overwrite=args.overwrite,
@@ -209,7 +216,7 @@ def _read(args: argparse.Namespace) -> int:
         scores = _read_source(args)
     except SheetError as error:
         if args.mark and error.problems is not None:
-            for copy in write_marked_copies(error.problems, args.source, args.out):
+            for copy in write_marked_copies(error.problems, args.source, args.out, room=args.room):
                 print(f"marked copy: {copy}", file=sys.stderr)
         raise
     print(_json(account_facts(scores)) if args.json else describe_account(scores))
@@ -262,19 +269,45 @@ def _targets(args: argparse.Namespace, what: str) -> tuple[Path, Path]:
     return folder / f"{stem}-{what}.html", folder / f"{stem}-{what}.xlsx"
 
 
-def _write_sheets(
-    args: argparse.Namespace, found: TasterAssessment | TraineeAssessment, names: list[str], scores: Scores
-) -> Path:
-    """A page a person, in a folder of their own beside the sheets."""
-    from panelstats.report.pages.taster import write_taster_page
+def _check_writable(args: argparse.Namespace, paths: Iterable[Path], read: tuple[Path, ...]) -> None:
+    """Refuse a run before its first file is written, not halfway through."""
+    from panelstats.output import check_writable
 
+    for path in paths:
+        check_writable(path, overwrite=args.overwrite, read=read)
+
+
+def _sheet_folder(args: argparse.Namespace) -> Path:
+    """Where the pages of persons go: a folder of their own beside the sheets."""
     page, _ = _targets(args, "tasters")
-    folder = page.with_suffix("")
-    folder.mkdir(parents=True, exist_ok=True)
+    return page.with_suffix("")
+
+
+def _sheet_paths(args: argparse.Namespace, names: list[str], scores: Scores) -> dict[str, Path]:
+    """Who gets which page; the folder made, all pages found writable."""
+    from panelstats.output import make_folder
+
+    folder = _sheet_folder(args)
+    paths = {}
     for number, name in enumerate(names, start=1):
         plain = "".join(letter if letter.isalnum() else "-" for letter in name).strip("-") or f"taster-{number}"
-        write_taster_page(found, name, folder / f"{plain}.html", scores=scores, overwrite=args.overwrite)
-    return folder
+        paths[name] = folder / f"{plain}.html"
+    if paths:
+        make_folder(folder)
+        _check_writable(args, paths.values(), scores.files)
+    return paths
+
+
+def _write_sheets(
+    args: argparse.Namespace,
+    found: TasterAssessment | TraineeAssessment,
+    sheets: dict[str, Path],
+    scores: Scores,
+) -> None:
+    from panelstats.report.pages.taster import write_taster_page
+
+    for name, path in sheets.items():
+        write_taster_page(found, name, path, scores=scores, overwrite=args.overwrite)
 
 
 def _answer(args: argparse.Namespace, results: dict[str, Result], verdicts: Iterable[Verdict], *, title: str) -> None:

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 from panelstats.errors import PanelError
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from jinja2 import Environment
     from xlsxwriter import Workbook
 
@@ -48,8 +50,8 @@ def is_ours(path: str | Path) -> bool:
         return False
 
 
-def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
-    """The path, if a file may be written there.
+def check_writable(path: str | Path, *, overwrite: bool = False, read: Collection[Path] = ()) -> Path:
+    """The path, if a file may be written there; never one that was read, by whatever name.
 
     Parameters
     ----------
@@ -57,27 +59,63 @@ def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
         A file to be made. Our own earlier page or workbook may be replaced, anything else only with `overwrite`.
     overwrite : bool
         Replace a file that is not ours.
+    read : collection of Path
+        The files that were read: refused by any spelling, link or case, even where `overwrite` is set.
 
     Raises
     ------
     PanelError
-        The folder does not exist, the path is a folder, or a file that is not ours stands there.
+        The folder does not exist, the path is a folder, or a file that was read or is not ours stands there.
     """
     path = Path(path)
     if not path.parent.is_dir():
         raise PanelError("there is no such folder to write into", where=str(path.parent), do="make it, or name another")
     if path.is_dir():
         raise PanelError("a folder stands where the file should go", where=str(path), do="name a file in it")
+    if any(_is_same_file(path, each) for each in read):
+        raise PanelError(
+            "the file to be written is one of the files that were read, and these are never replaced",
+            where=str(path),
+            do="write to another name (--out)",
+        )
     if path.exists() and not overwrite and not is_ours(path):
+        # Only a page is offered for replacement: a sheet in the way may hold scores.
+        replaced = ", or allow it to be replaced (--overwrite)" if path.suffix.casefold() == ".html" else ""
         raise PanelError(
             "a file that this program did not write stands in the way",
             where=str(path),
-            do="move it, write to another name (--out), or allow it to be replaced (--overwrite)",
+            do=f"move it, or write to another name (--out){replaced}",
         )
     return path
 
 
-def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False) -> Path:
+def _is_same_file(path: Path, other: Path) -> bool:
+    """Whether two paths lead to one file: the system is asked, which knows its own links and letter case."""
+    try:
+        return path.samefile(other)
+    except OSError:  # one of them does not exist
+        return False
+
+
+def make_folder(path: str | Path) -> Path:
+    """A folder to write into, made with its parents where it does not exist.
+
+    Raises
+    ------
+    PanelError
+        A file stands in the way, or the folder cannot be made.
+    """
+    path = Path(path)
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise PanelError(
+            f"the folder cannot be made: {error.strerror}", where=str(path), do="write elsewhere (--out)"
+        ) from error
+    return path
+
+
+def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False, read: Collection[Path] = ()) -> Path:
     """Write a file whole or not at all: to a temporary file beside it, then renamed.
 
     Parameters
@@ -88,6 +126,8 @@ def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False) ->
         All of it.
     overwrite : bool
         Replace a file that is not ours.
+    read : collection of Path
+        The files that were read, never replaced.
 
     Returns
     -------
@@ -99,7 +139,7 @@ def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False) ->
     PanelError
         As `check_writable`, or the disk refuses.
     """
-    path = check_writable(path, overwrite=overwrite)
+    path = check_writable(path, overwrite=overwrite, read=read)
     try:
         _replace(path.resolve(), content)  # a link stays a link
     except OSError as error:

@@ -15,7 +15,7 @@ from panelstats.example.new_tasters import new_tasters
 from panelstats.example.room import PORT, Room
 from panelstats.example.row import row
 from panelstats.example.season import season
-from panelstats.output import new_workbook, write_whole
+from panelstats.output import make_folder, new_workbook, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -95,7 +95,7 @@ def write_example(
     files = {folder / name: content for name, content in example_files(room).items()}
     todo = {path: content for path, content in files.items() if not _holds(path, content)}
     _check_free(todo, overwrite=overwrite)
-    (folder / which).mkdir(parents=True, exist_ok=True)
+    make_folder(folder / which)
     for path, content in todo.items():
         write_whole(path, content, overwrite=True)
     return [folder / which, *(path for path in files if path.parent == folder)]
@@ -151,5 +151,5 @@ def _check_free(files: dict[Path, bytes], *, overwrite: bool) -> None:
         raise PanelError(
             f"{len(in_the_way)} files stand where the example should go",
             where=str(in_the_way[0]),
-            do="write into another folder, or allow them to be replaced (--overwrite)",
+            do="write into another folder (--out): they may hold scores",
         )

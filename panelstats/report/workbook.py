@@ -14,7 +14,7 @@ from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, colu
 from panelstats.result import Result, Verdict, in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from xlsxwriter import Workbook
@@ -54,7 +54,7 @@ def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False)
     from panelstats.report.pages.facts import provenance  # noqa: PLC0415
 
     sheets = _tables(review.results, review.verdicts, review.scores, provenance(review))
-    return _written(sheets, path, overwrite=overwrite)
+    return _written(sheets, path, overwrite=overwrite, read=review.scores.files)
 
 
 def write_tables(
@@ -91,17 +91,20 @@ def write_tables(
         The file may not or cannot be written.
     """
     verdicts = in_order([verdict for _, result in results for verdict in result.verdicts])
-    return _written(_tables(results, verdicts, scores, made_from), path, overwrite=overwrite)
+    read = () if scores is None else scores.files
+    return _written(_tables(results, verdicts, scores, made_from), path, overwrite=overwrite, read=read)
 
 
-def _written(tables: Iterable[tuple[str, pd.DataFrame]], path: str | Path, *, overwrite: bool) -> Path:
-    check_writable(path, overwrite=overwrite)
+def _written(
+    tables: Iterable[tuple[str, pd.DataFrame]], path: str | Path, *, overwrite: bool, read: Collection[Path]
+) -> Path:
+    check_writable(path, overwrite=overwrite, read=read)
     book, stream = new_workbook()
     sheets = _Sheets(book)
     for name, table in tables:
         sheets.add(name, table)
     book.close()
-    return write_whole(path, stream.getvalue(), overwrite=overwrite)
+    return write_whole(path, stream.getvalue(), overwrite=overwrite, read=read)
 
 
 def _tables(

@@ -74,6 +74,8 @@ class Scores:
         file, sheet, header, word: what each heading was taken for, "" where it was left out.
     digest : str
         Digest of every byte that was read.
+    files : tuple of Path
+        The files that were read, registers too; nothing is ever written over them.
     """
 
     frame: pd.DataFrame
@@ -91,6 +93,7 @@ class Scores:
     pots: pd.DataFrame
     headers: pd.DataFrame
     digest: str = ""
+    files: tuple[Path, ...] = ()
     _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:

@@ -63,6 +63,16 @@ def find_files(source: str | Path | list) -> list[Path]:
     return [path]
 
 
+def input_files(source: Source) -> tuple[Path, ...]:
+    """The files a source names, absolute: all but the workbooks of ours that are passed over in a folder."""
+    if isinstance(source, pd.DataFrame):
+        return ()
+    if isinstance(source, list | tuple):
+        return tuple(path for item in source for path in input_files(item))
+    named = Path(source)
+    return tuple(path.absolute() for path in find_files(named) if path == named or not ours(path))
+
+
 def _looks_read(path: Path, root: Path) -> bool:
     hidden = any(part.startswith((".", "~$")) for part in path.relative_to(root).parts)
     return path.suffix.casefold() in ENDINGS and not hidden

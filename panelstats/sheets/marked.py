@@ -11,8 +11,9 @@ from openpyxl.comments import Comment
 from openpyxl.packaging.custom import StringProperty
 from openpyxl.styles import PatternFill
 
-from panelstats.output import MARK, write_whole
+from panelstats.output import MARK, check_writable, write_whole
 from panelstats.sheets.files import find_files, read_bytes, sheets_of
+from panelstats.sheets.read import files_read
 from panelstats.sheets.workbooks import MARKED
 
 if TYPE_CHECKING:
@@ -27,7 +28,12 @@ _FIRST = 2_000  # comments a spreadsheet still opens quickly; the table of probl
 
 
 def write_marked_copies(
-    problems: pd.DataFrame, source: str | Path | list, folder: str | Path | None = None, *, overwrite: bool = False
+    problems: pd.DataFrame,
+    source: str | Path | list,
+    folder: str | Path | None = None,
+    *,
+    room: str | Path | None = None,
+    overwrite: bool = False,
 ) -> list[Path]:
     """Write a copy of each file that has problems, its problem cells coloured and commented.
 
@@ -39,15 +45,18 @@ def write_marked_copies(
         What was read.
     folder : str or Path, optional
         Where the copies go; beside each file where not given.
+    room : str or Path, optional
+        The registers it was read with.
     overwrite : bool
-        Replace a file that is not ours.
+        Replace a file that is not ours; never one that was read.
 
     Returns
     -------
     list of Path
         The copies, `<stem>-marked.xlsx` each; a text file gets a workbook whose cells are all text.
     """
-    written = []
+    copies: dict[Path, bytes] = {}
+    read = files_read(source, room)
     for path, name in _files(source):
         mine = problems[problems["file"] == name]
         if mine.empty:
@@ -61,8 +70,8 @@ def write_marked_copies(
         stream = io.BytesIO()
         book.save(stream)
         target = (Path(folder) if folder else path.parent) / f"{path.stem}-marked.xlsx"
-        written.append(write_whole(target, stream.getvalue(), overwrite=overwrite))
-    return written
+        copies[check_writable(target, overwrite=overwrite, read=read)] = stream.getvalue()
+    return [write_whole(target, content, overwrite=overwrite, read=read) for target, content in copies.items()]
 
 
 def _files(source: str | Path | list) -> list[tuple[Path, str]]:

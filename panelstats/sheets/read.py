@@ -17,7 +17,7 @@ from panelstats.sheets import room as rooms
 from panelstats.sheets.assemble import Reading, assembled, no_scores
 from panelstats.sheets.check import Log, check, check_lots, check_scale
 from panelstats.sheets.facts import facts_of, row_labels
-from panelstats.sheets.files import open_source, read_bytes, sheets_of
+from panelstats.sheets.files import input_files, open_source, read_bytes, sheets_of
 from panelstats.sheets.identity import descriptors_by_stage, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.layouts import left_out, understand
 from panelstats.sheets.marks import all_marks
@@ -85,15 +85,37 @@ def read_scores(
     unread = [account.Unread(file, "", 0, error) for file, error in opened.unread]
     tables = _tables(sheets, Wishes({**home.wishes, **(columns or {})}), home, (notes, unread))
     scores = _scores(tables, home, (notes, unread), set_aside=set_aside)
-    return replace(scores, digest=opened.digest)
+    return replace(scores, digest=opened.digest, files=files_read(source, room))
+
+
+def files_read(source: Source, room: str | Path | Mapping[str, pd.DataFrame] | None = None) -> tuple[Path, ...]:
+    """Every file that `read_scores` opens for a source and its room, absolute; known even where reading fails.
+
+    Parameters
+    ----------
+    source, room
+        As for `read_scores`.
+    """
+    if room is None:
+        beside = _beside(source)
+        return input_files(source) + ((beside.absolute(),) if beside else ())
+    return input_files(source) + (input_files(room) if isinstance(room, str | Path) else ())
+
+
+def _beside(source: Source) -> Path | None:
+    """The workbook room.xlsx that lies beside the file."""
+    path = Path(source) if isinstance(source, str | Path) else None
+    if path is None or path.is_dir() or path.name == ROOM or not (path.parent / ROOM).is_file():
+        return None
+    return path.parent / ROOM
 
 
 def _room_beside(source: Source, notes: list[Note]) -> list[Sheet]:
     """The registers in a workbook room.xlsx that lies beside the file."""
-    path = Path(source) if isinstance(source, str | Path) else None
-    if path is None or path.is_dir() or path.name == ROOM or not (path.parent / ROOM).is_file():
+    beside = _beside(source)
+    if beside is None:
         return []
-    sheets = sheets_of(read_bytes(path.parent / ROOM), ROOM)
+    sheets = sheets_of(read_bytes(beside), ROOM)
     found = [sheet for sheet in sheets if rooms.is_register(sheet, ROOM)]
     notes += [(sheet.label, "a register", "it lies beside the file") for sheet in found if len(sheet) > 1]
     return found

@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import PanelError, SheetError
-from panelstats.output import new_workbook, write_whole
+from panelstats.output import check_writable, new_workbook, write_whole
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.table import Scores
 from panelstats.sheets import text
 from panelstats.sheets.files import open_source
 from panelstats.sheets.layouts import widest_row
-from panelstats.sheets.read import read_scores
+from panelstats.sheets.read import files_read, read_scores
 from panelstats.sheets.roles import role_of
 from panelstats.sheets.room import REGISTERS, UNSAID, is_register
 
@@ -70,7 +70,7 @@ def write_room(
     out : str or Path, optional
         The workbook to write; room.xlsx beside the file, or in the folder, where not given.
     overwrite : bool
-        Replace a file that is there.
+        Replace a file that is there; never one that was read, room.xlsx neither.
     columns, leave_out
         As for `read_scores`.
 
@@ -85,12 +85,14 @@ def write_room(
         A file stands in the way, or nothing says where to write.
     """
     path = _where(source) if out is None else Path(out)
+    read = source.files if isinstance(source, Scores) else files_read(source)
+    check_writable(path, overwrite=overwrite, read=read)
     tables = _tables(source, dict(columns) if columns else None, leave_out)
     book, stream = new_workbook(ours=False)
     for name in _ORDER:
         _write(book, name, tables[name])
     book.close()
-    return write_whole(path, stream.getvalue(), overwrite=overwrite)
+    return write_whole(path, stream.getvalue(), overwrite=overwrite, read=read)
 
 
 def write_starter(out: str | Path, *, overwrite: bool = False) -> Path:

@@ -19,6 +19,7 @@ from panelstats.sheets.grid import Factor, Sheet, factor
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
 RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
 LARGEST = 2_000_000_000  # bytes a workbook may unpack to
@@ -55,10 +56,10 @@ def read_workbook(data: bytes, file: str) -> list[Sheet]:
     return [_sheet(book, meta, parts.get(meta.name), file) for meta in book.sheets_metadata if _is_table(meta)]
 
 
-def ours(data: bytes) -> str:
+def ours(book: bytes | Path) -> str:
     """What a workbook of ours is, by the property we give it: results, or a marked copy; "" for anybody else's."""
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with zipfile.ZipFile(io.BytesIO(book) if isinstance(book, bytes) else book) as archive:
             found = re.search(
                 rf'name="{MARK}".*?<vt:lpwstr>([^<]*)<'.encode(), archive.read("docProps/custom.xml"), re.S
             )

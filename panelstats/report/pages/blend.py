@@ -101,9 +101,10 @@ def write_blend_page(
     PanelError
         The file may not or cannot be written.
     """
-    check_writable(path, overwrite=overwrite)
+    read = () if scores is None else scores.files
+    check_writable(path, overwrite=overwrite, read=read)
     page = blend_page(match, scores=scores, tracking=tracking, tests=tests, faults=faults)
-    return write_whole(path, page_bytes(page), overwrite=overwrite)
+    return write_whole(path, page_bytes(page), overwrite=overwrite, read=read)
 
 
 def blend_page(

@@ -42,8 +42,9 @@ def write_report(review: Review, path: str | Path, *, overwrite: bool = False) -
     PanelError
         The file may not or cannot be written.
     """
-    check_writable(path, overwrite=overwrite)
-    return write_whole(path, page_bytes(room_page(review)), overwrite=overwrite)
+    read = review.scores.files
+    check_writable(path, overwrite=overwrite, read=read)
+    return write_whole(path, page_bytes(room_page(review)), overwrite=overwrite, read=read)
 
 
 def room_page(review: Review) -> str:

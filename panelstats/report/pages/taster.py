@@ -65,8 +65,9 @@ def write_taster_page(
     PanelError
         The file may not or cannot be written.
     """
-    check_writable(path, overwrite=overwrite)
-    return write_whole(path, page_bytes(taster_page(assessment, taster, scores=scores)), overwrite=overwrite)
+    read = () if scores is None else scores.files
+    check_writable(path, overwrite=overwrite, read=read)
+    return write_whole(path, page_bytes(taster_page(assessment, taster, scores=scores)), overwrite=overwrite, read=read)
 
 
 def taster_page(assessment: TasterAssessment | TraineeAssessment, taster: str, *, scores: Scores | None = None) -> str:
