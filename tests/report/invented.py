@@ -177,6 +177,7 @@ def _scores(lot, taster, descriptor, lot_class):
         inferred=pd.DataFrame({"what": ["tolerance", "class"], "value": ["0.5", "one class"],
                                "why": ["5 % of the range seen", "no class was given"]}),
         digest="3f9a0c1d2b",
+        files=(),
     )  # fmt: skip
 
 
