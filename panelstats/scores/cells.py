@@ -168,7 +168,8 @@ class Cells:
         """What a brew is, by descriptor, in one session."""
         mine = self.pots[self.pots[SESSION].astype(str) == session]
         by_stage = dict(zip(mine[STAGE], mine[POTS], strict=True))
-        return {d: by_stage[s] for d, s in zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)}
+        stages = zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)
+        return {d: by_stage[s] for d, s in stages if s in by_stage}  # a stage may not have been tasted that day
 
 
 _PLAIN: dict[str, str] = {SESSION: "str", LOT: "str", TASTER: "str", DESCRIPTOR: "str"}

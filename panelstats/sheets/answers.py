@@ -50,7 +50,8 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     Raises
     ------
     SheetError
-        No sheet holds answers, or cells that no answer can be (dates, error cells, a row without taster); all at once.
+        No sheet holds answers, or cells that no answer can be (dates, error cells, a row without taster, or
+        without session or test where other rows have one); all at once.
 
     Examples
     --------
@@ -159,14 +160,13 @@ def _part(sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems]) 
         cells = sheet.columns[here].compact(rows[keep])
         told = _numbers if word in _NUMBERS[name] else _texts
         table[word] = told(sheet, cells, (here, word, rows[keep]), problems)
-    for word in _NEEDED[name][:1] if name == "answers" else ():
-        for at in np.flatnonzero(np.asarray(table[word]) == ""):
-            problems.add(
-                sheet,
-                (int(rows[keep][at]), words.index(word)),
-                "",
-                (word, f"an answer without a {word}", f"write the {word} in its row"),
-            )
+    for word in ("taster", "session", "test") if name == "answers" else ():
+        empty = np.asarray(table[word]) == ""
+        if word != "taster" and empty.all():  # nobody told sessions or tests apart: all are of one
+            continue
+        for at in np.flatnonzero(empty):
+            why = (word, f"an answer without a {word}", f"write the {word} in its row")
+            problems.add(sheet, (int(rows[keep][at]), words.index(word)), "", why)
     place = {"file": sheet.file, "sheet": sheet.name, "row": rows[keep] + sheet.first_row}
     return pd.DataFrame({**table, **place})
 

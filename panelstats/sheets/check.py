@@ -115,7 +115,7 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
             mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~beside
             log.cells(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
     marks = decode(marks, room, log)
-    for role in (LOT, TASTER, DESCRIPTOR):
+    for role in (SESSION, LOT, TASTER, DESCRIPTOR):
         missing = marks.keys[role]
         mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))

@@ -35,7 +35,8 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     group = combined(lots.codes, sessions.codes)
     first, back = distinct(group)
     pairs = pd.DataFrame({LOT: [lots.at(i) for i in first], SESSION: [sessions.at(i) for i in first]})
-    often = pairs[LOT].duplicated(keep=False) & (pairs[LOT] != "")
+    told = (pairs[LOT] != "") & (pairs[SESSION] != "")
+    often = told & pairs[LOT].where(told).duplicated(keep=False)
     one = {lot for lot in pairs.loc[often, LOT].unique() if one_lot(lot, room)}
     split = often & ~pairs[LOT].isin(one)
     label = pairs[LOT].where(~split, pairs[LOT] + " (" + pairs[SESSION] + ")")

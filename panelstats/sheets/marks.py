@@ -189,7 +189,7 @@ def _tiled(factor: Factor, times: int) -> Factor:
 def _key(table: Table, role: str) -> Factor:
     """A key of every row as tidy text; several columns of one key join with a stroke."""
     columns = table.where(role)
-    if not columns:
+    if not columns or (role in table.extra and table.is_empty(role)):
         return table.extra.get(role, Factor.constant("", len(table.rows)))
     parts = [table.cells(c) for c in columns]
     parts = [p.map([tidy(v) for v in p.values]) for p in parts]

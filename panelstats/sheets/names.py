@@ -16,6 +16,7 @@ from panelstats.sheets.text import plain, tidy
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Table
 
+EMPTY_SESSION = "its session column is empty: all of it is one session"
 _GENERIC = re.compile(
     r"(?:sheet|tabelle|feuil|feuille|hoja|foglio|blad|data|scores?|table|dataframe|export|book|results?)\s*\d*|"
 )
@@ -38,10 +39,13 @@ def from_names(tables: list[Table]) -> tuple[list[Table], list[tuple[str, str, s
             extra[TASTER] = Factor.constant(name, size)
             why = "from the name of the sheet or file" if varied and label else "no column names the taster"
             notes.append((f"taster of {table.sheet.label}", name, why))
-        if not table.tells(SESSION):
+        empty = table.is_empty(SESSION) and SESSION not in table.across
+        if empty or not table.tells(SESSION):
             name = _sitting(table) or (label if varied and table.tells(TASTER) and not _is_taster(table, label) else "")
             extra[SESSION] = Factor.constant(name or "1", size)
-            if name:
+            if empty:
+                notes.append((f"session of {table.sheet.label}", name or "1", EMPTY_SESSION))
+            elif name:
                 notes.append((f"session of {table.sheet.label}", name, "from the name of the sheet or file"))
         new.append(replace(table, extra=extra))
     return new, notes

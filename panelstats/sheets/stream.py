@@ -13,6 +13,7 @@ from panelstats.errors import SheetError
 from panelstats.scores.cells import LOT, SESSION
 from panelstats.sheets.files import find_files, read_bytes, sheets_of
 from panelstats.sheets.identity import one_lot
+from panelstats.sheets.names import EMPTY_SESSION
 from panelstats.sheets.problems import as_error
 from panelstats.sheets.read import ROOM, read_scores
 from panelstats.sheets.registers import sessions_of
@@ -117,7 +118,8 @@ def _pushed(parts: list[tuple[int, Cells]], new: Cells) -> list[tuple[int, Cells
 
 def _own_session(scores: Scores, cells: Cells, stem: str, home: Room) -> Cells:
     """Give a file without sessions its own, and every lot its session until all are known."""
-    told = (scores.headers["word"] == SESSION).any() or list(cells.sessions[SESSION]) != ["1"]
+    column = (scores.headers["word"] == SESSION).any() and not (scores.inferred["why"] == EMPTY_SESSION).any()
+    told = column or list(cells.sessions[SESSION]) != ["1"]
     cells = cells if told else _relabelled(cells, SESSION, {"1": stem})
     where = cells.frame.drop_duplicates([LOT, SESSION])
     written = dict(zip(cells.lots[LOT], cells.lots["written"], strict=True))

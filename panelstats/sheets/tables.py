@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.sheets.text import Parsed, parse
+from panelstats.sheets.text import Parsed, is_empty, parse
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -85,6 +85,11 @@ class Table:
     def tells(self, role: str) -> bool:
         """Whether the sheet itself tells a key: in a column, across, or above the marks."""
         return role in self.across or role in self.extra or role in self.roles
+
+    def is_empty(self, role: str) -> bool:
+        """Whether a key has columns, and none of them holds anything in any row that holds marks."""
+        columns = self.where(role)
+        return bool(columns) and all(is_empty(v) for c in columns for v in self.cells(c).values)
 
     @property
     def is_down(self) -> bool:
