@@ -1,6 +1,7 @@
 """A real browser for the page tests, quiet on the network."""
 
 import shutil
+import subprocess
 from contextlib import contextmanager
 
 import pytest
@@ -14,6 +15,10 @@ QUIET = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-
 needs_browser = pytest.mark.skipif(
     not (BROWSER and DRIVER), reason="no browser: apt-get install chromium chromium-driver (.ci/run does)"
 )
+INSTALLED = subprocess.run(["fc-list", ":", "family"], capture_output=True, text=True, check=False).stdout if (
+    shutil.which("fc-list")) else ""  # fmt: skip
+# Faces whose widths differ most among those that readers have; .ci/run installs all three.
+FONTS = [family for family in ("DejaVu Sans", "Liberation Sans", "Noto Sans") if family in INSTALLED]
 # Words of a drawing whose boxes overlap, or that leave the drawing; a tenth of a unit is forgiven.
 TEXTS = """
 return [...document.querySelectorAll('figure svg[role=img]')].flatMap(svg => {
@@ -55,3 +60,9 @@ def at_width(driver, path, width, *, dark=False):
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": scheme})
     driver.get(path.as_uri())
     return driver
+
+
+def in_font(driver, family):
+    """Set the page in a family, its sans and its serif face."""
+    for name, face in (("--plain", family), ("--prose", family.replace("Sans", "Serif"))):
+        driver.execute_script("document.documentElement.style.setProperty(...arguments)", name, f'"{face}"')

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import axe_core_python
 import pytest
-from browser import TEXTS, at_width, browser, needs_browser
+from browser import FONTS, at_width, browser, in_font, needs_browser
+from checks import fits
 from invented import DESCRIPTORS, HARD, assessment, learning, review
 
 from panelstats.report.pages.room import write_report
@@ -44,9 +45,16 @@ def page(request, tmp_path_factory):
 
 @pytest.mark.parametrize("width", [390, 1280])
 def test_nothing_runs_over_the_side_and_no_words_overlap(driver, page, width):
-    at_width(driver, page, width)
-    assert driver.execute_script("return document.documentElement.scrollWidth") <= width
-    assert driver.execute_script(TEXTS) == []
+    fits(driver, page, width)
+
+
+def test_every_font_is_really_drawn(driver, tmp_path):
+    at_width(driver, write_report(review(lots=2, descriptors=1), tmp_path / "room.html"), 1280)
+    widths = []
+    for family in FONTS:
+        in_font(driver, family)
+        widths.append(driver.execute_script("return document.querySelector('.ticks text').getBBox().width"))
+    assert len(set(widths)) == len(FONTS)
 
 
 def test_every_figure_has_its_words(driver, page):
@@ -101,9 +109,7 @@ def test_the_sheet_of_a_taster_is_quiet_and_reachable(driver, tmp_path, case):
     path = write_taster_page(*SHEETS[case], tmp_path / "sheet.html")
     driver.get_log("browser")
     for width in (390, 1280):
-        at_width(driver, path, width)
-        assert driver.execute_script("return document.documentElement.scrollWidth") <= width
-        assert driver.execute_script(TEXTS) == []
+        fits(driver, path, width)
     assert driver.get_log("browser") == []
     assert violations(driver) == []
 

@@ -1,8 +1,11 @@
 from itertools import pairwise
 
+import pytest
+from advances import FACES, advances
 from hypothesis import given
 from hypothesis import strategies as st
 
+from panelstats.report.charts.advances import ADVANCES
 from panelstats.report.charts.svg import short, spread, tag, text_width, ticks, wrapped
 
 words = st.text(alphabet="abcWM .茶ש-", min_size=1, max_size=60)
@@ -41,3 +44,9 @@ def test_text_and_attributes_are_escaped():
 
 def test_a_coordinate_is_short():
     assert [short(x) for x in (3.0, 3.14159, -0.01)] == ["3", "3.1", "0"]
+
+
+@pytest.mark.parametrize("face", [face for face in FACES if face.exists()], ids=lambda face: face.stem)
+def test_no_sign_is_wider_in_a_font_than_it_is_taken_to_be(face):
+    found = advances(face)
+    assert [s for width, signs in ADVANCES.items() for s in signs if found.get(ord(s), 0) > width + 1e-9] == []

@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from panelstats.report.charts.advances import ADVANCES
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-# Widths in em, on the generous side of the common sans-serif faces: labels must fit in whichever a reader has.
-_NARROW, _USUAL, _CAPITAL, _BROAD, _SQUARE = 0.4, 0.64, 0.76, 1.0, 1.05
+# Width in em of every sign known, the bold face's where it is wider: labels must fit in whichever font a reader has.
+_KNOWN = {sign: width for width, signs in ADVANCES.items() for sign in signs}
+_SQUARE, _PICTURE = 1.05, 1.4  # ideographs fill a square; pictures are wider
 
 
 def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
@@ -84,7 +87,7 @@ def short(value: float) -> str:
 
 
 def text_width(text: str, size: float) -> float:
-    """Width of a line of text, in the unit of `size` (the font's), estimated on the generous side.
+    """Width of a line of text, in the unit of `size` (the font's), at most, in bold as in regular.
 
     Examples
     --------
@@ -97,13 +100,8 @@ def text_width(text: str, size: float) -> float:
 def _em(sign: str) -> float:
     if unicodedata.combining(sign):
         return 0.0
-    if unicodedata.east_asian_width(sign) in "WF":
-        return _SQUARE
-    if sign in "mwMW@%—":
-        return _BROAD
-    if sign in "iljtfrI.,:;'|!()[]/- ":
-        return _NARROW
-    return _CAPITAL if sign.isupper() or not sign.isascii() else _USUAL
+    base = unicodedata.normalize("NFD", sign)[0]
+    return _KNOWN.get(base, _PICTURE if unicodedata.category(sign) == "So" else _SQUARE)
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:
