@@ -21,7 +21,7 @@ from .lots.track.fit import StandardTrack as StandardTrack
 from .lots.track.fit import track_standard as track_standard
 from .panel.agreement.fit import PanelAgreement as PanelAgreement
 from .panel.agreement.fit import panel_agreement as panel_agreement
-from .panel.agreement.likeness import weighted_kappa as weighted_kappa
+from .panel.agreement.kappa import weighted_kappa as weighted_kappa
 from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment

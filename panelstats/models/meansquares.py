@@ -145,3 +145,9 @@ def _pooled(lines: dict[str, tuple[float, float]]) -> dict[str, float]:
     if "error" in group["lot_taster"] and mean["taster"][0] < mean["lot_taster"][0]:
         pool("lot_taster", "taster")
     return {name: value for name, (value, _) in mean.items()}
+
+
+def ratio(top: np.ndarray | float, bottom: np.ndarray | float) -> np.ndarray:
+    """`top` / `bottom`, NaN where the bottom is not above 0."""
+    above, below = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    return np.divide(above, below, out=np.full(above.shape, np.nan), where=below > 0)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import panelstats as pst
-from panelstats.panel.agreement.likeness import WIDTH, concordance, limits_of_agreement, weighted_kappa
+from panelstats.models.likeness import WIDTH, concordance, limits_of_agreement
+from panelstats.panel.agreement.kappa import weighted_kappa
 from panelstats.panel.training.master import habit
 from tests.panel.sheets import PUBLISHED, published
 

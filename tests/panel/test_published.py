@@ -7,11 +7,12 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from panelstats.panel.tasters.aspects import repeatability, scatter
+from panelstats.models.additive import fit_additive
+from panelstats.models.rootmeansquare import noncentral_f
 from panelstats.panel.tasters.judgement import Bench
-from panelstats.panel.tasters.level import noncentral_f
 from panelstats.panel.tasters.naming import rejected
-from panelstats.panel.tasters.reference import fit_additive, reference
+from panelstats.panel.tasters.reference import reference
+from panelstats.panel.tasters.spread import repeatability, scatter
 from tests.panel.invented import pool
 from tests.panel.sheets import PUBLISHED, pool_of_frame, published
 

@@ -8,7 +8,7 @@ import pytest
 
 import panelstats as pst
 from panelstats.panel.tasters.level import level
-from panelstats.panel.training.curve import learning_curve
+from panelstats.panel.training.learning import learning_curve
 from panelstats.panel.training.licence import licence
 from panelstats.panel.training.trial import TRAINEE, of_trainee, trial
 from tests.panel.invented_trainees import Trainee, invent_trainee

@@ -7,13 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import f as f_distribution
 
-from panelstats.models.panel import panel_fits
-from panelstats.models.reliability import from_components, trust_in_mean
-from panelstats.models.reml import LOT, LOT_TASTER, RESIDUAL
-from panelstats.panel.agreement.completetables import classes_apart, complete_tables, from_tables, rank_agreement
+from panelstats.panel.agreement.crossed import classes_apart
 from panelstats.panel.agreement.layout import Layout, layouts
+from panelstats.panel.agreement.tables import agreement_table
 from panelstats.panel.agreement.words import agreement_verdicts
 from panelstats.result import Result, in_order
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
@@ -21,19 +18,8 @@ from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from panelstats.models.degrees import LotEffects
-    from panelstats.models.panel import PanelFit
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
-
-    # A fit and where its descriptors stand in the session.
-    _Placed = tuple[PanelFit, np.ndarray]
-
-# The lots differ enough to judge agreement when their own test passes this level.
-GATE = 0.01
-AGREE, APART, CANNOT_TELL, TOO_ALIKE = "agree", "apart", "cannot tell", "too alike to judge"
-# Below this the marks say more of the tasters than of the lots (Koo & Li 2016, J Chiropr Med 15:155).
-MODERATE = 0.5
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -95,7 +81,7 @@ def panel_agreement(
     cells = cells_from(scores, pots)
     stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
     found = layouts(list(cells.select(role="senior").grids()))
-    tables = [_table(layout, np.array([stages[d] for d in layout.descriptors]), level) for layout in found]
+    tables = [agreement_table(layout, np.array([stages[d] for d in layout.descriptors]), level) for layout in found]
     verdicts = [
         verdict
         for layout, table in zip(found, tables, strict=True)
@@ -124,146 +110,3 @@ def _joined(found: list[Layout], tables: list[pd.DataFrame]) -> pd.DataFrame:
         for layout, table in zip(found, tables, strict=True):
             table.insert(0, SESSION, layout.session)
     return pd.concat(tables, ignore_index=True)
-
-
-def _table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
-    looks, cell = layout.cell_means()
-    seen = looks > 0
-    sizes = _Sizes.of(layout, seen)
-    fits = panel_fits(
-        layout.looks, layout.mean, layout.within_ss, shared=layout.shared, stage=stage, group=layout.group
-    )
-    theta, _ = _components([(part, np.arange(len(stage))) for part in fits], len(stage))
-    complete = complete_tables(layout, looks)
-    on_pots = _on_these_pots(layout, fits, stage, ~complete)
-    found = _components(on_pots, len(stage))
-    icc = from_components(*found, k=sizes.tasters, looks=sizes.looks, pots=np.ones(len(theta)), level=level)
-    p_lots = _gate(layout, on_pots)
-    if complete.any():
-        icc, p_lots = from_tables(layout, cell, complete, icc, p_lots, level)
-    rank = rank_agreement(layout, cell, seen)
-    mark = theta[:, LOT_TASTER] / sizes.tasters + theta[:, 2] / sizes.pots
-    mark = np.sqrt(mark + theta[:, RESIDUAL] / (sizes.tasters * sizes.looks))
-    table = pd.DataFrame(
-        {
-            DESCRIPTOR: layout.descriptors,
-            "lots": seen.any(axis=1).sum(axis=0),
-            "tasters": _people(layout, seen),
-            "icc_single": icc.single,
-            "icc_single_low": icc.single_low,
-            "icc_single_high": icc.single_high,
-            "icc_mean": icc.mean,
-            "icc_mean_low": icc.mean_low,
-            "icc_mean_high": icc.mean_high,
-            "icc_consistency_mean": icc.consistency_mean,
-            "lot_sd": np.sqrt(theta[:, LOT]),
-            "error_sd": np.sqrt(theta[:, LOT_TASTER] + theta[:, RESIDUAL] / sizes.looks),
-            "mark_se": mark,
-            "reliability_lots": trust_in_mean(theta, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots),
-            "concordance_w": rank[0],
-            "spearman": rank[1],
-            "p_concordance": rank[2],
-            "p_lots": p_lots,
-        }
-    )
-    calls = [_call(row) for _, row in table.iterrows()]
-    return table.assign(call=[call for call, _ in calls], reason=[reason for _, reason in calls])
-
-
-@dataclass(frozen=True, eq=False)
-class _Sizes:
-    """Harmonic means over lots: tasters a lot, looks a cell, pots a lot, shape (D,)."""
-
-    tasters: np.ndarray
-    looks: np.ndarray
-    pots: np.ndarray
-
-    @classmethod
-    def of(cls, layout: Layout, seen: np.ndarray) -> _Sizes:
-        pots = (layout.looks > 0).any(axis=1).sum(axis=1)  # (lot, descriptor)
-        return cls(
-            _harmonic(seen.sum(axis=1), axis=0),
-            _harmonic(layout.looks.sum(axis=2).reshape(-1, len(layout.descriptors)), axis=0),
-            np.where(layout.shared, _harmonic(pots, axis=0), 1.0),
-        )
-
-
-def _harmonic(count: np.ndarray, axis: int) -> np.ndarray:
-    inverse = np.where(count > 0, 1 / np.maximum(count, 1), 0.0).sum(axis=axis)
-    return (count > 0).sum(axis=axis) / np.maximum(inverse, 1e-300)
-
-
-def _on_these_pots(layout: Layout, fits: list[PanelFit], stage: np.ndarray, which: np.ndarray) -> list[_Placed]:
-    """Fits of the descriptors in `which` without lot:pot: pots that differ are then part of the lots that differ.
-
-    A few pots' variance held at a steadied value would leave the lots' own at zero where lots are few, and an interval
-    far too short.
-    """
-    again = np.array([d for part in fits if part.shared for d in part.index if which[d]], int)
-    arrays = (array[..., again] for array in (layout.looks, layout.mean, layout.within_ss))
-    refits = panel_fits(*arrays, shared=np.zeros(len(again), bool), stage=stage[again], group=layout.group)
-    everywhere = np.arange(len(layout.descriptors))
-    return [(part, again) for part in refits] + [(part, everywhere) for part in fits if not part.shared]
-
-
-def _components(fits: list[_Placed], size: int) -> tuple[np.ndarray, np.ndarray]:
-    """Variances and their covariance with lots random, NaN where not fitted."""
-    theta, covariance = np.full((size, 5), np.nan), np.full((size, 5, 5), np.nan)
-    for part, place in fits:
-        if part.random is not None:
-            at = place[list(part.slot)]
-            theta[at], covariance[at] = part.random.variances, part.random.covariance
-    return theta, covariance
-
-
-def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
-    """Number of persons who scored each descriptor."""
-    scored: np.ndarray = np.any(seen, axis=0)  # (column, descriptor)
-    return np.array([len(np.unique(layout.taster[scored[:, d]])) for d in range(scored.shape[1])])
-
-
-def _gate(layout: Layout, fits: list[_Placed]) -> np.ndarray:
-    """P of the lots' own test on these pots, classes taken together; NaN where not fitted."""
-    out = np.full(len(layout.descriptors), np.nan)
-    for part, place in fits:
-        if part.effects is not None:
-            out[place[list(part.slot)]] = _classes_p(layout, part.effects)
-    return out
-
-
-def _classes_p(layout: Layout, effects: LotEffects) -> np.ndarray:
-    """P of the lots within their classes."""
-    tests = [effects.test(layout.lot_group == g) for g in range(len(layout.classes))]
-    df = np.stack([test.df for test in tests])
-    with np.errstate(invalid="ignore"):
-        statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
-        error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-    return np.asarray(f_distribution.sf(statistic, np.nansum(df, axis=0), error))
-
-
-def _call(row: pd.Series) -> tuple[str, str]:
-    """The call on one descriptor and its reason."""
-    low, high = row["icc_mean_low"], row["icc_mean_high"]
-    for unable, why in (
-        (row["tasters"] < 2, "one taster: there is nobody to agree with"),
-        (row["lots"] < 2, "one lot: there is no order to agree on"),
-        (not np.isfinite(row["p_lots"]), "nothing to test the lots against"),
-    ):
-        if unable:
-            return CANNOT_TELL, why
-    if row["p_lots"] >= GATE:
-        return TOO_ALIKE, "the lots are too alike on this descriptor to judge agreement"
-    if np.isnan(low):
-        return CANNOT_TELL, "no interval could be formed"
-    bands = f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
-    if low >= MODERATE:
-        return AGREE, bands
-    return (APART, bands) if high < MODERATE else (CANNOT_TELL, f"{bands}: the interval is too wide")
-
-
-def _words(value: float) -> str:
-    """Bands of Koo & Li 2016, meant for the ends of the interval."""
-    for edge, word in ((0.9, "excellent"), (0.75, "good"), (MODERATE, "moderate")):
-        if value >= edge:
-            return word
-    return "poor"

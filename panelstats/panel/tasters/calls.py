@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from panelstats.panel.tasters.finding import AGREEMENT, ASPECTS, MOST_LOTS, REPEATABILITY, SCATTER, Finding
+from panelstats.models.lotsneeded import MOST_LOTS
+from panelstats.panel.tasters.finding import AGREEMENT, ASPECTS, REPEATABILITY, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, LEAST_LEFT, WITH, Names, pair_levels
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
-from scipy import special
 
 LEVEL, REPEATABILITY, DISCRIMINATION = "level", "repeatability", "discrimination"
 AGREEMENT, SCALE_USE, SCATTER = "agreement", "scale_use", "scatter"
@@ -19,8 +18,6 @@ ORDER_SHARE = 0.5  # agreement against the others' median agreement
 SIGNAL_SHARE = 0.25  # signal-to-noise against the others' median, half in terms of standard deviations
 # The lots differ for the others when this is the level of their lot test: below it order and scale are not judged.
 GATE = 0.01
-# Beyond this many lots the answer is that the taster sits at the tolerance (ours).
-MOST_LOTS = 400
 
 NOT_TESTED, ALIKE = "not tested", "lots too alike"
 
@@ -90,19 +87,3 @@ def finding(
     why = np.where(known & np.isnan(chance), NOT_TESTED, why)
     least, most = (np.broadcast_to(np.asarray(edge, float), why.shape) for edge in (floor, ceiling))
     return Finding(value, low, high, chance, least, most, np.where(known, lots, np.nan), why)
-
-
-def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assurance: float = 0.5) -> np.ndarray:
-    """Fewest lots n with (t + t of the assurance) sd / sqrt(n) <= gap, t on n - 1 df; inf beyond MOST_LOTS."""
-    n = np.arange(3, MOST_LOTS + 1)
-    reach = (special.stdtrit(n - 1, 1 - tail) + special.stdtrit(n - 1, assurance)) / np.sqrt(n)
-    wanted = np.divide(gap, sd, out=np.full(np.shape(sd), np.inf), where=np.asarray(sd) > 0)
-    at = np.searchsorted(-reach, -wanted)  # reach falls with n
-    found = np.where(at < len(n), n[np.minimum(at, len(n) - 1)], np.inf)
-    return np.where(np.isnan(wanted), np.nan, found)
-
-
-def ratio(top: np.ndarray | float, bottom: np.ndarray | float) -> np.ndarray:
-    """`top` / `bottom`, NaN where the bottom is not above 0."""
-    above, below = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
-    return np.divide(above, below, out=np.full(above.shape, np.nan), where=below > 0)

@@ -9,14 +9,14 @@ import numpy as np
 from scipy import special
 
 from panelstats.errors import DesignError
-from panelstats.panel.tasters.alone import alone_of
-from panelstats.panel.tasters.bowls import taste_again_of
 from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.judgement import Bench
-from panelstats.panel.tasters.method import at_ends, method_of
+from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
 from panelstats.panel.tasters.reference import Pool, pool_of
-from panelstats.panel.tasters.tables import Assessed, summary_of, table_of
+from panelstats.panel.tasters.scaleends import at_ends
+from panelstats.panel.tasters.tables import Assessed, alone_of, summary_of, table_of
+from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.tasters.words import alone_verdict, split_verdict, taster_verdict
 from panelstats.result import Result, Verdict, in_order

@@ -7,8 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from panelstats.panel.tasters import aspects
-from panelstats.panel.tasters.aspects import Evidence
+from panelstats.panel.tasters import discernment, spread
+from panelstats.panel.tasters.evidence import Evidence
 from panelstats.panel.tasters.finding import (
     AGREEMENT,
     ASPECTS,
@@ -22,8 +22,9 @@ from panelstats.panel.tasters.finding import (
 )
 from panelstats.panel.tasters.level import Levels, level, level_over_descriptors, levels, widened
 from panelstats.panel.tasters.moments import moments
+from panelstats.panel.tasters.ownlots import OwnLots, own_lots
 from panelstats.panel.tasters.reference import Pool, Reference, block_sums, reference
-from panelstats.panel.tasters.repeats import own_lots, repeats
+from panelstats.panel.tasters.repeats import repeats
 
 # Fewest lots to judge a taster: in one session, and in each of two where several are pooled (ours).
 LEAST_LOTS = 4
@@ -83,11 +84,11 @@ class Bench:
     widen: bool = True
 
     @cached_property
-    def _own(self) -> tuple[aspects.OwnLots, aspects.OwnLots]:
+    def _own(self) -> tuple[OwnLots, OwnLots]:
         return own_lots(self.pool)
 
     @property
-    def own(self) -> aspects.OwnLots:
+    def own(self) -> OwnLots:
         """Each taster's own scores over lots, nobody else's."""
         return self._own[0]
 
@@ -103,11 +104,11 @@ class Bench:
                 level(found, tolerance, why, tail=self.tail),
                 level_over_descriptors(found, tolerance, why, tail=self.tail),
             ),
-            REPEATABILITY: aspects.repeatability(evidence, self.tail),
-            DISCRIMINATION: aspects.discrimination(evidence, self.tail),
-            AGREEMENT: aspects.agreement(evidence, self.tail),
-            SCALE_USE: aspects.scale_use(evidence, self.tail),
-            SCATTER: aspects.scatter(evidence, self.tail),
+            REPEATABILITY: spread.repeatability(evidence, self.tail),
+            DISCRIMINATION: discernment.discrimination(evidence, self.tail),
+            AGREEMENT: discernment.agreement(evidence, self.tail),
+            SCALE_USE: discernment.scale_use(evidence, self.tail),
+            SCATTER: spread.scatter(evidence, self.tail),
         }
         cells, tasters = ({a: both[a][k] for a in ASPECTS} for k in (0, 1))
         return Judgement(cells, tasters, _judged(cells), ref, found, evidence)

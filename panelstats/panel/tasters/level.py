@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.meansquares import ratio
+from panelstats.models.rootmeansquare import root_mean_square
 from panelstats.models.steadying import moderated_variance, variance_prior
-from panelstats.panel.tasters.finding import Finding, finding, ratio, settling_lots
+from panelstats.panel.tasters.finding import Finding, finding
 from panelstats.panel.tasters.reference import Pool, Reference, block_sums, centred
 
 # With this many others or more the tolerance on level is the room's own (ours).
@@ -17,7 +20,6 @@ MANY_OTHERS = 9
 LEAST_DESCRIPTORS = 4
 # From this many differences on, the wander of sessions is estimated descriptor by descriptor (ours).
 OWN_WANDER = 20
-BISECTIONS = 40
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,54 +137,18 @@ def level_over_descriptors(found: Levels, tolerance: np.ndarray, why: np.ndarray
     noise = np.where(used, np.nan_to_num(ratio(found.plain, found.lots)), 0.0).sum(axis=1)
     wander = np.where(used, np.nan_to_num(found.wander * found.share), 0.0).sum(axis=1)
     nu = ratio(np.where(used, found.plain_df, 0).sum(axis=1), count)
-    h, g = _spread(np.where(used, found.deviations, 0.0), nu, count, noise + wander)
-    f = ratio(squares.sum(axis=1), noise + wander)
+    h = _spread(np.where(used, found.deviations, 0.0), nu, count)
     bound = np.sqrt(ratio(np.where(used, tolerance**2, 0.0).sum(axis=1), count))
-    dfs = (h, np.maximum(h * nu, 1e-9))
-    with np.errstate(invalid="ignore"):
-        p = 1 - noncentral_f(dfs, count * bound**2 / g, f)
-        low, high = (np.sqrt(_noncentrality(f, dfs, 1 - t) * g / count) for t in (tail, 1 - tail))
-        estimate = np.sqrt(np.maximum(squares.sum(axis=1) - noise - wander, 0.0) / count)
-    nothing = (noise + wander == 0) & (count > 0)  # no variation at all: the levels stand as they are
-    rms = np.sqrt(ratio(squares.sum(axis=1), count))
-    estimate, low, high = (np.where(nothing, rms, values) for values in (estimate, low, high))
-    p = np.where(nothing, (rms <= bound).astype(float), p)
-    return finding(estimate, (low, high), p, ceiling=bound, why=np.where(count > 0, "", "not tested"))
+    rms = root_mean_square(squares.sum(axis=1), noise + wander, count, (h, h * nu), bound=bound, tail=tail)
+    why = np.where(count > 0, "", "not tested")
+    return finding(rms.value, (rms.low, rms.high), rms.p, ceiling=bound, why=why)
 
 
-def _spread(
-    deviations: np.ndarray, nu: np.ndarray, count: np.ndarray, noise: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Effective number of independent descriptors h, and noise of the sum of squares over h."""
+def _spread(deviations: np.ndarray, nu: np.ndarray, count: np.ndarray) -> np.ndarray:
+    """Effective number of independent descriptors."""
     by_taster = np.moveaxis(deviations, 1, 0)  # (taster, row, descriptor)
     covariance = np.swapaxes(by_taster, 1, 2) @ by_taster
     nu = np.where(nu > 1, nu, np.nan)
     t1 = np.trace(covariance, axis1=1, axis2=2) / nu
     t2 = nu**2 / ((nu - 1) * (nu + 2)) * ((covariance**2).sum(axis=(1, 2)) / nu**2 - t1**2 / nu)
-    h = ratio(t1**2, np.maximum(t2, t1**2 / np.maximum(count, 1)))
-    return h, ratio(noise, h)
-
-
-def _noncentrality(f: np.ndarray, dfs: tuple[np.ndarray, np.ndarray], cdf: float) -> np.ndarray:
-    """The noncentrality at which `f` lies at `cdf`, 0 where it lies below even for none; by bisection."""
-    low, high = np.zeros_like(f), 4 * (dfs[0] * f + 10) + 10 * np.sqrt(np.maximum(dfs[0] * f, 0))
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        above = noncentral_f(dfs, middle, f) > cdf
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.where(noncentral_f(dfs, np.zeros_like(f), f) > cdf, low, np.where(np.isnan(f), np.nan, 0.0))
-
-
-def noncentral_f(dfs: tuple[np.ndarray, np.ndarray], noncentrality: np.ndarray, f: np.ndarray) -> np.ndarray:
-    """Distribution function of a noncentral F.
-
-    Where the series of the library does not converge, far out in a tail of a large noncentrality, the cube-root
-    approximation of Severo & Zelen 1960 (Biometrika 47: 411; from memory, within 1e-4 of the series there) stands in.
-    """
-    d1, d2 = dfs
-    exact = special.ncfdtr(d1, d2, noncentrality, f)
-    both = d1 + noncentrality
-    a, b = 2 * (d1 + 2 * noncentrality) / (9 * both**2), 2 / (9 * d2)
-    root = np.cbrt(d1 * f / both)
-    near = special.ndtr(((1 - b) * root - (1 - a)) / np.sqrt(a + b * root**2))
-    return np.where(np.isnan(exact), near, exact)
+    return ratio(t1**2, np.maximum(t2, t1**2 / np.maximum(count, 1)))

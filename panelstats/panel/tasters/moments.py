@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from panelstats.panel.tasters.finding import GATE, SD_RATIO, ratio
-from panelstats.panel.tasters.reference import ROUNDING, Pool, Reference, block_sums, centred
+from panelstats.models.additive import ROUNDING
+from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.finding import GATE, SD_RATIO
+from panelstats.panel.tasters.reference import Pool, Reference, block_sums, centred
 
 # Least share of the reference's variance that may be taken for signal; guards the division (ours).
 LEAST_RELIABILITY = 0.2

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from panelstats.panel.tasters.finding import ratio
-from panelstats.panel.tasters.reference import Pool, block_sums, fit_additive
+from panelstats.models.additive import fit_additive
+from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.reference import Pool
 
 # A pool tests repeatability when this many of its lots were served twice, or all of them (ours).
 LEAST_LOTS = 8
@@ -133,55 +134,3 @@ def _gaps(y: np.ndarray, on: np.ndarray) -> tuple[np.ndarray, ...]:
         for array, value in zip(out, answer, strict=True):
             array[:, i] = value
     return tuple(out)
-
-
-@dataclass(frozen=True, eq=False)
-class OwnLots:
-    """One-way analysis of a taster's own scores over lots; shape (taster, descriptor), or with a row axis.
-
-    Attributes
-    ----------
-    lots_ss, lots_df, error_ss, error_df : ndarray
-        Between lots within session and class, and within lots (pot and palate together).
-    servings : ndarray
-        Servings a lot, for unequal numbers (N - sum r^2 / N) / (lots - 1).
-    """
-
-    lots_ss: np.ndarray
-    lots_df: np.ndarray
-    error_ss: np.ndarray
-    error_df: np.ndarray
-    servings: np.ndarray
-
-    @property
-    def f(self) -> np.ndarray:
-        """Mean square between lots over mean square within lots."""
-        return ratio(ratio(self.lots_ss, self.lots_df), ratio(self.error_ss, self.error_df))
-
-
-def own_lots(pool: Pool) -> tuple[OwnLots, OwnLots]:
-    """One-way analysis over all lots, and without each lot."""
-    r = pool.looks.astype(float)
-    y = np.where(r > 0, np.nan_to_num(pool.mean), 0.0)
-    total = block_sums(r, pool.block)
-    lots = block_sums((r > 0).astype(float), pool.block)
-    deviation = np.where(r > 0, y - (block_sums(r * y, pool.block) / np.maximum(total, 1))[pool.block], 0.0)
-    deviation[np.abs(deviation) <= 1e-12 * np.abs(y)] = 0.0
-    n, squares = total.sum(axis=0), (r**2).sum(axis=0)
-    error_df = np.maximum(r - 1, 0)
-    whole = OwnLots(
-        lots_ss=(r * deviation**2).sum(axis=0),
-        lots_df=np.maximum(lots - 1, 0).sum(axis=0),
-        error_ss=pool.within_ss.sum(axis=0),
-        error_df=error_df.sum(axis=0),
-        servings=ratio(n - ratio(squares, n), (r > 0).sum(axis=0) - 1),
-    )
-    # Leaving out a lot of r servings from a block of N takes r N / (N - r) times its squared distance from the mean.
-    taken = np.nan_to_num(ratio(r * total[pool.block], total[pool.block] - r)) * deviation**2
-    return whole, replace(
-        whole,
-        lots_ss=np.maximum(whole.lots_ss - taken, 0.0),
-        lots_df=np.maximum(whole.lots_df - (r > 0), 0),
-        error_ss=np.maximum(whole.error_ss - pool.within_ss, 0.0),
-        error_df=whole.error_df - error_df,
-    )

@@ -15,7 +15,7 @@ from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import LEAST_LEFT, name_tasters
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.tolerance import tolerances
-from panelstats.panel.training.curve import learning_curve
+from panelstats.panel.training.learning import learning_curve
 from panelstats.panel.training.licence import licence
 from panelstats.panel.training.tables import (
     TRAINEE_NAME,

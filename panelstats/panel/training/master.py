@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from panelstats.panel.agreement.likeness import WIDTH
-from panelstats.panel.tasters.finding import ratio
+from panelstats.models.likeness import WIDTH
+from panelstats.models.meansquares import ratio
 
 
 @dataclass(frozen=True, eq=False)

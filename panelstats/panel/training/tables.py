@@ -7,13 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.panel.agreement.likeness import WIDTH, concordance, limits_of_agreement
-from panelstats.panel.tasters.bowls import bowls
-from panelstats.panel.tasters.finding import LEVEL, MOST_LOTS, SCALE_USE, SCATTER, Finding, ratio
+from panelstats.models.likeness import WIDTH, concordance, limits_of_agreement
+from panelstats.models.lotsneeded import MOST_LOTS
+from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.finding import LEVEL, SCALE_USE, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER
+from panelstats.panel.tasters.tasteagain import bowls
 from panelstats.panel.tasters.words import LESSON
-from panelstats.panel.training.curve import Curve
+from panelstats.panel.training.learning import Curve
 from panelstats.panel.training.licence import (
     CANNOT,
     NOT_YET,

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
+from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.meansquares import ratio
 from panelstats.models.steadying import moderated_variance, variance_prior
-from panelstats.panel.tasters import aspects
-from panelstats.panel.tasters.aspects import Evidence
-from panelstats.panel.tasters.finding import NOT_TESTED, Finding, ratio, settling_lots
+from panelstats.panel.tasters import discernment, spread
+from panelstats.panel.tasters.evidence import Evidence
+from panelstats.panel.tasters.finding import NOT_TESTED, Finding
 from panelstats.panel.tasters.judgement import TOO_FEW, Bench
 from panelstats.panel.tasters.level import LEAST_DESCRIPTORS, Levels, level, level_over_descriptors, levels
 from panelstats.panel.tasters.moments import Moments
@@ -111,7 +113,7 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
     found = trainee_levels(pool, ref, tolerance)
     why = np.where(evidence.judged & (found.lots >= LEAST_LOTS), "", TOO_FEW).astype(object)
     wide = np.broadcast_to(tolerance, found.bias.shape)
-    slope, slope_all = aspects.scale_use(evidence, tail)
+    slope, slope_all = discernment.scale_use(evidence, tail)
     (steadiness, steadiness_all), repeated = _steadiness(evidence, tail, master=master)
     return Trial(
         pool=pool,
@@ -125,7 +127,7 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
         level_all=of_trainee(level_over_descriptors(found, wide, why, tail=tail)),
         slope_all=of_trainee(slope_all),
         steadiness_all=of_trainee(steadiness_all),
-        slope_low=aspects.scale_use(evidence, 2 * tail)[0].low[TRAINEE],
+        slope_low=discernment.scale_use(evidence, 2 * tail)[0].low[TRAINEE],
         repeated=repeated,
     )
 
@@ -139,9 +141,9 @@ def _evidence(bench: Bench, ref: Reference, active: np.ndarray, *, master: bool)
 
 def _steadiness(evidence: Evidence, tail: float, *, master: bool) -> tuple[tuple[Finding, Finding], bool]:
     """From hidden repeats where the trainee has them, else from scatter, which one master cannot measure."""
-    found = aspects.repeatability(evidence, tail)
+    found = spread.repeatability(evidence, tail)
     repeated = bool((found[0].why[TRAINEE] == "").any())
-    return (found if repeated or master else aspects.scatter(evidence, tail)), repeated
+    return (found if repeated or master else spread.scatter(evidence, tail)), repeated
 
 
 def of_trainee(found: Finding) -> Finding:

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
-from panelstats.panel.tasters.finding import SD_RATIO, ratio
+from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.finding import SD_RATIO
 from panelstats.panel.training.trial import TRAINEE, Trial
 from panelstats.scores.cells import SESSION
 

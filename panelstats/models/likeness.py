@@ -1,4 +1,4 @@
-"""How like two sets of marks are: limits for one mark, concordance, and agreement of graded calls."""
+"""How like two sets of marks are: limits of agreement for one mark, and Lin's concordance."""
 
 from __future__ import annotations
 
@@ -7,14 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from panelstats.errors import DesignError
-from panelstats.panel.tasters.finding import ratio
-from panelstats.result import Estimate
+from panelstats.models.meansquares import ratio
 
 # Below this many lots the interval of the concordance does not hold (simulated), and none is given.
 LEAST_CONCORDANCE = 12
-# Below this many calls kappa's interval is resampled, so many times.
-FEW_CALLS, RESAMPLES = 30, 4000
 # Share of the differences that the limits are meant to hold.
 WIDTH = special.ndtri(0.975)
 
@@ -127,74 +123,3 @@ def _variance_of_z(c: np.ndarray, r: np.ndarray, u2: np.ndarray) -> np.ndarray:
             + 2 * c**3 * (1 - c) * u2 / (r * rest**2)
             - c**4 * u2**2 / (2 * r**2 * rest**2)
         )
-
-
-def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: float = 0.95, seed: int = 0) -> Estimate:
-    """Agreement of graded calls beyond chance.
-
-    Parameters
-    ----------
-    counts : ndarray, shape (grade, grade)
-        Number of lots by the one's call (rows) and the other's (columns), grades in order.
-    weights : {"quadratic", "linear", "none"}
-        How a call one grade off counts: quadratic comes close to an intraclass correlation.
-    level : float in (0, 1)
-    seed : int
-        Of the resampling below 30 lots.
-
-    Returns
-    -------
-    Estimate
-        Large-sample interval (Fleiss, Cohen & Everitt 1969, Psychol. Bull. 72: 323), below 30 lots by resampling the
-        lots; NaN where one grade only was called. How often each grade was called decides what a value can mean: show
-        the counts beside it.
-
-    Raises
-    ------
-    DesignError
-        `weights` is none of the words, or the table is not square.
-
-    Examples
-    --------
-    >>> found = weighted_kappa(np.array([[20, 4, 0], [3, 15, 2], [0, 3, 13]]))
-    >>> print(f"{found.value:.2f} ({found.low:.2f} to {found.high:.2f})")
-    0.84 (0.75 to 0.93)
-    """
-    counts = np.asarray(counts, float)
-    if counts.ndim != 2 or counts.shape[0] != counts.shape[1]:
-        raise DesignError("grades are not the same on both sides", where=f"shape {counts.shape}", do="one row a grade")
-    credit = _credit(len(counts), weights)
-    n = int(counts.sum())
-    value = float(_kappa(counts / n, credit))
-    tail = (1 - level) / 2
-    if n < FEW_CALLS:
-        draws = np.random.default_rng(seed).multinomial(n, (counts / n).ravel(), RESAMPLES)
-        low, high = np.nanquantile(_kappa(draws.reshape(-1, *counts.shape) / n, credit), [tail, 1 - tail])
-        return Estimate(value, float(low), float(high), level)
-    reach = float(special.ndtri(1 - tail) * np.sqrt(_kappa_variance(counts / n, credit, value) / n))
-    return Estimate(value, value - reach, value + reach, level)
-
-
-def _kappa(p: np.ndarray, credit: np.ndarray) -> np.ndarray:
-    """Kappa of tables of shares, (..., grade, grade); NaN where both sides gave one grade only."""
-    row, column = p.sum(axis=-1), p.sum(axis=-2)
-    observed = (credit * p).sum(axis=(-2, -1))
-    expected = np.einsum("...i,ij,...j->...", row, credit, column)
-    return ratio(observed - expected, 1 - expected)
-
-
-def _kappa_variance(p: np.ndarray, credit: np.ndarray, value: float) -> float:
-    """Number of calls times the large-sample variance of kappa."""
-    row, column = p.sum(axis=1), p.sum(axis=0)
-    expected = float((credit * np.outer(row, column)).sum())
-    pull = credit - ((credit @ column)[:, None] + credit.T @ row) * (1 - value)
-    return float(((p * pull**2).sum() - (value - expected * (1 - value)) ** 2) / (1 - expected) ** 2)
-
-
-def _credit(grades: int, weights: str) -> np.ndarray:
-    """Credit of each pair of calls, 1 for the same grade."""
-    apart = np.abs(np.subtract.outer(np.arange(grades), np.arange(grades))) / max(grades - 1, 1)
-    rules = {"quadratic": 1 - apart**2, "linear": 1 - apart, "none": (apart == 0).astype(float)}
-    if weights not in rules:
-        raise DesignError("no such weights", where=f"weights={weights!r}", do=f"one of {', '.join(rules)}")
-    return rules[weights]
