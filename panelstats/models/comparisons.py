@@ -8,7 +8,6 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri, stdtr
-from scipy.stats import qmc
 
 from panelstats.models.tails import Table, critical_t, grid, mix_over_s, tabulate
 
@@ -232,6 +231,8 @@ def _sampled(correlation: np.ndarray, near: np.ndarray, points: int, seed: int) 
     """Tail of max |z| under one correlation less that under another, as tables from independent scramblings."""
     roots, tables = [_square_root(r) for r in (correlation, near)], []
     for child in np.random.SeedSequence(seed).spawn(SCRAMBLES):
+        from scipy.stats import qmc  # noqa: PLC0415 - slow to import, and seldom needed
+
         sobol = qmc.Sobol(len(correlation), rng=np.random.default_rng(child)).random(points)
         normals = ndtri(np.clip(sobol, 1e-12, 1 - 1e-12))
         ours, theirs = (np.sort(np.abs(normals @ root).max(axis=1)) for root in roots)

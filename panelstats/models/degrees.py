@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc
 
 from panelstats.models.mixed import Fit
-from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
 
 # Above this many distinct incidences the eigen-decomposition of the F test would cost more than it tells.
 MOST_INCIDENCES = 500
@@ -135,7 +135,7 @@ class LotEffects:
                 continue
             df_error[d], by_mean[d] = self._test_df(d, rows)
             statistic[d], df[d] = self._quadratic(d, rows) / q, q
-            p[d] = f_distribution.sf(statistic[d], q, df_error[d])
+            p[d] = fdtrc(q, df_error[d], statistic[d])
         return LotTest(statistic, df, df_error, p, by_mean)
 
     def _quadratic(self, d: int, rows: np.ndarray) -> float:
@@ -236,3 +236,28 @@ def _fai_cornelius(nu: np.ndarray, times: np.ndarray) -> float:
         return 2.0
     expected = (times * nu / (nu - 2)).sum()
     return float(2 * expected / (expected - times.sum()))
+
+
+def lot_predictions(fit: Fit) -> tuple[np.ndarray, np.ndarray]:
+    """Predicted deviation of each lot from the mean of all lots, and its standard error of prediction.
+
+    Parameters
+    ----------
+    fit : Fit
+        With lots random.
+
+    Returns
+    -------
+    prediction, se : ndarray, shape (R,)
+        In the order of the blocks' rows. The standard error takes the variances as known
+        (Henderson 1975, Biometrics 31:423).
+    """
+    b, lot, whole = fit.blocks, fit.at.lots_in, fit.at.tasters_in
+    t, d, at = b.tasters, b.row_descriptor, b.row_block
+    variance = fit.variances[d, LOT]
+    ratio = fit.variances[d, LOT_POT] / fit.variances[d, RESIDUAL]
+    row, pot_row = lot.K.sum(axis=2), lot.J.sum(axis=1)
+    level = b.z[:, :t] - (whole.u - b.shift)[d]
+    pull = np.einsum("rt,rt->r", row[at], level) - ratio * np.einsum("rp,rp->r", pot_row[at], b.z[:, t:])
+    information = row.sum(axis=1)[at] - np.einsum("rt,rtu,ru->r", row[at], whole.inner[d], row[at], optimize=True)
+    return variance * pull, np.sqrt(np.maximum(variance - variance**2 * information, 0.0))

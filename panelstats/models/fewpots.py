@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtri, polygamma, stdtrit
-from scipy.stats import nct
+from scipy.special import fdtri, polygamma
 
+from panelstats.models.estimable import Estimable
 from panelstats.models.steadying import log_shift, trigamma_inverse
 
 # Above this many pot df today's own estimate stands; a record needs as many to stand in for it (ours).
@@ -21,10 +21,6 @@ ENOUGH_DF = 20
 LEAST_DESCRIPTORS = 4
 # Smallest ratio of mean squares that counts: a logarithm cannot take 0 (ours).
 LEAST_RATIO = 1e-3
-# Pot-to-pot SD in scale points to plan with where the room has no record (ours).
-PLANNING_POT_SD = 0.25
-# More pots of one lot than this are not brewed for one sitting (common practice).
-MOST_POTS = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,87 +192,66 @@ def pot_sd_upper(
     return np.sqrt(np.maximum(0, (ms_pot / fdtri(f_p, f_e, 1 - level) - ms_error) / k))
 
 
-def power_with_pots(
-    pots: np.ndarray,
-    pot_variance: np.ndarray,
-    interaction: np.ndarray,
-    error: np.ndarray,
-    *,
-    tasters: int,
-    lots: int = 2,
-    difference: float = 1.0,
-    level: float = 0.95,
-) -> np.ndarray:
-    """Chance that a true difference between two lots is found, when all tasters share the pots.
-
-    Parameters
-    ----------
-    pots : array_like of int >= 2
-        Pots of each lot.
-    pot_variance, interaction, error : array_like of float, broadcastable
-        Variances of lot:pot, lot:taster and the residual to plan with.
-    tasters, lots : int >= 2
-    difference : float
-        In scale points.
-    level : float in (0, 1)
-        The test is two-sided at 1 - level.
-
-    Returns
-    -------
-    ndarray
-        Noncentral t on Satterthwaite's df, mean squares at their expectations: an approximation.
-
-    Examples
-    --------
-    >>> print(power_with_pots(np.array([2, 4]), 0.0625, 0.16, 0.64, tasters=10).round(2))
-    [0.38 0.81]
-    """
-    pots = np.asarray(pots, float)
-    pot, error = tasters * np.asarray(pot_variance) + error, np.asarray(error, float)
-    cross = pots * np.asarray(interaction) + error
-    freedom = lots * (pots - 1), (lots - 1) * (tasters - 1), lots * (pots - 1) * (tasters - 1)
-    total = pot + cross - error
-    df = total**2 / sum(ms**2 / f for ms, f in zip((pot, cross, error), freedom, strict=True))
-    shift, critical = difference / np.sqrt(2 * total / (tasters * pots)), stdtrit(df, (1 + level) / 2)
-    return nct.sf(critical, df, shift) + nct.cdf(-critical, df, shift)
-
-
-def pots_needed(
-    pot_variance: np.ndarray,
-    interaction: np.ndarray,
-    error: np.ndarray,
-    *,
-    tasters: int,
-    lots: int = 2,
-    difference: float = 1.0,
-    power: float = 0.8,
-    level: float = 0.95,
-) -> np.ndarray:
-    """Pots of each lot with which a true difference would be found with the power asked for.
-
-    Parameters
-    ----------
-    power : float in (0, 1)
-    pot_variance, interaction, error, tasters, lots, difference, level
-        As for `power_with_pots`; plan pot variances with the room's record, else with `PLANNING_POT_SD` squared.
-
-    Returns
-    -------
-    ndarray of float
-        The smallest number from 2 up; infinity where `MOST_POTS` do not suffice, NaN where a variance is NaN.
-
-    Examples
-    --------
-    >>> print(pots_needed(PLANNING_POT_SD**2, 0.16, 0.64, tasters=10))
-    4.0
-    """
-    variances = np.stack(np.broadcast_arrays(pot_variance, interaction, error)).astype(float)[..., None]
-    pots = np.arange(2, MOST_POTS + 1)
-    found = power_with_pots(pots, *variances, tasters=tasters, lots=lots, difference=difference, level=level) >= power
-    needed = np.where(found.any(axis=-1), pots[found.argmax(axis=-1)], np.inf)
-    return np.where(np.isnan(variances).any(axis=(0, -1)), np.nan, needed)
-
-
 def _float_arrays(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
     """All as floats of one shape, at least one-dimensional."""
     return tuple(np.array(each) for each in np.broadcast_arrays(*(np.atleast_1d(np.asarray(a, float)) for a in arrays)))
+
+
+@dataclass(frozen=True, eq=False)
+class Pots:
+    """Pot variances by descriptor, shape (D,) each.
+
+    Attributes
+    ----------
+    steadied : ndarray of bool
+        Whether the variance is borrowed, and so held in the fit.
+    variance, variance_of_variance : ndarray
+        The borrowed value and its variance; 0 where not borrowed.
+    df : ndarray
+        Degrees of freedom behind the pot mean square, borrowed ones included.
+    upper_sd : ndarray
+        One-sided upper 95 % limit of the pot SD; NaN without degrees of freedom.
+    """
+
+    steadied: np.ndarray
+    variance: np.ndarray
+    variance_of_variance: np.ndarray
+    df: np.ndarray
+    upper_sd: np.ndarray
+
+
+def steadied_pots(can: Estimable, stage: np.ndarray) -> Pots:
+    """Borrow pot variances within each stage whose pots are few.
+
+    Parameters
+    ----------
+    can : Estimable
+        Of D descriptors that can be fitted.
+    stage : ndarray of str, shape (D,)
+
+    Returns
+    -------
+    Pots
+    """
+    size = len(stage)
+    out = Pots(np.zeros(size, bool), np.zeros(size), np.zeros(size), can.pot_df.astype(float), np.full(size, np.nan))
+    lines = _mean_squares(can)
+    out.upper_sd[:] = pot_sd_upper(*lines)
+    for name in np.unique(stage):
+        mine = np.flatnonzero((stage == name) & (can.pot_df > 0))
+        if not len(mine) or can.pot_df[mine].min() >= ENOUGH_DF:
+            continue
+        borrowed = pot_variance_steadied(*(line[mine] for line in lines))
+        lent = np.isfinite(borrowed.variance)
+        out.steadied[mine] = lent
+        out.variance[mine[lent]] = borrowed.variance[lent]
+        out.variance_of_variance[mine[lent]] = borrowed.variance_of_variance[lent]
+        out.df[mine[lent]] = borrowed.df[lent]
+    return out
+
+
+def _mean_squares(can: Estimable) -> tuple[np.ndarray, ...]:
+    """MS and df between pots, MS and df of error, and k."""
+    ms_pot = can.pot_ss / np.maximum(can.pot_df, 1)
+    ms_error = (can.within_ss - can.pot_ss) / np.maximum(can.error_df, 1)
+    return ms_pot, can.pot_df, ms_error, can.error_df, can.pot_k

@@ -92,6 +92,17 @@ def mean_squares(
     return MeanSquares(**lines, df=df, lots=lots, tasters=tasters, pots=r)
 
 
+def lot_ratio(ms: MeanSquares) -> tuple[np.ndarray, np.ndarray]:
+    """Lot mean square over its error and the error's df; with shared pots the error is pot + lot:taster - error."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if not ms.df["pot"]:
+            return ms.lot / ms.lot_taster, np.full(len(ms.lot), float(ms.df["lot_taster"]))
+        error = ms.pot + ms.lot_taster - ms.error
+        parts = sum(getattr(ms, line) ** 2 / ms.df[line] for line in ("pot", "lot_taster", "error"))
+        usable = error > 0
+        return np.where(usable, ms.lot / error, np.nan), np.where(usable, error**2 / parts, np.nan)
+
+
 def variances(ms: MeanSquares) -> np.ndarray:
     """REML variances of complete data in closed form, negative ones pooled away.
 

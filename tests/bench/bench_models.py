@@ -14,10 +14,10 @@ import pandas as pd
 import statsmodels.api as sm
 
 import panelstats as pst
-from panelstats.lots.compare.fitted import fitted
+from panelstats.lots.classfit import class_fits
 from panelstats.lots.compare.pairs import compared_pairs
 from panelstats.models import comparisons
-from panelstats.models.panel import panel_fits
+from panelstats.models.panelfit import panel_fits
 from panelstats.scores.cells import Cells
 from tests.bench.made import made_cells, peak_mb, scores_by_look, timed
 
@@ -133,7 +133,7 @@ def complete_fit() -> dict[str, object]:
 
 def all_pairs() -> dict[str, object]:
     """Every pair of 40 lots on 16 descriptors, tables of the studentised range made anew."""
-    (group,) = fitted(made_cells(**SMALL), tolerance=None, across="holm", level=0.95)
+    (group,) = class_fits(made_cells(**SMALL), tolerance=None, across="holm", level=0.95)
 
     def pairs() -> object:
         comparisons.all_pairs.cache_clear()

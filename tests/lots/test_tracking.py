@@ -14,7 +14,7 @@ import pytest
 import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.lots.track.fit import chart_weeks, track_standard
-from panelstats.lots.track.words import call_of
+from panelstats.lots.track.weekcalls import call_of
 from panelstats.models.charts import weighted_ewma
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"

@@ -12,7 +12,7 @@ from panelstats.models.degrees import LotEffects
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION, estimable
 from panelstats.models.meansquares import mean_squares
 from panelstats.models.mixed import fit
-from panelstats.models.panel import panel_fits
+from panelstats.models.panelfit import panel_fits
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER, criterion
 from tests.models.published import panel as published
 

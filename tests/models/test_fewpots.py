@@ -14,9 +14,8 @@ from panelstats.models.fewpots import (
     pot_sd_upper,
     pot_variance_from_record,
     pot_variance_steadied,
-    pots_needed,
-    power_with_pots,
 )
+from panelstats.models.numbersneeded import pots_needed, power_with_pots
 
 VALUES = json.loads((Path(__file__).parents[1] / "published" / "models" / "shared_pots_two_lots.json").read_text())
 TOGETHER = VALUES["_steadied_over_descriptors"]

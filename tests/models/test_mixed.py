@@ -5,8 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from panelstats.models.blocks import blocks
-from panelstats.models.blups import lot_predictions
-from panelstats.models.degrees import LotEffects
+from panelstats.models.degrees import LotEffects, lot_predictions
 from panelstats.models.estimable import estimable
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import fit

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Literal, get_args
 import pandas as pd
 
 from panelstats.errors import DesignError
-from panelstats.lots.compare.classical import mean_square_lines
-from panelstats.lots.compare.contradiction import moving_together
-from panelstats.lots.compare.fitted import FEW_LOTS, Fitted, fitted
-from panelstats.lots.compare.modelchecks import check_lines
+from panelstats.lots.classfit import FEW_LOTS, ClassFit, class_fits
+from panelstats.lots.compare.lotcalls import class_verdicts
+from panelstats.lots.compare.lotmethod import method_of
+from panelstats.lots.compare.modelchecks import check_lines, moving_together
 from panelstats.lots.compare.pairs import compared_pairs
 from panelstats.lots.compare.tables import (
     EMPTY_MERIT,
     anova_lines,
     component_lines,
     mean_lines,
+    mean_square_lines,
     merit_lines,
     pair_lines,
 )
-from panelstats.lots.compare.words import class_verdicts, method_of
 from panelstats.result import Result, in_order
 from panelstats.scores.cells import CLASS, SESSION, cells_from
 
@@ -141,7 +141,7 @@ def compare_lots(
     """
     _check_words(adjust=(adjust, get_args(Adjust)), across=(across, get_args(Across)), lots=(lots, (*LOTS, None)))
     cells = cells_from(scores, pots)
-    groups = fitted(cells, tolerance=tolerance, across=across, level=level)
+    groups = class_fits(cells, tolerance=tolerance, across=across, level=level)
     if control is not None and not any(control in group.grid.lots for group in groups):
         raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
     together = moving_together(scores, cells)
@@ -173,7 +173,7 @@ def _check_words(**chosen: tuple[object, tuple[object, ...]]) -> None:
             raise DesignError("an unknown word", where=f"{name}={value!r}", do=f"choose one of {words}")
 
 
-def _stack(parts: list[tuple[Fitted, pd.DataFrame]]) -> pd.DataFrame:
+def _stack(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:
     """One table; session and class come first where there is more than one of them."""
     sessions = {group.grid.session for group, _ in parts}
     classes = {group.grid.lot_class for group, _ in parts}

@@ -8,14 +8,18 @@ import numpy as np
 import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from scipy.stats import f as f_distribution
-from scipy.stats import spearmanr
+from scipy.special import fdtrc, stdtr
 
-from panelstats.scores.cells import DESCRIPTOR
+from panelstats.lots.compare import words
+from panelstats.models.blocks import blocks
+from panelstats.models.estimable import estimable
+from panelstats.scores.cells import DESCRIPTOR, OWN, POTS, SHARED, STAGE, Cells, cells_from
 from panelstats.words import count, listing, percent
 
 if TYPE_CHECKING:
-    from panelstats.lots.compare.fitted import Fitted
+    from panelstats.lots.classfit import ClassFit
+    from panelstats.scores.cells import Grid
+    from panelstats.scores.table import Scores
 
 # More scores than this at one end of the scale squeeze means and spreads (common practice).
 END_SHARE = 0.30
@@ -23,11 +27,11 @@ END_SHARE = 0.30
 HEAP_SHARE = 0.60
 # Fewer degrees of freedom within cells than this leave their error weakly known (ours).
 LEAST_WITHIN_DF = 5
-# Level of the two tests, corrected for the number of descriptors.
+# Level of the tests, corrected for the number of descriptors.
 FLAG = 0.01
 
 
-def check_lines(group: Fitted) -> pd.DataFrame:
+def check_lines(group: ClassFit) -> pd.DataFrame:
     """Checks of one class, a row per descriptor and check that gives cause to doubt."""
     rows = []
     for d, name in enumerate(group.grid.descriptors):
@@ -38,7 +42,7 @@ def check_lines(group: Fitted) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=[DESCRIPTOR, "check", "value", "limit", "sentence"])
 
 
-def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+def _unlinked(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     """Groups of lots that no taster joins: compared only on trust that tasters are a random draw."""
     seen = group.grid.looks[..., d].sum(axis=2) > 0
     scored = np.flatnonzero(seen.any(axis=1))
@@ -52,33 +56,27 @@ def _unlinked(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
     if len(parts) < 2:
         return []
     named = "; ".join(", ".join(lots) for lots in parts)
-    words = (
-        f"no taster joins these groups of lots: {named}. Differences across them lean on the tasters' being a random "
-        "draw: compare within a group, or have one taster score some of each."
-    )
-    return [("not linked", float(len(parts)), 1.0, words)]
+    return [("not linked", float(len(parts)), 1.0, words.NOT_LINKED.format(groups=named))]
 
 
-def _alone(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+def _alone(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     """Lots that one taster of several scored: their means lean on him."""
     tasters = (group.grid.looks[..., d].sum(axis=2) > 0).sum(axis=1)
     lots = group.grid.lots[tasters == 1]
     if not len(lots) or tasters.max() == 1:
         return []
     who = listing([*lots[:6], f"{len(lots) - 6} more"] if len(lots) > 7 else lots)
-    return [
-        ("one taster's lots", float(len(lots)), 0.0, f"scored by one taster only: {who}. Their intervals are wide.")
-    ]
+    return [("one taster's lots", float(len(lots)), 0.0, words.ALONE.format(lots=who))]
 
 
-def _few_replicates(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+def _few_replicates(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     """Some cells looked at again, but too few to know the error within them."""
     part = group.part(d)
     df = int(part.can.within_df[part.index == d][0])
     if not 0 < df < LEAST_WITHIN_DF:
         return []
-    words = f"only {count(df, 'repeated look')}: the error between looks is weakly known."
-    return [("few repeats", float(df), float(LEAST_WITHIN_DF), words)]
+    said = words.FEW_REPEATS.format(looks=count(df, "repeated look"))
+    return [("few repeats", float(df), float(LEAST_WITHIN_DF), said)]
 
 
 def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
@@ -88,8 +86,8 @@ def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
     for end, at in (("low", scores.min()), ("high", scores.max())):
         share = float((scores == at).mean())
         if share > END_SHARE:
-            words = f"{percent(share)} of the scores stand at the {end} end ({at:g}): differences there are squeezed."
-            out.append(("scale end", share, END_SHARE, words))
+            said = words.AT_END.format(share=percent(share), end=end, score=f"{at:g}")
+            out.append(("scale end", share, END_SHARE, said))
     return out
 
 
@@ -99,11 +97,11 @@ def _heap(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
     share = float((scores == value).mean())
     if np.ptp(scores) == 0 or share <= HEAP_SHARE:
         return []
-    words = f"{percent(share)} of the scores are {value:g}: little of the scale is used."
-    return [("heaped scores", share, HEAP_SHARE, words)]
+    said = words.HEAPED.format(share=percent(share), score=f"{value:g}")
+    return [("heaped scores", share, HEAP_SHARE, said)]
 
 
-def _uneven(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
+def _uneven(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     """Tests on the residuals of the additive table of cell means; complete tables only."""
     looks, mean, _ = group.grid.take_descriptors(np.array([d])).over_brews()
     seen = (looks[..., 0] > 0).all(axis=1)
@@ -117,18 +115,17 @@ def _uneven(group: Fitted, d: int) -> list[tuple[str, float, float, str]]:
     return _unequal_tasters(group, residual) + _spread_with_level(table, residual, len(group.grid.descriptors))
 
 
-def _unequal_tasters(group: Fitted, residual: np.ndarray) -> list[tuple[str, float, float, str]]:
+def _unequal_tasters(group: ClassFit, residual: np.ndarray) -> list[tuple[str, float, float, str]]:
     """Largest residual mean square of a taster against the others' (Grubbs' estimates set apart)."""
     lots, tasters = residual.shape
     squares = (residual**2).sum(axis=0)
     worst = int(squares.argmax())
     ratio = squares[worst] / ((squares.sum() - squares[worst]) / (tasters - 1))
-    p = f_distribution.sf(ratio, lots - 1, (lots - 1) * (tasters - 1)) * tasters * len(group.grid.descriptors)
+    p = fdtrc(lots - 1, (lots - 1) * (tasters - 1), ratio) * tasters * len(group.grid.descriptors)
     if p >= FLAG:
         return []
-    who = group.grid.tasters[worst]
-    words = f"{who} lies {ratio**0.5:.1f} times as far from the panel as the others do: intervals average over tasters."
-    return [("unequal tasters", float(p), FLAG, words)]
+    said = words.WILD_TASTER.format(taster=group.grid.tasters[worst], ratio=f"{ratio**0.5:.1f}")
+    return [("unequal tasters", float(p), FLAG, said)]
 
 
 def _spread_with_level(
@@ -138,9 +135,55 @@ def _spread_with_level(
     level, spread = table.mean(axis=1), (residual**2).sum(axis=1)
     if np.ptp(level) == 0 or np.ptp(spread) == 0:
         return []
-    found = spearmanr(level, spread)
-    if found.pvalue * descriptors >= FLAG:
+    rank = np.corrcoef(pd.Series(level).rank(), pd.Series(spread).rank())[0, 1]
+    df = len(level) - 2
+    p = float(2 * stdtr(df, -abs(rank) * np.sqrt(df / max((1 + rank) * (1 - rank), 1e-300))))
+    if p * descriptors >= FLAG:
         return []
-    way = "higher" if found.statistic > 0 else "lower"
-    words = f"scores of {way} lots scatter more: intervals are too short there and too long elsewhere."
-    return [("residual spread", float(found.pvalue), FLAG, words)]
+    said = words.UNEVEN_SPREAD.format(way="higher" if rank > 0 else "lower")
+    return [("residual spread", p, FLAG, said)]
+
+
+def moving_together(scores: Scores | Cells, cells: Cells) -> str:
+    """A sentence where equal pot numbers of own pots move together, else "".
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        Only `Scores` still know the pot numbers.
+    cells : Cells
+        As the lots were compared.
+
+    Notes
+    -----
+    F of pots within lots against error, p < 0.01 on any descriptor after Bonferroni. Silence proves nothing: few pots
+    hide a pot-to-pot SD of half a point.
+    """
+    own = cells.pots[cells.pots[POTS] == OWN]
+    if isinstance(scores, Cells) or own.empty:
+        return ""
+    stages = set(own[STAGE])
+    asked = cells_from(scores, SHARED).select(role="senior")
+    by_stage = dict(zip(asked.descriptors[DESCRIPTOR], asked.descriptors[STAGE], strict=True))
+    found: dict[str, float] = {}
+    for grid in asked.grids():
+        keep = np.array([by_stage[d] in stages for d in grid.descriptors])
+        if keep.any():
+            ours = grid.take_descriptors(keep)
+            found |= {d: min(p, found.get(d, 1.0)) for d, p in zip(ours.descriptors, _pot_p(ours), strict=True)}
+    named = [d for d, p in found.items() if p * len(found) < FLAG]
+    if not named:
+        return ""
+    return words.MOVING_TOGETHER.format(descriptors=listing(named))
+
+
+def _pot_p(grid: Grid) -> np.ndarray:
+    """P of the F test of pots within lots, by descriptor; 1 where there is none."""
+    b = blocks(grid.looks, grid.centred, grid.within_ss, pots=True)
+    can = estimable(b, np.ones(len(grid.descriptors)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        error = (can.within_ss - can.pot_ss) / can.error_df
+        statistic = (can.pot_ss / can.pot_df) / error
+    usable = (can.pot_df > 0) & (can.error_df > 0) & (error > 0)
+    p = fdtrc(np.maximum(can.pot_df, 1), np.maximum(can.error_df, 1), np.where(usable, statistic, 0.0))
+    return np.where(usable, p, 1.0)

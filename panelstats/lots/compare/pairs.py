@@ -6,15 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import t as t_distribution
+from scipy.special import stdtr, stdtrit
 
-from panelstats.lots.compare.fitted import FEW_LOTS
+from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models import comparisons
 from panelstats.models.multiplicity import adjusted
 
 if TYPE_CHECKING:
-    from panelstats.lots.compare.fitted import Fitted
-    from panelstats.models.degrees import Contrasts, LotEffects
+    from panelstats.lots.classfit import ClassFit
+    from panelstats.models.degrees import Contrasts
+    from panelstats.models.panelfit import DescriptorFit
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,12 +47,12 @@ class Compared:
     all_pairs: bool
 
 
-def compared_pairs(group: Fitted, *, adjust: str, control: str | None, wanted: bool | None) -> list[Compared]:
+def compared_pairs(group: ClassFit, *, adjust: str, control: str | None, wanted: bool | None) -> list[Compared]:
     """Compare the lots of every descriptor that calls for it.
 
     Parameters
     ----------
-    group : Fitted
+    group : ClassFit
     adjust : {"tukey", "holm", "none"}
     control : str or None
         The lot that all others are compared with, instead of all pairs.
@@ -65,7 +66,7 @@ def compared_pairs(group: Fitted, *, adjust: str, control: str | None, wanted: b
     return compare(group, which, adjust=adjust, control=control)
 
 
-def compare(group: Fitted, which: list[int], *, adjust: str = "tukey", control: str | None = None) -> list[Compared]:
+def compare(group: ClassFit, which: list[int], *, adjust: str = "tukey", control: str | None = None) -> list[Compared]:
     """The comparisons of some descriptors; none where it was not fitted or fewer than two lots were scored."""
     asked = [one for d in which if (one := _asked(group, d, control)) is not None]
     if control is not None and adjust != "none":
@@ -77,10 +78,10 @@ def compare(group: Fitted, which: list[int], *, adjust: str = "tukey", control: 
     return [
         Compared(
             descriptor=one.descriptor,
-            first=one.lots[one.first],
-            second=one.lots[one.second],
+            first=one.fit.lots[one.first],
+            second=one.fit.lots[one.second],
             contrasts=one.contrasts,
-            p=np.asarray(2 * t_distribution.sf(np.abs(one.t), one.contrasts.df)),
+            p=one.p,
             p_adjusted=p_adjusted,
             low=one.contrasts.estimate - half,
             high=one.contrasts.estimate + half,
@@ -92,12 +93,10 @@ def compare(group: Fitted, which: list[int], *, adjust: str = "tukey", control: 
 
 @dataclass(frozen=True, eq=False)
 class _Asked:
-    """Contrasts of one descriptor before they are judged together; `first` and `second` count its scored `lots`."""
+    """Contrasts of one descriptor before they are judged together; `first` and `second` count the lots of its fit."""
 
     descriptor: int
-    effects: LotEffects
-    slot: int
-    lots: np.ndarray
+    fit: DescriptorFit
     first: np.ndarray
     second: np.ndarray
     contrasts: Contrasts
@@ -107,13 +106,16 @@ class _Asked:
     def t(self) -> np.ndarray:
         return self.contrasts.estimate / self.contrasts.se
 
+    @property
+    def p(self) -> np.ndarray:
+        return np.asarray(2 * stdtr(self.contrasts.df, -np.abs(self.t)))
 
-def _asked(group: Fitted, d: int, control: str | None) -> _Asked | None:
-    part = group.part(d)
-    if part.effects is None or d not in part.slot:
+
+def _asked(group: ClassFit, d: int, control: str | None) -> _Asked | None:
+    fit = group.of(d)
+    if fit is None:
         return None
-    effects, k = part.effects, part.slot[d]
-    lots = effects.fit.blocks.row_lot[effects.rows_of(k)]
+    lots = fit.lots
     ours = np.flatnonzero(group.compared[lots])
     if control is None:
         first, second = (ours[side] for side in np.triu_indices(len(ours), 1))
@@ -123,10 +125,10 @@ def _asked(group: Fitted, d: int, control: str | None) -> _Asked | None:
         second = np.repeat(place, len(first))
     if not len(first):
         return None
-    return _Asked(d, effects, k, lots, first, second, effects.pairs(k, first, second), len(ours))
+    return _Asked(d, fit, first, second, fit.pairs(first, second), len(ours))
 
 
-def _all_pairs(group: Fitted, asked: list[_Asked]) -> list[tuple[np.ndarray, np.ndarray]]:
+def _all_pairs(group: ClassFit, asked: list[_Asked]) -> list[tuple[np.ndarray, np.ndarray]]:
     """Adjusted p and half-widths by the studentised range, all descriptors at once."""
     if not asked:
         return []
@@ -140,18 +142,17 @@ def _all_pairs(group: Fitted, asked: list[_Asked]) -> list[tuple[np.ndarray, np.
     return list(zip(np.split(p, ends), np.split(half, ends), strict=True))
 
 
-def _against_control(group: Fitted, one: _Asked) -> tuple[np.ndarray, np.ndarray]:
-    correlation = one.effects.correlation_with(one.slot, int(one.second[0]), one.first)
+def _against_control(group: ClassFit, one: _Asked) -> tuple[np.ndarray, np.ndarray]:
+    correlation = one.fit.effects.correlation_with(one.fit.slot, int(one.second[0]), one.first)
     family = comparisons.against_control(correlation, one.t, one.contrasts.df, level=group.level)
     half = family.half_width(one.contrasts.se, one.contrasts.df, group.level)
     return family.p(one.t, one.contrasts.df), half
 
 
-def _alone(group: Fitted, one: _Asked, adjust: str) -> tuple[np.ndarray, np.ndarray]:
+def _alone(group: ClassFit, one: _Asked, adjust: str) -> tuple[np.ndarray, np.ndarray]:
     """Student's t, p by Holm or as it stands; intervals by Bonferroni where p is by Holm."""
-    p = np.asarray(2 * t_distribution.sf(np.abs(one.t), one.contrasts.df))
-    tail = (1 - group.level) / 2 / (len(p) if adjust == "holm" else 1)
-    return adjusted(p, adjust), t_distribution.isf(tail, one.contrasts.df) * one.contrasts.se
+    tail = (1 - group.level) / 2 / (len(one.p) if adjust == "holm" else 1)
+    return adjusted(one.p, adjust), stdtrit(one.contrasts.df, 1 - tail) * one.contrasts.se
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,26 +176,21 @@ class Spans:
     least: np.ndarray
 
 
-def spans(group: Fitted) -> Spans:
+def spans(group: ClassFit) -> Spans:
     """Widest pair and least difference of every descriptor."""
     size = len(group.grid.descriptors)
     ends, count = np.full((2, size), -1), np.zeros(size, int)
     difference, (se, df) = np.full(size, np.nan), np.full((2, 2, size), np.nan)
     for d in range(size):
-        part = group.part(d)
-        if part.effects is None or d not in part.slot:
+        fit = group.of(d)
+        ours = np.flatnonzero(group.compared[fit.lots]) if fit is not None else np.zeros(0, int)
+        if fit is None or len(ours) < 2:
             continue
-        effects, k = part.effects, part.slot[d]
-        rows = effects.rows_of(k)
-        lots = effects.fit.blocks.row_lot[rows]
-        ours = np.flatnonzero(group.compared[lots])
-        if len(ours) < 2:
-            continue
-        mean, count[d] = effects.mean[rows][ours], len(ours)
+        mean, count[d] = fit.mean[ours], len(ours)
         widest = ours[[mean.argmax(), mean.argmin()]]
         # each lot against its neighbour is a fair sample of the pairs
-        found = effects.pairs(k, np.r_[widest[0], ours], np.r_[widest[1], ours[np.arange(len(ours)) - 1]])
-        ends[:, d], difference[d] = lots[widest], found.estimate[0]
+        found = fit.pairs(np.r_[widest[0], ours], np.r_[widest[1], ours[np.arange(len(ours)) - 1]])
+        ends[:, d], difference[d] = fit.lots[widest], found.estimate[0]
         se[:, d], df[:, d] = (found.se[0], np.median(found.se[1:])), (found.df[0], np.median(found.df[1:]))
     half = comparisons.pairs_half_width(se, df, count, level=group.level)
     return Spans(ends[0], ends[1], difference, half[0], half[1])

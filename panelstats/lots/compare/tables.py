@@ -6,30 +6,33 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
-from scipy.stats import norm
+from scipy.special import fdtrc, ndtri, stdtrit
 
-from panelstats.models.blups import lot_predictions
+from panelstats.models.degrees import lot_predictions
 from panelstats.models.letters import letters
+from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
 from panelstats.models.reml import LOT_POT, LOT_TASTER, SOURCES, TASTER
-from panelstats.scores.cells import DESCRIPTOR, LOT
+from panelstats.scores.cells import DESCRIPTOR, LOT, SHARED
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from panelstats.lots.compare.fitted import Fitted
+    from panelstats.lots.classfit import ClassFit
     from panelstats.lots.compare.pairs import Compared
-    from panelstats.models.panel import PanelFit
+    from panelstats.models.panelfit import DescriptorFit
 
 EMPTY_MERIT = pd.DataFrame(
     {name: pd.Series(dtype=kind) for name, kind in ((DESCRIPTOR, "str"), (LOT, "str"))}
     | {name: pd.Series(dtype=float) for name in ("merit", "se", "low", "high")}
 )
+# Lines of the classical table and the sources they stand for.
+LINES = {"lot": "lot", "taster": "taster", "lot_taster": "lot:taster", "pot": "lot:pot", "error": "residual"}
+MEAN_SQUARES = [DESCRIPTOR, "source", "df", "mean_square", "statistic", "df_error", "p"]
 # The order in which a reader meets the sources.
 ORDER = ("lot", "taster", "lot:taster", "lot:pot", "residual")
 
 
-def anova_lines(group: Fitted) -> pd.DataFrame:
+def anova_lines(group: ClassFit) -> pd.DataFrame:
     """Test of the lots, a row per descriptor."""
     everywhere = range(len(group.grid.descriptors))
     return pd.DataFrame(
@@ -47,14 +50,13 @@ def anova_lines(group: Fitted) -> pd.DataFrame:
     )
 
 
-def error_term(group: Fitted, d: int) -> str:
+def error_term(group: ClassFit, d: int) -> str:
     """What a lot difference is measured against."""
-    part = group.part(d)
-    if d not in part.slot or part.effects is None:
+    one = group.of(d)
+    if one is None:
         return ""
-    fit, k = part.effects.fit, part.slot[d]
-    variance, held = fit.variances[k], fit.held[k]
-    if held[TASTER] and fit.blocks.p[k] > 1:
+    variance, held, part = one.variances, one.held, one.part
+    if held[TASTER] and len(one.lots) > 1:
         return "error within cells, for this taster only"
     if held[LOT_TASTER]:
         named = ["lot:taster and error together (one look a cell)"]
@@ -62,27 +64,59 @@ def error_term(group: Fitted, d: int) -> str:
         named = ["error, lot:taster not detectable and pooled"]
     else:
         named = ["lot:taster"]
-    if part.shared and part.can.pot_df[np.flatnonzero(part.index == d)[0]] > 0:
+    if part.shared and part.can.pot_df[one.place] > 0:
         named.append("lot:pot" if variance[LOT_POT] > 0 else "lot:pot not detectable and pooled")
     elif not held[LOT_TASTER] and variance[LOT_TASTER] > 0:
         named.append("error within cells")
     return " + ".join(named)
 
 
-def _reason(group: Fitted, d: int) -> str:
+def _reason(group: ClassFit, d: int) -> str:
     if np.isfinite(group.p[d]):
         return ""
     return group.state(d) or ("one lot" if group.count < 2 else "too few lots scored")
 
 
-def component_lines(group: Fitted) -> pd.DataFrame:
+def mean_square_lines(group: ClassFit) -> pd.DataFrame:
+    """Mean squares of the descriptors that every taster scored from every pot; no rows for the others."""
+    grid = group.grid
+    looks = grid.looks.reshape(-1, len(grid.descriptors))
+    complete = (looks == looks[:1]).all(axis=0) & (looks[0] > 0)
+    tables = []
+    for shared in (True, False):
+        which = np.flatnonzero(complete & ((grid.pots == SHARED) == shared))
+        if len(which) and len(grid.lots) > 1 and len(grid.tasters) > 1 and group.compared.all():
+            ms = mean_squares(
+                grid.centred[..., which],
+                shared=shared,
+                within_ss=grid.within_ss[..., which].sum(axis=(0, 1, 2)),
+                looks=int(looks[0, which[0]]),
+            )
+            tables.append(_mean_squares(grid.descriptors[which], ms))
+    return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=MEAN_SQUARES)
+
+
+def _mean_squares(descriptors: np.ndarray, ms: MeanSquares) -> pd.DataFrame:
+    statistic, df_error = lot_ratio(ms)
+    rows = []
+    for d, name in enumerate(descriptors):
+        for line, source in LINES.items():
+            if ms.df[line]:
+                rows.append((name, source, ms.df[line], getattr(ms, line)[d], np.nan, np.nan))
+                if line == "lot":
+                    rows[-1] = (*rows[-1][:4], statistic[d], df_error[d])
+    table = pd.DataFrame(rows, columns=MEAN_SQUARES[:-1])
+    return table.assign(p=fdtrc(table["df"], table["df_error"], table["statistic"]))
+
+
+def component_lines(group: ClassFit) -> pd.DataFrame:
     """Variance by source with the SD and its limits; the lot's from the fit with lots random."""
     words = group.grid.descriptors
-    found = [_components(group.part(d), d) for d in range(len(words))]
+    found = [_components(group.of(d)) for d in range(len(words))]
     variance, se = (np.stack(parts) for parts in zip(*found, strict=True))  # (descriptor, source)
     total, sd = np.nansum(variance, axis=1, keepdims=True), np.sqrt(variance)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        spread = np.exp(norm.isf((1 - group.level) / 2) * se / variance / 2)
+        spread = np.exp(ndtri((1 + group.level) / 2) * se / variance / 2)
         share = np.where(total > 0, variance / total, np.nan)
     at_zero = np.where(np.isnan(variance), np.nan, 0.0)
     columns = {
@@ -96,12 +130,11 @@ def component_lines(group: Fitted) -> pd.DataFrame:
     return pd.DataFrame(keys | {name: values.ravel() for name, values in columns.items()})
 
 
-def _components(part: PanelFit, d: int) -> tuple[np.ndarray, np.ndarray]:
+def _components(one: DescriptorFit | None) -> tuple[np.ndarray, np.ndarray]:
     """Variance of each source in ORDER and its standard error; NaN where it is not in the model."""
-    if part.effects is None or d not in part.slot:
+    if one is None:
         return np.full(len(ORDER), np.nan), np.full(len(ORDER), np.nan)
-    k = part.slot[d]
-    fit = part.random or part.effects.fit
+    k, fit = one.slot, one.part.random or one.effects.fit
     absent = fit.held[k] & (fit.variances[k] == 0)
     order = [SOURCES.index(source) for source in ORDER]
     variance = np.where(absent, np.nan, fit.variances[k])[order]
@@ -109,7 +142,7 @@ def _components(part: PanelFit, d: int) -> tuple[np.ndarray, np.ndarray]:
     return variance, np.where(se > 0, se, np.nan)
 
 
-def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
+def mean_lines(group: ClassFit, compared: list[Compared]) -> pd.DataFrame:
     """Mean of each lot for such a panel, and its deviation from the mean of its class."""
     grid = group.grid
     letter = np.full((len(grid.descriptors), len(grid.lots)), "", dtype=object)
@@ -133,7 +166,7 @@ def mean_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
     )
 
 
-def _means(group: Fitted) -> dict[str, np.ndarray]:
+def _means(group: ClassFit) -> dict[str, np.ndarray]:
     """The number columns of the means, arrays (descriptor, lot); where no model was fitted the plain mean alone."""
     grid = group.grid
     looks, cell, _ = grid.over_brews()
@@ -142,15 +175,14 @@ def _means(group: Fitted) -> dict[str, np.ndarray]:
     deviation = mean - np.nanmean(mean, axis=1, keepdims=True)
     se, df, away_se, away_df = np.full((4, *mean.shape), np.nan)
     offset = grid.offset
-    for part in group.fits:
-        for d, k in part.slot.items():
-            assert part.effects is not None  # noqa: S101 - a descriptor with a slot was fitted
-            rows = part.effects.fit.blocks.row_lot[part.effects.rows_of(k)]
-            found = part.effects.means(k)
-            mean[d, rows], se[d, rows], df[d, rows] = found.estimate + offset[d], found.se, found.df
-            if len(rows) > 1:
-                away = part.effects.deviations(k)
-                deviation[d, rows], away_se[d, rows], away_df[d, rows] = away.estimate, away.se, away.df
+    for d in range(len(offset)):
+        if (one := group.of(d)) is None:
+            continue
+        lots, found = one.lots, one.effects.means(one.slot)
+        mean[d, lots], se[d, lots], df[d, lots] = found.estimate + offset[d], found.se, found.df
+        if len(lots) > 1:
+            away = one.effects.deviations(one.slot)
+            deviation[d, lots], away_se[d, lots], away_df[d, lots] = away.estimate, away.se, away.df
     reach, away_reach = se * _critical(df, group.level), away_se * _critical(away_df, group.level)
     return {
         "mean": mean,
@@ -170,23 +202,20 @@ def _critical(df: np.ndarray, level: float) -> np.ndarray:
     return np.asarray(-stdtrit(distinct, (1 - level) / 2))[where].reshape(df.shape)
 
 
-def _letters(group: Fitted, one: Compared) -> dict[str, str]:
+def _letters(group: ClassFit, one: Compared) -> dict[str, str]:
     """Letters by lot: two lots share one exactly when their pair is not different."""
     members = np.unique(np.concatenate([one.first, one.second]))
     place = {int(lot): i for i, lot in enumerate(members)}
     different = np.zeros((len(members), len(members)), bool)
     for a, b, apart in zip(one.first, one.second, one.p_adjusted < 1 - group.level, strict=True):
         different[place[int(a)], place[int(b)]] = different[place[int(b)], place[int(a)]] = apart
-    part = group.part(one.descriptor)
-    assert part.effects is not None  # noqa: S101 - pairs exist only where the model was fitted
-    k = part.slot[one.descriptor]
-    rows = part.effects.rows_of(k)
-    lots = part.effects.fit.blocks.row_lot[rows]
-    mean = part.effects.mean[rows][np.isin(lots, members)]
+    fit = group.of(one.descriptor)
+    assert fit is not None  # noqa: S101 - pairs exist only where the model was fitted
+    mean = fit.mean[np.isin(fit.lots, members)]
     return dict(zip(group.grid.lots[members], letters(different, mean), strict=True))
 
 
-def pair_lines(group: Fitted, compared: list[Compared]) -> pd.DataFrame:
+def pair_lines(group: ClassFit, compared: list[Compared]) -> pd.DataFrame:
     """Differences between lots with simultaneous intervals."""
     if not compared:
         return EMPTY_PAIRS.copy()
@@ -214,10 +243,10 @@ EMPTY_PAIRS = pd.DataFrame(
 )
 
 
-def merit_lines(group: Fitted) -> pd.DataFrame:
+def merit_lines(group: ClassFit) -> pd.DataFrame:
     """Predicted deviation of each lot, shrunk towards the mean of its class as far as one look deserves."""
     tables = []
-    z = norm.isf((1 - group.level) / 2)
+    z = ndtri((1 + group.level) / 2)
     for part in group.fits:
         if part.random is None:
             continue

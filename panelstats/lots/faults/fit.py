@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy.stats import beta
+from scipy.special import betaincinv
 
+from panelstats.lots.faults import words
 from panelstats.result import Act, Result, Verdict
 from panelstats.scores.cells import LOT, TASTER
 from panelstats.sheets.faultwords import FAULT_WORDS
@@ -22,11 +23,6 @@ if TYPE_CHECKING:
 # Suspected mould is not tasted again (common practice; food-safety calls belong to a laboratory).
 NEVER_AGAIN = ("mouldy",)
 COLUMNS = [LOT, "fault", "noticed", "asked", "low", "high", "remarks"]
-METHOD = (
-    "Faults: counted, never averaged, and no statistic can remove a lot from this list. Asked are the tasters whose "
-    "sheet had the fault to mark; a fault named in a free remark has no number asked. Interval of the share of tasters "
-    "who would notice: exact (Clopper and Pearson 1934)."
-)
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -70,7 +66,7 @@ def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
     table = table.assign(share=share).sort_values(["share", "noticed", LOT], ascending=[False, False, True])
     table = table.reset_index(drop=True)
     verdicts = tuple(_verdict(lot, rows) for lot, rows in table.groupby(LOT, sort=False)) or (_nothing(scores, level),)
-    return FaultsNoticed(table=table[COLUMNS], verdicts=verdicts, method=METHOD)
+    return FaultsNoticed(table=table[COLUMNS], verdicts=verdicts, method=words.METHOD)
 
 
 def _counted(scores: Scores, level: float) -> pd.DataFrame:
@@ -97,40 +93,31 @@ def exact_share(noticed: np.ndarray, asked: np.ndarray, level: float) -> tuple[n
     """Exact (Clopper-Pearson) limits of a share."""
     tail = (1 - level) / 2
     with np.errstate(invalid="ignore"):
-        low = np.where(noticed > 0, beta.ppf(tail, noticed, asked - noticed + 1), 0.0)
-        high = np.where(noticed < asked, beta.ppf(1 - tail, noticed + 1, asked - noticed), 1.0)
+        low = np.where(noticed > 0, betaincinv(noticed, asked - noticed + 1, tail), 0.0)
+        high = np.where(noticed < asked, betaincinv(noticed + 1, asked - noticed, 1 - tail), 1.0)
     known = np.isfinite(asked)
     return np.where(known, low, np.nan), np.where(known, high, np.nan)
 
 
 def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:
-    parts = [_part(row) for row in rows.to_dict("records")]
+    sentence = words.LOT.format(lot=lot, faults=listing([_part(row) for row in rows.to_dict("records")]))
     mouldy = bool(rows["fault"].isin(NEVER_AGAIN).any())
-    step = (
-        "Do not taste it again; set it aside. Whether it is safe is for a qualified laboratory and the local authority."
-        if mouldy
-        else "Set it aside and taste again from a new pot, by another taster too."
-    )
     numbers = {f"noticed {row['fault']}": float(row["noticed"]) for row in rows.to_dict("records")}
-    sentence = f"{lot}: {listing(parts)}."
-    return Verdict("Which lots carry a fault?", str(lot), "set aside", sentence, numbers, step, Act.NOW)
+    step = words.NEVER_AGAIN if mouldy else words.TASTE_AGAIN
+    return Verdict(words.QUESTION, str(lot), "set aside", sentence, numbers, step, Act.NOW)
 
 
 def _part(row: dict[Hashable, Any]) -> str:
-    noticed = int(row["noticed"])
+    noticed, fault = int(row["noticed"]), row["fault"]
     if pd.isna(row["asked"]):
-        said = f' ("{row["remarks"]}")' if row["remarks"] else ""
-        return f"{row['fault']}, named by {count(noticed, 'taster')} in a remark{said}"
-    who = f"{noticed} of {count(int(row['asked']), 'taster')}"
-    reach = f"{percent(row['low'])} to {percent(row['high'])}"
-    return f"{row['fault']}, noticed by {who} ({reach} of such tasters would notice)"
+        said = words.REMARK.format(remark=row["remarks"]) if row["remarks"] else ""
+        return words.NAMED.format(fault=fault, tasters=count(noticed, "taster"), remark=said)
+    reach = {"low": percent(row["low"]), "high": percent(row["high"])}
+    return words.NOTICED.format(fault=fault, noticed=noticed, tasters=count(int(row["asked"]), "taster"), **reach)
 
 
 def _nothing(scores: Scores, level: float) -> Verdict:
     tasters = scores.frame[TASTER].nunique()
     _, high = exact_share(np.array([0]), np.array([tasters]), level)
-    sentence = (
-        f"No fault was noticed by {count(tasters, 'taster')}; this leaves up to {percent(float(high[0]))} of such "
-        "tasters who would notice one."
-    )
-    return Verdict("Which lots carry a fault?", "", "not noticed", sentence, {"high": float(high[0])}, "", Act.KNOW)
+    sentence = words.NOTHING.format(tasters=count(tasters, "taster"), high=percent(float(high[0])))
+    return Verdict(words.QUESTION, "", "not noticed", sentence, {"high": float(high[0])}, "", Act.KNOW)

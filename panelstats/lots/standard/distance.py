@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import ncf, ncx2
+from scipy.special import chndtr, ncfdtr
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -72,7 +72,7 @@ def _below(seen: float, h: float, error_df: float) -> Callable[[float], float]:
     """P(value <= seen) as a function of the noncentrality."""
 
     def share(nc: float) -> float:
-        p = float(ncf.cdf(seen / h, h, error_df, nc)) if error_df < KNOWN else float("nan")
-        return p if np.isfinite(p) else float(ncx2.cdf(seen, h, nc))
+        p = float(ncfdtr(h, error_df, nc, seen / h)) if error_df < KNOWN else float("nan")
+        return p if np.isfinite(p) else float(chndtr(seen, h, nc))
 
     return share

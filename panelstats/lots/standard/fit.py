@@ -7,24 +7,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from panelstats.errors import DesignError
-from panelstats.lots.compare.words import pot_sentences
-from panelstats.lots.standard.against import (
+from panelstats.lots.compare.lotmethod import pot_sentences
+from panelstats.lots.standard.beside import (
     BREWS,
     DF,
     DIFFERENCE,
     P_ADJUSTED,
     REASON,
     SE,
-    Against,
-    against_standard,
+    Beside,
+    beside_standard,
     error_correlation,
 )
 from panelstats.lots.standard.distance import distance
+from panelstats.lots.standard.matchcalls import match_verdict
 from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
-from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, match_verdict
+from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, METHOD
 from panelstats.result import Result, in_order
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from
 
@@ -119,7 +120,7 @@ def match_standard(
         raise DesignError("the level is not a probability", where=f"level={level!r}", do="give a number such as 0.95")
     cells = cells_from(scores, pots)
     lots = lots_asked(cells, standard)
-    found = against_standard(cells, standard, lots, level=level)
+    found = beside_standard(cells, standard, lots, level=level)
     if found.rows.empty:
         raise DesignError(
             "nothing was tasted beside the standard", where=f"standard={standard!r}",
@@ -138,13 +139,15 @@ def match_standard(
         summary=summary[[*several, LOT, CALL, "distance", LOW, HIGH]],
         level=level,
         verdicts=in_order(verdicts),
-        method=_method(found, cells, level),
+        method=" ".join(
+            [METHOD.format(risk=f"{100 * (1 - level):g} %"), *pot_sentences(list(found.groups.values()), cells)]
+        ),
     )
 
 
 def _called(rows: pd.DataFrame, level: float) -> pd.DataFrame:
     """The rows with their intervals and calls."""
-    both, one = (student.isf(tail, rows[DF]) * rows[SE] for tail in ((1 - level) / 2, 1 - level))
+    both, one = (stdtrit(rows[DF], inside) * rows[SE] for inside in ((1 + level) / 2, level))
     rows = rows.assign(**{LOW: rows[DIFFERENCE] - both, HIGH: rows[DIFFERENCE] + both})
     rows = rows.assign(**{WITHIN_LOW: rows[DIFFERENCE] - one, WITHIN_HIGH: rows[DIFFERENCE] + one})
     inside = (rows[WITHIN_LOW] > -rows[TOLERANCE]) & (rows[WITHIN_HIGH] < rows[TOLERANCE])
@@ -152,7 +155,7 @@ def _called(rows: pd.DataFrame, level: float) -> pd.DataFrame:
     return rows.assign(**{CALL: np.where(rows[BREWS] == 1, CANNOT_TELL, call)})
 
 
-def _summary(found: Against, table: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
+def _summary(found: Beside, table: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
     rows = []
     for (session, lot), mine in table.groupby([SESSION, LOT], sort=False):
         calls = set(mine[CALL])
@@ -165,17 +168,3 @@ def _summary(found: Against, table: pd.DataFrame, standard: str, level: float) -
             far = distance(apart, se, df, correlation, level=level)
         rows.append((session, lot, call, *far))
     return pd.DataFrame(rows, columns=[SESSION, LOT, CALL, "distance", LOW, HIGH])
-
-
-def _method(found: Against, cells: Cells, level: float) -> str:
-    risk = f"{100 * (1 - level):g} %"
-    model = (
-        "Lot less standard from score = lot + taster + lot:taster + lot:pot + error (REML, lots fixed, lot:pot "
-        "only where pots are shared), Satterthwaite degrees of freedom."
-    )
-    rules = (
-        f"Match: both one-sided limits, each at {risk}, lie inside the tolerance, on every descriptor. Differ: p below "
-        f"{risk} after Holm over the descriptors of the lot. Distance: root mean square difference, the errors' share "
-        "taken off; interval from the noncentral F with degrees of freedom after Box."
-    )
-    return " ".join([model, rules, *pot_sentences(list(found.groups.values()), cells)])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from panelstats.errors import DesignError
 from panelstats.scores.cells import (
@@ -106,7 +106,7 @@ def from_pairs(cells: Cells, standard: str) -> pd.Series:
         own_ss, own_df = _within_tasters(rows[~shared])
         if df + own_df >= ENOUGH_PAIRS and ss + own_ss > 0:
             sd = np.sqrt(2 * (ss + own_ss) / (df + own_df))
-            found[str(name)] = float(student.ppf((1 + WITHIN_PAIRS) / 2, df + own_df) * sd)
+            found[str(name)] = float(stdtrit(df + own_df, (1 + WITHIN_PAIRS) / 2) * sd)
     return pd.Series(found, dtype=float)
 
 

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from panelstats.errors import DesignError
-from panelstats.lots.standard.against import DIFFERENCE, SE, Against, against_standard, error_correlation
+from panelstats.lots.standard.beside import DIFFERENCE, SE, Beside, beside_standard, error_correlation
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
-from panelstats.lots.track.words import call_of, master_verdict, tracking_verdicts
+from panelstats.lots.track.weekcalls import call_of, master_verdict, tracking_verdicts
+from panelstats.lots.track.words import METHOD
 from panelstats.models.charts import between_sessions, family_limit, planned, weighted_ewma
 from panelstats.result import Result, in_order
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
@@ -117,7 +118,7 @@ def track_standard(
     _check(weeks=weeks, false_alarm=false_alarm, level=level)
     cells = cells_from(scores, pots)
     asked = list(lots) if lots is not None else lots_asked(cells, standard)
-    found = against_standard(cells, standard, asked, level=level)
+    found = beside_standard(cells, standard, asked, level=level)
     rows = found.rows[found.rows[SE] > 0]
     if rows.empty:
         raise DesignError("no blend was tasted beside the master", where=f"standard={standard!r}, lots {asked[:6]}",
@@ -135,7 +136,7 @@ def track_standard(
         limit=chart.limit,
         level=level,
         verdicts=in_order([*tracking_verdicts(table, summary, standard, level), *_masters(cells, standard, level)]),
-        method=_method(chart, weeks, false_alarm),
+        method=METHOD.format(limit=f"{chart.limit:.2f}", weeks=weeks, risk=f"{100 * false_alarm:g} %"),
     )
 
 
@@ -218,7 +219,7 @@ def _table(rows: pd.DataFrame, chart: WeeklyChart, level: float) -> pd.DataFrame
     week = pd.Index(rows[SESSION].unique()).get_indexer(rows[SESSION])
     column = pd.Index(rows[DESCRIPTOR].unique()).get_indexer(rows[DESCRIPTOR])
     smoothed, sd = chart.smoothed[week, column], chart.sd[week, column]
-    reach = norm.isf((1 - level) / 2) * rows[SE]
+    reach = ndtri((1 + level) / 2) * rows[SE]
     out = rows[[SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE]].assign(
         **{LOW: rows[DIFFERENCE] - reach, HIGH: rows[DIFFERENCE] + reach, LEVEL: smoothed, SD: sd, Z: smoothed / sd}
     )
@@ -226,7 +227,7 @@ def _table(rows: pd.DataFrame, chart: WeeklyChart, level: float) -> pd.DataFrame
 
 
 def _summary(table: pd.DataFrame, sizes: pd.DataFrame, level: float) -> pd.DataFrame:
-    reach, out = float(norm.isf((1 - level) / 2)), []
+    reach, out = float(ndtri((1 + level) / 2)), []
     for name, mine in table.groupby(DESCRIPTOR, sort=False):
         last = mine.iloc[-1]
         low, high = last[LEVEL] - reach * last[SD], last[LEVEL] + reach * last[SD]
@@ -239,7 +240,7 @@ def _summary(table: pd.DataFrame, sizes: pd.DataFrame, level: float) -> pd.DataF
     return pd.DataFrame(out, columns=names)
 
 
-def _distances(found: Against, rows: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
+def _distances(found: Beside, rows: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
     out = []
     for (session, lot), mine in rows.groupby([SESSION, LOT], sort=False):
         known = mine[DESCRIPTOR].tolist()
@@ -256,19 +257,9 @@ def _masters(cells: Cells, standard: str, level: float) -> list[Verdict]:
     for other in roles[LOT].astype(str):
         if other == standard:
             continue
-        rows = against_standard(cells, standard, [other], level=level).rows
+        rows = beside_standard(cells, standard, [other], level=level).rows
         rows = rows[rows[SE] > 0]
         if len(rows):
             chart = chart_weeks(_wide(rows, DIFFERENCE), _wide(rows, SE))
             out.append(master_verdict(_table(rows, chart, level), standard, other))
     return out
-
-
-def _method(chart: WeeklyChart, weeks: int, false_alarm: float) -> str:
-    return (
-        "Blend less master from each session's own model (lot + taster + lot:taster + lot:pot + error, REML), both on "
-        "their own pots. Weeks are smoothed with weight 0.2 and precision 1/(se^2 + w^2), w^2 the variance between "
-        f"weeks from successive differences; the target is 0. Limit {chart.limit:.2f} standard deviations, simulated "
-        f"so that any alarm on any descriptor in {weeks} weeks has a chance of {100 * false_alarm:g} % while the blend "
-        "stays put."
-    )

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.models.panelfit import senior_fits
 from panelstats.panel.agreement.crossed import classes_apart
 from panelstats.panel.agreement.layout import Layout, layouts
-from panelstats.panel.agreement.tables import agreement_table
+from panelstats.panel.agreement.tables import agreement_table, together
 from panelstats.panel.agreement.words import agreement_verdicts
 from panelstats.result import Result, in_order
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
@@ -80,8 +81,14 @@ def panel_agreement(
     """
     cells = cells_from(scores, pots)
     stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
-    found = layouts(list(cells.select(role="senior").grids()))
-    tables = [agreement_table(layout, np.array([stages[d] for d in layout.descriptors]), level) for layout in found]
+    by_class = senior_fits(cells)
+    found = layouts([grid for grid, _ in by_class])
+    alone = {grid.session: fits for grid, fits in by_class}
+    tables = []
+    for layout in found:
+        stage = np.array([stages[d] for d in layout.descriptors])
+        fits = alone[layout.session] if len(layout.classes) == 1 else together(layout, stage)
+        tables.append(agreement_table(layout, fits, stage, level))
     verdicts = [
         verdict
         for layout, table in zip(found, tables, strict=True)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import f as f_distribution
 
-from panelstats.models.panel import panel_fits
+from panelstats.models.panelfit import panel_fits
 from panelstats.models.reliability import from_components, trust_in_mean
 from panelstats.models.reml import LOT, LOT_TASTER, RESIDUAL
 from panelstats.panel.agreement.crossed import complete_tables, from_tables, rank_agreement
@@ -17,7 +17,7 @@ from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
     from panelstats.models.degrees import LotEffects
-    from panelstats.models.panel import PanelFit
+    from panelstats.models.panelfit import PanelFit
     from panelstats.panel.agreement.layout import Layout
 
     # A fit and where its descriptors stand in the session.
@@ -30,14 +30,17 @@ AGREE, APART, CANNOT_TELL, TOO_ALIKE = "agree", "apart", "cannot tell", "too ali
 MODERATE = 0.5
 
 
-def agreement_table(layout: Layout, stage: np.ndarray, level: float) -> pd.DataFrame:
+def together(layout: Layout, stage: np.ndarray) -> list[PanelFit]:
+    """All classes of a session in one fit."""
+    arrays = layout.looks, layout.mean, layout.within_ss
+    return panel_fits(*arrays, shared=layout.shared, stage=stage, group=layout.group)
+
+
+def agreement_table(layout: Layout, fits: list[PanelFit], stage: np.ndarray, level: float) -> pd.DataFrame:
     """A row a descriptor of one session; `stage` names each descriptor's."""
     looks, cell = layout.cell_means()
     seen = looks > 0
     sizes = _Sizes.of(layout, seen)
-    fits = panel_fits(
-        layout.looks, layout.mean, layout.within_ss, shared=layout.shared, stage=stage, group=layout.group
-    )
     theta, _ = _components([(part, np.arange(len(stage))) for part in fits], len(stage))
     complete = complete_tables(layout, looks)
     on_pots = _on_these_pots(layout, fits, stage, ~complete)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import t as student
+from scipy.special import stdtr
 
-from panelstats.lots.compare.fitted import Fitted, fitted
+from panelstats.lots.classfit import ClassFit, class_fits
 from panelstats.models.multiplicity import holm
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 
@@ -25,7 +25,7 @@ NOT_BOTH = "not scored beside the standard"
 
 
 @dataclass(frozen=True, eq=False)
-class Against:
+class Beside:
     """Lots less the standard.
 
     Attributes
@@ -34,15 +34,15 @@ class Against:
         session, lot, descriptor, difference, se, df, brews (pots of the lot or of the standard, whichever are fewer; 0
         where pots are not shared), reason (why there is no difference), p, p_adjusted (Holm over the descriptors of a
         session and lot).
-    groups : dict of str to Fitted
+    groups : dict of str to ClassFit
         The fit of each session.
     """
 
     rows: pd.DataFrame
-    groups: dict[str, Fitted]
+    groups: dict[str, ClassFit]
 
 
-def against_standard(cells: Cells, standard: str, lots: Sequence[str], *, level: float) -> Against:
+def beside_standard(cells: Cells, standard: str, lots: Sequence[str], *, level: float) -> Beside:
     """Fit each session in which the standard was tasted, and take the differences from it.
 
     Parameters
@@ -55,7 +55,7 @@ def against_standard(cells: Cells, standard: str, lots: Sequence[str], *, level:
         Kept with the fits.
     """
     groups, rows = {}, []
-    for group in fitted(_beside(cells, standard, lots), tolerance=None, across="none", level=level):
+    for group in class_fits(_beside(cells, standard, lots), tolerance=None, across="none", level=level):
         if standard not in group.grid.lots:
             continue
         groups[group.grid.session] = group
@@ -63,9 +63,9 @@ def against_standard(cells: Cells, standard: str, lots: Sequence[str], *, level:
         for d in range(len(group.grid.descriptors)):
             rows += _differences(group, d, standard, present)
     table = pd.DataFrame(rows, columns=_ROW).astype({DIFFERENCE: float, SE: float, DF: float})
-    table[P] = 2 * student.sf((table[DIFFERENCE] / table[SE]).abs(), table[DF])
+    table[P] = 2 * stdtr(table[DF], -(table[DIFFERENCE] / table[SE]).abs())
     table[P_ADJUSTED] = table.groupby([SESSION, LOT], sort=False)[P].transform(lambda p: holm(p.to_numpy()))
-    return Against(table, groups)
+    return Beside(table, groups)
 
 
 def _beside(cells: Cells, standard: str, lots: Sequence[str]) -> Cells:
@@ -77,27 +77,23 @@ def _beside(cells: Cells, standard: str, lots: Sequence[str]) -> Cells:
     return replace(cells, frame=frame, lots=register.assign(**{CLASS: own}), _memo={})
 
 
-def _differences(group: Fitted, d: int, standard: str, lots: Sequence[str]) -> list[tuple[object, ...]]:
-    grid, part = group.grid, group.part(d)
-    head = (grid.session,)
+def _differences(group: ClassFit, d: int, standard: str, lots: Sequence[str]) -> list[tuple[object, ...]]:
+    grid, fit = group.grid, group.of(d)
     name = str(grid.descriptors[d])
     nothing = (np.nan, np.nan, np.nan, 0)
-    if part.effects is None or d not in part.slot:
-        return [(*head, lot, name, *nothing, group.state(d)) for lot in lots]
-    effects, k = part.effects, part.slot[d]
-    here = grid.lots[effects.fit.blocks.row_lot[effects.rows_of(k)]]
-    at = {str(lot): place for place, lot in enumerate(here)}
+    if fit is None:
+        return [(grid.session, lot, name, *nothing, group.state(d)) for lot in lots]
+    at = {str(lot): place for place, lot in enumerate(grid.lots[fit.lots])}
     both = [lot for lot in lots if lot in at and standard in at]
-    out: list[tuple[object, ...]] = [(*head, lot, name, *nothing, NOT_BOTH) for lot in lots if lot not in both]
+    out: list[tuple[object, ...]] = [(grid.session, lot, name, *nothing, NOT_BOTH) for lot in lots if lot not in both]
     if both:
-        first = np.array([at[lot] for lot in both])
-        found = effects.pairs(k, first, np.full(len(both), at[standard]))
+        found = fit.pairs(np.array([at[lot] for lot in both]), np.full(len(both), at[standard]))
         for lot, *numbers in zip(both, found.estimate, found.se, found.df, strict=True):
-            out.append((*head, lot, name, *numbers, _brews(group, d, lot, standard), ""))
+            out.append((grid.session, lot, name, *numbers, _brews(group, d, lot, standard), ""))
     return out
 
 
-def _brews(group: Fitted, d: int, lot: str, standard: str) -> int:
+def _brews(group: ClassFit, d: int, lot: str, standard: str) -> int:
     """Shared pots behind the difference; 0 where every taster had his own."""
     if not group.part(d).shared:
         return 0
@@ -105,7 +101,7 @@ def _brews(group: Fitted, d: int, lot: str, standard: str) -> int:
     return int(min(brewed[group.grid.lots == name][0] for name in (lot, standard)))
 
 
-def error_correlation(group: Fitted, descriptors: Sequence[str], lot: str, standard: str) -> np.ndarray:
+def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, standard: str) -> np.ndarray:
     """Correlation of the errors of the differences between descriptors, from tasters' own differences.
 
     With fewer than three tasters who judged everything it is unknown and taken as 1 throughout, the careful choice.

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from panelstats.models.blocks import Blocks, blocks, for_random_lots
-from panelstats.models.degrees import LotEffects
+from panelstats.models.degrees import Contrasts, LotEffects
 from panelstats.models.estimable import ROUNDING, Estimable, estimable
+from panelstats.models.fewpots import steadied_pots
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import Fit, fit
 from panelstats.models.reml import LOT, LOT_POT, RESIDUAL
-from panelstats.models.steadypots import steadied_pots
+from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from panelstats.scores.cells import Cells, Grid
 
 REML, STEADIED = "reml", "steadied"
+# Under this name the cells keep their fits.
+_SENIOR = "senior fits"
 # A residual that the scores do not show is held at this share of the mean square within cells.
 NEXT_TO_NOTHING = 1e-4
 
@@ -56,6 +65,82 @@ class PanelFit:
     pot_df: np.ndarray
     pot_sd: np.ndarray
     pot_sd_upper: np.ndarray
+
+    def of(self, d: int) -> DescriptorFit | None:
+        """The fit of the descriptor that stands at `d` in the grid; None where it could not be fitted."""
+        if self.effects is None or d not in self.slot:
+            return None
+        return DescriptorFit(self, self.effects, self.slot[d], int(np.flatnonzero(self.index == d)[0]))
+
+
+@dataclass(frozen=True, eq=False)
+class DescriptorFit:
+    """One descriptor's view of a fit.
+
+    Attributes
+    ----------
+    part : PanelFit
+    effects : LotEffects
+        Lots fixed.
+    slot, place : int
+        Where the descriptor stands among those fitted, and among all of the part.
+    """
+
+    part: PanelFit
+    effects: LotEffects
+    slot: int
+    place: int
+
+    @property
+    def variances(self) -> np.ndarray:
+        """Variances in the order of `reml.SOURCES`, lots fixed."""
+        return self.effects.fit.variances[self.slot]
+
+    @property
+    def held(self) -> np.ndarray:
+        """Components that are not in the model or held at a given value."""
+        return self.effects.fit.held[self.slot]
+
+    @property
+    def rows(self) -> np.ndarray:
+        """Where its lots stand in `effects.mean`."""
+        return self.effects.rows_of(self.slot)
+
+    @property
+    def lots(self) -> np.ndarray:
+        """Place in the grid of each lot that was scored."""
+        return self.effects.fit.blocks.row_lot[self.rows]
+
+    @property
+    def mean(self) -> np.ndarray:
+        """Estimate of each of these lots."""
+        return self.effects.mean[self.rows]
+
+    def pairs(self, first: np.ndarray, second: np.ndarray) -> Contrasts:
+        """Differences between lots, both counted in `lots`."""
+        return self.effects.pairs(self.slot, first, second)
+
+
+def senior_fits(cells: Cells) -> list[tuple[Grid, list[PanelFit]]]:
+    """The fits of every session and class, trainees left out; made once for all who ask.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": [12, 12, 14, 14], "taster": ["elm", "yew"] * 2, "brisk": [6, 5, 4, 4]})
+    >>> cells = pst.read_scores(sheet).cells()
+    >>> senior_fits(cells) is senior_fits(cells)
+    True
+    """
+    if _SENIOR not in cells._memo:
+        register = cells.descriptors.set_index(DESCRIPTOR)[STAGE]
+        cells._memo[_SENIOR] = [(grid, _of_grid(grid, register)) for grid in cells.select(role="senior").grids()]
+    return cast("list[tuple[Grid, list[PanelFit]]]", cells._memo[_SENIOR])
+
+
+def _of_grid(grid: Grid, register: pd.Series) -> list[PanelFit]:
+    stage = register.loc[grid.descriptors].to_numpy(str)
+    return panel_fits(grid.looks, grid.centred, grid.within_ss, shared=grid.pots == SHARED, stage=stage)
 
 
 def panel_fits(

@@ -1,4 +1,4 @@
-"""One session and class with its models fitted: what the tables and sentences about lots are made from."""
+"""One session and class of lots with its models fitted: what tables and sentences about lots are made from."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.models.multiplicity import adjusted
-from panelstats.models.panel import PanelFit, panel_fits
-from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, SHARED, STAGE
+from panelstats.models.panelfit import DescriptorFit, PanelFit, senior_fits
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,7 +25,7 @@ ASIDE = ("control", "standard")
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class ClassFit:
     """A grid, its fits and the test of its lots; arrays run over the grid's descriptors.
 
     Attributes
@@ -36,8 +36,8 @@ class Fitted:
         Lots that are compared: neither control nor standard.
     statistic, df, df_error, p, p_adjusted : ndarray, shape (D,)
         Test that the compared lots are equal; NaN where there is none.
-    tolerance, step : ndarray, shape (D,)
-        Smallest difference that matters and step of the scale, in points; NaN where not known.
+    tolerance : ndarray, shape (D,)
+        Smallest difference that matters, in points; NaN where not known.
     stage : ndarray of str, shape (D,)
     level : float
     among_sessions : bool
@@ -53,7 +53,6 @@ class Fitted:
     p: np.ndarray
     p_adjusted: np.ndarray
     tolerance: np.ndarray
-    step: np.ndarray
     stage: np.ndarray
     level: float
     among_sessions: bool
@@ -64,8 +63,12 @@ class Fitted:
         return int(self.compared.sum())
 
     def part(self, d: int) -> PanelFit:
-        """The fit that holds a descriptor."""
+        """The fit that holds a descriptor, or that could not be made for it."""
         return next(part for part in self.fits if d in part.index)
+
+    def of(self, d: int) -> DescriptorFit | None:
+        """The fit of one descriptor; None where it could not be fitted."""
+        return self.part(d).of(d)
 
     def state(self, d: int) -> str:
         """Why a descriptor was not fitted; empty where it was."""
@@ -77,29 +80,28 @@ class Fitted:
         return bool(self.p_adjusted[d] < 1 - self.level)
 
 
-def fitted(cells: Cells, *, tolerance: float | Mapping[str, float] | None, across: str, level: float) -> list[Fitted]:
+def class_fits(
+    cells: Cells, *, tolerance: float | Mapping[str, float] | None, across: str, level: float
+) -> list[ClassFit]:
     """Fit every session and class; trainees' scores do not count."""
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
     register = cells.descriptors.set_index(DESCRIPTOR)
     out = []
-    for grid in cells.select(role="senior").grids():
-        stage = register.loc[grid.descriptors, STAGE].to_numpy(str)
-        fits = panel_fits(grid.looks, grid.centred, grid.within_ss, shared=grid.pots == SHARED, stage=stage)
+    for grid, fits in senior_fits(cells):
         compared = np.array([roles[lot] not in ASIDE for lot in grid.lots])
-        tests = _tests(fits, compared, len(grid.descriptors))
+        statistic, df, df_error, p = _tests(fits, compared, len(grid.descriptors))
         out.append(
-            Fitted(
+            ClassFit(
                 grid=grid,
                 fits=fits,
                 compared=compared,
-                statistic=tests[0],
-                df=tests[1],
-                df_error=tests[2],
-                p=tests[3],
-                p_adjusted=adjusted(tests[3], across),
-                tolerance=tolerances(register, grid.descriptors, tolerance),
-                step=register.loc[grid.descriptors, "step"].to_numpy(float),
-                stage=stage,
+                statistic=statistic,
+                df=df,
+                df_error=df_error,
+                p=p,
+                p_adjusted=adjusted(p, across),
+                tolerance=_tolerances(register, grid.descriptors, tolerance),
+                stage=register.loc[grid.descriptors, STAGE].to_numpy(str),
                 level=level,
                 among_sessions=len(set(cells.frame[SESSION])) > 1,
             )
@@ -117,7 +119,7 @@ def _tests(fits: list[PanelFit], compared: np.ndarray, d: int) -> np.ndarray:
     return out
 
 
-def tolerances(
+def _tolerances(
     register: pd.DataFrame, descriptors: np.ndarray, asked: float | Mapping[str, float] | None
 ) -> np.ndarray:
     """Tolerance of each descriptor in points: what was asked for, else the register's."""
