@@ -6,16 +6,17 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
 from panelstats.errors import DesignError
+from panelstats.panel.tasters.assessed import Assessed, with_pairs
 from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
+from panelstats.panel.tasters.ownlots import typical_repeat
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import at_ends
-from panelstats.panel.tasters.tables import Assessed, alone_of, summary_of, table_of
+from panelstats.panel.tasters.tables import alone_of, summary_of, table_of
 from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.tasters.words import alone_verdict, split_verdict, taster_verdict
@@ -133,11 +134,10 @@ def assess_tasters(
     )  # fmt: skip
     size = panel_size(pool)
     names = name_tasters(bench, size)
-    a = Assessed(bench, names, calls(bench, names, size), size, level, at_ends(cells, pool))
-    alone = alone_of(a)
+    a = with_pairs(Assessed(bench, names, calls(bench, names, size), size, level, at_ends(cells, pool)))
     return TasterAssessment(
-        verdicts=in_order(_verdicts(a, alone)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
-        taste_again=taste_again_of(a), alone=alone, level=level,
+        verdicts=in_order(_verdicts(a)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
+        taste_again=taste_again_of(a), alone=alone_of(a), level=level,
     )  # fmt: skip
 
 
@@ -152,17 +152,7 @@ def panel_size(pool: Pool) -> int:
     return int(np.percentile(seats, 100 - SAT_TOGETHER, method="lower")) if len(seats) else 0
 
 
-def _verdicts(a: Assessed, alone: pd.DataFrame) -> list[Verdict]:
+def _verdicts(a: Assessed) -> list[Verdict]:
     if len(a.tasters) == 1:
-        return [_alone_verdict(a, alone)]
+        return [alone_verdict(str(a.tasters[0]), typical_repeat(a.bench.own, (1 - a.level) / 2))]
     return [taster_verdict(a, i) for i in range(len(a.tasters))] + [split_verdict(a, s) for s in a.names.splits]
-
-
-def _alone_verdict(a: Assessed, alone: pd.DataFrame) -> Verdict:
-    """The typical repeat over the descriptors of a taster who sat alone."""
-    df = alone["df"].sum()
-    sd = float(np.sqrt((alone["sd"] ** 2 * alone["df"]).sum() / df)) if df else np.nan
-    free = max(alone["df"].max(), 1) if df else np.nan  # descriptors of one lot are no independent repeats
-    tail = (1 - a.level) / 2
-    low, high = (sd * float(np.sqrt(free / special.chdtri(free, t))) for t in (tail, 1 - tail))
-    return alone_verdict(str(a.tasters[0]), sd, low, high)

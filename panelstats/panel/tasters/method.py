@@ -12,7 +12,7 @@ from panelstats.scores.cells import Cells
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
-    from panelstats.panel.tasters.tables import Assessed
+    from panelstats.panel.tasters.assessed import Assessed
 
 # Rounding to a step shifts the mean of many lots by less than .002 steps once the error is half a step (computed).
 RESOLVED = 0.5

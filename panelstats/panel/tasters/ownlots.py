@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import special
 
 from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.reference import Pool, block_sums
+
+# Two servings differ by less than this many standard deviations 19 times in 20: Bland & Altman, BMJ 1996; 313: 744.
+PAIR_FACTOR = 1.96 * np.sqrt(2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,3 +64,21 @@ def own_lots(pool: Pool) -> tuple[OwnLots, OwnLots]:
         error_ss=np.maximum(whole.error_ss - pool.within_ss, 0.0),
         error_df=whole.error_df - error_df,
     )
+
+
+@dataclass(frozen=True)
+class TypicalRepeat:
+    """How far two servings of one lot lie apart at most, 19 times in 20, in points; NaN where nothing was repeated."""
+
+    gap: float
+    low: float
+    high: float
+
+
+def typical_repeat(own: OwnLots, tail: float) -> TypicalRepeat:
+    """The typical repeat over the descriptors of the one taster there is."""
+    df = own.error_df.sum()
+    sd = float(np.sqrt(own.error_ss.sum() / df)) if df else np.nan
+    free = max(own.error_df.max(), 1) if df else np.nan  # descriptors of one lot are no independent repeats
+    low, high = (sd * float(np.sqrt(free / special.chdtri(free, t))) for t in (tail, 1 - tail))
+    return TypicalRepeat(*(PAIR_FACTOR * x for x in (sd, low, high)))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from panelstats.panel.tasters.assessed import Assessed
 from panelstats.panel.tasters.judgement import Bench
-from panelstats.panel.tasters.tables import Assessed
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, TASTER
 
 OWN, OTHERS, DIFFERENCE = "own", "others", "difference"

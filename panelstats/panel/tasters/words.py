@@ -1,9 +1,12 @@
-"""What is said to a taster: in the words of the room, each number with its interval."""
+"""What is said of tasters: whole sentences with named fields, and the verdicts made of them."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, untested, worst_of
 from panelstats.panel.tasters.finding import (
     AGREEMENT,
     DISCRIMINATION,
@@ -13,18 +16,26 @@ from panelstats.panel.tasters.finding import (
     SCATTER,
     Finding,
 )
-from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split, pair_levels
-from panelstats.panel.tasters.tables import (
-    SAID,
-    Assessed,
-    not_tested,
-    over_all,
-    reason_of,
-    shown_with_panel,
-    worst_of,
-)
+from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split
+from panelstats.panel.tasters.reasons import reason_of
 from panelstats.result import Act, Verdict
 from panelstats.words import count, interval, listing, number
+
+if TYPE_CHECKING:
+    from panelstats.panel.tasters.ownlots import TypicalRepeat
+
+QUESTION, PANEL_QUESTION = "Can this taster be relied on?", "Does the panel hold together?"
+
+# What an aspect is called in a sentence.
+SAID = {
+    LEVEL: "level",
+    REPEATABILITY: "repeatability",
+    DISCRIMINATION: "telling lots apart",
+    AGREEMENT: "order",
+    SCALE_USE: "scale use",
+    SCATTER: "scatter",
+}
+ON_ONE, ON_ALL = "{aspect} of {descriptors}", "{aspect} over all descriptors"
 
 # What helps against a fault of each aspect (common practice).
 LESSON = {
@@ -35,173 +46,212 @@ LESSON = {
     SCALE_USE: "Taste the weakest and the strongest lots side by side and use the whole scale.",
     SCATTER: "Taste the lots that lay farthest off again, blind.",
 }
+WRONG_WAY = "{descriptor} is scored the wrong way round: check the anchor words first."
 CONTROL_DECIDES = "Two against one: a hidden control can say who is right."
-# Two servings differ by less than this many standard deviations 19 times in 20: Bland & Altman, BMJ 1996; 313: 744.
-PAIR_FACTOR = 1.96 * np.sqrt(2)
+PAIR_DECIDES = "With two tasters nobody can say which of them is off."
 
-
-_SENTENCE = {
-    LEVEL: "marks lie {size} points from the others' on a typical descriptor ({between}; tolerance {ceiling})",
-    REPEATABILITY: "two servings of one lot lie {n} times as far apart as the others'{on} ({between}; up to {ceiling} "
-    "passes)",
-    SCATTER: "marks stray from the line of the others' {n} times as far as theirs do{on} ({between}; up to {ceiling} "
-    "passes)",
-    SCALE_USE: "a difference of one point among the others comes out as {n}{on} ({between}; {floor} to {ceiling} "
-    "passes)",
-    AGREEMENT: "the order of the lots meets the others'{on} at {n}, where 1 is the same order and 0 none ({between}; "
-    "from {floor} passes)",
-    DISCRIMINATION: "of what one mark says{on}, {n} % is the lot and the rest noise ({between} %; from {floor} % "
+# One finding as a clause; `others` is whose marks it is held against, as "the others'".
+LEVEL_ABOVE = "marks lie {size} points above {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
+LEVEL_BELOW = "marks lie {size} points below {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
+CLAUSE = {
+    LEVEL: "marks lie {size} points from {others} on a typical descriptor ({low} to {high}; tolerance {ceiling})",
+    REPEATABILITY: "two servings of one lot lie {n} times as far apart as {others}{on} ({low} to {high}; up to "
+    "{ceiling} passes)",
+    SCATTER: "marks stray from the line of {others} {n} times as far as theirs do{on} ({low} to {high}; up to "
+    "{ceiling} passes)",
+    SCALE_USE: "a difference of one point {among} comes out as {n}{on} ({low} to {high}; {floor} to {ceiling} passes)",
+    AGREEMENT: "the order of the lots meets {others}{on} at {n}, where 1 is the same order and 0 none ({low} to "
+    "{high}; from {floor} passes)",
+    DISCRIMINATION: "of what one mark says{on}, {n} % is the lot and the rest noise ({low} to {high} %; from {floor} % "
     "passes)",
 }
+ON_DESCRIPTOR, ON_ALL_DESCRIPTORS = " on {descriptor}", " over all descriptors"
+
+IS_APART = "{taster}: apart on {worst}: {finding}."
+IS_APART_OF_THREE = "{taster}: apart from {others}, who agree, on {worst}: {finding}."
+ALSO_APART = " Also apart: {more}."
+IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}."
+IS_WITH_PANEL = (
+    "{taster}: with the panel on {judged}{missing}. Shown on {shown} of {descriptors} taken alone; {finding}."
+)
+IS_WITH_PANEL_TODAY = (
+    "{taster}: with the panel in this session on {judged}{missing}. Shown on {shown} of {descriptors} taken alone; "
+    "{finding}."
+)
+MISSING = "; {aspects} not tested"
+IS_UNDECIDED = "{taster}: cannot tell; undecided is {worst}: {finding}."
+CANNOT_TELL = "{taster}: cannot tell."
+MORE_TOGETHER = "taste more lots together"
+NEED_LOTS = "at least 4 lots scored by 3 tasters together are needed"
+
+TWO_DIFFER = "{one} and {other} differ on {worst}: cannot tell which is off."
+THREE_DIFFER = "These three do not agree on {worst}: cannot tell which; a hidden control can say."
+SPLIT = "The panel is split on {worst}; a hidden control can say who is right."
+SPLIT_SIDES = "The panel is split on {worst}: {above} against {below}; a hidden control can say who is right."
+SPLIT_STEP = "Serve a hidden control, and agree on the word before the next sitting."
+
+ALONE_ONCE = "{taster}: cannot tell; one taster, each lot once."
+ALONE_ONCE_STEP = "Serve some lots twice, hidden, and taste with two others."
+ALONE = (
+    "{taster}: alone, so only the own repeats speak: two servings of one lot agree within {gap} points, 19 times in 20 "
+    "({between})."
+)
+ALONE_STEP = "Level, order and scale use need at least two others on the same lots."
 
 
-def finding_said(aspect: str, found: Finding, at: tuple[int, ...], descriptor: str) -> str:
+def worst_said(a: Assessed, i: int) -> str:
+    """What matters most of taster `i` in words, "" where nothing does."""
+    aspect, d = worst_of(a, i)
+    return where_said(a, aspect, d) if aspect else ""
+
+
+def where_said(a: Assessed, aspect: str, d: int) -> str:
+    """An aspect and the descriptor it is about."""
+    return (ON_ALL if d < 0 else ON_ONE).format(aspect=SAID[aspect], descriptors=a.descriptors[d])
+
+
+def finding_said(
+    aspect: str, found: Finding, at: tuple[int, ...], descriptor: str, *, others: str = "the others'",
+    among: str = "among the others",
+) -> str:  # fmt: skip
     """One finding in a clause, with its interval and its tolerance."""
     unit = 100 if aspect == DISCRIMINATION else 1
-    value, low, high = (unit * float(x[at]) for x in (found.estimate, found.low, found.high))
-    floor, ceiling = unit * float(found.floor[at]), unit * float(found.ceiling[at])
+    value, low, high, floor, ceiling = (
+        unit * float(x[at]) for x in (found.estimate, found.low, found.high, found.floor, found.ceiling)
+    )
     places = 0 if unit > 1 else 1 if high - low > 0.5 else 2
+    template = CLAUSE[aspect]
     if aspect == LEVEL and descriptor:
-        way = "above" if value > 0 else "below"
-        ends = (low, high) if value > 0 else (-high, -low)
-        return (
-            f"marks lie {number(abs(value), places)} points {way} the others' on {descriptor} "
-            f"({interval(*ends, places=places)}; tolerance {number(ceiling, 2)})"
-        )
-    return _SENTENCE[aspect].format(
+        template = LEVEL_ABOVE if value > 0 else LEVEL_BELOW
+        low, high = (low, high) if value > 0 else (-high, -low)
+    return template.format(
         n=number(value, places),
         size=number(abs(value), places),
-        on=f" on {descriptor}" if descriptor else " over all descriptors",
-        between=interval(low, high, places),
+        on=ON_DESCRIPTOR.format(descriptor=descriptor) if descriptor else ON_ALL_DESCRIPTORS,
+        descriptor=descriptor,
+        low=number(low, places),
+        high=number(high, places),
         floor=number(floor, 0 if unit > 1 else 2),
         ceiling=number(ceiling, 2),
+        others=others,
+        among=among,
     )
 
 
 def taster_verdict(a: Assessed, i: int) -> Verdict:
     """The verdict on one taster."""
     call = a.calls.overall[i]
-    write = {APART: _apart, WITH: _with_panel, EACH_OTHER: _with_panel, CANNOT: _cannot_tell}[call]
+    write = {APART: _apart, WITH: _with_panel, EACH_OTHER: _with_each_other, CANNOT: _cannot_tell}[call]
     sentence, step = write(a, i)
     act = {APART: Act.DECIDE, CANNOT: Act.TASTE_AGAIN}.get(call, Act.KNOW)
-    return Verdict("Can this taster be relied on?", str(a.tasters[i]), call, sentence, _numbers(a, i), step, act)
+    return Verdict(QUESTION, str(a.tasters[i]), call, sentence, _numbers(a, i), step, act)
 
 
 def _numbers(a: Assessed, i: int) -> dict[str, float]:
-    aspect, d, _ = worst_of(a, i)
-    if not aspect:
-        aspect, d = LEVEL, -1
-    found, at = _at(a, aspect, i, d)
+    aspect, d = worst_of(a, i)
+    found, at = finding_at(a, aspect or LEVEL, i, d)
     return {name: float(getattr(found, name)[at]) for name in ("estimate", "low", "high", "p", "floor", "ceiling")}
 
 
-def _at(a: Assessed, aspect: str, i: int, d: int) -> tuple[Finding, tuple[int, ...]]:
-    return (over_all(a, aspect), (i,)) if d < 0 else (a.names.judgement.cells[aspect], (i, d))
-
-
 def _said(a: Assessed, aspect: str, i: int, d: int) -> str:
-    found, at = _at(a, aspect, i, d)
-    said = finding_said(aspect, found, at, "" if d < 0 else str(a.descriptors[d]))
-    return said.replace("the others'", f"{a.tasters[1 - i]}'s") if len(a.tasters) == 2 else said
+    found, at = finding_at(a, aspect, i, d)
+    others = f"{a.tasters[1 - i]}'s" if len(a.tasters) == 2 else "the others'"
+    return finding_said(aspect, found, at, "" if d < 0 else str(a.descriptors[d]), others=others)
 
 
 def _apart(a: Assessed, i: int) -> tuple[str, str]:
-    aspect, d, worst = worst_of(a, i)
-    who = a.tasters[i]
+    aspect, d = worst_of(a, i)
     others = [str(t) for k, t in enumerate(a.tasters) if k != i]
     three = a.size == 3 and len(others) == 2
-    rest = f" from {listing(others)}, who agree," if three else ""
-    sentence = f"{who}: apart{rest} on {worst}: {_said(a, aspect, i, d)}."
-    more = [
-        f"{SAID[k]} of {listing(a.descriptors[a.names.cells[k][i]])}"
-        if a.names.cells[k][i].any() and not a.names.tasters[k][i]
-        else f"{SAID[k]} over all descriptors"
-        for k in a.names.judgement.judged
-        if k != aspect and (a.names.cells[k][i].any() or a.names.tasters[k][i])
-    ]
-    sentence += f" Also apart: {listing(more)}." if more else ""
+    fields = {"taster": a.tasters[i], "worst": where_said(a, aspect, d), "finding": _said(a, aspect, i, d)}
+    sentence = (IS_APART_OF_THREE if three else IS_APART).format(others=listing(others), **fields)
+    more = _also(a, i, aspect)
+    sentence += ALSO_APART.format(more=listing(more)) if more else ""
     step = LESSON[aspect]
-    reversed_ = d >= 0 and a.names.judgement.cells[SCALE_USE].high[i, d] < 0
-    if reversed_:
-        step = f"{a.descriptors[d]} is scored the wrong way round: check the anchor words first."
+    if d >= 0 and a.names.judgement.cells[SCALE_USE].high[i, d] < 0:
+        step = WRONG_WAY.format(descriptor=a.descriptors[d])
     return sentence, f"{step} {CONTROL_DECIDES}" if three else step
 
 
+def _also(a: Assessed, i: int, aspect: str) -> list[str]:
+    """What else a taster is named for."""
+    out = []
+    for k in a.judged:
+        on, everywhere = a.names.cells[k][i], a.names.tasters[k][i]
+        if k != aspect and (on.any() or everywhere):
+            template = ON_ALL if everywhere else ON_ONE
+            out.append(template.format(aspect=SAID[k], descriptors=listing(a.descriptors[on])))
+    return out
+
+
+def _with_each_other(a: Assessed, i: int) -> tuple[str, str]:
+    rest = [str(a.tasters[k]) for k in a.pairs if k != i]
+    said = finding_said(LEVEL, a.pairs[i], (0,), "", others=f"{listing(rest)}'s")
+    return IS_WITH_EACH_OTHER.format(taster=a.tasters[i], others=listing(rest), finding=said), PAIR_DECIDES
+
+
 def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
-    who, call = a.tasters[i], a.calls.overall[i]
-    judged = [SAID[k] for k in a.names.judgement.judged]
-    missing = not_tested(a)
-    day = " in this session" if len(a.bench.pool.sessions) == 1 else ""
-    if call == EACH_OTHER:
-        rest = [str(t) for k, t in enumerate(a.tasters) if k != i and a.calls.overall[k] == EACH_OTHER]
-        pair = pair_levels(a.bench, _indices(a, [who, *rest]), tail=a.bench.tail)[1]
-        said = finding_said(LEVEL, pair, (0,), "").replace("the others'", f"{listing(rest)}'s")
-        return f"{who}: with {listing(rest)}: {said}.", "With two tasters nobody can say which of them is off."
-    text = (
-        f"{who}: with the panel{day} on {listing(judged)}{'; ' + missing + ' not tested' if missing else ''}. Shown on "
-        f"{shown_with_panel(a)[i]} of {count(len(a.descriptors), 'descriptor')} taken alone; {_said(a, LEVEL, i, -1)}."
+    missing = ", ".join(SAID[k] for k in untested(a))
+    template = IS_WITH_PANEL_TODAY if len(a.bench.pool.sessions) == 1 else IS_WITH_PANEL
+    sentence = template.format(
+        taster=a.tasters[i],
+        judged=listing(SAID[k] for k in a.judged),
+        missing=MISSING.format(aspects=missing) if missing else "",
+        shown=shown_with_panel(a)[i],
+        descriptors=count(len(a.descriptors), "descriptor"),
+        finding=_said(a, LEVEL, i, -1),
     )
-    return text, ""
-
-
-def _indices(a: Assessed, labels: list[str]) -> np.ndarray:
-    return np.flatnonzero(np.isin(a.tasters, labels))
+    return sentence, ""
 
 
 def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
-    who = a.tasters[i]
-    aspect, d, worst = worst_of(a, i)
+    aspect, d = worst_of(a, i)
     if not aspect:
-        return f"{who}: cannot tell.", _why_not(a, i)
+        return CANNOT_TELL.format(taster=a.tasters[i]), _why_not(a, i)
     split = [s for s in a.names.splits if s.aspect == aspect and s.descriptor == d]
-    sentence = f"{who}: cannot tell; undecided is {worst}: {_said(a, aspect, i, d)}."
+    sentence = IS_UNDECIDED.format(taster=a.tasters[i], worst=where_said(a, aspect, d), finding=_said(a, aspect, i, d))
     if split:
         return sentence, split_said(a, split[0])
-    found, _ = _at(a, aspect, i, d)
+    found, _ = finding_at(a, aspect, i, d)
     wide = found if d >= 0 else found.as_column()
-    reason = reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or "taste more lots together"
-    return sentence, f"{reason[0].upper()}{reason[1:]}."
+    return sentence, _as_sentence(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or MORE_TOGETHER)
 
 
 def _why_not(a: Assessed, i: int) -> str:
     """Why nothing at all stands in the way and yet nothing is shown."""
-    reasons = {reason_of(a, k, a.names.judgement.cells[k], CANNOT, i, 0) for k in a.names.judgement.judged}
-    reason = sorted(reasons)[0] if reasons else f"at least 4 lots scored by {count(3, 'taster')} together are needed"
-    return f"{reason[0].upper()}{reason[1:]}."
+    reasons = {reason_of(a, k, a.names.judgement.cells[k], CANNOT, i, 0) for k in a.judged}
+    return _as_sentence(sorted(reasons)[0] if reasons else NEED_LOTS)
+
+
+def _as_sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def split_said(a: Assessed, split: Split) -> str:
     """A panel that falls apart on one aspect, without a name."""
-    where = f"of {a.descriptors[split.descriptor]}" if split.descriptor >= 0 else "over all descriptors"
     sides = [listing(a.tasters[list(side)]) for side in (split.above, split.below)]
-    if len(a.tasters) == 2:
-        return f"{a.tasters[0]} and {a.tasters[1]} differ on {SAID[split.aspect]} {where}: cannot tell which is off."
-    if len(a.tasters) == 3:
-        return f"These three do not agree on {SAID[split.aspect]} {where}: cannot tell which; a hidden control can say."
-    against = f": {sides[0]} against {sides[1]}" if all(sides) and split.aspect == LEVEL else ""
-    return f"The panel is split on {SAID[split.aspect]} {where}{against}; a hidden control can say who is right."
+    template = {2: TWO_DIFFER, 3: THREE_DIFFER}.get(
+        len(a.tasters), SPLIT_SIDES if all(sides) and split.aspect == LEVEL else SPLIT
+    )
+    return template.format(
+        worst=where_said(a, split.aspect, split.descriptor), above=sides[0], below=sides[1],
+        one=a.tasters[0], other=a.tasters[-1],
+    )  # fmt: skip
 
 
 def split_verdict(a: Assessed, split: Split) -> Verdict:
     """The verdict on a split panel."""
     return Verdict(
-        "Does the panel hold together?", "", CANNOT, split_said(a, split),
-        next_step="Serve a hidden control, and agree on the word before the next sitting.", act=Act.TASTE_AGAIN,
+        PANEL_QUESTION, "", CANNOT, split_said(a, split), next_step=SPLIT_STEP, act=Act.TASTE_AGAIN
     )  # fmt: skip
 
 
-def alone_verdict(taster: str, sd: float, low: float, high: float) -> Verdict:
+def alone_verdict(taster: str, repeat: TypicalRepeat) -> Verdict:
     """All that can be said of a taster who sat alone."""
-    if np.isnan(sd):
-        return Verdict(
-            "Can this taster be relied on?", taster, CANNOT, f"{taster}: cannot tell; one taster, each lot once.",
-            next_step="Serve some lots twice, hidden, and taste with two others.", act=Act.TASTE_AGAIN,
-        )  # fmt: skip
-    gap, least, most = (PAIR_FACTOR * x for x in (sd, low, high))
-    sentence = (
-        f"{taster}: alone, so only the own repeats speak: two servings of one lot agree within {number(gap, 1)} "
-        f"points, 19 times in 20 ({interval(least, most, 1)})."
-    )
-    numbers = {"estimate": gap, "low": least, "high": most}
-    step = "Level, order and scale use need at least two others on the same lots."
-    return Verdict("Can this taster be relied on?", taster, CANNOT, sentence, numbers, step, Act.TASTE_AGAIN)
+    if np.isnan(repeat.gap):
+        sentence, numbers, step = ALONE_ONCE.format(taster=taster), {}, ALONE_ONCE_STEP
+    else:
+        between = interval(repeat.low, repeat.high, 1)
+        sentence = ALONE.format(taster=taster, gap=number(repeat.gap, 1), between=between)
+        numbers, step = {"estimate": repeat.gap, "low": repeat.low, "high": repeat.high}, ALONE_STEP
+    return Verdict(QUESTION, taster, CANNOT, sentence, numbers, step, Act.TASTE_AGAIN)

@@ -41,10 +41,11 @@ def _worst(judged: Judged) -> str:
     found, at = (over_all, (0,)) if d < 0 else (by_descriptor, (0, d))
     if not found.tested[at]:
         return ""
-    said = finding_said(aspect, found, at, "" if d < 0 else str(t.pool.descriptors[d]))
     who = judged.master or "the seniors"
-    possessive = f"{judged.master}'s" if judged.master else "the seniors'"
-    said = said.replace("among the others", f"for {who}").replace("the others'", possessive)
+    said = finding_said(
+        aspect, found, at, "" if d < 0 else str(t.pool.descriptors[d]),
+        others=f"{judged.master}'s" if judged.master else "the seniors'", among=f"for {who}",
+    )  # fmt: skip
     return f"{said[0].upper()}{said[1:]}."
 
 
