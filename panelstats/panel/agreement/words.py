@@ -18,13 +18,36 @@ QUESTION = "Do the tasters agree on the lots?"
 # Order and levels are told apart in words when consistency exceeds agreement by this much (ours).
 LEVELS_APART = 0.2
 
+AGREE = "The {tasters} agree on the lots. Share of the spread of their marks that is the lots' own: {shares}."
+DISAGREE = "The tasters do not agree on {shares}: less than half of the spread of the panel's marks is the lots' own."
+DISAGREE_STEP = "Taste a reference together on these words before the next session, and settle what each word means."
+TOO_WIDE = "Cannot tell how well the tasters agree on {shares}: the intervals are too wide."
+TOO_WIDE_STEP = (
+    "Taste more lots of a class together: with about {twice} instead of {lots} the interval would be a third narrower."
+)
+NOT_JUDGED = "Cannot tell whether the tasters agree on {descriptors}: {reason}."
+NOT_JUDGED_STEP = "Serve two lots or more to two tasters or more."
+ALIKE = "The lots are too alike on {descriptors} to judge whether the tasters agree; this is no fault of the panel."
+ALIKE_IN_CLASS = (
+    "The lots are too alike within their class on {descriptors} to judge whether the tasters agree; this is no fault "
+    "of the panel."
+)
+ALIKE_STEP = "Serve lots that are known to differ on these words to judge the tasters on them."
+SHARE = "{descriptor} {share} ({low} to {high})"
+REACH = " A mark of the panel may lie up to {reach} points away from what such a panel would say in the long run."
+FROM_TO = "{low} to {high}"
+LEVELS = " On {descriptors} the tasters order the lots alike but use different levels."
+IN_SESSION = "Session {session}: {sentence}"
+
 
 def agreement_verdicts(table: pd.DataFrame, level: float, classes: list[str], session: str) -> list[Verdict]:
     """One verdict per kind of answer, each naming its descriptors (and the session, where there are several)."""
     found = _by_call(table, level, len(classes))
     if not session:
         return found
-    return [replace(verdict, sentence=f"Session {session}: {verdict.sentence}") for verdict in found]
+    return [
+        replace(verdict, sentence=IN_SESSION.format(session=session, sentence=verdict.sentence)) for verdict in found
+    ]
 
 
 def _by_call(table: pd.DataFrame, level: float, classes: int) -> list[Verdict]:
@@ -40,7 +63,12 @@ def _by_call(table: pd.DataFrame, level: float, classes: int) -> list[Verdict]:
 def _shares(rows: pd.DataFrame) -> str:
     """Each descriptor with the share of its marks' spread that is the lots' own, and the interval."""
     return listing(
-        f"{name} {percent(mean)} ({percent(max(low, 0.0)).removesuffix(' %')} to {percent(high)})"
+        SHARE.format(
+            descriptor=name,
+            share=percent(mean),
+            low=percent(max(low, 0.0)).removesuffix(" %"),
+            high=percent(high),
+        )
         for name, mean, low, high in zip(
             rows[DESCRIPTOR], rows["icc_mean"], rows["icc_mean_low"], rows["icc_mean_high"], strict=True
         )
@@ -61,68 +89,39 @@ def _reach(rows: pd.DataFrame, level: float) -> str:
     if reach.empty:
         return ""
     low, high = number(reach.min(), 1), number(reach.max(), 1)
-    width = high if low == high else f"{low} to {high}"
-    return f" A mark of the panel may lie up to {width} points away from what such a panel would say in the long run."
+    return REACH.format(reach=high if low == high else FROM_TO.format(low=low, high=high))
 
 
 def _levels(rows: pd.DataFrame) -> str:
     far = rows[rows["icc_consistency_mean"] - rows["icc_mean"] > LEVELS_APART]
     if far.empty:
         return ""
-    return f" On {listing(far[DESCRIPTOR])} the tasters order the lots alike but use different levels."
+    return LEVELS.format(descriptors=listing(far[DESCRIPTOR]))
 
 
 def _agree(rows: pd.DataFrame, level: float) -> Verdict:
     people = count(int(rows["tasters"].max()), "taster")
-    sentence = (
-        f"The {people} agree on the lots. Share of the spread of their marks that is the lots' own: {_shares(rows)}."
-        + _reach(rows, level)
-        + _levels(rows)
-    )
+    sentence = AGREE.format(tasters=people, shares=_shares(rows)) + _reach(rows, level) + _levels(rows)
     return Verdict(QUESTION, _subject(rows), "agree", sentence, _numbers(rows), "", Act.KNOW)
 
 
 def _apart(rows: pd.DataFrame, level: float) -> Verdict:
-    sentence = (
-        f"The tasters do not agree on {_shares(rows)}: less than half of the spread of the panel's marks is the lots' "
-        "own." + _reach(rows, level) + _levels(rows)
-    )
-    step = "Taste a reference together on these words before the next session, and settle what each word means."
-    return Verdict(QUESTION, _subject(rows), "apart", sentence, _numbers(rows), step, Act.DECIDE)
+    sentence = DISAGREE.format(shares=_shares(rows)) + _reach(rows, level) + _levels(rows)
+    return Verdict(QUESTION, _subject(rows), "apart", sentence, _numbers(rows), DISAGREE_STEP, Act.DECIDE)
 
 
 def _open(rows: pd.DataFrame, level: float) -> Verdict:
     judged = rows.dropna(subset=["icc_mean_low"])
-    names = listing(rows[DESCRIPTOR])
     if judged.empty:
-        sentence = f"Cannot tell whether the tasters agree on {names}: {rows['reason'].iloc[0]}."
-        return Verdict(
-            QUESTION,
-            _subject(rows),
-            "cannot tell",
-            sentence,
-            {},
-            "Serve two lots or more to two tasters or more.",
-            Act.KNOW,
-        )
-    sentence = (
-        f"Cannot tell how well the tasters agree on {_shares(judged)}: the intervals are too wide."
-        + _reach(judged, level)
-        + _levels(judged)
-    )
+        sentence = NOT_JUDGED.format(descriptors=listing(rows[DESCRIPTOR]), reason=rows["reason"].iloc[0])
+        return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, NOT_JUDGED_STEP, Act.KNOW)
+    sentence = TOO_WIDE.format(shares=_shares(judged)) + _reach(judged, level) + _levels(judged)
     lots = int(rows["lots"].max())
-    step = (
-        f"Taste more lots of a class together: with about {2 * lots} instead of {lots} the interval would be a third "
-        "narrower."
-    )
+    step = TOO_WIDE_STEP.format(twice=2 * lots, lots=lots)
     return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, _numbers(judged), step, Act.KNOW)
 
 
 def _alike(rows: pd.DataFrame, level: float, classes: int) -> Verdict:
-    where = " within their class" if classes > 1 else ""
-    sentence = (
-        f"The lots are too alike{where} on {listing(rows[DESCRIPTOR])} to judge whether the tasters agree; this is no "
-        "fault of the panel." + _reach(rows, level)
-    )
-    step = "Serve lots that are known to differ on these words to judge the tasters on them."
-    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, step, Act.KNOW)
+    template = ALIKE_IN_CLASS if classes > 1 else ALIKE
+    sentence = template.format(descriptors=listing(rows[DESCRIPTOR])) + _reach(rows, level)
+    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, ALIKE_STEP, Act.KNOW)

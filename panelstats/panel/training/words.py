@@ -17,16 +17,39 @@ if TYPE_CHECKING:
     import pandas as pd
 
 QUESTION = "May this trainee's scores count?"
+OPENING = {
+    READY: "{trainee}: ready overall. {clauses}",
+    NOT_YET: "{trainee}: not yet. {clauses}",
+    CANNOT: "{trainee}: cannot tell overall yet. {clauses}",
+}
+OPENING_WITH = {
+    READY: "{trainee}: ready overall, measured against {master}. {clauses}",
+    NOT_YET: "{trainee}: not yet, measured against {master}. {clauses}",
+    CANNOT: "{trainee}: cannot tell overall yet, measured against {master}. {clauses}",
+}
+NONE_COUNTS = "No descriptor counts yet."
+COUNT = "Count {descriptors} from today{note}."
+AGREES = "Agrees with {master} on {descriptors}{note}: these count from today."
+ALL = "all {n} descriptors"
+LEVEL_NOTE = " ({descriptors}: level only, the order of lots was not tested)"
+REFUSED, REFUSED_WITH = "Not yet on {descriptors}.", "Not yet with {master} on {descriptors}."
+OPEN, OPEN_GROUP = "Cannot tell on {groups}.", "{descriptors}: {what}"
+SEEN = "{lots} in {sessions} beside {reference}."
+LEFT = " {seniors} left the reference where apart."
+AGAIN, LOT_AGAIN = "Taste again: {lots}.", "lot {lot} ({descriptor})"
+FORECAST = "At this rate of learning: {forecast}."
+MORE = "Taste more lots beside the reference, on another day."
+SENIORS, SENIORS_OWN, OWN_OF = "the seniors", "the seniors'", "{master}'s"
+AMONG = "for {who}"
 
 
 def trainee_verdict(judged: Judged, again: pd.DataFrame) -> Verdict:
     """The verdict on one trainee: overall, what counts from today, what does not, and what to train."""
     lic, t = judged.licence, judged.trial
-    opening = {READY: "ready overall", NOT_YET: "not yet", CANNOT: "cannot tell overall yet"}[lic.overall]
-    if judged.master:
-        opening += f", measured against {judged.master}"
     clauses = [_worst(judged), _licensed(judged), _refused(judged), _open(judged), _seen(judged)]
-    sentence = f"{t.trainee}: {opening}. " + " ".join(c for c in clauses if c)
+    sentence = (OPENING_WITH if judged.master else OPENING)[lic.overall].format(
+        trainee=t.trainee, master=judged.master, clauses=" ".join(c for c in clauses if c)
+    )
     act = {READY: Act.KNOW, NOT_YET: Act.DECIDE, CANNOT: Act.TASTE_AGAIN}[lic.overall]
     return Verdict(QUESTION, t.trainee, lic.overall, sentence, _numbers(judged), _next(judged, again), act)
 
@@ -41,10 +64,10 @@ def _worst(judged: Judged) -> str:
     found, at = (over_all, (0,)) if d < 0 else (by_descriptor, (0, d))
     if not found.tested[at]:
         return ""
-    who = judged.master or "the seniors"
     said = finding_said(
         aspect, found, at, "" if d < 0 else str(t.pool.descriptors[d]),
-        others=f"{judged.master}'s" if judged.master else "the seniors'", among=f"for {who}",
+        others=OWN_OF.format(master=judged.master) if judged.master else SENIORS_OWN,
+        among=AMONG.format(who=judged.master or SENIORS),
     )  # fmt: skip
     return f"{said[0].upper()}{said[1:]}."
 
@@ -57,21 +80,19 @@ def _licensed(judged: Judged) -> str:
     """What counts from today; what a licence does not cover stands beside it."""
     names = _names(judged, READY)
     if not names:
-        return "No descriptor counts yet."
+        return NONE_COUNTS
     level_only = (judged.licence.kind == LEVEL_ONLY) & (judged.licence.call == READY)
     partly = listing(judged.trial.pool.descriptors[level_only])
-    note = f" ({partly}: level only, the order of lots was not tested)" if partly else ""
+    note = LEVEL_NOTE.format(descriptors=partly) if partly else ""
     if len(names) == len(judged.licence.call):
-        names = [f"all {len(names)} descriptors"] if len(names) > 1 else names
-    if judged.master:
-        return f"Agrees with {judged.master} on {listing(names)}{note}: these count from today."
-    return f"Count {listing(names)} from today{note}."
+        names = [ALL.format(n=len(names))] if len(names) > 1 else names
+    return (AGREES if judged.master else COUNT).format(master=judged.master, descriptors=listing(names), note=note)
 
 
 def _refused(judged: Judged) -> str:
     names = _names(judged, NOT_YET)
-    by = f" with {judged.master}" if judged.master else ""
-    return f"Not yet{by} on {listing(names)}." if names else ""
+    template = REFUSED_WITH if judged.master else REFUSED
+    return template.format(master=judged.master, descriptors=listing(names)) if names else ""
 
 
 def _open(judged: Judged) -> str:
@@ -80,14 +101,15 @@ def _open(judged: Judged) -> str:
     for d in np.flatnonzero(judged.licence.call == CANNOT):
         what = more_lots(judged, int(d)) or str(judged.licence.reason[d])
         groups.setdefault(what, []).append(str(judged.trial.pool.descriptors[d]))
-    said = "; ".join(f"{listing(names)}: {what}" for what, names in groups.items())
-    return f"Cannot tell on {said}." if said else ""
+    said = [OPEN_GROUP.format(descriptors=listing(names), what=what) for what, names in groups.items()]
+    return OPEN.format(groups="; ".join(said)) if said else ""
 
 
 def _seen(judged: Judged) -> str:
     t = judged.trial
-    removed = f" {listing(judged.removed)} left the reference where apart." if judged.removed else ""
-    return f"{count(lots_compared(t), 'lot')} in {count(t.sessions, 'session')} beside {listing(t.masters)}.{removed}"
+    lots, sessions = count(lots_compared(t), "lot"), count(t.sessions, "session")
+    said = SEEN.format(lots=lots, sessions=sessions, reference=listing(t.masters))
+    return said + (LEFT.format(seniors=listing(judged.removed)) if judged.removed else "")
 
 
 def _next(judged: Judged, again: pd.DataFrame) -> str:
@@ -95,13 +117,13 @@ def _next(judged: Judged, again: pd.DataFrame) -> str:
     lic = judged.licence
     if lic.overall == READY and (lic.call == READY).all():
         return ""
-    lots = [f"lot {row.lot} ({row.descriptor})" for row in again.itertuples()]
+    lots = [LOT_AGAIN.format(lot=row.lot, descriptor=row.descriptor) for row in again.itertuples()]
     parts = [lesson(judged)]
     if lots:
-        parts.append(f"Taste again: {listing(lots)}.")
+        parts.append(AGAIN.format(lots=listing(lots)))
     if lic.overall != READY:
-        parts.append(f"At this rate of learning: {judged.curve.forecast}.")
-    return " ".join(p for p in parts if p) or "Taste more lots beside the reference, on another day."
+        parts.append(FORECAST.format(forecast=judged.curve.forecast))
+    return " ".join(p for p in parts if p) or MORE
 
 
 def _numbers(judged: Judged) -> dict[str, float]:
