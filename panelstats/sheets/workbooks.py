@@ -107,7 +107,7 @@ def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: 
         raise _damaged(file) from error
     mended = []
     if merged and rows:
-        mended.append(f"{_fill_merged(rows, merged)} merged cells filled")
+        mended += _fill_merged(rows, merged)
     hidden = re.findall(rb'<row [^>]*hidden="(?:1|true)"', part) if part and b'hidden="' in part else []
     if hidden:
         mended.append(f"{len(hidden)} hidden rows read like the others")
@@ -163,16 +163,22 @@ def _columns(rows: list[list[Any]]) -> list[Factor]:
     return [factor(column.tolist()) for column in np.ascontiguousarray(table.T)]
 
 
-def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> int:
-    """Give every cell of a merged block the block's content; the number of blocks."""
-    blocks = 0
+def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> list[str]:
+    """Give every empty cell of a merged block the block's content, and say so; blocks may reach beyond the cells."""
+    filled = hidden = 0
     for (top, left), (bottom, right) in merged:
-        blocks += 1
-        value = rows[top][left]
+        value = rows[top][left] if top < len(rows) and left < len(rows[top]) else ""
+        filled += value != ""
         for row in range(top, min(bottom, len(rows) - 1) + 1):
             for column in range(left, min(right, len(rows[row]) - 1) + 1):
-                rows[row][column] = value
-    return blocks
+                if (row, column) == (top, left):
+                    continue
+                if rows[row][column] == "":
+                    rows[row][column] = value
+                else:  # a spreadsheet shows it no more, but it is there: nothing is dropped
+                    hidden += 1
+    told = [f"{filled} merged cells filled"] if filled else []
+    return told + ([f"{hidden} cells hidden under merged ones read like the others"] if hidden else [])
 
 
 def _sheet_parts(data: bytes) -> dict[str, bytes]:
