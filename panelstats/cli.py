@@ -285,13 +285,10 @@ def _sheet_folder(args: argparse.Namespace) -> Path:
 
 def _sheet_paths(args: argparse.Namespace, names: list[str], scores: Scores) -> dict[str, Path]:
     """Who gets which page; the folder made, all pages found writable."""
-    from panelstats.output import make_folder
+    from panelstats.output import file_names, make_folder
 
     folder = _sheet_folder(args)
-    paths = {}
-    for number, name in enumerate(names, start=1):
-        plain = "".join(letter if letter.isalnum() else "-" for letter in name).strip("-") or f"taster-{number}"
-        paths[name] = folder / f"{plain}.html"
+    paths = {name: folder / f"{file}.html" for name, file in file_names(names).items()}
     if paths:
         make_folder(folder)
         _check_writable(args, paths.values(), scores.files)

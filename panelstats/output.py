@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import re
 import tempfile
+import unicodedata
 import zipfile
+from collections import Counter
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
@@ -13,7 +17,7 @@ from typing import TYPE_CHECKING
 from panelstats.errors import PanelError
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterable
 
     from jinja2 import Environment
     from xlsxwriter import Workbook
@@ -97,6 +101,53 @@ def _is_same_file(path: Path, other: Path) -> bool:
         return False
 
 
+# Names that belong to devices on Windows, whatever ending follows them (Microsoft, Naming Files, Paths and Namespaces).
+_DEVICE = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(?:\..*)?")
+_SIGNED = re.compile(r".*-[0-9a-f]{8,64}")
+_LONGEST = 100  # bytes of a readable name; file systems take 255 for name, digest and ending together
+
+
+def file_names(names: Iterable[str]) -> dict[str, str]:
+    """A name for a file (without its ending) for each name of a person or thing: never one for two.
+
+    A name that any file system takes stays as it is. Others keep their letters and get a digest of the whole name, and
+    so do those that a file system may take for each other, as `Elm` and `elm`.
+
+    Examples
+    --------
+    >>> file_names(["Anna Maria", "elm/a", "***"])
+    {'Anna Maria': 'Anna Maria', 'elm/a': 'elm-a-cd6eadce', '***': 'name-596f4162'}
+    """
+    plain = {name: _readable(name) for name in names}
+    times = Counter(map(_folded, plain))
+    kept = {name for name, word in plain.items() if word == name and times[_folded(name)] == 1 and _is_safe(name)}
+    for length in (8, 64):
+        found = {n: n if n in kept else f"{word.replace('.', '-')}-{_digest(n)[:length]}" for n, word in plain.items()}
+        if len(set(map(_folded, found.values()))) == len(found):
+            break
+    return found
+
+
+def _is_safe(name: str) -> bool:
+    return not (_DEVICE.fullmatch(name.casefold()) or _SIGNED.fullmatch(name.casefold()))
+
+
+def _readable(name: str) -> str:
+    """What of a name a file may carry: letters, marks, digits and the signs that no system minds."""
+    normal = unicodedata.normalize("NFC", name)
+    word = "".join(c if unicodedata.category(c)[0] in "LMN" or c in " -_.,'()&+" else "-" for c in normal)
+    return word.encode()[:_LONGEST].decode(errors="ignore").strip(" .-") or "name"
+
+
+def _folded(name: str) -> str:
+    """A name as a file system sees it that does not tell case or ways of writing an accent apart."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFD", name).casefold())
+
+
+def _digest(name: str) -> str:
+    return hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()
+
+
 def make_folder(path: str | Path) -> Path:
     """A folder to write into, made with its parents where it does not exist.
 
@@ -152,7 +203,7 @@ def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False, re
 
 
 def _replace(path: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{MARK}-", suffix=".part")
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
