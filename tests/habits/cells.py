@@ -15,6 +15,7 @@ class Cell:
 
     value: object = None
     keys: dict[str, Cell | str] | None = None
+    also: tuple[dict[str, Cell | str], ...] = ()  # keys of further scores that the cell holds
     means: str = ""
     span: tuple[int, int] = (1, 1)
     struck: bool = False

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from statistics import fmean
 
+import numpy as np
+
 from tests.habits.cells import Cell, Grid, line
-from tests.habits.truth import LOT
+from tests.habits.truth import LOT, REMARKS
 
 DERIVED, FACT, REMARK = "derived", "fact", "remark"
 Sum = Callable[[Sequence[float]], float]
@@ -85,3 +87,8 @@ def label_of(row: list[Cell], axis: str) -> object:
         if cell.keys is not None and isinstance(cell.keys.get(axis), Cell):
             return cell.keys[axis].value  # type: ignore[union-attr]
     return None
+
+
+def remarks(grid: Grid, rng: np.random.Generator, heading: str = "Remarks") -> Grid:
+    """A column of remarks, about every second line."""
+    return column(grid, heading, lambda row: rng.choice(REMARKS) if rng.random() < 0.5 else None, means=REMARK)

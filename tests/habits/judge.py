@@ -41,7 +41,7 @@ def judged(source: Path, truth: Truth, room: Path | None = None) -> Finding:
         return Finding(REFUSED, " / ".join(map(str, error.args[:2])))
     except Exception as error:  # noqa: BLE001 -- a crash is one of the outcomes that are counted
         return Finding(WRONG, f"crash: {type(error).__name__}: {error}"[:160])
-    different = difference(scores.frame, truth)
+    different = difference(scores.frame, truth) or ungoverned(scores, truth)
     said = said_of(scores)
     missing = [pattern for pattern in truth.say if not re.search(pattern, said, re.IGNORECASE)]
     if different:
@@ -51,9 +51,20 @@ def judged(source: Path, truth: Truth, room: Path | None = None) -> Finding:
     return Finding(MUTE, f"nothing said of {missing}") if missing else Finding(RIGHT)
 
 
+def ungoverned(scores: pst.Scores, truth: Truth) -> str:
+    """Where a register did not hold for the descriptor it is of."""
+    table = scores.descriptors
+    for label, wanted in truth.governs.items():
+        mine = table[_renamed(table[DESCRIPTOR].astype(str), _descriptors(truth)) == label]
+        for column, value in wanted.items():
+            if not (mine[column].astype(float) == value).all():
+                return f"the register's {column} of {label} is {value}, read as {mine[column].tolist()}"
+    return ""
+
+
 def said_of(scores: pst.Scores) -> str:
     """All that a reading says of its sheets, as one text."""
-    tables = (scores.inferred, scores.problems, *(t for t in (getattr(scores, "said", None),) if t is not None))
+    tables = (scores.inferred, scores.problems, scores.remarks)
     out = [" ".join(map(str, row)) for table in tables for row in table.itertuples(index=False)]
     aside = scores.account[scores.account["set_aside"] > 0] if "set_aside" in scores.account else scores.account[:0]
     return "\n".join([*out, *(" ".join(map(str, row)) for row in aside.itertuples(index=False))])
@@ -63,6 +74,9 @@ def difference(frame: pd.DataFrame, truth: Truth) -> str:
     """How a frame differs from the truth; nothing where it does not."""
     got = frame[[SESSION, *COMPARED, SCORE]].astype(dict.fromkeys((SESSION, *COMPARED), str))
     got[DESCRIPTOR] = _renamed(got[DESCRIPTOR], _descriptors(truth))
+    # A number met again on another day is shown with its day.
+    day = (" (" + got[SESSION] + ")").tolist()
+    got[LOT] = [lot.removesuffix(end) for lot, end in zip(got[LOT], day, strict=True)]
     for axis in (LOT, TASTER):
         got[axis] = _renamed(got[axis], _spellings(truth, axis))
     want = truth.table.astype(dict.fromkeys((SESSION, *COMPARED), str))

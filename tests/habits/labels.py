@@ -13,7 +13,7 @@ def plain(text: object) -> str:
     """One spelling for each label: compatibility form, one dash, single spaces, no case, no invisible signs."""
     folded = unicodedata.normalize("NFKC", str(text).translate(INVISIBLE)).translate(DASHES)
     digits = "".join(str(unicodedata.digit(c)) if c.isdigit() and not c.isascii() else c for c in folded)
-    return " ".join(digits.casefold().split())
+    return " ".join(digits.replace("\u2019", "'").casefold().split())
 
 
 def words(text: object) -> list[str]:

@@ -20,12 +20,13 @@ Registers = Mapping[str, pd.DataFrame]
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """What a room sends: {file: {tab: sheet}}, how its text files are written, and its registers."""
+    """What a room sends: {file: {tab: sheet}}, how its text files are written, its registers, files renamed after."""
 
     books: Mapping[str, Mapping[str, Grid]]
     truth: Truth
     dialect: Mapping[str, str] = field(default_factory=dict)
     registers: Registers = field(default_factory=dict)
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
     def write(self, folder: Path) -> Path:
         """Write every file; the file, or the folder where there are several."""
@@ -33,12 +34,18 @@ class Made:
             write(folder / name, book, **self.dialect)
         for name, table in self.registers.items():
             table.to_csv(folder / f"{name}.csv", index=False)
+        for name, other in self.renamed.items():
+            (folder / name).rename(folder / other)
         (only,) = self.books if len(self.books) == 1 and not self.registers else (None,)
-        return folder / only if only else folder
+        return folder / self.renamed.get(only, only) if only else folder
 
     def check(self, folder: Path) -> None:
         """Hold the truth to the written files, read by another reader."""
+        for name, other in self.renamed.items():
+            (folder / other).rename(folder / name)
         read = [reread(folder / name, _tabs(name, book), self.truth, self.dialect) for name, book in self.books.items()]
+        for name, other in self.renamed.items():
+            (folder / name).rename(folder / other)
         got = pd.concat([r for r in read if len(r)], ignore_index=True)
         shown = [a for a in AXES if got[a].notna().all()]
         want = self.truth.table[[*shown, SCORE]].astype(dict.fromkeys(shown, str))

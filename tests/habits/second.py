@@ -22,6 +22,8 @@ from tests.habits.files import text_of
 from tests.habits.labels import plain, words
 from tests.habits.truth import AXES, SCORE, Truth
 
+Key = Cell | str | tuple[Cell, ...] | None
+Labels = dict[tuple[str, str | None], str | None]
 Sheets = dict[str, list[list[str]]]  # {tab: rows of text}
 TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 ANNOTATION = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}annotation"
@@ -30,15 +32,19 @@ ANNOTATION = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}annotation"
 def reread(path: Path, book: Mapping[str, Grid], truth: Truth, dialect: Mapping[str, str]) -> pd.DataFrame:
     """The scores of one written file: AXES and SCORE, labels as the truth spells them."""
     sheets = opened(path, dialect)
+    read: Labels = {}  # each text is understood once
     rows = []
     for tab, grid in book.items():
         at = {id(cell): (r, c) for r, c, cell in grid.cells()}
         for r, c, cell in grid.cells():
             if cell.keys is None:
                 continue
-            keys = {a: _shown(cell.keys.get(a), at, sheets[tab], tab, path) for a in AXES}
-            labels = {a: None if text is None else _label(a, text, truth) for a, text in keys.items()}
-            rows.append({**labels, SCORE: _worth(sheets[tab][r][c], truth)})
+            for keys in (cell.keys, *cell.also):
+                texts = {a: _shown(keys.get(a), at, sheets[tab], tab, path) for a in AXES}
+                for key in set(texts.items()) - set(read):
+                    read[key] = None if key[1] is None else _label(*key, truth)
+                labels = {a: read[a, text] for a, text in texts.items()}
+                rows.append({**labels, SCORE: _worth(sheets[tab][r][c], truth)})
     return pd.DataFrame(rows, columns=[*AXES, SCORE])
 
 
@@ -58,7 +64,11 @@ def opened(path: Path, dialect: Mapping[str, str]) -> Sheets:
 
 
 def _shown(
-    key: Cell | str | None, at: dict[int, tuple[int, int]], rows: list[list[str]], tab: str, path: Path
+    key: Cell | str | tuple[Cell, ...] | None,
+    at: dict[int, tuple[int, int]],
+    rows: list[list[str]],
+    tab: str,
+    path: Path,
 ) -> object:
     if key == TAB:
         return tab
@@ -66,6 +76,8 @@ def _shown(
         return path.stem
     if key is None:
         return None
+    if isinstance(key, tuple):  # a label shown in parts: a stage and the word below it
+        return " ".join(str(_shown(part, at, rows, tab, path)) for part in key)
     r, c = at[id(key)]
     return rows[r][c]
 

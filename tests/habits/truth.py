@@ -74,8 +74,8 @@ class Truth:
         {(axis, true label): other spellings the reader may show}.
     worth : dict
         {mark as shown: score}; what the room would answer.
-    answers : dict
-        {pattern of a question: answer of one who was there}.
+    governs : dict
+        {descriptor: {column: value}} of the register that must hold for it.
     """
 
     table: pd.DataFrame
@@ -84,7 +84,7 @@ class Truth:
     loose: tuple[str, ...] = (SESSION, POT)
     names: dict[tuple[str, str], set[str]] = field(default_factory=dict)
     worth: dict[str, float] = field(default_factory=dict)
-    answers: dict[str, str] = field(default_factory=dict)
+    governs: dict[str, dict[str, float]] = field(default_factory=dict)
 
     def but(self, **changes: object) -> Truth:
         return replace(self, **changes)
