@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, fields
-from enum import IntEnum
+from enum import Enum, IntEnum
 from html import escape
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
+from panelstats.errors import DesignError
+
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Container, Iterable, Mapping
+
+    from numpy.typing import ArrayLike
 
 
 class Act(IntEnum):
@@ -72,6 +78,157 @@ class Estimate:
     level: float = 0.95
 
 
+class Mark(Enum):
+    """What a shape says of an estimate; the word always stands first."""
+
+    WITHIN = "within"  # shown within what is tolerated
+    HIGHER = "higher"  # shown outside, and which way
+    LOWER = "lower"
+    APART = "apart"  # shown outside, of a size without a direction
+    OPEN = "open"  # cannot tell
+    FAULT = "fault"  # a fault was noticed
+    AGAIN = "again"  # to be tasted again
+
+
+def mark_by_limits(low: float, high: float, floor: float, ceiling: float) -> Mark:
+    """Where an interval lies against what is tolerated: inside, beyond one side, or neither.
+
+    Examples
+    --------
+    >>> mark_by_limits(-0.2, 0.3, -0.5, 0.5), mark_by_limits(0.6, 0.9, -0.5, 0.5)
+    (<Mark.WITHIN: 'within'>, <Mark.HIGHER: 'higher'>)
+    """
+    if floor < low and high < ceiling:
+        return Mark.WITHIN
+    return Mark.HIGHER if low > ceiling else Mark.LOWER if high < floor else Mark.OPEN
+
+
+def mark_by_call(call: object, way: float, *, within: Container[str], outside: Container[str]) -> Mark:
+    """The shape that repeats a call; outside, it points the way of the deviation, and nowhere if that is 0 or NaN.
+
+    Examples
+    --------
+    >>> mark_by_call("differ", -0.3, within={"match"}, outside={"differ"})
+    <Mark.LOWER: 'lower'>
+    """
+    if str(call) in within:
+        return Mark.WITHIN
+    if str(call) not in outside:
+        return Mark.OPEN
+    return Mark.HIGHER if way > 0 else Mark.LOWER if way < 0 else Mark.APART
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a chart: an estimate with its interval over what is tolerated.
+
+    Attributes
+    ----------
+    label, group : str
+        What it is about, and the heading it stands under ("" for none).
+    value, low, high : float
+        NaN where nothing could be estimated; a limit may be infinite.
+    inner_low, inner_high : float
+        Limits drawn thick, inside the others; NaN where there are none.
+    floor, ceiling : float
+        What is tolerated; infinite where one side has no limit, NaN where nothing was declared.
+    level : float
+        The smoothed level, where rows follow one another in time.
+    mark : Mark or None
+        None where it is shown and not judged.
+    note : str
+        The word at its end.
+    """
+
+    label: str
+    value: float = math.nan
+    low: float = math.nan
+    high: float = math.nan
+    inner_low: float = math.nan
+    inner_high: float = math.nan
+    floor: float = math.nan
+    ceiling: float = math.nan
+    level: float = math.nan
+    mark: Mark | None = None
+    note: str = ""
+    group: str = ""
+
+
+def chart_rows(
+    labels: Iterable[object],
+    *,
+    marks: Iterable[Mark | None] | None = None,
+    notes: Iterable[object] | None = None,
+    groups: Iterable[object] | None = None,
+    **numbers: ArrayLike,
+) -> tuple[Row, ...]:
+    """Rows from columns: `numbers` by the names of `Row`, a column or one value for all of them.
+
+    Examples
+    --------
+    >>> chart_rows(["brisk"], value=[0.4], floor=-1.0, ceiling=1.0)[0].ceiling
+    1.0
+    """
+    names = [str(label) for label in labels]
+    columns = [np.broadcast_to(np.asarray(part, float), len(names)).tolist() for part in numbers.values()]
+    shapes = [None] * len(names) if marks is None else list(marks)
+    words, heads = ([""] * len(names) if part is None else [str(word) for word in part] for part in (notes, groups))
+    return tuple(
+        Row(name, mark=shape, note=word, group=head, **dict(zip(numbers, found, strict=True)))
+        for name, shape, word, head, *found in zip(names, shapes, words, heads, *columns, strict=True)
+    )
+
+
+@dataclass(frozen=True)
+class Chart:
+    """What a picture of a result shows: rows on one axis, in the order in which they are read.
+
+    Attributes
+    ----------
+    title : str
+        What the rows are.
+    axis : str
+        What the axis counts, with its unit.
+    rows : tuple of Row
+    words : str
+        What a row shows: its interval, its thick part, the band.
+    zero : float
+        Where the line of reference stands; NaN for none.
+    ends : tuple of float, optional
+        Ends of an axis that has them; by default it holds what is drawn.
+    percent : bool
+        Shares, to be written as percent.
+    along : str
+        What the rows follow one another by, such as session; "" where they stand below one another.
+    columns : tuple of Chart
+        Charts that hold the same rows in the same order, each on an axis of its own. The rows of this one then carry
+        only the label, the word and its mark.
+    """
+
+    title: str
+    axis: str
+    rows: tuple[Row, ...]
+    words: str = ""
+    zero: float = math.nan
+    ends: tuple[float, float] | None = None
+    percent: bool = False
+    along: str = ""
+    columns: tuple[Chart, ...] = ()
+
+
+def of_descriptor(table: pd.DataFrame, descriptor: str | None) -> pd.DataFrame:
+    """The rows of a table on one descriptor, all of them for None; an unknown one is refused."""
+    if descriptor is None:
+        return table
+    if "descriptor" not in table:
+        raise DesignError("this result has no descriptors", where=f"descriptor={descriptor!r}", do="leave it out")
+    found = table[table["descriptor"].astype(str) == descriptor]
+    if not len(found):
+        known = [name for name in dict.fromkeys(table["descriptor"].astype(str)) if name]
+        raise DesignError("no such descriptor", where=f"descriptor={descriptor!r}", do=f"choose one of {known}")
+    return found
+
+
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Result:
     """Base of every analysis: verdicts, the method in a paragraph, and tidy tables as further attributes.
@@ -91,6 +248,16 @@ class Result:
         """All tables by name, in the order they are documented."""
         values = {f.name: getattr(self, f.name) for f in fields(self)}
         return {name: value for name, value in values.items() if isinstance(value, pd.DataFrame)}
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """What a picture of it shows, of one descriptor where it has several.
+
+        Raises
+        ------
+        DesignError
+            It holds nothing that can be drawn, or not this descriptor.
+        """
+        raise DesignError("nothing to draw", where=type(self).__name__, do="read its tables or its verdicts")
 
     def __repr__(self) -> str:
         return "\n".join(str(verdict) for verdict in self.verdicts)
