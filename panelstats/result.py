@@ -198,6 +198,8 @@ class Chart:
         Ends of an axis that has them; by default it holds what is drawn.
     percent : bool
         Shares, to be written as percent.
+    band : str
+        What lies between floor and ceiling.
     along : str
         What the rows follow one another by, such as session; "" where they stand below one another.
     columns : tuple of Chart
@@ -213,6 +215,7 @@ class Chart:
     ends: tuple[float, float] | None = None
     percent: bool = False
     along: str = ""
+    band: str = "what is tolerated"
     columns: tuple[Chart, ...] = ()
 
 
@@ -227,6 +230,12 @@ def of_descriptor(table: pd.DataFrame, descriptor: str | None) -> pd.DataFrame:
         known = [name for name in dict.fromkeys(table["descriptor"].astype(str)) if name]
         raise DesignError("no such descriptor", where=f"descriptor={descriptor!r}", do=f"choose one of {known}")
     return found
+
+
+def joined(table: pd.DataFrame, names: Iterable[str]) -> list[str]:
+    """What tells the rows apart: the columns of these names that hold more than one value, joined."""
+    parts = [table[name].astype(str).where(table[name].notna(), "") for name in names if len(table[name].unique()) > 1]
+    return [", ".join(filter(None, row)) for row in zip(*parts, strict=True)] if parts else [""] * len(table)
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -249,7 +258,7 @@ class Result:
         values = {f.name: getattr(self, f.name) for f in fields(self)}
         return {name: value for name, value in values.items() if isinstance(value, pd.DataFrame)}
 
-    def chart(self, descriptor: str | None = None) -> Chart:
+    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - the heirs use it
         """What a picture of it shows, of one descriptor where it has several.
 
         Raises

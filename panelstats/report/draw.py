@@ -1,37 +1,33 @@
-"""Drawings for a notebook: one axes for any result, dots with intervals, a word beside every shape."""
+"""Drawings for a notebook: the chart of any result on one matplotlib axes, a word beside every shape."""
 
 from __future__ import annotations
 
-from functools import singledispatch
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from matplotlib.ticker import MaxNLocator
+import seaborn as sns
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
-from panelstats.difference.counts.outcome import DifferenceTest
-from panelstats.difference.counts.planning import AnswersNeeded
-from panelstats.difference.screening.fit import Screening
-from panelstats.errors import DesignError
-from panelstats.lots.compare.fit import LotComparison
-from panelstats.lots.faults.fit import FaultsNoticed
-from panelstats.panel.agreement.fit import PanelAgreement
-from panelstats.panel.tasters.fit import TasterAssessment
-from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.charts.marks import CANNOT_TELL
-from panelstats.report.charts.rows import INK, QUIET, axes, dotted, end_rows, name_rows, rows
-from panelstats.report.pages.sheet import ASPECTS, read_mark
-from panelstats.result import Result
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, TASTER
+from panelstats.report.charts.marks import URGENT, key
+from panelstats.report.charts.scale import Scale, scale_of
+from panelstats.result import Chart, Mark, Result
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
-_TEXT_COLUMNS = ("call", "reason")
+INK, QUIET, BAND, ACCENT = "#1e1c19", "#5f5a51", "#efeae0", "#a8330a"  # the page's own: dark enough on white to read
+_WIDTH, _ROW, _ROWS_NAMED, _COLUMN_TICKS = 7.2, 0.26, 60, 3  # inches; above so many rows names would touch
+_SHAPES = {"within": "o", "plain": ".", "again": "o", "fault": "D", "higher": ">", "lower": "<", "apart": "s"}
+_UPRIGHT = _SHAPES | {"higher": "^", "lower": "v"}
 
 
-def draw(result: Result, ax: Axes | None = None, *, descriptor: str | None = None) -> Axes:
-    """Draw any result: a dot and an interval a row, a word wherever something was judged.
+def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) -> Axes:
+    """Draw any result: an estimate with its interval a row, a word wherever something was judged.
 
     A filled dot was shown within what is tolerated, a triangle points the way of what was shown outside it, a line
     without a dot cannot be told.
@@ -40,10 +36,10 @@ def draw(result: Result, ax: Axes | None = None, *, descriptor: str | None = Non
     ----------
     result : Result
         From any analysis.
+    descriptor : str, optional
+        Which one, where the result has several; by default what `result.chart()` chooses.
     ax : matplotlib Axes, optional
         Where to; by default a new figure of fitting height (`ax.figure` shows or saves it).
-    descriptor : str, optional
-        Of a lot comparison, which one; by default that with the largest share of variance between lots.
 
     Returns
     -------
@@ -59,156 +55,140 @@ def draw(result: Result, ax: Axes | None = None, *, descriptor: str | None = Non
     >>> import panelstats as pst
     >>> ax = pst.draw(pst.difference_test("triangle", correct=20, answers=36))
     >>> ax.get_xlabel()
-    'share who can tell'
+    'share of tasters who can tell (%)'
     """
-    if isinstance(result, LotComparison):
-        return _draw_lots(result, ax, descriptor)
-    return _draw(result, ax)
-
-
-@singledispatch
-def _draw(result: Result, ax: Axes | None) -> Axes:
-    """Any other result: the first table in which a number has its interval."""
-    for table in result.tables().values():
-        names = [str(name) for name in table.columns]
-        if len(table) and {"low", "high"} <= set(names) and names.index("low") > 0:
-            value = names[names.index("low") - 1]
-            words = table["call"].astype(str) if "call" in table else None
-            found = rows(_named(table), table[value], table["low"], table["high"], words)
-            return dotted(found, ax, value.replace("_", " "))
-    raise DesignError("nothing to draw", where=type(result).__name__, do="read its tables or its verdicts")
-
-
-def _named(table: pd.DataFrame) -> list[str]:
-    """Rows are called by their text columns."""
-    texts = [n for n in table if n not in _TEXT_COLUMNS and not pd.api.types.is_numeric_dtype(table[n])]
-    if not texts:
-        return [str(at + 1) for at in range(len(table))]
-    return [", ".join(str(part) for part in row if part) for row in table[texts].itertuples(index=False)]
-
-
-def _draw_lots(result: LotComparison, ax: Axes | None, descriptor: str | None) -> Axes:
-    means = result.means[result.means["deviation"].notna()]
-    known = list(dict.fromkeys(means[DESCRIPTOR].astype(str)))
-    if not known:
-        raise DesignError("nothing to draw", where="no lot has a mean", do="read the verdicts")
-    if descriptor is not None and descriptor not in known:
-        raise DesignError("no such descriptor", where=f"descriptor={descriptor!r}", do=f"choose one of {known}")
-    shares = result.components[result.components["source"] == "lot"].sort_values("share", ascending=False)
-    ranked = [name for name in shares[DESCRIPTOR].astype(str) if name in known]
-    chosen = descriptor or (ranked or known)[0]
-    groups = [name for name in (SESSION, CLASS) if name in means]
-    table = means[means[DESCRIPTOR].astype(str) == chosen]
-    table = table.sort_values([*groups, "deviation"], ascending=[True] * len(groups) + [False], kind="stable")
-    names = table[LOT].astype(str)
-    for name in reversed(groups):
-        names = table[name].astype(str) + ", " + names if len(table[name].unique()) > 1 else names
-    found = rows(list(names), table["deviation"], table["deviation_low"], table["deviation_high"])
-    ax = dotted(found, ax, f"{chosen}: lot less the mean of its class (points)")
-    ax.axvline(0, color=QUIET, lw=0.8, ls=":", zorder=0)
+    chart = result.chart(descriptor)
+    own = ax is None
+    if ax is None:
+        ax = Figure(figsize=(_WIDTH, _height(chart)), layout="constrained").subplots()
+    ax.set_title(_plain(chart.title), loc="left")
+    if chart.columns:
+        _columns(chart, ax)
+    elif chart.along:
+        _along(chart, ax)
+    else:
+        _rows(chart, ax, scale_of([chart]))
+        _named(chart, ax)
+    _legend(chart, ax, outside=own)
     return ax
 
 
-@_draw.register(PanelAgreement)
-def _agreement(result: PanelAgreement, ax: Axes | None) -> Axes:
-    table = result.table
-    words = table["call"].replace("too alike to judge", CANNOT_TELL)
-    found = rows(_named(table[[DESCRIPTOR]]), table["icc_mean"], table["icc_mean_low"], table["icc_mean_high"], words)
-    return dotted(found, ax, "share of the spread of the panel's marks that is the lots' own")
+def _height(chart: Chart) -> float:
+    """Inches: rows, and around them title, axis and legend; columns have more to say below and above."""
+    around = 1.2 + 0.2 * len(key([chart])) + (1.4 if chart.columns else 0.0)
+    return around + (2.4 if chart.along else _ROW * min(max(len(chart.rows), 3), _ROWS_NAMED))
 
 
-@_draw.register(FaultsNoticed)
-def _faults(result: FaultsNoticed, ax: Axes | None) -> Axes:
-    table = result.table
-    share = table["noticed"] / table["asked"].astype(float)
-    asked = [f" of {n:.0f}" if np.isfinite(n) else " in a remark" for n in table["asked"].astype(float)]
-    words = [f"noticed by {n}{of}" for n, of in zip(table["noticed"], asked, strict=True)]
-    names = [f"{lot}: {fault}" for lot, fault in zip(table[LOT], table["fault"], strict=True)]
-    ax = dotted(rows(names, share, table["low"], table["high"], words), ax, "share of tasters who noticed")
-    ax.set_xlim(0, 1)
-    return ax
+def _frame(chart: Chart, scale: Scale) -> pd.DataFrame:
+    """The rows as a table: limits drawn no further than the scale, a shape for every estimate that has one."""
+    table = pd.DataFrame([asdict(row) for row in chart.rows]).assign(at=range(len(chart.rows)))
+    limits = ["low", "high", "inner_low", "inner_high", "floor", "ceiling"]
+    table[limits] = table[limits].clip(scale.low, scale.high)
+    table["urgent"] = [row.mark in URGENT for row in chart.rows]
+    table["shape"] = [row.mark.value if row.mark else "plain" for row in chart.rows]
+    return table
 
 
-@_draw.register(TasterAssessment)
-def _tasters(result: TasterAssessment, ax: Axes | None) -> Axes:
-    """A narrow column per aspect, over all descriptors; a row per taster with his word at its end."""
-    table = result.table
-    whole = table[(table[DESCRIPTOR] == "") & table["estimate"].notna() & (table["call"] != "")]
-    names = [str(name) for name in result.summary[TASTER]]
-    columns = [column for column in ASPECTS if (whole["aspect"] == column.key).any()]
-    ax = axes(ax, len(names) + 2)
-    ax.set_xticks([])
-    ax.spines["bottom"].set_visible(False)
-    name_rows(ax, names)
-    end_rows(ax, [str(word) for word in result.summary["call"]])
-    if not columns:
-        ax.set_xlabel("nobody could be judged over all descriptors")
-    for at, column in enumerate(columns):
-        inner = ax.inset_axes((at / len(columns), 0, 0.85 / len(columns), 1))
-        _column(inner, whole[whole["aspect"] == column.key].set_index(TASTER).reindex(names), column.heading)
-    return ax
+def _rows(chart: Chart, ax: Axes, scale: Scale) -> None:
+    """Intervals over what is tolerated, one below the other."""
+    table = _frame(chart, scale)
+    banded = table[table["floor"].notna() & table["ceiling"].notna()]
+    ax.barh(banded["at"], banded["ceiling"] - banded["floor"], left=banded["floor"], height=0.9, color=BAND, zorder=0)
+    for urgent, some in table.groupby("urgent"):
+        colour = ACCENT if urgent else INK
+        ax.hlines(some["at"], some["low"], some["high"], color=colour, lw=1)
+        ax.hlines(some["at"], some["inner_low"], some["inner_high"], color=colour, lw=3)
+    _marks(table, ax, "value", "at", _SHAPES)
+    if np.isfinite(chart.zero):
+        ax.axvline(chart.zero, color=QUIET, lw=0.8, ls=":", zorder=0.5)
+    ax.set(xlabel=_plain(chart.axis), ylabel="", xlim=(scale.low, scale.high), ylim=(len(table) - 0.4, -0.6))
+    ax.set_xticks([value for value, _ in scale.ticks], [words for _, words in scale.ticks])
+    sns.despine(ax=ax, left=True)
+    ax.tick_params(axis="y", length=0)
 
 
-def _column(ax: Axes, found: pd.DataFrame, heading: str) -> None:
-    calls = found["call"].fillna(CANNOT_TELL)
-    limits = {"floor": found["floor"], "ceiling": found["ceiling"]}
-    table = rows(list(found.index), found["estimate"], found["low"], found["high"], calls, **limits)
-    dotted(table, ax, heading.replace(" ", "\n", 1), worded=False)
-    ax.set_yticks([])
-    ax.xaxis.set_major_locator(MaxNLocator(2))
+def _along(chart: Chart, ax: Axes) -> None:
+    """Rows that follow one another, from left to right, with the level that runs through them."""
+    scale = scale_of([chart])
+    table = _frame(chart, scale)
+    if table["floor"].notna().any():
+        ax.fill_between(table["at"], table["floor"], table["ceiling"], color=BAND, zorder=0, step="mid")
+    ax.vlines(table["at"], table["low"], table["high"], color=QUIET, lw=0.8)
+    sns.lineplot(table, x="at", y="level", color=INK, ax=ax, errorbar=None)
+    _marks(table, ax, "at", "value", _UPRIGHT)
+    if np.isfinite(chart.zero):
+        ax.axhline(chart.zero, color=QUIET, lw=0.8, ls=":", zorder=0.5)
+    ax.set(xlabel=_plain(chart.along), ylabel=_plain(chart.axis), ylim=(scale.low, scale.high))
+    ax.set_yticks([value for value, _ in scale.ticks], [words for _, words in scale.ticks])
+    step = max(1, -(-len(table) // 8))
+    ax.set_xticks(table["at"][::step], [_plain(label) for label in table["label"][::step]])
+    sns.despine(ax=ax)
 
 
-@_draw.register(TraineeAssessment)
-def _trainees(result: TraineeAssessment, ax: Axes | None) -> Axes:
-    table = result.table
-    one = len(table["trainee"].unique()) == 1
-    names = _named(table[[DESCRIPTOR] if one else ["trainee", DESCRIPTOR]])
-    level, low, high, limit = (table[name].to_numpy(float) for name in ("difference", "low", "high", "tolerance"))
-    marks = [read_mark(*each) for each in zip(low, high, -limit, limit, strict=True)]  # of the level alone
-    found = rows(names, level, low, high, table["call"], mark=marks, floor=-limit, ceiling=limit)
-    return dotted(found, ax, "level: trainee less the seniors (points; strip: tolerance)")
+def _marks(table: pd.DataFrame, ax: Axes, x: str, y: str, shapes: dict[str, str]) -> None:
+    """The shape of every estimate that can be told."""
+    told = table[table["shape"].isin(list(shapes)) & np.isfinite(table["value"])]
+    if len(told):
+        sns.scatterplot(told, x=x, y=y, style="shape", markers=shapes, hue="urgent", palette={True: ACCENT, False: INK},
+                        s=36, linewidth=0, legend=False, zorder=3, ax=ax)  # fmt: skip
+        ringed = told[told["shape"] == Mark.AGAIN.value]
+        ax.scatter(ringed[x], ringed[y], s=110, facecolors="none", edgecolors=ACCENT, zorder=3)
 
 
-@_draw.register(DifferenceTest)
-def _difference(result: DifferenceTest, ax: Axes | None) -> Axes:
-    table = result.table[result.table["quantity"] == "share who can tell"]
-    names = [result.kind] if len(table) == 1 else [f"{result.kind} {at}" for at in table["test"]]
-    words = np.atleast_1d(result.call).ravel()
-    ax = dotted(rows(names, table["estimate"], table["low"], table["high"], words), ax, "share who can tell")
-    ax.set_xlim(0, 1)
-    return ax
+def _columns(chart: Chart, ax: Axes) -> None:
+    """A narrow axes for each column, between the names of the rows and the word at the end of each."""
+    ax.set(xticks=[], ylim=(len(chart.rows) - 0.4, -0.6))
+    sns.despine(ax=ax, left=True, bottom=True)
+    for at, column in enumerate(chart.columns):
+        inner = ax.inset_axes((at / len(chart.columns), 0, 0.86 / len(chart.columns), 1))
+        _rows(column, inner, scale_of([column], most=_COLUMN_TICKS))
+        inner.set_title(_plain(column.title), fontsize=8, loc="left")
+        inner.set_xlabel("\n".join(_broken(_plain(column.axis), 20)), fontsize=7)
+        inner.set_yticks([])
+        inner.tick_params(axis="x", labelsize=7)
+    _named(chart, ax)
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=22)
 
 
-@_draw.register(AnswersNeeded)
-def _needed(result: AnswersNeeded, ax: Axes | None) -> Axes:
-    """From the first number of answers that can succeed to the number from which all do."""
-    table = result.table[result.table["first"].notna()]
-    if not len(table):
-        raise DesignError("nothing to draw", where="no number of answers is enough", do="read its verdicts")
-    found = rows(
-        list(table["claim"]),
-        table["served"],
-        table["first"],
-        table["settled"],
-        table["served"].map("{:g} answers".format),
-    )
-    return dotted(found, ax, "answers: first that can succeed, to settled")
+def _named(chart: Chart, ax: Axes) -> None:
+    """Name the rows, the first on top, and put the word of each at its end; of too many only some are named."""
+    step = max(1, -(-len(chart.rows) // _ROWS_NAMED))
+    labels = [", ".join(filter(None, (row.group, row.label))) for row in chart.rows]
+    ax.set_yticks(range(0, len(labels), step), [_plain(label) for label in labels[::step]])
+    ax.tick_params(axis="y", length=0)
+    for at in range(0, len(labels), step):
+        ax.annotate(_plain(chart.rows[at].note), (1.02, at), xycoords=("axes fraction", "data"), va="center",
+                    fontsize=8, color=QUIET)  # fmt: skip
 
 
-@_draw.register(Screening)
-def _screening(result: Screening, ax: Axes | None) -> Axes:
-    """Right answers so far between the two lines."""
-    ax = axes(ax, 10)
-    table = result.table
-    for line, word in (("pass_at_or_above", "pass"), ("fail_at_or_below", "fail")):
-        known = table[table[line].notna()]
-        ax.step(known["trial"], known[line], where="mid", color=QUIET, lw=1)
-        if len(known):
-            ax.annotate(
-                word, (known["trial"].iloc[-1], known[line].iloc[-1]), xytext=(6, 0), textcoords="offset points"
-            )
-    ax.plot(table["trial"], table["right_so_far"], "o-", color=INK, ms=4, lw=1)
-    ax.set(xlabel="trial", ylabel="right so far", title=str(result.call))
-    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
-    return ax
+def _legend(chart: Chart, ax: Axes, *, outside: bool) -> None:
+    """The shapes that occur and what they mean."""
+    lines = key([chart])
+    handles, words = [_handle(shape, upright=bool(chart.along)) for shape, _ in lines], [_plain(w) for _, w in lines]
+    told = {"fontsize": 8, "frameon": False, "handles": handles, "labels": words}
+    if outside:
+        ax.figure.legend(loc="outside lower left", **told)
+    else:
+        ax.legend(loc="best", **told)
+
+
+def _handle(shape: str, *, upright: bool) -> Artist:
+    if shape == "band":
+        return Patch(color=BAND)
+    colour = ACCENT if shape in {mark.value for mark in URGENT} else INK
+    marker = (_UPRIGHT if upright else _SHAPES).get(shape, "")
+    return Line2D([], [], color=colour, marker=marker, ms=6, lw={"both": 3, "level": 1.6}.get(shape, 1))
+
+
+def _broken(text: str, width: int) -> list[str]:
+    lines = [""]
+    for word in text.split():
+        if lines[-1] and len(lines[-1]) + len(word) >= width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines
+
+
+def _plain(text: str) -> str:
+    """A name as it is: a dollar starts no formula."""
+    return text.replace("$", r"\$")

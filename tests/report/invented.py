@@ -126,13 +126,13 @@ def _agreement(rng, lot, taster, descriptor):
         "icc_single_low": icc - 0.4, "icc_single_high": icc - 0.05, "icc_mean": icc, "icc_mean_low": icc - 0.25,
         "icc_mean_high": np.minimum(icc + 0.15, 0.99), "icc_consistency_mean": icc + 0.01, "lot_sd": 0.8,
         "error_sd": 0.5, "reliability_lots": 0.7, "concordance_w": 0.6, "spearman": 0.5, "p_concordance": 0.001,
-        "p_lots": 0.0002, "call": np.where(icc > 0.6, "agrees", "cannot tell"), "reason": "",
+        "p_lots": 0.0002, "call": np.where(icc > 0.6, "agree", "cannot tell"), "reason": "",
     })  # fmt: skip
     verdicts = [
         Verdict("Does the panel agree?", name, call,
                 f"On {name} a mark of this panel may lie up to 0.9 from what it would say in the long run.",
-                {"icc": value}, "" if call == "agrees" else "Taste three lots together and talk.",
-                Act.KNOW if call == "agrees" else Act.TASTE_AGAIN)
+                {"icc": value}, "" if call == "agree" else "Taste three lots together and talk.",
+                Act.KNOW if call == "agree" else Act.TASTE_AGAIN)
         for name, call, value in zip(descriptor, table["call"], icc, strict=True)
     ]  # fmt: skip
     return made(PanelAgreement, level=0.95, verdicts=in_order(verdicts), method="Two-way random model.", table=table)

@@ -1,61 +1,184 @@
+"""Every result says what a picture of it shows, and `draw` shows that."""
+
+import io
 import subprocess
 import sys
 
+import numpy as np
+import pandas as pd
 import pytest
+from blends import match, track
 from invented import assessment, learning, review
 from matplotlib.figure import Figure
 
 import panelstats as pst
 from panelstats.errors import DesignError
+from panelstats.report.charts.scale import scale_of, ticks
+from panelstats.result import Mark, Result
 
+ANSWERS = pd.DataFrame({
+    "test": ["B1"] * 6 + ["B2"] * 6, "kind": "triangle", "taster": list("abcdef") * 2,
+    "answer": ["right"] * 6 + ["right", "wrong"] * 3,
+})  # fmt: skip
+MIXED = ANSWERS.assign(kind=["triangle"] * 6 + ["paired"] * 6, order=[""] * 6 + ["AB", "BA"] * 3,
+                       answer=["right"] * 6 + ["1", "2"] * 3)  # fmt: skip
+RATINGS = pd.DataFrame({"taster": list("abcdef") * 2, "sample": ["blind"] * 6 + ["B1"] * 6,
+                        "rating": [1, 0, 2, 1, 0, 1, 3, 2, 3, 4, 2, 2]})  # fmt: skip
 MADE = review(lots=6, descriptors=2, faults=1)
-RESULTS = {
-    "lots": MADE.lots,
-    "faults": MADE.faults,
-    "agreement": MADE.agreement,
-    "tasters": assessment(),
-    "trainees": learning(),
-    "one test": pst.difference_test("triangle", correct=20, answers=36),
-    "three tests": pst.difference_test("triangle", correct=[20, 12, 5], answers=[36, 36, 12]),
-    "answers": pst.answers_needed("triangle", within_share=0.3),
-    "tests compared": pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),
-    "screening": pst.screen_trainee("triangle", [1, 1, 0], pass_share=0.6),
-}
+TRIANGLE = pst.difference_test("triangle", correct=20, answers=36)
+SHARE = "share of tasters who can tell (%)"
+SIZE = "d′ (standard deviations of what is perceived)"
+
+
+def of(table, descriptor):
+    return table[table["descriptor"] == descriptor]
+
+
+def shares(found):
+    return [test.share_who_can_tell.value for test in found.tests]
+
+
+# Each result, its axis and the values its rows must carry, read from the documented tables.
+CHARTS = {
+    "lots": (MADE.lots, "length: lot less the mean of its class (points)",
+             lambda r: sorted(of(r.means, "length")["deviation"], reverse=True), "length"),
+    "faults": (MADE.faults, "share of the tasters asked who noticed it (%)",
+               lambda r: r.table["noticed"] / r.table["asked"], None),
+    "agreement": (MADE.agreement, "share of the spread of the panel's marks that is the lots' own (%)",
+                  lambda r: r.table["icc_mean"], None),
+    "match": (match(), "lot less S (points)", lambda r: r.table["difference"], None),
+    "track": (track(), "blend less S, smoothed (points)", lambda r: r.summary["smoothed"], None),
+    "weeks": (track(), "length: blend less S (points)", lambda r: of(r.table, "length")["difference"], "length"),
+    "one test": (TRIANGLE, SHARE, lambda r: [r.share_who_can_tell.value], None),
+    "three tests": (pst.difference_test("triangle", correct=[20, 12, 5], answers=[36, 36, 12]), SHARE,
+                    lambda r: r.share_who_can_tell.value, None),
+    "paired": (pst.difference_test("paired", correct=8, answers=40),
+               "share in favour (%): of A to the right, of the other to the left",
+               lambda r: [r.share_who_can_tell.value], None),
+    "no chance level": (pst.match_test("a-not-a", hits=20, n_a=30, false=10, n_not_a=30, within_d=1.0), SIZE,
+                        lambda r: [r.d_prime.value], None),
+    "answers": (pst.judge_answers(ANSWERS), SHARE, shares, None),
+    "answers of two kinds": (pst.judge_answers(MIXED), SIZE, lambda r: r.table["d"], None),
+    "repeated": (pst.repeated_test("triangle", correct=[1, 2, 4, 1, 0, 2], answers=[4] * 6), SHARE,
+                 lambda r: [r.share_who_can_tell.value], None),
+    "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
+                 None),
+    "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),
+                       "d' (standard deviations of what is perceived)", lambda r: r.table["d'"], None),
+    "ratings": (pst.difference_from_control(RATINGS, control="blind"), "rating points above the blind control",
+                lambda r: r.table["difference"], None),
+    "screening": (pst.screen_trainee("triangle", [1, 1, 0], pass_share=0.6), "right answers so far (number)",
+                  lambda r: r.table["right_so_far"], None),
+}  # fmt: skip
+COLUMNS = {
+    "tasters": (assessment(), ["level", "repeatability", "agreement"], [
+        "points above or below the others", "spread between servings of one lot; the others' is 1",
+        "correlation; 1 is the others' order"]),
+    "trainees": (learning(), ["difference", "slope", "spread"], [
+        "points above or below the seniors", "slope; 1 is the seniors' use", "spread; the seniors' is 1",
+        "own less the seniors' (points); the strip is the seniors' own reach"]),
+}  # fmt: skip
+RESULTS = {name: case[0] for name, case in {**CHARTS, **COLUMNS}.items()}
+
+
+def heirs(kind):
+    return {kind}.union(*map(heirs, kind.__subclasses__()))
+
+
+def test_every_kind_of_result_is_among_those_tried():
+    assert [getattr(pst, name) for name in pst.__all__]  # attached lazily: now all are loaded
+    tried = {type(result) for result in RESULTS.values()}
+    assert {kind for kind in heirs(Result) - {Result} if kind.__module__.startswith("panelstats")} == tried
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_a_chart_names_its_axis_and_carries_the_values_of_the_table(name):
+    result, axis, values, descriptor = CHARTS[name]
+    chart = result.chart(descriptor)
+    assert chart.axis == axis
+    assert [row.value for row in chart.rows] == pytest.approx(list(values(result)), nan_ok=True)
+    assert chart.words
+
+
+def test_tasters_and_trainees_have_a_column_for_each_aspect_with_an_axis_of_its_own():
+    result, aspects, axes = COLUMNS["tasters"]
+    chart = result.chart()
+    assert [column.axis for column in chart.columns] == axes
+    whole = result.table[result.table["descriptor"] == ""]
+    for column, aspect in zip(chart.columns, aspects, strict=True):
+        wanted = whole[whole["aspect"] == aspect].set_index("taster")["estimate"]
+        assert [row.value for row in column.rows] == pytest.approx([wanted[row.label] for row in column.rows])
+    result, names, axes = COLUMNS["trainees"]
+    chart = result.chart()
+    assert [column.axis for column in chart.columns] == axes
+    for column, name in zip(chart.columns, names, strict=False):
+        assert [row.value for row in column.rows] == pytest.approx(list(result.table[name]), nan_ok=True)
 
 
 @pytest.mark.parametrize("name", RESULTS)
-def test_every_result_is_drawn_into_the_axes_given(name, tmp_path):
-    figure = Figure()
-    ax = figure.subplots()
-    assert pst.draw(RESULTS[name], ax) is ax
-    figure.savefig(tmp_path / "figure.svg")
-    assert pst.draw(RESULTS[name]).figure is not figure
+def test_every_result_is_drawn_into_the_axes_given(name):
+    ax = Figure().subplots()
+    assert pst.draw(RESULTS[name], ax=ax) is ax
+    assert pst.draw(RESULTS[name]).figure is not ax.figure
+
+
+@pytest.mark.parametrize("name", RESULTS)
+def test_every_axis_is_named_and_has_ticks(name, tmp_path):
+    ax = pst.draw(RESULTS[name])
+    ax.figure.savefig(tmp_path / "figure.svg")
+    along, chart = name in ("screening",), RESULTS[name].chart()
+    for each, part in zip(ax.child_axes or [ax], chart.columns or (chart,), strict=True):
+        axis = each.yaxis if along else each.xaxis
+        assert axis.get_label_text().replace("\n", " ") == part.axis
+        assert len(axis.get_ticklocs()) >= 2
+    assert ax.figure.legends[0].get_texts()[0].get_text() == chart.words
+
+
+def test_same_result_same_bytes():
+    drawn = []
+    for _ in range(2):
+        pst.draw(MADE.lots).figure.savefig(into := io.BytesIO(), format="png")
+        drawn.append(into.getvalue())
+    assert drawn[0] == drawn[1]
 
 
 def test_lots_stand_in_order_and_where_the_table_says():
-    means = MADE.lots.means.query("descriptor == 'length'").sort_values("deviation", ascending=False)
-    ax = pst.draw(MADE.lots, descriptor="length")
+    means = of(MADE.lots.means, "length").sort_values("deviation", ascending=False)
+    ax = pst.draw(MADE.lots, "length")
     assert [label.get_text() for label in ax.get_yticklabels()] == means["lot"].tolist()
-    dots = next(line for line in ax.lines if line.get_marker() == "o")
-    assert dots.get_xdata() == pytest.approx(means["deviation"].to_numpy())
+    assert drawn_at(ax)[:, 0] == pytest.approx(means["deviation"].to_numpy())
 
 
-def test_an_unknown_descriptor_is_told():
-    with pytest.raises(DesignError, match="point"):
-        pst.draw(MADE.lots, descriptor="nothing")
+def drawn_at(ax):
+    """Where shapes stand: of every collection that has markers."""
+    return np.concatenate([np.asarray(c.get_offsets()) for c in ax.collections if type(c).__name__ == "PathCollection"])
+
+
+@pytest.mark.parametrize("name", ["lots", "match", "agreement", "tasters", "trainees"])
+def test_an_unknown_descriptor_is_told_by_the_known_ones(name):
+    with pytest.raises(DesignError, match="no such descriptor"):
+        pst.draw(RESULTS[name], "nothing")
+
+
+@pytest.mark.parametrize("name", ["faults", "one test", "answers", "planning", "tests compared", "ratings"])
+def test_a_result_without_descriptors_refuses_one(name):
+    with pytest.raises(DesignError, match="no descriptors"):
+        pst.draw(RESULTS[name], "brisk")
 
 
 def test_who_is_apart_has_another_shape_and_a_word():
-    ax = pst.draw(RESULTS["tasters"])
-    level = ax.child_axes[0]
-    assert [line.get_marker() for line in level.lines if len(line.get_xdata())] == ["o", ">"]
-    assert [text.get_text() for text in ax.texts] == ["apart", "with the panel"]
+    chart = RESULTS["tasters"].chart()
+    assert [row.note for row in chart.rows] == ["apart", "with the panel"]
+    assert chart.columns[0].rows[0].mark is Mark.APART  # a size over all descriptors has no direction
+    one = RESULTS["tasters"].chart("brisk").columns[0]
+    assert one.rows[0].mark is Mark.HIGHER
+    assert [text.get_text() for text in pst.draw(RESULTS["tasters"]).texts] == ["apart", "with the panel"]
 
 
 def test_what_cannot_be_told_has_no_dot():
     ax = pst.draw(pst.difference_test("triangle", correct=[12, 5], answers=[36, 12]))
     assert [text.get_text() for text in ax.texts] == ["cannot tell", "cannot tell"]
-    assert not any(len(line.get_xdata()) for line in ax.lines)
+    assert not any(type(c).__name__ == "PathCollection" for c in ax.collections)
 
 
 def test_a_dollar_in_a_name_starts_no_formula(tmp_path):
@@ -63,6 +186,26 @@ def test_a_dollar_in_a_name_starts_no_formula(tmp_path):
     pst.draw(made.lots).figure.savefig(tmp_path / "figure.svg")
 
 
-def test_drawing_leaves_pyplot_alone():
-    code = "import sys, panelstats.report.charts.rows; sys.exit('matplotlib.pyplot' in sys.modules)"
+def test_drawing_leaves_no_figure_open():
+    code = """if True:
+        import panelstats as pst, matplotlib.pyplot as plt
+        pst.draw(pst.difference_test("triangle", correct=20, answers=36))
+        raise SystemExit(len(plt.get_fignums()))"""
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize("ends", [(-1.3, 1.3), (0, 1), (-2.2, 2.2), (-0.004, 0.03), (37, 1204)])
+@pytest.mark.parametrize("most", [3, 5, 7])
+def test_ticks_are_round_few_and_at_least_two(ends, most):
+    found = ticks(*ends, most=most)
+    assert 2 <= len(found) <= most
+    assert ends[0] - 1e-9 <= found[0] < found[-1] <= ends[1] + 1e-9
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_estimate_and_tolerance_lies_on_the_scale(name):
+    chart = RESULTS[name].chart(CHARTS[name][3])
+    scale = scale_of([chart])
+    for row in chart.rows:
+        for value in (row.value, row.floor, row.ceiling):
+            assert not np.isfinite(value) or scale.low <= value <= scale.high

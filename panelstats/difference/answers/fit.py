@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,13 +22,14 @@ from panelstats.difference.answers.marks import (
 )
 from panelstats.difference.answers.position import PositionTest, position_test
 from panelstats.difference.answers.repeated import from_tasters
-from panelstats.difference.counts.outcome import DifferenceTest, from_counts, from_signal
+from panelstats.difference.counts.outcome import LIMITS, SIZE, DifferenceTest, from_counts, from_signal
 from panelstats.difference.counts.question import Counts, ask
+from panelstats.difference.counts.reading import DIFFER, MATCH
 from panelstats.difference.counts.signal import SignalCounts
 from panelstats.difference.counts.words import p_text
 from panelstats.errors import DesignError
 from panelstats.models.kinds import KINDS, SIGNAL
-from panelstats.result import Act, Result, Verdict, in_order
+from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -64,6 +65,21 @@ class JudgedAnswers(Result):
     tasters: pd.DataFrame
     places: pd.DataFrame
     tests: tuple[DifferenceTest, ...]
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each test: who can tell; d′ where the tests are not all told on one scale."""
+        table = of_descriptor(self.table, descriptor)
+        labels, drawn = joined(table, [SESSION, TEST]), [test.chart() for test in self.tests]
+        names = [label or str(test) for label, test in zip(labels, table[TEST], strict=True)]
+        if len({chart.axis for chart in drawn}) == 1:
+            rows = tuple(replace(chart.rows[0], label=name) for chart, name in zip(drawn, names, strict=True))
+            return replace(drawn[0], title="Tests of answers", rows=rows)
+        marks = [
+            mark_by_call(*row, within={MATCH}, outside={DIFFER}) for row in zip(table["call"], table["d"], strict=True)
+        ]
+        numbers = {"value": table["d"], "low": table["d_low"], "high": table["d_high"]}
+        rows = chart_rows(names, marks=marks, notes=table["call"], groups=table[KIND], **numbers)
+        return Chart("Tests of answers", SIZE, rows, LIMITS, zero=0.0)
 
 
 def judge_answers(

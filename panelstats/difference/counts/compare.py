@@ -17,7 +17,7 @@ from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, read_count
 from panelstats.difference.counts.words import p_text
 from panelstats.errors import DesignError
 from panelstats.models.kinds import d_prime, forced_kind, share_wrong
-from panelstats.result import Act, Estimate, Result, Verdict
+from panelstats.result import Act, Chart, Estimate, Result, Verdict, chart_rows, of_descriptor
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,6 +54,23 @@ class Comparison(Result):
     df: float
     d_prime: Estimate
     table: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each test: its d', or the share of right answers where the same tasters took both."""
+        table = of_descriptor(self.table, descriptor)
+        if D_PRIME not in table:
+            share = table[CORRECT] / table[ANSWERS]
+            rows = chart_rows(table[LABEL], value=share, notes=table[CORRECT].map("{:.0f} right".format))
+            axis, words = "share of right answers (%)", "a test: the share of right answers of the same tasters"
+            return Chart("Tests of the same tasters", axis, rows, words, ends=(0.0, 1.0), percent=True)
+        numbers = {"value": table[D_PRIME], "low": table[LOW], "high": table[HIGH]}
+        words = (
+            f"d' of a test, with its {100 * self.d_prime.level:g} % interval; the dotted line: what all have in common"
+        )
+        rows = chart_rows(table[LABEL], notes=table[KIND], **numbers)
+        return Chart(
+            "Tests beside one another", "d' (standard deviations of what is perceived)", rows, words, self.d_prime.value
+        )
 
 
 def compare_tests(

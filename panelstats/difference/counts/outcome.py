@@ -9,14 +9,20 @@ import numpy as np
 import pandas as pd
 
 from panelstats.difference.counts.question import Counts, Question
-from panelstats.difference.counts.reading import Interval, Reading, read_counts
+from panelstats.difference.counts.reading import DIFFER, MATCH, Interval, Reading, read_counts
 from panelstats.difference.counts.signal import SignalCounts, read_signal
 from panelstats.difference.counts.signal_words import signal_method, signal_verdict
 from panelstats.difference.counts.words import ONE_EACH, method, verdict
-from panelstats.result import Estimate, Result, in_order
+from panelstats.models.kinds import KINDS, SIGNAL
+from panelstats.result import Chart, Estimate, Result, chart_rows, in_order, mark_by_call, of_descriptor
 
 TEST, QUANTITY, ESTIMATE, LOW, HIGH = "test", "quantity", "estimate", "low", "high"
 SHARE_CORRECT, SHARE_WHO_CAN_TELL, D_PRIME = "share correct", "share who can tell", "d'"
+SHARE = "share of tasters who can tell (%)"
+FAVOUR = "share in favour (%): of A to the right, of the other to the left"
+SIZE = "d′ (standard deviations of what is perceived)"
+MATCHED = "the tolerance declared: a match lies here with its whole interval"
+LIMITS = "the interval: its limits hold at the error rates of “differ” and of “match”"
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -51,6 +57,26 @@ class DifferenceTest(Result):
     share_who_can_tell: Estimate
     d_prime: Estimate
     table: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each test: who can tell, or d′ where the kind of test has no chance level."""
+        of_descriptor(self.table, descriptor)
+        kind, signal = KINDS[self.kind], self.kind in SIGNAL
+        estimate = self.d_prime if signal else self.share_who_can_tell
+        columns = {name: np.atleast_1d(getattr(estimate, name)).ravel() for name in ("value", LOW, HIGH)}
+        calls = np.atleast_1d(self.call).ravel()
+        tolerance = self.verdicts[0].numbers.get("tolerance", float("nan"))
+        both_ways = kind.two_sided or self.kind == "a-not-a"
+        name = next((verdict.subject for verdict in self.verdicts), "")
+        named = name or ("test" if calls.size > 1 else "The two")
+        rows = chart_rows(
+            [f"{named} {at + 1}" for at in range(calls.size)] if calls.size > 1 else [named],
+            marks=[mark_by_call(*each, within={MATCH}, outside={DIFFER})
+                   for each in zip(calls, columns["value"], strict=True)],
+            notes=calls, floor=-tolerance if both_ways else 0.0 * tolerance, ceiling=tolerance, **columns,
+        )  # fmt: skip
+        axis, ends = (SIZE, None) if signal else (FAVOUR, (-1.0, 1.0)) if kind.two_sided else (SHARE, (0.0, 1.0))
+        return Chart(f"{self.kind} test", axis, rows, LIMITS, zero=0.0, ends=ends, percent=not signal, band=MATCHED)
 
 
 def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:

@@ -14,7 +14,7 @@ from panelstats.difference.counts.sizes import MOST_ANSWERS, Needed, difference_
 from panelstats.difference.counts.words import tolerance_text
 from panelstats.errors import DesignError
 from panelstats.models.kinds import SIGNAL, share_correct
-from panelstats.result import Act, Result, Verdict
+from panelstats.result import Act, Chart, Result, Verdict, chart_rows, of_descriptor
 from panelstats.words import percent
 
 CLAIM, FIRST, SETTLED, SERVED, LIMIT, POWER = "claim", "first", "settled", "served", "limit", "power"
@@ -35,6 +35,17 @@ class AnswersNeeded(Result):
     difference: Needed
     match: Needed
     table: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each claim: from the first number of answers that can succeed to that from which all do."""
+        table = of_descriptor(self.table, descriptor)
+        table = table[table["first"].notna()]
+        if not len(table):
+            raise DesignError("nothing to draw", where="no number of answers is enough", do="read its verdicts")
+        rows = chart_rows(table["claim"], notes=table["served"].map("{:g} answers".format), value=table["served"],
+                          low=table["first"], high=table["settled"])  # fmt: skip
+        words = "from the first number of answers that can succeed to that from which all do; the dot: to be served"
+        return Chart("Answers needed", "answers (number)", rows, words)
 
 
 def answers_needed(

@@ -18,7 +18,7 @@ from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.counts.words import p_text, rate
 from panelstats.difference.ratings.ordinal import ordinal_fit
 from panelstats.errors import DesignError, SheetError
-from panelstats.result import Act, Result, Verdict, in_order
+from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.words import interval, number
 
 TASTER, SAMPLE, RATING = "taster", "sample", "rating"
@@ -41,6 +41,16 @@ class RatedDifference(Result):
 
     table: pd.DataFrame
     d_primes: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each sample: how much further off it is rated than the blind control."""
+        table = of_descriptor(self.table, descriptor)
+        pairs = zip(table["call"], table["difference"], strict=True)
+        marks = [mark_by_call(*pair, within={MATCH}, outside={DIFFER}) for pair in pairs]
+        numbers = {"value": table["difference"], "low": table["low"], "high": table["high"]}
+        rows = chart_rows(table[SAMPLE], marks=marks, notes=table["call"], **numbers)
+        words = "each limit holds for all samples together: the lower for a difference, the upper for a match"
+        return Chart("Rated apart from the blind control", "rating points above the blind control", rows, words, 0.0)
 
 
 def difference_from_control(

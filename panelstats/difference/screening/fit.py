@@ -13,7 +13,7 @@ from panelstats.difference.counts.reading import CANNOT_TELL
 from panelstats.difference.screening.wald import MOST_TRIALS, Lines, course, shortest
 from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
-from panelstats.result import Act, Result, Verdict
+from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.words import percent
 
 if TYPE_CHECKING:
@@ -48,6 +48,20 @@ class Screening(Result):
     stop_after: int
     table: pd.DataFrame
     risks: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """Right answers, trial by trial, between the line that passes and the line that fails."""
+        table = of_descriptor(self.table, descriptor)
+        if not len(table):
+            raise DesignError("nothing to draw", where="no trial was given", do="give its outcomes")
+        marks: list[Mark | None] = [None] * len(table)
+        marks[-1] = {PASS: Mark.HIGHER, FAIL: Mark.LOWER}.get(self.call, Mark.WITHIN)
+        limits = {"floor": table[FAIL_AT].fillna(-np.inf), "ceiling": table[PASS_AT].fillna(np.inf)}
+        so_far = table[RIGHT_SO_FAR]
+        rows = chart_rows(table[TRIAL], marks=marks, value=so_far, level=so_far, **limits)
+        band = "not settled: go on; above it: pass, below it: fail"
+        axis = "right answers so far (number)"
+        return Chart(f"Screening: {self.call}", axis, rows, "right answers so far", along=TRIAL, band=band)
 
 
 def screen_trainee(

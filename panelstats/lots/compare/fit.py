@@ -22,8 +22,8 @@ from panelstats.lots.compare.tables import (
     merit_lines,
     pair_lines,
 )
-from panelstats.result import Result, in_order
-from panelstats.scores.cells import CLASS, SESSION, cells_from
+from panelstats.result import Chart, Result, chart_rows, in_order, joined, of_descriptor
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, cells_from
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,6 +74,26 @@ class LotComparison(Result):
     merit: pd.DataFrame
     checks: pd.DataFrame
     level: float
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """Lots of each class, highest first, on one descriptor; by default that with the largest share between lots."""
+        means = self.means[self.means["deviation"].notna()]
+        shares = self.components[self.components["source"] == "lot"].sort_values("share", ascending=False)
+        known = [*shares[DESCRIPTOR].astype(str), *means[DESCRIPTOR].astype(str)]
+        if not len(means):
+            raise DesignError("nothing to draw", where="no lot has a mean", do="read the verdicts")
+        chosen = descriptor or next(name for name in known if name in set(means[DESCRIPTOR].astype(str)))
+        over = [name for name in (SESSION, CLASS) if name in means]
+        table = of_descriptor(means, chosen)
+        table = table.sort_values([*over, "deviation"], ascending=[True] * len(over) + [False], kind="stable")
+        numbers = {"value": "deviation", "low": "deviation_low", "high": "deviation_high"}
+        return Chart(
+            f"Lots on {chosen}",
+            f"{chosen}: lot less the mean of its class (points)",
+            chart_rows(table[LOT], groups=joined(table, over), **{ours: table[name] for ours, name in numbers.items()}),
+            words=f"a lot: its mean less the mean of its class, with the {100 * self.level:g} % interval",
+            zero=0.0,
+        )
 
 
 def compare_lots(

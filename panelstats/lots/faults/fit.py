@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import betaincinv
 
+from panelstats.errors import DesignError
 from panelstats.lots.faults import words
-from panelstats.result import Act, Result, Verdict
+from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.scores.cells import LOT, TASTER
 from panelstats.sheets.faultwords import FAULT_WORDS
 from panelstats.words import count, listing, percent
@@ -38,6 +39,27 @@ class FaultsNoticed(Result):
     """
 
     table: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each lot and fault: the share of those asked who noticed it."""
+        table = of_descriptor(self.table, descriptor)
+        if not len(table):
+            raise DesignError("nothing to draw", where="no fault was noticed", do="read the verdict")
+        asked = table["asked"].astype(float)
+        said = [
+            f"{n:.0f} of {of:.0f}" if np.isfinite(of) else f"{n:.0f}, in a remark"
+            for n, of in zip(table["noticed"], asked, strict=True)
+        ]
+        return Chart(
+            "Faults noticed",
+            "share of the tasters asked who noticed it (%)",
+            chart_rows([f"{lot}: {fault}" for lot, fault in zip(table[LOT], table["fault"], strict=True)],
+                       value=table["noticed"] / asked, low=table["low"], high=table["high"],
+                       marks=[Mark.FAULT] * len(table), notes=said),
+            words="the share who noticed, with the exact interval of the share who would",
+            ends=(0.0, 1.0),
+            percent=True,
+        )  # fmt: skip
 
 
 def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:

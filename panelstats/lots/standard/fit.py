@@ -26,7 +26,7 @@ from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.matchcalls import match_verdict
 from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, METHOD
-from panelstats.result import Result, in_order
+from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from
 
 if TYPE_CHECKING:
@@ -40,6 +40,9 @@ _TABLE = [
     LOT, DESCRIPTOR, DIFFERENCE, SE, DF, LOW, HIGH, WITHIN_LOW, WITHIN_HIGH, TOLERANCE, TOLERANCE_FROM, "p",
     P_ADJUSTED, CALL, REASON,
 ]  # fmt: skip
+
+
+_DRAWN = {"value": "difference", "low": "low", "high": "high", "inner_low": "within_low", "inner_high": "within_high"}
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -63,6 +66,20 @@ class StandardMatch(Result):
     table: pd.DataFrame
     summary: pd.DataFrame
     level: float
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each lot and descriptor: how far from the standard, over what is tolerated."""
+        table = of_descriptor(self.table, descriptor)
+        pairs = zip(table["call"], table["difference"], strict=True)
+        wide, narrow = (f"{100 * level:g} %" for level in (self.level, 2 * self.level - 1))
+        rows = chart_rows(
+            table[DESCRIPTOR], groups=joined(table, [name for name in (LOT, SESSION) if name in table]),
+            marks=[mark_by_call(*pair, within={MATCH}, outside={DIFFER}) for pair in pairs], notes=table["call"],
+            floor=-table["tolerance"], ceiling=table["tolerance"],
+            **{ours: table[theirs] for ours, theirs in _DRAWN.items()},
+        )  # fmt: skip
+        words = f"lot less standard, in points: {wide} interval, its thick part {narrow}"
+        return Chart(f"Lots less {self.standard}", f"lot less {self.standard} (points)", rows, words, zero=0.0)
 
 
 def match_standard(

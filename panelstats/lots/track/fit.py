@@ -14,9 +14,9 @@ from panelstats.lots.standard.beside import DIFFERENCE, SE, Beside, beside_stand
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.track.weekcalls import call_of, master_verdict, tracking_verdicts
-from panelstats.lots.track.words import METHOD
+from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON
 from panelstats.models.charts import between_sessions, family_limit, planned, weighted_ewma
-from panelstats.result import Result, in_order
+from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
 
 if TYPE_CHECKING:
@@ -57,6 +57,27 @@ class StandardTrack(Result):
     distances: pd.DataFrame
     limit: float
     level: float
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """Where each descriptor stands after the last week; of one descriptor, all its weeks."""
+        now = of_descriptor(self.summary, descriptor)
+        marks = [
+            mark_by_call(*row, within={ON}, outside={LEFT, CREEPING})
+            for row in zip(now["call"], now["smoothed"], strict=True)
+        ]
+        sure = f"{100 * self.level:g} %"
+        if descriptor is None:
+            rows = chart_rows(now[DESCRIPTOR], marks=marks, notes=now["call"], value=now["smoothed"], low=now["low"],
+                              high=now["high"], floor=-now["tolerance"], ceiling=now["tolerance"])  # fmt: skip
+            words = f"the smoothed level after the last week, with its {sure} interval"
+            return Chart(
+                "The blend after the last week", f"blend less {self.standard}, smoothed (points)", rows, words, 0.0
+            )
+        weeks, size = of_descriptor(self.table, descriptor), float(now["tolerance"].iloc[0])
+        rows = chart_rows(weeks[SESSION], value=weeks["difference"], low=weeks["low"], high=weeks["high"],
+                          level=weeks["smoothed"], floor=-size, ceiling=size)  # fmt: skip
+        words = f"each week with its {sure} interval; the line is the smoothed level"
+        return Chart(descriptor, f"{descriptor}: blend less {self.standard} (points)", rows, words, 0.0, along=SESSION)
 
 
 def track_standard(

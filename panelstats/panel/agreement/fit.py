@@ -11,9 +11,9 @@ import pandas as pd
 from panelstats.models.panelfit import senior_fits
 from panelstats.panel.agreement.crossed import classes_apart
 from panelstats.panel.agreement.layout import Layout, layouts
-from panelstats.panel.agreement.tables import agreement_table, together
+from panelstats.panel.agreement.tables import AGREE, APART, agreement_table, together
 from panelstats.panel.agreement.words import agreement_verdicts
-from panelstats.result import Result, in_order
+from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
 
 if TYPE_CHECKING:
@@ -42,6 +42,18 @@ class PanelAgreement(Result):
     table: pd.DataFrame
     classes: pd.DataFrame
     level: float
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """A row for each descriptor: how much of the spread of the panel's marks is the lots' own."""
+        table = of_descriptor(self.table, descriptor)
+        rows = chart_rows(
+            table[DESCRIPTOR], groups=joined(table, [name for name in (SESSION,) if name in table]),
+            marks=[mark_by_call(call, -1.0, within={AGREE}, outside={APART}) for call in table["call"]],
+            notes=table["call"], value=table["icc_mean"], low=table["icc_mean_low"], high=table["icc_mean_high"],
+        )  # fmt: skip
+        axis = "share of the spread of the panel's marks that is the lots' own (%)"
+        words = f"the agreement of the panel's mean mark, with its {100 * self.level:g} % interval"
+        return Chart("Agreement of the tasters", axis, rows, words, ends=(0.0, 1.0), percent=True)
 
 
 def panel_agreement(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.errors import DesignError
+from panelstats.panel.tasters.aspectcharts import assessed_chart
 from panelstats.panel.tasters.assessed import Assessed, with_pairs
 from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.judgement import Bench
@@ -20,7 +21,7 @@ from panelstats.panel.tasters.tables import alone_of, summary_of, table_of
 from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.tasters.words import alone_verdict, split_verdict, taster_verdict
-from panelstats.result import Result, Verdict, in_order
+from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
 
 if TYPE_CHECKING:
@@ -66,6 +67,10 @@ class TasterAssessment(Result):
     taste_again: pd.DataFrame
     alone: pd.DataFrame
     level: float
+
+    def chart(self, descriptor: str | None = None, *, taster: str | None = None) -> Chart:
+        """A column for each aspect, a row for each taster; with `taster`, a row for each of his descriptors."""
+        return assessed_chart(self, descriptor, taster)
 
 
 def assess_tasters(

@@ -25,9 +25,10 @@ from panelstats.panel.training.tables import (
     summary_row,
     trainee_bowls,
 )
+from panelstats.panel.training.traineecharts import learning_chart
 from panelstats.panel.training.trial import trial
 from panelstats.panel.training.words import trainee_verdict
-from panelstats.result import Result, in_order
+from panelstats.result import Chart, Result, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
 
 if TYPE_CHECKING:
@@ -69,6 +70,10 @@ class TraineeAssessment(Result):
     limits: pd.DataFrame
     taste_again: pd.DataFrame
     level: float
+
+    def chart(self, descriptor: str | None = None, *, taster: str | None = None) -> Chart:
+        """A column for each thing a licence asks for, a row for each trainee and descriptor; of `taster` alone."""
+        return learning_chart(self, descriptor, taster)
 
 
 def assess_trainees(

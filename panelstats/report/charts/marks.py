@@ -7,29 +7,46 @@ triangle to the right means higher.
 from __future__ import annotations
 
 import math
-from enum import Enum
 from typing import TYPE_CHECKING
 
-from panelstats.result import Act
+from panelstats.result import Act, Mark
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
-    from panelstats.result import Verdict
+    from panelstats.result import Chart, Verdict
 
 CANNOT_TELL = "cannot tell"
 # Numbers of a verdict that are signed deviations from what was expected; the first one found wins.
 _SIGNED = ("deviation", "change")
 
 
-class Mark(Enum):
-    """Shapes; the value names the symbol of the page."""
+# Shapes that ask for something to be done; they alone carry the accent.
+URGENT = frozenset({Mark.HIGHER, Mark.LOWER, Mark.APART, Mark.FAULT, Mark.AGAIN})
+_MEANINGS = {
+    Mark.WITHIN: "shown within what is tolerated",
+    Mark.HIGHER: "shown outside, the way it points",
+    Mark.LOWER: "shown outside, the way it points",
+    Mark.APART: "shown outside",
+    Mark.OPEN: "cannot tell: not the same as no difference",
+    Mark.FAULT: "a fault was noticed",
+    Mark.AGAIN: "taste this one again",
+}
 
-    WITHIN = "within"
-    HIGHER = "higher"
-    LOWER = "lower"
-    APART = "apart"
-    OPEN = "open"
+
+def key(charts: Iterable[Chart]) -> list[tuple[str, str]]:
+    """The shapes of some charts and what they mean, only those that occur; of two that say one thing the first."""
+    drawn = list(charts)
+    rows = [row for chart in drawn for part in chart.columns or (chart,) for row in part.rows]
+    thick = any(math.isfinite(row.inner_low) for row in rows)
+    usual = "both" if thick else "interval"
+    lines = {chart.words: "level" if chart.along else usual for chart in drawn if chart.words}
+    if any(math.isfinite(row.floor) or math.isfinite(row.ceiling) for row in rows):
+        lines.setdefault(drawn[0].band, "band")
+    for mark, words in _MEANINGS.items():
+        if any(row.mark is mark for row in rows):
+            lines.setdefault(words, mark.value)
+    return [(shape, words) for words, shape in lines.items()]
 
 
 def mark(verdict: Verdict) -> Mark:

@@ -1,0 +1,65 @@
+"""The chart of a trainee: level, use of the scale, repeats and reach, a row for each descriptor."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.panel.tasters.finding import SD_RATIO, SLOPE
+from panelstats.panel.training.licence import NOT_YET, READY
+from panelstats.result import Chart, chart_rows, joined, mark_by_call, mark_by_limits, of_descriptor
+from panelstats.scores.cells import DESCRIPTOR
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import ArrayLike
+
+    from panelstats.panel.training.fit import TraineeAssessment
+
+TRAINEE = "trainee"
+
+
+def learning_chart(assessment: TraineeAssessment, descriptor: str | None, trainee: str | None) -> Chart:
+    """Every trainee and descriptor, or those of one; a column for each thing a licence asks for."""
+    table = of_descriptor(assessment.table, descriptor)
+    if trainee is not None:
+        table = table[table[TRAINEE].astype(str) == trainee]
+    columns = (
+        _column(table, "level", "points above or below the seniors", 0.0, ("difference", "low", "high"),
+                -table["tolerance"], table["tolerance"]),
+        _column(table, "use of the scale", "slope; 1 is the seniors' use", 1.0, ("slope", "slope_low", "slope_high"),
+                *SLOPE),
+        _column(table, "repeats", "spread; the seniors' is 1", 1.0, ("spread", "spread_low", "spread_high"),
+                -math.inf, SD_RATIO),
+        _reach(table, assessment.limits),
+    )  # fmt: skip
+    calls = [mark_by_call(call, 0.0, within={READY}, outside={NOT_YET}) for call in table["call"]]
+    rows = chart_rows(table[DESCRIPTOR], marks=calls, notes=table["call"], groups=joined(table, [TRAINEE]))
+    words = f"an estimate with its {100 * assessment.level:g} % interval over what is tolerated"
+    return Chart("Trainees against the seniors" if trainee is None else trainee, "", rows, words, columns=columns)
+
+
+def _column(
+    table: pd.DataFrame, title: str, axis: str, zero: float, names: tuple[str, str, str],
+    floor: ArrayLike, ceiling: ArrayLike,
+) -> Chart:  # fmt: skip
+    """One aspect; its mark says where the interval lies, the call of the row allows for more."""
+    value, low, high = (table[name] for name in names)
+    limits = np.broadcast_to(floor, len(table)), np.broadcast_to(ceiling, len(table))
+    marks = [mark_by_limits(*row) for row in zip(low, high, *limits, strict=True)]
+    rows = chart_rows(table[DESCRIPTOR], marks=marks, value=value, low=low, high=high, floor=floor, ceiling=ceiling)
+    return Chart(title, axis, rows, zero=zero)
+
+
+def _reach(table: pd.DataFrame, limits: pd.DataFrame) -> Chart:
+    """Between which limits 19 of 20 marks lie from the seniors'; shown over the seniors' own reach, not judged."""
+    keys = [TRAINEE, DESCRIPTOR]
+    found = table[keys].astype(str).merge(limits.astype(dict.fromkeys(keys, str)), on=keys, how="left")
+    reach = found["seniors_reach"].fillna(np.inf)
+    rows = chart_rows(found[DESCRIPTOR], value=found["difference"], low=found["limit_low"], high=found["limit_high"],
+                      floor=-reach, ceiling=reach)  # fmt: skip
+    return Chart(
+        "19 of 20 marks", "own less the seniors' (points); the strip is the seniors' own reach", rows, zero=0.0
+    )
