@@ -7,8 +7,8 @@ from functools import lru_cache
 from itertools import permutations
 
 import numpy as np
+import pandas as pd
 from scipy.special import fdtrc
-from scipy.stats import rankdata
 
 # Up to here the F approximation is rough and counting every order is quick.
 EXACT_TASTERS, EXACT_LOTS = 4, 6
@@ -80,7 +80,7 @@ def concordance(scores: np.ndarray) -> Concordance:
     whole = ~np.isnan(scores).any(axis=(0, 1))
     scores = np.where(whole, scores, 0.0)
     tied = scores.max(axis=0) == scores.min(axis=0)
-    deviations = np.where(tied, 0.0, rankdata(scores, axis=0) - (lots + 1) / 2)
+    deviations = np.where(tied, 0.0, _mid_ranks(scores) - (lots + 1) / 2)
     squares = (deviations**2).sum(axis=0)
     together = (deviations.sum(axis=1) ** 2).sum(axis=0)
     a = (~tied).sum(axis=0)
@@ -99,6 +99,11 @@ def concordance(scores: np.ndarray) -> Concordance:
     nan = np.where(can, 0.0, np.nan)
     all_tied = tied & whole
     return Concordance(w, pairs + nan, p, exact, f + nan, df + nan, (a_or_two - 1) * df + nan, a * whole, all_tied)
+
+
+def _mid_ranks(scores: np.ndarray) -> np.ndarray:
+    """Ranks over lots, ties sharing their mean."""
+    return pd.DataFrame(scores.reshape(len(scores), -1)).rank().to_numpy().reshape(scores.shape)
 
 
 def _exact_p(deviations: np.ndarray, together: float) -> float:

@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as f_distribution
-from scipy.stats import norm
+from scipy import special
 
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
 
@@ -84,7 +83,7 @@ def from_mean_squares(
         b = n * (1 + (k - 1) * single) - k * single
         v = groups * (k - 1) * (n - 1) * (a + b) ** 2 / ((n - 1) * a**2 + b**2)
         v = np.maximum(v, 1.0)  # far below 0 the two parts cancel, and no interval has less than one degree of freedom
-        f1, f2 = f_distribution.isf(tail, df_lots, v), f_distribution.isf(tail, v, df_lots)
+        f1, f2 = special.fdtri(df_lots, v, 1 - tail), special.fdtri(v, df_lots, 1 - tail)
         inner = k * tasters + (k * n - k - n) * rest
         low = n * (lots - f1 * rest) / (f1 * inner + n * lots)
         high = n * (f2 * lots - rest) / (inner + n * f2 * lots)
@@ -158,7 +157,7 @@ def _ratio(
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         gradient = signal / s[:, None] - noise / e[:, None]
         se = np.sqrt(np.einsum("df,dfg,dg->d", gradient, covariance, gradient))
-        half = norm.isf((1 - level) / 2) * se
+        half = special.ndtri((1 + level) / 2) * se
         logit = np.log(s / e)
         low, high = 1 / (1 + np.exp(half - logit)), 1 / (1 + np.exp(-half - logit))
         shown = (s > 0) & (e > 0)

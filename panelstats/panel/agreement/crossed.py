@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc
 
 from panelstats.models import ranks
 from panelstats.models.estimable import ROUNDING
@@ -55,7 +55,7 @@ def from_tables(
     merged = {name: np.where(complete, value, getattr(icc, name)) for name, value in vars(exact).items()}
     with np.errstate(divide="ignore", invalid="ignore"):
         statistic = squares[0] / squares[2]
-    p = f_distribution.sf(statistic, groups * (n - 1), groups * (n - 1) * (k - 1))
+    p = fdtrc(groups * (n - 1), groups * (n - 1) * (k - 1), statistic)
     p = np.where(squares[0] > 0, p, np.nan)
     return Intraclass(**merged), np.where(complete, p, p_lots)
 
@@ -97,7 +97,7 @@ def classes_apart(layout: Layout) -> pd.DataFrame:
     rest = ((means - by_class - by_taster + grand) ** 2).sum(axis=(0, 1)) / ((c - 1) * (k - 1))
     with np.errstate(divide="ignore", invalid="ignore"):
         statistic = np.where(rest > 0, between / rest, np.nan)
-    p = f_distribution.sf(statistic, c - 1, (c - 1) * (k - 1))
+    p = fdtrc(c - 1, (c - 1) * (k - 1), statistic)
     return pd.DataFrame(
         {
             DESCRIPTOR: layout.descriptors,

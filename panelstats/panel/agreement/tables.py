@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc
 
 from panelstats.models.panelfit import panel_fits
 from panelstats.models.reliability import from_components, trust_in_mean
@@ -146,7 +146,7 @@ def _classes_p(layout: Layout, effects: LotEffects) -> np.ndarray:
     with np.errstate(invalid="ignore"):
         statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
         error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-    return np.asarray(f_distribution.sf(statistic, np.nansum(df, axis=0), error))
+    return np.asarray(fdtrc(np.nansum(df, axis=0), error, statistic))
 
 
 def _call(row: pd.Series) -> tuple[str, str]:

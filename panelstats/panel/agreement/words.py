@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
@@ -85,7 +85,7 @@ def _numbers(rows: pd.DataFrame) -> dict[str, float]:
 
 def _reach(rows: pd.DataFrame, level: float) -> str:
     """How far one mark of the panel may lie from what such a panel would say in the long run."""
-    reach = rows["mark_se"].dropna() * norm.isf((1 - level) / 2)
+    reach = rows["mark_se"].dropna() * ndtri((1 + level) / 2)
     if reach.empty:
         return ""
     low, high = number(reach.min(), 1), number(reach.max(), 1)
