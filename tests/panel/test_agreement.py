@@ -173,16 +173,6 @@ def test_one_missing_cell_moves_the_answer_a_little_only(pots):
         assert less[name] == pytest.approx(whole[name], abs=0.08)
 
 
-@pytest.mark.parametrize(("lots", "tasters", "shared"), [(4, 5, True), (12, 3, True), (12, 6, False)])
-def test_intervals_from_components_hold_their_level(lots, tasters, shared):
-    """A fifth of the servings missing, 50 panels of 4 descriptors; the whole table: python -m tests.models.rates."""
-    from tests.models.rates import ALPHA_MISSING, MOST_ERRORS, Setting, coverage
-
-    setting = Setting(tasters, lots, shared, 0.2)
-    for rate in coverage(setting, 50, np.random.default_rng(lots + tasters)).values():
-        assert rate.value <= ALPHA_MISSING + MOST_ERRORS * rate.se
-
-
 # ── calls ────────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 

@@ -323,7 +323,7 @@ def test_a_pots_swing_moves_nothing_but_the_lots(seed):
     ],
 )
 def test_a_general_fault_is_named_and_the_innocent_are_not(setting, least):
-    """A small run of the rates in rates.md; 25 panels, so four standard errors below the measured rate."""
+    """25 panels, so four standard errors below the measured rate."""
     rng = np.random.default_rng(11)
     guilty = innocent = 0
     for _ in range(25):

@@ -209,7 +209,7 @@ def test_few_sessions_give_no_curve():
     assert "needs 3 sessions" in curve_of(room(lots=16), 2).forecast
 
 
-# ── rates, small: the whole run is tests/panel/rates.py ──────────────────────────────────────────────────────────────
+# ── rates: a small run of published settings ──────────────────────────────────────────────────────────────────────────
 
 
 def licence_rates(case, trainees=25, seed=3):

@@ -1,0 +1,105 @@
+"""Agreement of the tasters, and how far a mark of the panel may lie from the lot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+from scipy.stats import norm
+
+import panelstats as pst
+from tests.calibration.rooms.lots import Lots
+from tests.calibration.rooms.palates import Palates
+from tests.calibration.rooms.pots import SHARED, Pots
+from tests.calibration.rooms.room import Room, Tasting
+from tests.calibration.rooms.sheet import Gaps
+from tests.calibration.trial import Interval, Told, Trial
+
+AGREE = "the tasters agree"
+OF_LOTS, OF_ALL = "interval of agreement, of these lots", "interval of agreement, of all such lots"
+MARK = "a mark may lie up to"
+REACH = float(norm.isf(0.025))
+
+
+def intervals(room: Room, rng: np.random.Generator) -> Told:
+    """Intervals of the agreement of panel means that miss what they are said to hold."""
+    tasting = room.draw(rng)
+    table = pst.panel_agreement(tasting.scores.cells()).table
+    low, high = table["icc_mean_low"], table["icc_mean_high"]
+    half = float((high - low).mean() / 2)
+    out: Told = {}
+    for claim, lots in ((OF_LOTS, tasting.lot.var(axis=0, ddof=1)), (OF_ALL, np.asarray(room.lots.sd) ** 2)):
+        share = _share(room, lots)
+        missed = ((share < low) | (share > high)).astype(float).where(low.notna())
+        out[claim] = Interval(float(missed.mean()), half)
+    return out
+
+
+def claims(room: Room, rng: np.random.Generator) -> Told:
+    """How often the tasters are said to agree."""
+    call = pst.panel_agreement(room.scores(rng).cells()).table["call"]
+    return {AGREE: float((call == "agree").mean())}
+
+
+def marks(room: Room, rng: np.random.Generator) -> Told:
+    """Marks of the panel that lie farther from the lot than it is said they may."""
+    tasting = room.draw(rng)
+    table = pst.panel_agreement(tasting.scores.cells()).table
+    said = REACH * table["mark_se"].to_numpy(float)
+    mean = _panel_mean(tasting)
+    return {MARK: Interval(float((np.abs(mean - tasting.lot) > said).mean()), float(np.nanmean(said)))}
+
+
+def _panel_mean(tasting: Tasting) -> np.ndarray:
+    return np.where(tasting.scored[..., None], tasting.mark, np.nan).mean(axis=(1, 2))
+
+
+def _share(room: Room, lots: np.ndarray) -> np.ndarray:
+    """Share of the panel means' spread that is the lots', pots counted with them."""
+    person = room.palates
+    own = np.asarray(room.pots.sd) ** 2 / room.pots.count
+    brews = own if room.pots.brews == SHARED else 0.0
+    rest = person.level_sd**2 + np.asarray(person.opinion_sd) ** 2 + np.asarray(person.error_sd) ** 2 / room.pots.count
+    rest = rest + (0.0 if room.pots.brews == SHARED else own)
+    return (lots + brews) / (lots + brews + rest / room.tasters)
+
+
+def _at_half(room: Room) -> Room:
+    """The room with lots that lie just so far apart that half of the spread is theirs."""
+    rest = room.palates.level_sd**2 + room.palates.opinion_sd**2 + room.palates.error_sd**2 / room.pots.count
+    rest += room.pots.sd**2 / room.pots.count
+    return replace(room, lots=replace(room.lots, sd=float(np.sqrt(rest / room.tasters))))
+
+
+_ROOM = Room(8, lots=Lots(12, sd=0.8))
+_SKEWED = {f"skew {skew:g}": Room(8, lots=Lots(12, sd=1.0, skew=skew)) for skew in (0.5, 1.0)}
+TRIALS = [
+    *(
+        Trial(f"agreement {name}", text, partial(intervals, room), named=named)
+        for name, text, room, named in (
+            ("own", "12 lots (SD 0.8), 8 tasters, 2 own pots", _ROOM, ()),
+            ("few", "6 lots (SD 0.8), 3 tasters, 2 own pots", Room(3, lots=Lots(6, sd=0.8)), ()),
+            ("shared", "12 lots (SD 0.8), 8 tasters, 2 shared pots (SD 0.25)",
+             replace(_ROOM, pots=Pots(2, SHARED)), ()),
+            ("missing", "12 lots (SD 0.8), 8 tasters, 2 own pots, 20 % not scored",
+             replace(_ROOM, gaps=Gaps(missing=0.2)), ()),
+            ("missing few", "12 lots (SD 0.8), 3 tasters, 2 shared pots (SD 0.25), 20 % not scored",
+             Room(3, lots=Lots(12, sd=0.8), pots=Pots(2, SHARED), gaps=Gaps(missing=0.2)), ()),
+            ("skew mild", "12 log-normal lots (SD 1, log-SD 0.5), 8 tasters, 2 own pots", _SKEWED["skew 0.5"],
+             (OF_ALL,)),
+            ("skew strong", "12 log-normal lots (SD 1, log-SD 1), 8 tasters, 2 own pots", _SKEWED["skew 1"], (OF_ALL,)),
+        )
+    ),
+    *(
+        Trial(f"agreement edge {tasters}", f"half of the spread is that of 12 lots; {tasters} tasters, 2 own pots",
+              partial(claims, _at_half(Room(tasters, lots=Lots(12)))),
+              partial(claims, Room(tasters, lots=Lots(12, sd=1.2))), "lots of SD 1.2", {AGREE: 0.025})
+        for tasters in (3, 8)
+    ),
+    *(
+        Trial(f"agreement mark {sd:g}", f"12 lots (SD 0.8), {tasters} tasters of levels of SD {sd:g}, 2 own pots",
+              partial(marks, Room(tasters, lots=Lots(12, sd=0.8), palates=Palates(level_sd=sd))))
+        for tasters, sd in ((8, 0.0), (8, 0.5), (8, 1.0))
+    ),
+]  # fmt: skip
