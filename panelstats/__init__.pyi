@@ -1,12 +1,19 @@
 from . import example as example
+from .difference.answers.fit import JudgedAnswers as JudgedAnswers
 from .difference.answers.fit import judge_answers as judge_answers
+from .difference.answers.repeated import RepeatedTest as RepeatedTest
 from .difference.answers.repeated import repeated_test as repeated_test
+from .difference.counts.compare import Comparison as Comparison
 from .difference.counts.compare import compare_same_tasters as compare_same_tasters
 from .difference.counts.compare import compare_tests as compare_tests
 from .difference.counts.fit import difference_test as difference_test
 from .difference.counts.fit import match_test as match_test
+from .difference.counts.outcome import DifferenceTest as DifferenceTest
+from .difference.counts.planning import AnswersNeeded as AnswersNeeded
 from .difference.counts.planning import answers_needed as answers_needed
+from .difference.ratings.fit import RatedDifference as RatedDifference
 from .difference.ratings.fit import difference_from_control as difference_from_control
+from .difference.screening.fit import Screening as Screening
 from .difference.screening.fit import screen_trainee as screen_trainee
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
@@ -27,19 +34,18 @@ from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
 from .report.draw import draw as draw
-from .report.pages.blend import write_blend_page as write_blend_page
-from .report.pages.differ import write_differ_page as write_differ_page
-from .report.pages.room import write_report as write_report
+from .report.pages.page import write_report as write_report
 from .report.pages.taster import write_taster_page as write_taster_page
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
 from .result import Estimate as Estimate
 from .result import Result as Result
 from .result import Verdict as Verdict
-from .review import BlendReview as BlendReview
 from .review import Review as Review
+from .review import review_answers as review_answers
 from .review import review_blends as review_blends
 from .review import review_session as review_session
+from .review import review_trainees as review_trainees
 from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
 from .sheets.answers import read_answers as read_answers
@@ -51,17 +57,23 @@ from .sheets.stream import read_cells as read_cells
 
 __all__ = [
     "Act",
-    "BlendReview",
+    "AnswersNeeded",
     "Cells",
+    "Comparison",
     "DesignError",
+    "DifferenceTest",
     "Estimate",
     "FaultsNoticed",
+    "JudgedAnswers",
     "LotComparison",
     "PanelAgreement",
     "PanelError",
+    "RatedDifference",
+    "RepeatedTest",
     "Result",
     "Review",
     "Scores",
+    "Screening",
     "SheetError",
     "StandardMatch",
     "StandardTrack",
@@ -88,13 +100,13 @@ __all__ = [
     "read_densities",
     "read_scores",
     "repeated_test",
+    "review_answers",
     "review_blends",
     "review_session",
+    "review_trainees",
     "screen_trainee",
     "track_standard",
     "weighted_kappa",
-    "write_blend_page",
-    "write_differ_page",
     "write_report",
     "write_room",
     "write_starter",

@@ -1,4 +1,4 @@
-"""The command line: parse, call, print. Heavy libraries load only in the command that needs them."""
+"""The command line: parse, review, write, print. Heavy libraries load only in the command that needs them."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ import argparse
 import os
 import sys
 import textwrap
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from panelstats import options
 from panelstats.errors import PanelError
@@ -15,10 +17,11 @@ from panelstats.errors import PanelError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from panelstats.panel.tasters.fit import TasterAssessment
-    from panelstats.panel.training.fit import TraineeAssessment
-    from panelstats.result import Result, Verdict
+    from panelstats.result import Verdict
+    from panelstats.review import Review
     from panelstats.scores.table import Scores
+
+    Tell = Callable[[str], None]
 
 WIDTH = 80
 # More answers of one kind than this are told by their subjects only; the page has them in full.
@@ -42,87 +45,69 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
 
 
-# --- commands ---------------------------------------------------------------------------------------------------------
+# --- commands that review ---------------------------------------------------------------------------------------------
 
 
-def _session(args: argparse.Namespace) -> int:
-    from panelstats.report.pages.room import write_report
-    from panelstats.report.workbook import write_workbook
+def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, Tell], Review], ending: str) -> int:
+    """Parse, review, write, print: what every analysis does."""
+    with _progress() as tell:
+        tell("reading")
+        found = review(args, tell)
+        tell("page and workbook")
+        written = _write(args, found, ending)
+    _answer(args, found, in_full=not written)
+    _say_where(args, written)
+    return 0
+
+
+def _session(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.review import review_session
 
-    with _progress() as tell:
-        tell("reading")
-        scores = _read_source(args)
-        review = review_session(
-            scores, session=args.session, pots=args.pots, tolerance=args.tolerance, level=args.level, progress=tell
-        )
-        tell("page and workbook")
-        page, book = _targets(args, "room")
-        _check_writable(args, [page, book], scores.files)
-        names = [str(name) for name in review.tasters.summary["taster"]] if args.taster_sheets else []
-        sheets = _sheet_paths(args, names, scores)
-        write_report(review, page, overwrite=args.overwrite)
-        write_workbook(review, book, overwrite=args.overwrite)
-        tell("taster sheets")
-        _write_sheets(args, review.tasters, sheets, review.scores)
-    _answer(args, dict(review.results), review.verdicts, title=f"Session {review.session}")
-    _say_where(args, page, book)
-    return 0
+    return review_session(_read_source(args), session=args.session, progress=tell, **_judging(args))
 
 
-def _trainees(args: argparse.Namespace) -> int:
-    from panelstats.panel.training.fit import assess_trainees
+def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.review import review_trainees
 
-    with _progress() as tell:
-        tell("reading")
-        scores = _read_source(args)
-        tell("trainees")
-        found = assess_trainees(
-            scores,
-            trainees=args.trainee or None,
-            reference=args.reference,
-            pots=args.pots,
-            tolerance=args.tolerance,
-            level=args.level,
-        )
-        names = [str(name) for name in found.summary["trainee"]]
-        _write_sheets(args, found, _sheet_paths(args, names, scores), scores)
-    _answer(args, {"Trainees": found}, found.verdicts, title="Trainees")
-    if names:
-        print(f"sheets: {_sheet_folder(args)}", file=sys.stderr if args.json else sys.stdout)
-    return 0
+    who = {"trainees": args.trainee or None, "reference": args.reference}
+    return review_trainees(_read_source(args), progress=tell, **who, **_judging(args))
 
 
-def _differ(args: argparse.Namespace) -> int:
-    from panelstats.difference.counts.told import differ_text
-    from panelstats.models.kinds import KINDS
-    from panelstats.report.pages.differ import titled, write_differ_page
-    from panelstats.report.workbook import write_tables
+def _match(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.review import review_blends
+    from panelstats.sheets.answers import answers_in, read_answers
     from panelstats.sheets.files import input_files
 
-    counted = len(args.source) == 1 and args.source[0] in KINDS
-    results, made_from = _from_counts(args) if counted else _from_answers(args, list(KINDS))
-    listed = [(title, result) for title, result, _ in titled(results)]
-    if counted and not args.json:  # there may be no page to say how it was worked out
-        print("\n\n".join(map(differ_text, results)))
-    else:
-        _answer(
-            args, dict(listed), [verdict for result in results for verdict in result.verdicts], title="Difference tests"
-        )
-    if not counted or args.out is not None or args.open:
-        page, book = _targets(args, "differ")
-        _check_writable(args, [page, book], () if counted else input_files([Path(each) for each in args.source]))
-        write_differ_page(results, page, source=made_from, overwrite=args.overwrite)
-        write_tables(listed, book, made_from=made_from, overwrite=args.overwrite)
-        _say_where(args, page, book)
-    return 0
+    scores = _read_source(args)
+    answers = answers_in(args.source) if args.tests is None else read_answers(args.tests)
+    review = review_blends(
+        scores, args.standard, answers=answers, session=args.session, within_share=args.within_share, progress=tell,
+        **_judging(args),
+    )  # fmt: skip
+    return replace(review, read=() if args.tests is None else input_files(args.tests))
 
 
-def _from_counts(args: argparse.Namespace) -> tuple[list[Result], str]:
+def _differ(args: argparse.Namespace, _: Tell) -> Review:
+    from panelstats.models.kinds import KINDS
+    from panelstats.review import review_answers
+    from panelstats.sheets.answers import read_answers
+    from panelstats.sheets.files import input_files
+
+    if len(args.source) == 1 and args.source[0] in KINDS:
+        return _from_counts(args)
+    _check_answers(args, list(KINDS))
+    sources = [Path(each) for each in args.source]
+    answers = read_answers(sources, columns=dict(args.column) or None)
+    tolerated = {name: getattr(args, name) for name in ("within_share", "within_d", "error", "match_error")}
+    return replace(review_answers(answers, **tolerated), read=input_files(sources))
+
+
+def _from_counts(args: argparse.Namespace) -> Review:
     """One test from the counts given; before it, where it is open, what so many answers can settle."""
     from panelstats.difference.counts.fit import difference_test, match_test
     from panelstats.difference.counts.planning import answers_needed
     from panelstats.models.kinds import SIGNAL
+    from panelstats.review import as_review
 
     kind = args.source[0]
     counts = {name: getattr(args, name) for name in options.COUNTS}
@@ -135,26 +120,14 @@ def _from_counts(args: argparse.Namespace) -> tuple[list[Result], str]:
     rates = {"error": args.error, "match_error": args.match_error}
     within = {"within_share": args.within_share, "within_d": args.within_d}
     if args.within_share is None and args.within_d is None:
-        return [difference_test(kind, **counts, **rates)], "counts as given"
+        return as_review(difference_test(kind, **counts, **rates))
     test = match_test(kind, **counts, **rates, **within)
+    review = as_review(test)
+    if test.call != "cannot tell":
+        return review
     given = args.n_a + args.n_not_a if kind in SIGNAL else args.answers
-    plans = [answers_needed(kind, **rates, **within, answers=given)] if test.call == "cannot tell" else []
-    return [*plans, test], "counts as given"
-
-
-def _from_answers(args: argparse.Namespace, kinds: list[str]) -> tuple[list[Result], str]:
-    """Every test of a sheet of answers, and what was read."""
-    import hashlib
-
-    from panelstats.difference.answers.fit import judge_answers
-    from panelstats.sheets.answers import read_answers
-
-    _check_answers(args, kinds)
-    answers = read_answers([Path(each) for each in args.source], columns=dict(args.column) or None)
-    rates = {"error": args.error, "match_error": args.match_error}
-    judged = judge_answers(answers, within_share=args.within_share, within_d=args.within_d, **rates)
-    digest = hashlib.sha256(answers.to_csv(index=False).encode()).hexdigest()[:16]
-    return [judged], f"{digest} ({', '.join(dict.fromkeys(answers['file']))})"
+    plan = answers_needed(kind, **rates, **within, answers=given)
+    return replace(review, results=(("Answers needed", plan), *review.results))
 
 
 def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
@@ -172,39 +145,116 @@ def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
         )  # fmt: skip
 
 
-def _match(args: argparse.Namespace) -> int:
-    from panelstats.difference.answers.fit import judge_answers
-    from panelstats.report.pages.blend import write_blend_page
-    from panelstats.report.pages.facts import provenance
-    from panelstats.report.pages.steps import said_first
-    from panelstats.report.workbook import write_tables
-    from panelstats.review import review_blends
-    from panelstats.sheets.answers import read_answers
-    from panelstats.sheets.files import input_files
+def _read_source(args: argparse.Namespace) -> Scores:
+    from panelstats.sheets.read import read_scores
 
-    with _progress() as tell:
-        tell("reading")
-        scores = _read_source(args)
-        tests = [] if args.tests is None else [judge_answers(read_answers(args.tests), within_share=args.within_share)]
-        review = review_blends(
-            scores, args.standard, session=args.session, pots=args.pots, tolerance=args.tolerance,
-            within_share=args.within_share, answered=bool(tests), level=args.level, progress=tell,
-        )  # fmt: skip
-        tell("page and workbook")
-        page, book = _targets(args, "match")
-        answers = () if args.tests is None else input_files(args.tests)
-        _check_writable(args, [page, book], scores.files + answers)
-        write_blend_page(
-            review.match, page, scores=review.scores, tracking=review.tracking, faults=review.faults,
-            tests=tests if review.plan is None else [review.plan], overwrite=args.overwrite,
-        )  # fmt: skip
-        results = dict([*review.results, *(("Tests", test) for test in tests)])
-        made_from = provenance(review)
-        write_tables(list(results.items()), book, scores=review.scores, made_from=made_from, overwrite=args.overwrite)
-    verdicts = said_first(results.values())
-    _answer(args, results, verdicts, title=f"Against {review.match.standard}, session {review.session}")
-    _say_where(args, page, book)
-    return 0
+    return read_scores(
+        args.source if len(args.source) > 1 else args.source[0],
+        room=args.room,
+        columns=dict(args.column) or None,
+        leave_out=tuple(args.leave_out),
+        set_aside=args.set_aside,
+    )
+
+
+def _judging(args: argparse.Namespace) -> dict[str, Any]:
+    """What pots are, what matters, how sure: the same words for every analysis of scores."""
+    return {name: getattr(args, name) for name in ("pots", "tolerance", "level")}
+
+
+# --- files and lines that come of a review ----------------------------------------------------------------------------
+
+
+def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
+    """Page, workbook, and a sheet a person where asked for: all of them or none; none where there is no place."""
+    from panelstats.output import write_all
+    from panelstats.report.pages.page import page_of
+    from panelstats.report.pages.taster import sheets_of
+    from panelstats.report.workbook import workbook_of
+
+    if args.out is None and not args.open and not Path(args.source[0]).exists():
+        return []  # counts were typed in: there is no sheet to write beside
+    page = _target(args, ending)
+    files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
+    folder = _target(args, "tasters").with_suffix("")
+    people = sheets_of(review) if getattr(args, "taster_sheets", True) else {}
+    files |= {folder / f"{name}.html": content for name, content in people.items()}
+    write_all(files, folder=folder if people else None, overwrite=args.overwrite, read=review.files)
+    return list(files)
+
+
+def _target(args: argparse.Namespace, what: str) -> Path:
+    """The page: beside a file, inside a folder, or where `--out` says."""
+    source = Path(args.source[0])
+    if args.out is not None and args.out.suffix == ".html":
+        return args.out
+    stem = source.resolve().name if source.is_dir() else source.stem
+    return (args.out or (source if source.is_dir() else source.parent)) / f"{stem}-{what}.html"
+
+
+def _say_where(args: argparse.Namespace, written: list[Path]) -> None:
+    if not written:
+        return
+    page, book, *people = written
+    lines = [f"page:     {page}", f"workbook: {book}", *{f"sheets:   {path.parent}" for path in people}]
+    print("\n".join(lines), file=sys.stderr if args.json else sys.stdout)
+    if args.open:
+        import webbrowser
+
+        webbrowser.open(page.resolve().as_uri())
+
+
+def _answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
+    """The answer on standard output: for machines with `--json`, else a few lines for people."""
+    if args.json:
+        from panelstats.report.machine import as_json
+
+        print(as_json(review))
+    elif in_full:  # there is no page to say how it was worked out
+        from panelstats.difference.counts.told import differ_text
+
+        print("\n\n".join(differ_text(result) for _, result in review.results))
+    else:
+        print(review.title)
+        for line in _in_short(review.verdicts):
+            print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
+
+
+def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
+    """A line per kind of answer: one or two verdicts in full, more of them by their subjects."""
+    from panelstats.words import listing
+
+    alike: dict[tuple[str, str], list[Verdict]] = {}
+    for verdict in verdicts:
+        alike.setdefault((verdict.question, verdict.call), []).append(verdict)
+    lines = []
+    for (question, call), some in alike.items():
+        if len(some) <= IN_FULL:
+            lines += [str(verdict) for verdict in some]
+        else:
+            subjects = listing(dict.fromkeys(verdict.subject or "the session" for verdict in some))
+            lines.append(f"{question} {call.capitalize()}: {subjects}. The page says by how much and how sure.")
+    return lines
+
+
+class _progress:  # noqa: N801 - reads as a phrase: with _progress() as tell
+    """A line on a terminal that says what is being done; silent elsewhere."""
+
+    def __enter__(self) -> Callable[[str], None]:
+        if not sys.stderr.isatty():
+            return lambda _: None
+        from rich.console import Console
+
+        self.status = Console(stderr=True).status("starting")
+        self.status.start()
+        return lambda step: self.status.update(f"{step} ...")
+
+    def __exit__(self, *_: object) -> None:
+        if hasattr(self, "status"):
+            self.status.stop()
+
+
+# --- commands about sheets --------------------------------------------------------------------------------------------
 
 
 def _read(args: argparse.Namespace) -> int:
@@ -244,137 +294,21 @@ def _example(args: argparse.Namespace) -> int:
     return 0
 
 
-# --- what the commands share ------------------------------------------------------------------------------------------
-
-
-def _read_source(args: argparse.Namespace) -> Scores:
-    from panelstats.sheets.read import read_scores
-
-    return read_scores(
-        args.source if len(args.source) > 1 else args.source[0],
-        room=args.room,
-        columns=dict(args.column) or None,
-        leave_out=tuple(args.leave_out),
-        set_aside=args.set_aside,
-    )
-
-
-def _targets(args: argparse.Namespace, what: str) -> tuple[Path, Path]:
-    """Page and workbook: beside a file, inside a folder, or where `--out` says."""
-    source = Path(args.source[0])
-    if args.out is not None and args.out.suffix == ".html":
-        return args.out, args.out.with_suffix(".xlsx")
-    folder = args.out or (source if source.is_dir() else source.parent)
-    stem = source.resolve().name if source.is_dir() else source.stem
-    return folder / f"{stem}-{what}.html", folder / f"{stem}-{what}.xlsx"
-
-
-def _check_writable(args: argparse.Namespace, paths: Iterable[Path], read: tuple[Path, ...]) -> None:
-    """Refuse a run before its first file is written, not halfway through."""
-    from panelstats.output import check_writable
-
-    for path in paths:
-        check_writable(path, overwrite=args.overwrite, read=read)
-
-
-def _sheet_folder(args: argparse.Namespace) -> Path:
-    """Where the pages of persons go: a folder of their own beside the sheets."""
-    page, _ = _targets(args, "tasters")
-    return page.with_suffix("")
-
-
-def _sheet_paths(args: argparse.Namespace, names: list[str], scores: Scores) -> dict[str, Path]:
-    """Who gets which page; the folder made, all pages found writable."""
-    from panelstats.output import file_names, make_folder
-
-    folder = _sheet_folder(args)
-    paths = {name: folder / f"{file}.html" for name, file in file_names(names).items()}
-    if paths:
-        make_folder(folder)
-        _check_writable(args, paths.values(), scores.files)
-    return paths
-
-
-def _write_sheets(
-    args: argparse.Namespace,
-    found: TasterAssessment | TraineeAssessment,
-    sheets: dict[str, Path],
-    scores: Scores,
-) -> None:
-    from panelstats.report.pages.taster import write_taster_page
-
-    for name, path in sheets.items():
-        write_taster_page(found, name, path, scores=scores, overwrite=args.overwrite)
-
-
-def _answer(args: argparse.Namespace, results: dict[str, Result], verdicts: Iterable[Verdict], *, title: str) -> None:
-    """Results on standard output: for machines with `--json`, else a few lines for people."""
-    if args.json:
-        from panelstats.report.machine import as_json
-
-        print(as_json(results))
-        return
-    print(title)
-    for line in _in_short(verdicts):
-        print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
-
-
-def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
-    """A line per kind of answer: one or two verdicts in full, more of them by their subjects."""
-    from panelstats.words import listing
-
-    alike: dict[tuple[str, str], list[Verdict]] = {}
-    for verdict in verdicts:
-        alike.setdefault((verdict.question, verdict.call), []).append(verdict)
-    lines = []
-    for (question, call), some in alike.items():
-        if len(some) <= IN_FULL:
-            lines += [str(verdict) for verdict in some]
-        else:
-            subjects = listing(dict.fromkeys(verdict.subject or "the session" for verdict in some))
-            lines.append(f"{question} {call.capitalize()}: {subjects}. The page says by how much and how sure.")
-    return lines
-
-
-def _say_where(args: argparse.Namespace, page: Path, book: Path) -> None:
-    print(f"page:     {page}\nworkbook: {book}", file=sys.stderr if args.json else sys.stdout)
-    if args.open:
-        import webbrowser
-
-        webbrowser.open(page.resolve().as_uri())
-
-
 def _json(value: object) -> str:
     import json
 
     return json.dumps(value, ensure_ascii=False, indent=1, default=str)
 
 
-class _progress:  # noqa: N801 - reads as a phrase: with _progress() as tell
-    """A line on a terminal that says what is being done; silent elsewhere."""
-
-    def __enter__(self) -> Callable[[str], None]:
-        if not sys.stderr.isatty():
-            return lambda _: None
-        from rich.console import Console
-
-        self.status = Console(stderr=True).status("starting")
-        self.status.start()
-        return lambda step: self.status.update(f"{step} ...")
-
-    def __exit__(self, *_: object) -> None:
-        if hasattr(self, "status"):
-            self.status.stop()
-
-
 # --- parsing ----------------------------------------------------------------------------------------------------------
 
 
-class _Command:
-    def __init__(
-        self, run: Callable[[argparse.Namespace], int], about: str, *options: Callable[[argparse.ArgumentParser], None]
-    ) -> None:
-        self.run, self.about, self.options = run, about, options
+class _Command(NamedTuple):
+    """What a command does, in words, with which options."""
+
+    run: Callable[[argparse.Namespace], int]
+    about: str
+    options: tuple[Callable[[argparse.ArgumentParser], None], ...]
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -402,37 +336,26 @@ class _Version(argparse.Action):
 
 COMMANDS = {
     "session": _Command(
-        _session,
+        partial(_analyse, review=_session, ending="room"),
         "analyse a session; write its page and workbook",
-        options.source,
-        options.analysis,
-        options.sheets,
-        options.output,
+        (options.source, options.session, options.judging, options.sheets, options.output),
     ),
     "trainees": _Command(
-        _trainees,
+        partial(_analyse, review=_trainees, ending="trainees"),
         "say which trainees' scores may count, and on what",
-        options.source,
-        options.apprentices,
-        options.output,
+        (options.source, options.apprentices, options.judging, options.output),
     ),
     "differ": _Command(
-        _differ,
+        partial(_analyse, review=_differ, ending="differ"),
         "say if two products differ or match, from counts or answers",
-        options.kind_or_source,
-        options.tolerated,
-        options.output,
+        (options.kind_or_source, options.tolerated, options.output),
     ),
     "match": _Command(
-        _match,
+        partial(_analyse, review=_match, ending="match"),
         "hold blends against their standard",
-        options.source,
-        options.standard,
-        options.analysis,
-        options.tolerated_share,
-        options.output,
+        (options.source, options.standard, options.session, options.judging, options.tolerated_share, options.output),
     ),
-    "read": _Command(_read, "read sheets and give the account of every cell", options.source, options.account),
-    "start": _Command(_start, "write room.xlsx with all that was inferred", options.source_or_none, options.out_file),
-    "example": _Command(_example, "write an invented set of sheets to try things on", options.which),
+    "read": _Command(_read, "read sheets and give the account of every cell", (options.source, options.account)),
+    "start": _Command(_start, "write room.xlsx with all that was inferred", (options.source_or_none, options.out_file)),
+    "example": _Command(_example, "write an invented set of sheets to try things on", (options.which,)),
 }

@@ -62,7 +62,10 @@ def tolerated_share(parser: argparse.ArgumentParser) -> None:
 def standard(parser: argparse.ArgumentParser) -> None:
     """The lot that others must match."""
     parser.add_argument("--standard", metavar="LOT", help="the lot to be matched (default: the one of that role)")
-    parser.add_argument("--tests", type=Path, metavar="SOURCE", help="answers of difference tests of the same blends")
+    parser.add_argument(
+        "--tests", type=Path, metavar="SOURCE",
+        help="answers of difference tests of the same blends (default: those that stand among the sheets)",
+    )  # fmt: skip
 
 
 def count(text: str) -> int:
@@ -103,15 +106,14 @@ def pair(text: str) -> tuple[str, str | None]:
     return theirs, ours or None
 
 
-def analysis(parser: argparse.ArgumentParser) -> None:
-    """Which session, which pots, how sure."""
+def session(parser: argparse.ArgumentParser) -> None:
+    """Which session."""
     parser.add_argument("--session", help="which session (default: the latest)")
-    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
-    judging(parser)
 
 
 def judging(parser: argparse.ArgumentParser) -> None:
-    """How sure, and what matters."""
+    """What pots are, what matters, how sure."""
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
     parser.add_argument("--level", type=level, default=0.95, help="level of every interval (default 0.95)")
     parser.add_argument("--tolerance", type=positive, help="smallest difference that matters, in points")
 
@@ -149,8 +151,6 @@ def apprentices(parser: argparse.ArgumentParser) -> None:
     """Which trainees, against whom."""
     parser.add_argument("--trainee", action="append", default=[], help="who (default: every trainee of the register)")
     parser.add_argument("--reference", help="one named master, in place of the seniors who sat")
-    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
-    judging(parser)
 
 
 def output(parser: argparse.ArgumentParser) -> None:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from panelstats.errors import PanelError
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Mapping
 
     from jinja2 import Environment
     from xlsxwriter import Workbook
@@ -190,29 +190,84 @@ def write_whole(path: str | Path, content: bytes, *, overwrite: bool = False, re
     PanelError
         As `check_writable`, or the disk refuses.
     """
-    path = check_writable(path, overwrite=overwrite, read=read)
+    write_all({Path(path): content}, overwrite=overwrite, read=read)
+    return Path(path)
+
+
+def write_all(
+    files: Mapping[Path, bytes], *, folder: Path | None = None, overwrite: bool = False, read: Collection[Path] = ()
+) -> None:
+    """Write the files of one run, all of them or none: checked, then written beside their places, then renamed.
+
+    Parameters
+    ----------
+    files : mapping of Path to bytes
+        Where to and what; see `check_writable` for what may be replaced.
+    folder : Path, optional
+        Made first where it does not exist; removed again where nothing is written.
+    overwrite : bool
+        Replace files that are not ours.
+    read : collection of Path
+        The files that were read, never replaced.
+
+    Raises
+    ------
+    PanelError
+        As `check_writable`, or the disk refuses; what was written by then is put back as it was.
+    """
+    made = folder if folder is not None and not folder.exists() else None
+    for path in files:
+        if path.parent != made:
+            check_writable(path, overwrite=overwrite, read=read)
+    if made is not None:
+        make_folder(made)
+    parts: dict[Path, Path] = {}
+    done: dict[Path, bytes | None] = {}
+    path = Path()
     try:
-        _replace(path.resolve(), content)  # a link stays a link
-    except OSError as error:
+        for path, content in files.items():
+            place = path.resolve()  # a link stays a link
+            parts[place] = _part(place, content)
+        for place, part in parts.items():
+            path, before = place, place.read_bytes() if place.exists() else None
+            part.replace(place)
+            done[place] = before
+    except BaseException as error:
+        _undo(parts, done, made)
+        if not isinstance(error, OSError):
+            raise
         raise PanelError(
             f"the file could not be written: {error.strerror}",
             where=str(path),
             do="close it in other programs, check the room left on the disk, or write elsewhere (--out)",
         ) from error
-    return path
 
 
-def _replace(path: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{MARK}-", suffix=".part")
+def _part(place: Path, content: bytes) -> Path:
+    """The content in a temporary file beside its place, with the rights the place has or gets."""
+    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{MARK}-", suffix=".part")
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
-        part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
-        part.replace(path)
+        part.chmod(place.stat().st_mode & 0o777 if place.exists() else 0o666 & ~_umask())
     except BaseException:
         part.unlink(missing_ok=True)
         raise
+    return part
+
+
+def _undo(parts: Mapping[Path, Path], done: Mapping[Path, bytes | None], made: Path | None) -> None:
+    """Leave no part behind, what was replaced as it was, and no folder made in vain."""
+    for part in parts.values():
+        part.unlink(missing_ok=True)
+    for place, before in done.items():
+        if before is None:
+            place.unlink(missing_ok=True)
+        else:
+            place.write_bytes(before)
+    if made is not None and not any(made.iterdir()):
+        made.rmdir()
 
 
 def _umask() -> int:

@@ -1,68 +1,107 @@
-"""Reviews: the analyses that the data of a session, or of blends beside their standard, call for; in reading order."""
+"""Reviews: the analyses that the data of a question call for, in reading order, ready for a page or a workbook."""
 
 from __future__ import annotations
 
+import hashlib
+import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from html import escape
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from panelstats.difference.counts.planning import AnswersNeeded, answers_needed
+from panelstats.difference.answers.fit import judge_answers
+from panelstats.difference.counts.planning import answers_needed
 from panelstats.difference.counts.words import SHARE_IF_NONE
 from panelstats.errors import DesignError
-from panelstats.lots.compare.fit import LotComparison, compare_lots
-from panelstats.lots.faults.fit import FaultsNoticed, faults_noticed
-from panelstats.lots.standard.fit import StandardMatch, match_standard
-from panelstats.lots.track.fit import StandardTrack, track_standard
-from panelstats.panel.agreement.fit import PanelAgreement, panel_agreement
-from panelstats.panel.tasters.fit import TasterAssessment, assess_tasters
+from panelstats.lots.compare.fit import compare_lots
+from panelstats.lots.faults.fit import faults_noticed
+from panelstats.lots.standard.fit import match_standard
+from panelstats.lots.track.fit import track_standard
+from panelstats.panel.agreement.fit import panel_agreement
+from panelstats.panel.tasters.fit import assess_tasters
+from panelstats.panel.training.fit import assess_trainees
 from panelstats.result import Result, Verdict, in_order
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER
+from panelstats.words import count, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from pathlib import Path
+
+    import pandas as pd
 
     from panelstats.scores.table import Scores
+
+_Kind = TypeVar("_Kind", bound=Result)
+_NAMED = 4  # lots or tests named in a title; more are counted
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Review:
-    """One session reviewed.
+    """A question put to some data, and what was found: all that a page, a workbook or a terminal needs.
 
     Attributes
     ----------
+    title, question : str
+        What it is about, and what was asked of it.
+    results : tuple of (str, Result)
+        The results in page order, each with its title.
+    scores : Scores or None
+        What they were made from, with the account of all that was read; None where no scores were needed.
     session : str
-        The session under review; where a source holds several, the latest.
-    scores : Scores
-        Its scores, with the account of all that was read.
-    faults : FaultsNoticed
-    lots : LotComparison
-    agreement : PanelAgreement
-    tasters : TasterAssessment
+        The session under review; "" where there are several or none.
+    source : str
+        Where there are no scores: what the results were made from.
+    read : tuple of Path
+        Files that were read besides those of `scores`.
     """
 
-    session: str
-    scores: Scores
-    faults: FaultsNoticed
-    lots: LotComparison
-    agreement: PanelAgreement
-    tasters: TasterAssessment
+    title: str
+    question: str
+    results: tuple[tuple[str, Result], ...]
+    scores: Scores | None = None
+    session: str = ""
+    source: str = ""
+    read: tuple[Path, ...] = ()
 
     @property
-    def results(self) -> tuple[tuple[str, Result], ...]:
-        """The results in page order, each with its title."""
-        return (
-            ("Faults", self.faults),
-            ("Lots", self.lots),
-            ("Panel", self.agreement),
-            ("Tasters", self.tasters),
-        )
+    def files(self) -> tuple[Path, ...]:
+        """Every file that was read: no page or workbook is written over one of them."""
+        return self.read if self.scores is None else self.scores.files + self.read
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:
-        """Every verdict, what to act on first."""
+        """Every verdict, what to act on first; equal ones in page order."""
         return in_order([verdict for _, result in self.results for verdict in result.verdicts])
 
+    def find(self, kind: type[_Kind]) -> _Kind | None:
+        """The first result of a kind, None if there is none."""
+        return next((result for _, result in self.results if isinstance(result, kind)), None)
+
     def __repr__(self) -> str:
-        return "\n".join(str(verdict) for verdict in self.verdicts)
+        return "\n".join(map(str, (self.title, *self.verdicts)))
+
+    def _repr_html_(self) -> str:
+        parts = [f"<h3>{escape(title)}</h3>{result._repr_html_()}" for title, result in self.results]
+        return f"<h2>{escape(self.title)}</h2>{''.join(parts)}"
+
+
+def as_review(given: Review | Result) -> Review:
+    """A review as it is; a single result as a review of its own.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> as_review(pst.difference_test("triangle", correct=19, answers=36)).title
+    'Difference test'
+    """
+    if isinstance(given, Review):
+        return given
+    if not isinstance(given, Result):
+        raise DesignError("neither a review nor a result", where=f"{type(given).__name__} given",
+                          do="give what a review, such as review_session, or an analysis returned")  # fmt: skip
+    title = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(given).__name__).capitalize()
+    question = next((verdict.question for verdict in given.verdicts), title)
+    return Review(title, question, ((title, given),))
 
 
 def review_session(
@@ -74,7 +113,7 @@ def review_session(
     level: float = 0.95,
     progress: Callable[[str], None] | None = None,
 ) -> Review:
-    """Run the analyses that a session calls for.
+    """Run the analyses that a session calls for: faults, lots, panel, tasters.
 
     Parameters
     ----------
@@ -100,94 +139,62 @@ def review_session(
     Examples
     --------
     >>> import panelstats as pst
-    >>> review = pst.review_session(pst.read_scores(pst.example.bench().tables()))  # doctest: +SKIP
+    >>> room = pst.example.bench()
+    >>> review = pst.review_session(pst.read_scores(room.frame, room=room.registers))
+    >>> [title for title, _ in review.results]
+    ['Faults', 'Lots', 'Panel', 'Tasters']
     """
-    tell = progress or (lambda _: None)
-    name = _chosen(scores, session)
+    name = _among([str(name) for name in scores.sessions[SESSION]], session)
     ours = scores.select(session=name)
     if not len(ours):
         raise DesignError("no score to review", where=f"session {name!r}", do="give a sheet with at least one score")
     cells = ours.cells(pots=pots)
-    tell("faults")
-    faults = faults_noticed(ours, level=level)
-    tell("lots")
-    lots = compare_lots(cells, tolerance=tolerance, level=level)
-    tell("panel")
-    agreement = panel_agreement(cells, level=level)
-    tell("tasters")
-    tasters = assess_tasters(cells, tolerance=tolerance, level=level)
-    return Review(name, ours, faults, lots, agreement, tasters)
-
-
-@dataclass(frozen=True, eq=False, repr=False)
-class BlendReview:
-    """Blends held against their standard.
-
-    Attributes
-    ----------
-    session : str
-        The session in which they were tasted beside it; where a source holds several, the latest.
-    scores : Scores
-        Its scores, with the account of all that was read.
-    match : StandardMatch
-    tracking : StandardTrack or None
-        The weeks against the master, where the standard stood beside one trial blend in each of several sessions.
-    faults : FaultsNoticed
-        Of the blends and the standard.
-    plan : AnswersNeeded or None
-        What a triangle test with one answer from each taster could settle; None where answers were given.
-    """
-
-    session: str
-    scores: Scores
-    match: StandardMatch
-    tracking: StandardTrack | None
-    faults: FaultsNoticed
-    plan: AnswersNeeded | None
-
-    @property
-    def results(self) -> tuple[tuple[str, Result], ...]:
-        """The results in page order, each with its title."""
-        weeks = () if self.tracking is None else (("Weeks", self.tracking),)
-        plan = () if self.plan is None else (("Answers needed", self.plan),)
-        return (("Blends", self.match), *weeks, ("Faults", self.faults), *plan)
+    steps: dict[str, Callable[[], Result]] = {
+        "Faults": lambda: faults_noticed(ours, level=level),
+        "Lots": lambda: compare_lots(cells, tolerance=tolerance, level=level),
+        "Panel": lambda: panel_agreement(cells, level=level),
+        "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
+    }
+    return Review(name, "What do the room's scores show?", _run(steps, progress), ours, name)
 
 
 def review_blends(
     scores: Scores,
     standard: str | None = None,
     *,
+    answers: pd.DataFrame | None = None,
     session: str | None = None,
     pots: str | Mapping[str, str] | None = None,
     tolerance: float | Mapping[str, float] | None = None,
     within_share: float | None = None,
-    answered: bool = False,
     level: float = 0.95,
     progress: Callable[[str], None] | None = None,
-) -> BlendReview:
-    """Run the analyses that blends beside their standard call for.
+) -> Review:
+    """Run the analyses that blends beside their standard call for: blends, weeks, faults, difference tests.
 
     Parameters
     ----------
     scores : Scores
     standard : str, optional
         The lot to be matched; by default the one whose role is "standard".
+    answers : DataFrame, optional
+        Answers of difference tests of the same blends, as `read_answers` gives them. Without them the review says what
+        a triangle test with one answer from each taster could settle.
     session : str, optional
-        Which one; by default the latest in which the standard was tasted.
+        Which one; by default the latest in which the standard was tasted. Where the standard stood beside one trial
+        blend in each of several sessions, the weeks are followed too.
     pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
     tolerance : float or mapping of descriptor to float, optional
         Largest difference that still is a match, in points; by default the register's.
     within_share : float in (0, 1], optional
-        Share of tasters able to tell that a triangle test would have to settle; 0.3 if not given.
-    answered : bool
-        Answers of difference tests are at hand, so that none need be planned.
+        Largest share of tasters able to tell that still is a match in a difference test; for the plan 0.3 if not given.
     level : float in (0, 1)
     progress : callable, optional
         Told the name of each analysis before it starts.
 
     Returns
     -------
-    BlendReview
+    Review
 
     Raises
     ------
@@ -198,27 +205,138 @@ def review_blends(
     --------
     >>> import panelstats as pst
     >>> room = pst.example.blends()
-    >>> found = review_blends(pst.read_scores(room.frame, room=room.registers))
-    >>> dict(zip(found.match.summary["lot"], found.match.summary["call"]))
+    >>> found = review_blends(pst.read_scores(room.frame, room=room.registers)).find(pst.StandardMatch)
+    >>> dict(zip(found.summary["lot"], found.summary["call"]))
     {'B1': 'match', 'B2': 'differ'}
     """
-    tell = progress or (lambda _: None)
     master = standard if standard is not None else _only_standard(scores)
     sessions = _met(scores, master)
     name = _among(sessions, session)
     ours = scores.select(session=name)
-    tell("blends")
-    match = match_standard(ours, master, tolerance=tolerance, pots=pots, level=level)
-    tracking = None
+    asked: Any = {"tolerance": tolerance, "pots": pots, "level": level}
+    found: dict[str, Callable[[], Result]] = {"Blends": lambda: match_standard(ours, master, **asked)}
     if _one_a_week(scores, sessions):
-        tell("weeks")
-        tracking = track_standard(scores, master, tolerance=tolerance, pots=pots, level=level)
-    tell("faults")
-    faults = faults_noticed(ours.select(lot=[master, *match.table[LOT].astype(str)]), level=level)
-    share = SHARE_IF_NONE if within_share is None else within_share
-    tasters = int(ours.frame[TASTER].astype(str).nunique())
-    plan = None if answered else answers_needed("triangle", within_share=share, answers=tasters)
-    return BlendReview(name, ours, match, tracking, faults, plan)
+        found["Weeks"] = lambda: track_standard(scores, master, **asked)
+    results = _run(found, progress)
+    beside = list(dict.fromkeys(results[0][1].tables()["table"][LOT].astype(str)))
+    rest: dict[str, Callable[[], Result]] = {
+        "Faults": lambda: faults_noticed(ours.select(lot=[master, *beside]), level=level)
+    }
+    if answers is not None:
+        rest["Tests"] = lambda: judge_answers(answers, within_share=within_share)
+    else:
+        share = SHARE_IF_NONE if within_share is None else within_share
+        tasters = int(ours.frame[TASTER].astype(str).nunique())
+        rest["Answers needed"] = lambda: answers_needed("triangle", within_share=share, answers=tasters)
+    title = f"{_named(beside, 'lot')} against {master}"
+    return Review(title, "Do they match the standard?", (*results, *_run(rest, progress)), ours, name)
+
+
+def review_trainees(
+    scores: Scores,
+    *,
+    trainees: str | Sequence[str] | None = None,
+    reference: str | Sequence[str] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    level: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Say of all trainees on what their scores may count, and what is missing.
+
+    Parameters
+    ----------
+    scores : Scores
+        The sessions so far.
+    trainees, reference : str or list of str, optional
+        Who is judged, and against whom: as for `assess_trainees`.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+    tolerance : float or mapping of descriptor to float, optional
+    level : float in (0, 1)
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `assess_trainees`.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.new_tasters()
+    >>> pst.review_trainees(pst.read_scores(room.frame, room=room.registers)).title
+    'whitebeam and spindle'
+    """
+    cells = scores.cells(pots=pots)
+    asked: Any = {"trainees": trainees, "reference": reference, "tolerance": tolerance, "level": level}
+    results = _run({"Trainees": lambda: assess_trainees(cells, **asked)}, progress)
+    names = [str(name) for name in results[0][1].tables()["summary"]["trainee"]]
+    return Review(_named(names, "trainee"), "May their scores count?", results, scores)
+
+
+def review_answers(
+    answers: pd.DataFrame,
+    *,
+    within_share: float | None = None,
+    within_d: float | None = None,
+    error: float = 0.05,
+    match_error: float = 0.05,
+) -> Review:
+    """Judge the answers of difference tests.
+
+    Parameters
+    ----------
+    answers : DataFrame
+        As `read_answers` gives them, or any table that `judge_answers` takes.
+    within_share, within_d, error, match_error : float
+        As for `judge_answers`.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    SheetError, DesignError
+        As `judge_answers`.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"test": "B1 with S", "kind": "triangle", "taster": list("abc"), "answer": "right"})
+    >>> pst.review_answers(sheet).title
+    'B1 with S'
+    """
+    judged = judge_answers(answers, within_share=within_share, within_d=within_d, error=error, match_error=match_error)
+    digest = hashlib.sha256(answers.to_csv(index=False).encode()).hexdigest()[:16]
+    files = f" ({', '.join(dict.fromkeys(answers['file']))})" if "file" in answers else ""
+    sessions = [name for name in dict.fromkeys(judged.table[SESSION].astype(str)) if name]
+    when = f", {'session' if len(sessions) == 1 else 'sessions'} {listing(sessions)}" if sessions else ""
+    title = _named(dict.fromkeys(judged.table["test"].astype(str)), "difference test")
+    return Review(title, "Do they differ, do they match?", (("Tests", judged),), source=digest + files + when)
+
+
+def _run(
+    steps: Mapping[str, Callable[[], Result]], progress: Callable[[str], None] | None
+) -> tuple[tuple[str, Result], ...]:
+    """The results with their titles; `progress` is told of each before it starts."""
+    tell = progress or (lambda _: None)
+    done = []
+    for title, step in steps.items():
+        tell(title.lower())
+        done.append((title, step()))
+    return tuple(done)
+
+
+def _named(names: Iterable[str], what: str) -> str:
+    """A few names listed, more of them counted."""
+    some = list(names)
+    return listing(some) if 0 < len(some) <= _NAMED else count(len(some), what)
 
 
 def _met(scores: Scores, lot: str) -> list[str]:
@@ -245,10 +363,6 @@ def _one_a_week(scores: Scores, sessions: list[str]) -> bool:
     met = scores.frame[[SESSION, LOT]].astype(str).drop_duplicates()
     counted = met[met[LOT].isin(trials) & met[SESSION].isin(sessions)][SESSION].value_counts()
     return len(counted) > 1 and bool((counted == 1).all())
-
-
-def _chosen(scores: Scores, session: str | None) -> str:
-    return _among([str(name) for name in scores.sessions[SESSION]], session)
 
 
 def _among(names: list[str], session: str | None) -> str:

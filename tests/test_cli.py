@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from panelstats.cli import main
+from panelstats.output import file_names
 
 BENCH = Path(__file__).parents[1] / "data" / "bench"
 
@@ -148,7 +149,9 @@ def test_taster_sheets_are_named_for_people_whatever_they_are_called(tmp_path):
     rows = {"lot": ["1", "2", "3"] * 3, "taster": ["../x"] * 3 + ["b/c"] * 3 + ["d"] * 3}
     sheet = write(tmp_path / "day.csv", rows | {"strength": [5, 6, 7, 5, 7, 4, 6, 5, 5.5]})
     assert main([str(sheet), "--taster-sheets"]) == 0
-    assert {path.name for path in (tmp_path / "day-tasters").iterdir()} == {"x.html", "b-c.html", "d.html"}
+    named = {path.stem for path in (tmp_path / "day-tasters").iterdir()}
+    assert named == set(file_names(["../x", "b/c", "d"]).values())
+    assert not any("/" in name for name in named)
 
 
 def test_start_writes_a_room_that_is_obeyed(tmp_path, capsys):

@@ -72,7 +72,7 @@ def test_no_spelling_and_no_link_hides_a_file_that_was_read(week):
             lambda to: write_room(week, to, overwrite=True),
             lambda to: pst.write_workbook(review, to, overwrite=True),
             lambda to: pst.write_report(review, to, overwrite=True),
-            lambda to: pst.write_taster_page(review.tasters, "a", to, scores=scores, overwrite=True),
+            lambda to: pst.write_taster_page(review.find(pst.TasterAssessment), "a", to, scores=scores, overwrite=True),
         ):
             with pytest.raises(PanelError, match="never replaced"):
                 write(name)

@@ -1,5 +1,6 @@
 import os
 import stat
+from pathlib import Path
 
 import pytest
 from jinja2 import UndefinedError
@@ -106,3 +107,32 @@ def test_a_name_is_escaped_in_a_page_and_a_missing_one_is_an_error():
 def test_text_no_file_can_hold_becomes_a_question_mark():
     assert output.page_bytes("lot \ud800") == b"lot ?"
     assert output.cell_text("lot \ud800") == "lot ?"
+
+
+def test_of_several_files_all_are_written_or_none(tmp_path, monkeypatch):
+    old = output.write_whole(tmp_path / "a.html", PAGE)
+    files = {old: PAGE + b"new", tmp_path / "b.html": PAGE, tmp_path / "people" / "c.html": PAGE}
+    (tmp_path / "b.html").write_text("a letter")
+    with pytest.raises(PanelError, match="did not write"):
+        output.write_all(files, folder=tmp_path / "people")
+    assert {path.name for path in tmp_path.iterdir()} == {"a.html", "b.html"}
+    (tmp_path / "b.html").unlink()
+    replace, renamed = Path.replace, []
+
+    def one_only(part, place):
+        renamed.append(place)
+        if len(renamed) > 1:
+            raise PermissionError(13, "Open in another program")
+        return replace(part, place)
+
+    monkeypatch.setattr("pathlib.Path.replace", one_only)
+    with pytest.raises(PanelError, match="Open in another program"):
+        output.write_all(files, folder=tmp_path / "people")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {"a.html": PAGE}
+
+
+def test_the_folder_for_people_is_made_only_inside_one_that_exists(tmp_path):
+    with pytest.raises(PanelError, match="no such folder"):
+        output.write_all(dict.fromkeys([tmp_path / "x" / "a.html", tmp_path / "x" / "p" / "b.html"], PAGE),
+                         folder=tmp_path / "x" / "p")  # fmt: skip
+    assert list(tmp_path.iterdir()) == []

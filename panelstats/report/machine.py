@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING
 from panelstats.result import Act
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from panelstats.result import Result, Verdict
+    from panelstats.review import Review
 
 
-def as_json(results: Mapping[str, Result]) -> str:
-    """Results by title as one JSON object; numbers at full precision, what is not a number as null."""
-    return json.dumps({title: _result(result) for title, result in results.items()}, ensure_ascii=False, indent=1)
+def as_json(review: Review) -> str:
+    """The results of a review by title, as one JSON object; numbers at full precision, what is not a number as null."""
+    return json.dumps({title: _result(result) for title, result in review.results}, ensure_ascii=False, indent=1)
 
 
 def _result(result: Result) -> dict[str, object]:

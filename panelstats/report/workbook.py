@@ -9,33 +9,33 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.output import cell_text, check_writable, new_workbook, write_whole
+from panelstats.output import cell_text, new_workbook, write_whole
+from panelstats.report.pages.facts import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
-from panelstats.result import Result, Verdict, in_order
+from panelstats.review import Review, as_review
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-    from panelstats.review import Review
-    from panelstats.scores.table import Scores
+    from panelstats.result import Result, Verdict
 
 _ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbooks
 _WIDEST, _LONGEST_NAME = 60, 31
 _LOOKED_AT = 200  # rows that decide how wide a column is
 
 
-def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write every table of a review into a workbook, a sheet each.
+def write_workbook(review: Review | Result, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write every verdict and every table of a review into a workbook, a sheet each.
 
     Parameters
     ----------
-    review : Review
-        A reviewed session.
+    review : Review or Result
+        From `review_session`, `review_blends`, `review_trainees`, `review_answers`, or the result of one analysis.
     path : str or Path
         Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
     overwrite : bool
@@ -48,79 +48,37 @@ def write_workbook(review: Review, path: str | Path, *, overwrite: bool = False)
 
     Raises
     ------
+    DesignError
+        Neither a review nor a result was given.
     PanelError
         The file may not or cannot be written.
     """
-    from panelstats.report.pages.facts import provenance  # noqa: PLC0415
-
-    sheets = _tables(review.results, review.verdicts, review.scores, provenance(review))
-    return _written(sheets, path, overwrite=overwrite, read=review.scores.files)
+    review = as_review(review)
+    return write_whole(path, workbook_of(review), overwrite=overwrite, read=review.files)
 
 
-def write_tables(
-    results: Sequence[tuple[str, Result]],
-    path: str | Path,
-    *,
-    scores: Scores | None = None,
-    made_from: str = "",
-    overwrite: bool = False,
-) -> Path:
-    """Write the verdicts and tables of some results into a workbook, a sheet each.
-
-    Parameters
-    ----------
-    results : sequence of (str, Result)
-        With the titles that name their sheets.
-    path : str or Path
-        Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
-    scores : Scores, optional
-        What they were made from: its account is then a sheet too.
-    made_from : str
-        Where they come from, for the notes.
-    overwrite : bool
-        Replace a file that is not ours.
-
-    Returns
-    -------
-    Path
-        The workbook. The same results give the same bytes.
-
-    Raises
-    ------
-    PanelError
-        The file may not or cannot be written.
-    """
-    verdicts = in_order([verdict for _, result in results for verdict in result.verdicts])
-    read = () if scores is None else scores.files
-    return _written(_tables(results, verdicts, scores, made_from), path, overwrite=overwrite, read=read)
-
-
-def _written(
-    tables: Iterable[tuple[str, pd.DataFrame]], path: str | Path, *, overwrite: bool, read: Collection[Path]
-) -> Path:
-    check_writable(path, overwrite=overwrite, read=read)
+def workbook_of(review: Review) -> bytes:
+    """The workbook of a review as the bytes of its file."""
     book, stream = new_workbook()
     sheets = _Sheets(book)
-    for name, table in tables:
+    for name, table in _tables(review):
         sheets.add(name, table)
     book.close()
-    return write_whole(path, stream.getvalue(), overwrite=overwrite, read=read)
+    return stream.getvalue()
 
 
-def _tables(
-    results: Sequence[tuple[str, Result]], verdicts: Iterable[Verdict], scores: Scores | None, made_from: str
-) -> Iterator[tuple[str, pd.DataFrame]]:
+def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Sheet names and tables in the order of the book."""
-    yield "verdicts", _verdicts(verdicts)
-    for title, result in results:
+    yield "verdicts", _verdicts(review.verdicts)
+    for title, result in review.results:
         for name, table in result.tables().items():
             if len(table):
                 yield title if name == "table" else name, table
-    for name in ("account", "problems", "inferred") if scores is not None else ():
-        table = getattr(scores, name)
+    for name in ("account", "problems", "inferred") if review.scores is not None else ():
+        table = getattr(review.scores, name)
         if len(table) or name == "account":
             yield name, table
-    yield "notes", _notes(results, made_from)
+    yield "notes", _notes(review)
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
@@ -129,10 +87,10 @@ def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["act", "question", "subject", "call", "sentence", "next step"])
 
 
-def _notes(results: Sequence[tuple[str, Result]], made_from: str) -> pd.DataFrame:
+def _notes(review: Review) -> pd.DataFrame:
     rows = [("how to read", "Numbers are kept whole and shown with the digits their uncertainty carries.")]
-    rows += [(title, result.method) for title, result in results]
-    return pd.DataFrame([*rows, ("made from", made_from)], columns=["about", "note"])
+    rows += [(title, result.method) for title, result in review.results]
+    return pd.DataFrame([*rows, ("made from", provenance(review))], columns=["about", "note"])
 
 
 class _Sheets:

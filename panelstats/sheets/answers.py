@@ -64,6 +64,13 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     return _read(source, "answers", columns)
 
 
+def answers_in(source: Source) -> pd.DataFrame | None:
+    """The answers that stand among other sheets, as `read_answers` gives them; None where there are none."""
+    opened, wishes = open_source(source), Wishes(None)
+    here = any(_header(sheet, "answers", wishes)[0] is not None for sheet in opened.sheets)
+    return read_answers(source) if here else None
+
+
 def read_densities(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
     """Read weighings of leaf in a vessel.
 

@@ -12,6 +12,7 @@ from panelstats.panel.agreement.fit import PanelAgreement
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.result import Act, Verdict, in_order
+from panelstats.review import Review
 
 DESCRIPTORS = [
     ("dry leaf", "blackness"), ("dry leaf", "evenness"), ("dry leaf", "twist"), ("dry leaf", "tip"),
@@ -54,15 +55,12 @@ def review(
     )  # fmt: skip
     agreement = _agreement(rng, lot, taster, descriptor)
     noticed = _faults(lot[len(lot) // 2 :][:faults], len(taster))
-    return SimpleNamespace(
-        session="week 31",
+    return Review(
+        "week 31",
+        "What do the room's scores show?",
+        (("Faults", noticed), ("Lots", compared), ("Panel", agreement)),
         scores=_scores(lot, taster, descriptor, lot_class),
-        faults=noticed,
-        lots=compared,
-        agreement=agreement,
-        tasters=None,
-        results=(("Faults", noticed), ("Lots", compared), ("Panel", agreement)),
-        verdicts=in_order([*noticed.verdicts, *compared.verdicts, *agreement.verdicts]),
+        session="week 31",
     )
 
 

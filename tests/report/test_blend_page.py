@@ -12,8 +12,28 @@ from checks import figures_have_words, fits, stays_silent, violations
 import panelstats as pst
 from panelstats.errors import PanelError
 from panelstats.lots.faults.fit import FaultsNoticed
-from panelstats.report.pages.blend import blend_page, blend_panels, write_blend_page
+from panelstats.report.pages.blend import blend_panels
+from panelstats.report.pages.page import page_of, write_report
 from panelstats.result import Act, Verdict
+from panelstats.review import Review
+
+
+def reviewed(match, *, scores=None, tracking=None, faults=None, tests=()):
+    """A review of blends that holds these results."""
+    named = [
+        ("Blends", match),
+        ("Weeks", tracking),
+        ("Faults", faults),
+        *((f"Test {n}", t) for n, t in enumerate(tests)),
+    ]
+    results = tuple((title, result) for title, result in named if result is not None)
+    title = f"{' and '.join(dict.fromkeys(match.table['lot']))} against {match.standard}"
+    return Review(title, "Do they match the standard?", results, scores, "" if scores is None else "week 31")
+
+
+def blend_page(*given, **more):
+    return page_of(reviewed(*given, **more)).decode()
+
 
 MANY_WEEKS = "a session with a long name of its own, number {}"
 
@@ -57,10 +77,10 @@ def test_the_thick_part_is_the_interval_that_a_match_must_hold_within():
     assert thick / thin == pytest.approx(wanted, abs=0.02)  # coordinates are rounded to a tenth
 
 
-def test_what_a_triangle_cannot_settle_stands_before_the_picture():
+def test_what_was_found_stands_before_what_a_triangle_cannot_settle():
     plan = pst.answers_needed("triangle", within_share=0.3, answers=9)
     page = blend_page(match(), tests=[plan])
-    assert page.index("cannot settle this with 9 answers") < page.index('id="picture"')
+    assert page.index("descriptors.") < page.index("cannot settle this with 9 answers")
     assert page.count("cannot settle this with 9 answers") == 1
 
 
@@ -84,10 +104,11 @@ def test_the_weeks_stand_beside_the_blends_and_what_moved_stands_first():
 
 
 def test_it_ends_with_what_to_do_next_each_step_once():
-    page = blend_page(match(lots=("B1", "B2", "B3"), descriptors=16, seed=3), tracking=track())
+    page = blend_page(match(lots=("B1", "B2", "B3"), unknown=True), tracking=track())
     after = page[page.index('id="next"') :]
-    assert "Correct the blend against the master itself." in after
-    assert page.count("Correct the blend against the master itself.") == 1
+    assert "6 pots of each would settle it." in after
+    for step in ("6 pots of each would settle it.", "Correct the blend against the master itself."):
+        assert page.count(step) == 1
     assert page.index('id="verdicts"') < page.index('id="next"')
 
 
@@ -106,12 +127,12 @@ def test_names_from_sheets_are_text():
 
 
 def test_same_match_same_bytes_and_a_strangers_page_is_left_alone(tmp_path):
-    made = [write_blend_page(match(), tmp_path / n, scores=scores(), tracking=track()).read_bytes() for n in "ab"]
+    made = [write_report(reviewed(match(), scores=scores(), tracking=track()), tmp_path / n).read_bytes() for n in "ab"]
     assert made[0] == made[1]
     assert b"Input 3f9a0c1d2b" in made[0].splitlines()[-3]
     (tmp_path / "mine.html").write_text("mine")
     with pytest.raises(PanelError):
-        write_blend_page(match(), tmp_path / "mine.html")
+        write_report(match(), tmp_path / "mine.html")
     assert (tmp_path / "mine.html").read_text() == "mine"
 
 
@@ -152,7 +173,7 @@ def driver(tmp_path_factory):
 @pytest.mark.parametrize("case", CASES)
 def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case):
     given = dict(CASES[case])
-    page = write_blend_page(given.pop("match"), tmp_path / "page.html", **given)
+    page = write_report(reviewed(given.pop("match"), **given), tmp_path / "page.html")
     fits(driver, page, 390)
     fits(driver, page, 1280)
     figures_have_words(driver, page)
@@ -163,5 +184,5 @@ def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case
 @pytest.mark.parametrize(("case", "dark"), [("with tests", False), ("a short season", True), ("hard names", False)])
 def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, case, dark):
     given = dict(CASES[case])
-    page = write_blend_page(given.pop("match"), tmp_path / "page.html", **given)
+    page = write_report(reviewed(given.pop("match"), **given), tmp_path / "page.html")
     assert violations(driver, page, dark=dark) == []

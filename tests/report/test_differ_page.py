@@ -9,10 +9,21 @@ from checks import figures_have_words, fits, stays_silent, violations
 from invented import HARD
 
 import panelstats as pst
-from panelstats.report.pages.differ import differ_page, pictures, test_rows, write_differ_page
+from panelstats.report.pages.differ import pictures, test_rows
+from panelstats.report.pages.page import page_of, write_report
+from panelstats.result import Result
+from panelstats.review import Review
 
 rows_of = test_rows
 del test_rows  # not a test: pytest must not collect it
+
+
+def reviewed(given, source=""):
+    """A review that holds these results."""
+    results = [given] if isinstance(given, Result) else given
+    return Review("B1 and others", "Do they differ?", tuple((f"Test {n}", one) for n, one in enumerate(results)),
+                  source=source)  # fmt: skip
+
 
 SHEET = pd.DataFrame({
     "session": "week 31", "test": ["B1 with S"] * 8 + ["B2 with S"] * 8, "kind": "triangle",
@@ -67,17 +78,17 @@ def test_d_prime_is_told_and_never_a_finite_stand_in_for_all_right():
     assert row.line.call == "cannot tell"
 
 
-def test_what_cannot_be_settled_stands_before_the_picture_and_the_next_step_after_the_verdicts():
+def test_what_cannot_be_settled_stands_before_what_is_open_and_the_next_step_after_the_verdicts():
     plan = pst.answers_needed("triangle", within_share=0.3, answers=9)
     test = pst.match_test("triangle", correct=4, answers=9, within_share=0.3)
-    page = differ_page([plan, test])
-    assert page.index("cannot settle this with 9 answers") < page.index('id="picture"')
+    page = page_of(reviewed([plan, test])).decode()
+    assert page.index("cannot settle this with 9 answers") < page.index("Cannot tell yet")
     assert page.index('id="verdicts"') < page.index('id="next"') < page.index("A fresh triangle test of 48 answers")
 
 
 def test_names_are_text_and_bytes_repeat(tmp_path):
     tests = [pst.difference_test("triangle", correct=4, answers=9, subject=name) for name in HARD]
-    made = [write_differ_page(tests, tmp_path / name, source="a <i>file</i>").read_bytes() for name in "ab"]
+    made = [write_report(reviewed(tests, "a <i>file</i>"), tmp_path / name).read_bytes() for name in "ab"]
     assert made[0] == made[1]
     page = made[0].decode()
     assert "<b>5" not in page
@@ -110,7 +121,7 @@ def driver(tmp_path_factory):
 @needs_browser
 @pytest.mark.parametrize("case", CASES)
 def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case):
-    page = write_differ_page(CASES[case], tmp_path / "page.html")
+    page = write_report(reviewed(CASES[case]), tmp_path / "page.html")
     fits(driver, page, 390)
     fits(driver, page, 1280)
     figures_have_words(driver, page)
@@ -120,5 +131,5 @@ def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case
 @needs_browser
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, dark):
-    page = write_differ_page(CASES["several"], tmp_path / "page.html")
+    page = write_report(reviewed(CASES["several"]), tmp_path / "page.html")
     assert violations(driver, page, dark=dark) == []

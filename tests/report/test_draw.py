@@ -40,11 +40,11 @@ def shares(found):
 
 # Each result, its axis and the values its rows must carry, read from the documented tables.
 CHARTS = {
-    "lots": (MADE.lots, "length: lot less the mean of its class (points)",
+    "lots": (MADE.find(pst.LotComparison), "length: lot less the mean of its class (points)",
              lambda r: sorted(of(r.means, "length")["deviation"], reverse=True), "length"),
-    "faults": (MADE.faults, "share of the tasters asked who noticed it (%)",
+    "faults": (MADE.find(pst.FaultsNoticed), "share of the tasters asked who noticed it (%)",
                lambda r: r.table["noticed"] / r.table["asked"], None),
-    "agreement": (MADE.agreement, "share of the spread of the panel's marks that is the lots' own (%)",
+    "agreement": (MADE.find(pst.PanelAgreement), "share of the spread of the panel's marks that is the lots' own (%)",
                   lambda r: r.table["icc_mean"], None),
     "match": (match(), "lot less S (points)", lambda r: r.table["difference"], None),
     "track": (track(), "blend less S, smoothed (points)", lambda r: r.summary["smoothed"], None),
@@ -137,14 +137,14 @@ def test_every_axis_is_named_and_has_ticks(name, tmp_path):
 def test_same_result_same_bytes():
     drawn = []
     for _ in range(2):
-        pst.draw(MADE.lots).figure.savefig(into := io.BytesIO(), format="png")
+        pst.draw(MADE.find(pst.LotComparison)).figure.savefig(into := io.BytesIO(), format="png")
         drawn.append(into.getvalue())
     assert drawn[0] == drawn[1]
 
 
 def test_lots_stand_in_order_and_where_the_table_says():
-    means = of(MADE.lots.means, "length").sort_values("deviation", ascending=False)
-    ax = pst.draw(MADE.lots, "length")
+    means = of(MADE.find(pst.LotComparison).means, "length").sort_values("deviation", ascending=False)
+    ax = pst.draw(MADE.find(pst.LotComparison), "length")
     assert [label.get_text() for label in ax.get_yticklabels()] == means["lot"].tolist()
     assert drawn_at(ax)[:, 0] == pytest.approx(means["deviation"].to_numpy())
 
@@ -183,7 +183,7 @@ def test_what_cannot_be_told_has_no_dot():
 
 def test_a_dollar_in_a_name_starts_no_formula(tmp_path):
     made = review(lots=2, descriptors=1, names=["$x^2$", r"$\bad{"], faults=0)
-    pst.draw(made.lots).figure.savefig(tmp_path / "figure.svg")
+    pst.draw(made.find(pst.LotComparison)).figure.savefig(tmp_path / "figure.svg")
 
 
 def test_drawing_leaves_no_figure_open():

@@ -10,7 +10,7 @@ from browser import FONTS, at_width, browser, in_font, needs_browser
 from checks import fits
 from invented import DESCRIPTORS, HARD, assessment, learning, review
 
-from panelstats.report.pages.room import write_report
+from panelstats.report.pages.page import write_report
 from panelstats.report.pages.taster import write_taster_page
 
 pytestmark = needs_browser

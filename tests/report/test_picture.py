@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from invented import review
 
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.charts.picture import picture
 
 
@@ -13,7 +15,7 @@ def names_in(svg):
 
 def test_the_descriptor_that_tells_the_lots_apart_most_comes_first():
     made = review(descriptors=6)
-    shares = made.lots.components.query("source == 'lot'").set_index("descriptor")["share"]
+    shares = made.find(LotComparison).components.query("source == 'lot'").set_index("descriptor")["share"]
     order = [shares[panel.descriptor] for panel in picture(made)]
     assert order == sorted(order, reverse=True)
 
@@ -21,8 +23,8 @@ def test_the_descriptor_that_tells_the_lots_apart_most_comes_first():
 def test_lots_stand_highest_first_and_faulty_ones_above_them():
     made = review(lots=12, descriptors=1, faults=2)
     (panel,) = picture(made)
-    means = made.lots.means.sort_values("deviation", ascending=False)["lot"].tolist()
-    faulty = made.faults.table["lot"].tolist()
+    means = made.find(LotComparison).means.sort_values("deviation", ascending=False)["lot"].tolist()
+    faulty = made.find(FaultsNoticed).table["lot"].tolist()
     wanted = [x for x in means if x in faulty] + [x for x in means if x not in faulty]
     assert names_in(panel.drawing.svg)[:12] == wanted
 
@@ -38,7 +40,7 @@ def test_every_lot_has_a_dot_and_an_interval():
 def test_of_many_lots_only_the_ends_are_named():
     made = review(lots=300, descriptors=1, faults=0)
     (panel,) = picture(made)
-    order = made.lots.means.sort_values("deviation", ascending=False)["lot"].tolist()
+    order = made.find(LotComparison).means.sort_values("deviation", ascending=False)["lot"].tolist()
     assert names_in(panel.drawing.svg)[:8] == [*order[:4], *order[-4:]]
 
 
@@ -51,9 +53,9 @@ def test_where_no_interval_is_known_none_is_drawn_and_it_is_said():
 def test_the_words_and_the_drawing_come_from_the_same_rows():
     made = review(lots=12, descriptors=1, faults=1)
     (panel,) = picture(made)
-    best = made.lots.means.loc[made.lots.means["deviation"].idxmax(), "lot"]
+    best = made.find(LotComparison).means.loc[made.find(LotComparison).means["deviation"].idxmax(), "lot"]
     assert panel.words.split("Highest: ")[1].startswith(f"{best} +")
-    assert f"A fault was noticed in {made.faults.table['lot'][0]}" in panel.words
+    assert f"A fault was noticed in {made.find(FaultsNoticed).table['lot'][0]}" in panel.words
     assert panel.words in panel.drawing.svg
 
 
@@ -81,6 +83,6 @@ def test_panels_on_one_scale_share_its_reach():
 @pytest.mark.parametrize("column", ["deviation"])
 def test_a_lot_without_a_mean_is_left_out_of_the_drawing(column):
     made = review(lots=4, descriptors=1, faults=0)
-    made.lots.means.loc[0, column] = np.nan
+    made.find(LotComparison).means.loc[0, column] = np.nan
     (panel,) = picture(made)
     assert "3 lots" in panel.words

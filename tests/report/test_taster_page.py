@@ -4,7 +4,12 @@ from invented import HARD, assessment, learning
 from panelstats.errors import DesignError
 from panelstats.report.charts.marks import Mark
 from panelstats.report.pages.sheet import taster_sheet, trainee_sheet
-from panelstats.report.pages.taster import taster_page, write_taster_page
+from panelstats.report.pages.taster import taster_page as sheet_of
+from panelstats.report.pages.taster import write_taster_page
+
+
+def taster_page(*given):
+    return sheet_of(*given).decode()
 
 
 def test_the_sheet_says_what_is_well_what_to_train_and_what_to_taste_again():

@@ -3,6 +3,7 @@ import pytest
 from invented import HARD, review
 from openpyxl import load_workbook
 
+from panelstats.lots.compare.fit import LotComparison
 from panelstats.report.workbook import write_workbook
 
 
@@ -28,7 +29,7 @@ def test_every_number_is_kept_whole(book):
     rows = list(sheets["means"].values)
     column = rows[0].index("mean")
     # 16 significant digits: what the writer of the file keeps
-    np.testing.assert_allclose([row[column] for row in rows[1:]], made.lots.means["mean"], rtol=1e-15)
+    np.testing.assert_allclose([row[column] for row in rows[1:]], made.find(LotComparison).means["mean"], rtol=1e-15)
 
 
 def test_a_name_that_looks_like_a_formula_is_text(book):

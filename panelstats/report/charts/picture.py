@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.charts.dots import LABELS_SHOWN, Dot, Drawing, dot_panel
 from panelstats.report.charts.marks import CANNOT_TELL, Mark, mark
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, STAGE
@@ -52,18 +54,21 @@ class Panel:
 
 def picture(review: Review) -> list[Panel]:
     """All panels, in order of the share of variance between lots."""
-    means, shares = review.lots.means, _shares(review.lots.components)
-    register = review.scores.descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    lots, scores = review.find(LotComparison), review.scores
+    if lots is None or scores is None:
+        return []
+    means, shares = lots.means, _shares(lots.components)
+    register = scores.descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
     register.index = register.index.astype(str)
     names = list(dict.fromkeys(means[DESCRIPTOR].astype(str)))
     names.sort(key=lambda name: -shares.get(name, -1.0))
-    faults, again = set(review.faults.table[LOT].astype(str)), _again(review)
+    faults, again = _faulty(review), _again(review)
     dots = {name: _dots(means[means[DESCRIPTOR].astype(str) == name], faults, again) for name in names}
     reach = _reaches(dots, register)
     panels = []
     for at, name in enumerate(names):
         about = register.loc[name].to_dict() if name in register.index else {}
-        verdicts = [verdict for verdict in review.lots.verdicts if verdict.subject == name]
+        verdicts = [verdict for verdict in lots.verdicts if verdict.subject == name]
         answers = _answers(verdicts, len({dot.group for dot in dots[name]}))
         words, stage = _in_words(dots[name]), about.get(STAGE)
         drawing = _drawing(name, dots[name], reach[name], about.get("tolerance"), f"p{at}") if reach[name] > 0 else None
@@ -87,17 +92,20 @@ def _drawing(name: str, dots: list[Dot], reach: float, tolerance: object, key: s
 
 def key(review: Review) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
-    sure = percent(review.lots.level)
+    lots, scores = review.find(LotComparison), review.scores
+    if lots is None or scores is None:
+        return []
+    sure = percent(lots.level)
     lines = [("dot", f"a lot: its mean less the mean of its class, with the {sure} interval")]
-    if review.scores.descriptors.get("tolerance", pd.Series(dtype=float)).notna().any():
+    if scores.descriptors.get("tolerance", pd.Series(dtype=float)).notna().any():
         lines.append(("band", "the mean of the class; within the pale band a difference is too small to matter"))
-    faults = set(review.faults.table[LOT].astype(str))
+    faults = _faulty(review)
     if faults:
         lines.append(("fault", "a fault was noticed in this lot; such lots stand on top"))
     if _again(review) - faults:
         lines.append(("again", "look at this lot again"))
     lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
-    if review.lots.means[LOT].nunique() > LABELS_SHOWN:
+    if lots.means[LOT].nunique() > LABELS_SHOWN:
         lines.append(("", "Of so many lots only the ends of the order, and those asked for, are named."))
     return lines
 
@@ -123,9 +131,15 @@ def _shares(components: pd.DataFrame) -> dict[str, float]:
     return {str(name): float(share) for name, share in largest.items()}
 
 
+def _faulty(review: Review) -> set[str]:
+    """Lots in which a fault was noticed."""
+    found = review.find(FaultsNoticed)
+    return set() if found is None else set(found.table[LOT].astype(str))
+
+
 def _again(review: Review) -> set[str]:
     """Lots that some verdict, or a list of what to look at again, asks to taste once more."""
-    lots = set(review.scores.lots[LOT].astype(str))
+    lots = set() if review.scores is None else set(review.scores.lots[LOT].astype(str))
     asked = {verdict.subject for verdict in review.verdicts if verdict.next_step and verdict.subject in lots}
     tables = [getattr(result, "look_again", None) for _, result in review.results]
     return asked.union(*(set(table[LOT].astype(str)) for table in tables if table is not None))

@@ -1,53 +1,33 @@
-"""The page of blends held against a standard: descriptor by descriptor, beside it the weeks against the master."""
+"""What the page of blends shows of its own: descriptor by descriptor against the standard, beside it the weeks."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from importlib.metadata import version
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.lots.standard.fit import StandardMatch
 from panelstats.lots.standard.words import DIFFER, MATCH
-from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
+from panelstats.lots.track.fit import StandardTrack
 from panelstats.report.charts.against import Line, points, rows_drawing
 from panelstats.report.charts.marks import Mark
 from panelstats.report.charts.weeks import weeks_drawing, weeks_in_words
-from panelstats.report.pages.differ import pictures, test_rows, titled
-from panelstats.report.pages.facts import facts, lede, provenance
-from panelstats.report.pages.ledger import ledger
-from panelstats.report.pages.names import Names, turns
-from panelstats.report.pages.steps import stepless, steps, unsettled
-from panelstats.report.tables import plain, shown
-from panelstats.result import Act, in_order
+from panelstats.report.pages.differ import in_words, pictures, test_rows
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, decimals, interval, number
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Mapping, Sequence
-    from pathlib import Path
+    from collections.abc import Hashable, Mapping
     from typing import Any
 
     import pandas as pd
 
-    from panelstats.lots.faults.fit import FaultsNoticed
-    from panelstats.lots.standard.fit import StandardMatch
-    from panelstats.lots.track.fit import StandardTrack
     from panelstats.report.charts.dots import Drawing
-    from panelstats.result import Result, Verdict
+    from panelstats.review import Review
     from panelstats.scores.table import Scores
 
-_NAMED = 4  # blends named in the heading; more are counted
 _ROOM = 1.08  # the scale reaches a little beyond the widest row
 
 _NUMBERS = {"value": "difference", "low": "low", "high": "high", "inner_low": "within_low", "inner_high": "within_high"}
-
-
-@dataclass(frozen=True)
-class Sitting:
-    """The session a page is about, and the scores it is part of."""
-
-    session: str
-    scores: Scores
 
 
 class Panel(NamedTuple):
@@ -61,108 +41,21 @@ class Panel(NamedTuple):
     drawing: Drawing
 
 
-def write_blend_page(
-    match: StandardMatch,
-    path: str | Path,
-    *,
-    scores: Scores | None = None,
-    tracking: StandardTrack | None = None,
-    tests: Sequence[Result] = (),
-    faults: FaultsNoticed | None = None,
-    overwrite: bool = False,
-) -> Path:
-    """Write the page of blends held against a standard: one file, no script, nothing fetched.
-
-    Parameters
-    ----------
-    match : StandardMatch
-        From `match_standard`.
-    path : str or Path
-        Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
-    scores : Scores, optional
-        What was tasted: how, by whom, the account and the digest are then printed.
-    tracking : StandardTrack, optional
-        The weeks against the master, from `track_standard`.
-    tests : sequence of Result, optional
-        Difference and match tests of the same blends, and plans of `answers_needed`: where one says that the answers
-        cannot settle it, the page says so first.
-    faults : FaultsNoticed, optional
-        Faults of what was tasted; they stand before every other verdict.
-    overwrite : bool
-        Replace a file that is not ours.
-
-    Returns
-    -------
-    Path
-        The page. The same results give the same bytes.
-
-    Raises
-    ------
-    PanelError
-        The file may not or cannot be written.
-    """
-    read = () if scores is None else scores.files
-    check_writable(path, overwrite=overwrite, read=read)
-    page = blend_page(match, scores=scores, tracking=tracking, tests=tests, faults=faults)
-    return write_whole(path, page_bytes(page), overwrite=overwrite, read=read)
-
-
-def blend_page(
-    match: StandardMatch,
-    *,
-    scores: Scores | None = None,
-    tracking: StandardTrack | None = None,
-    tests: Sequence[Result] = (),
-    faults: FaultsNoticed | None = None,
-) -> str:
-    """The page of blends held against a standard as text."""
-    sitting = _sitting(match, scores)
-    found: list[tuple[str, Result]] = [("Blends", match)]
-    found += [("Weeks", tracking)] if tracking else []
-    found += [("Faults", faults)] if faults else []
-    every = [result for _, result in found] + list(tests)
-    verdicts = in_order([verdict for result in every for verdict in result.verdicts])
-    first = [verdict for verdict in (faults.verdicts if faults else ()) if verdict.act == Act.NOW] + unsettled(tests)
-    names = Names(_names(match, scores, verdicts))
-    environment = templates()
-    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
-    return environment.get_template("blend.html.j2").render(
-        page_mark=PAGE_MARK,
-        title=f"{_lots(match)} against {match.standard}",
-        lede=lede(sitting) if sitting else "What the scores show of each, and what they cannot tell.",
-        first=first,
-        facts=facts(sitting) if sitting else (),
-        incomplete=bool(scores is not None and scores.account["set_aside"].sum()),
-        panels=blend_panels(match, scores),
-        weeks=(weeks_drawing(tracking, key="w"), weeks_in_words(tracking)) if tracking else None,
-        key=key(match),
-        pictures=pictures(test_rows(tests)),
-        ledger=ledger(stepless(verdict for verdict in verdicts if verdict not in first)),
-        steps=steps(verdicts),
-        results=[(title, result, shown(result.tables(), title)) for title, result in found] + titled(tests),
-        inferred=[] if scores is None else [list(map(plain, row)) for row in scores.inferred.itertuples(index=False)],
-        records=[] if scores is None else shown({n: getattr(scores, n) for n in ("account", "problems")}, "read"),
-        provenance=provenance(sitting) if sitting else f"panelstats {version('panelstats')}",
-    )
-
-
-def _sitting(match: StandardMatch, scores: Scores | None) -> Sitting | None:
-    """The session judged: the last one where the match spans several."""
-    if scores is None:
-        return None
-    names = match.table[SESSION] if SESSION in match.table else scores.sessions[SESSION]
-    return Sitting(str(names.iloc[-1]), scores)
-
-
-def _names(match: StandardMatch, scores: Scores | None, verdicts: Sequence[Verdict]) -> set[str]:
-    names = {match.standard, *match.table[LOT].astype(str), *match.table[DESCRIPTOR].astype(str)}
-    names |= {verdict.subject for verdict in verdicts if verdict.subject}
-    return names if scores is None else names | {str(name) for name in scores.tasters["taster"]}
-
-
-def _lots(match: StandardMatch) -> str:
-    lots = list(dict.fromkeys(match.table[LOT].astype(str)))
-    return listing(lots) if len(lots) <= _NAMED else count(len(lots), "lot")
+def blocks(review: Review) -> dict[str, object]:
+    """The values of the page's own blocks."""
+    match, tracking = review.find(StandardMatch), review.find(StandardTrack)
+    if match is None:
+        return {}
+    panels, rows = blend_panels(match, review.scores), test_rows(result for _, result in review.results)
+    weeks = None if tracking is None else weeks_drawing(tracking, key="w")
+    told = [] if tracking is None else [("The weeks", weeks_in_words(tracking))]
+    return {
+        "panels": panels,
+        "weeks": weeks,
+        "key": key(match),
+        "pictures": pictures(rows),
+        "in_words": [*((panel.name, panel.words) for panel in panels), *told, *in_words(rows)],
+    }
 
 
 def blend_panels(match: StandardMatch, scores: Scores | None = None) -> list[Panel]:
@@ -250,8 +143,8 @@ def key(match: StandardMatch) -> list[tuple[str, str]]:
     calls = set(match.table["call"])
     lines = [("both", f"blend less standard, in points: {wide} interval, its thick part {narrow}")]
     if match.table["tolerance"].notna().any():
-        lines.append(("strip", "what is tolerated: a match has the thick part wholly within"))
-    shapes = (("dot", MATCH, "shown to match"), ("way", DIFFER, "shown to differ, the way it points"))
+        lines.append(("band", "what is tolerated: a match has the thick part wholly within"))
+    shapes = (("within", MATCH, "shown to match"), ("way", DIFFER, "shown to differ, the way it points"))
     lines += [(shape, words) for shape, call, words in shapes if call in calls]
     if calls - {MATCH, DIFFER}:
         lines.append(("open", "cannot tell: not the same as no difference"))

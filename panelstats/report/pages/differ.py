@@ -1,10 +1,10 @@
-"""The page of difference and match tests: who can tell, how sure that is, and how many answers would settle it."""
+"""What the page of difference and match tests shows of its own: who can tell, and how sure that is."""
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
-from importlib.metadata import version
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,23 +14,17 @@ from panelstats.difference.counts.outcome import DifferenceTest
 from panelstats.difference.counts.reading import DIFFER, MATCH, Interval
 from panelstats.difference.counts.words import d_text
 from panelstats.models.kinds import KINDS, SIGNAL
-from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
 from panelstats.report.charts.against import Line, Scale, rows_drawing, shares, sizes
 from panelstats.report.charts.marks import Mark
-from panelstats.report.pages.ledger import ledger
-from panelstats.report.pages.names import Names, turns
-from panelstats.report.pages.steps import stepless, steps, unsettled
-from panelstats.report.tables import shown
-from panelstats.result import Result, in_order
 from panelstats.words import count, listing, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-    from pathlib import Path
+    from collections.abc import Iterable
 
     from panelstats.report.charts.dots import Drawing
+    from panelstats.result import Result
+    from panelstats.review import Review
 
-_NAMED = 3  # tests named in the heading; more are counted
 SHARE, FAVOUR, SIZE = (
     "share of tasters who can tell",
     "share in favour: of A to the right, of the other to the left",
@@ -74,75 +68,20 @@ class Picture(NamedTuple):
     rows: list[tuple[Row, Drawing]]
 
 
-def write_differ_page(
-    results: Result | Sequence[Result], path: str | Path, *, source: str = "", overwrite: bool = False
-) -> Path:
-    """Write the page of one or several difference and match tests: one file, no script, nothing fetched.
-
-    Parameters
-    ----------
-    results : Result or sequence of Result
-        Of `difference_test`, `match_test`, `repeated_test`, `judge_answers`; plans of `answers_needed` may stand among
-        them: where one says that the answers cannot settle it, the page says so first.
-    path : str or Path
-        Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
-    source : str
-        Where the counts or answers come from, for the last line.
-    overwrite : bool
-        Replace a file that is not ours.
-
-    Returns
-    -------
-    Path
-        The page. The same results give the same bytes.
-
-    Raises
-    ------
-    PanelError
-        The file may not or cannot be written.
-    """
-    check_writable(path, overwrite=overwrite)
-    return write_whole(path, page_bytes(differ_page(results, source=source)), overwrite=overwrite)
+def blocks(review: Review) -> dict[str, object]:
+    """The values of the page's own blocks; what a plan says cannot be settled stands first."""
+    rows = test_rows(result for _, result in review.results)
+    told = listing(count(n, f"{kind} test") for kind, n in Counter(row.kind for row in rows).items())
+    return {
+        "lede": f"{told}: what the answers show, and what they cannot tell.",
+        "pictures": pictures(rows),
+        "in_words": in_words(rows),
+    }
 
 
-def differ_page(results: Result | Sequence[Result], *, source: str = "") -> str:
-    """The page of difference and match tests as text."""
-    every = [results] if isinstance(results, Result) else list(results)
-    verdicts, first = in_order([verdict for result in every for verdict in result.verdicts]), unsettled(every)
-    rows = test_rows(every)
-    names = Names({row.name for row in rows} | {verdict.subject for verdict in verdicts})
-    environment = templates()
-    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
-    return environment.get_template("differ.html.j2").render(
-        page_mark=PAGE_MARK,
-        title=_title(rows),
-        lede=_lede(rows),
-        first=first,
-        pictures=pictures(rows),
-        ledger=ledger(stepless(verdict for verdict in verdicts if verdict not in first)),
-        steps=steps(verdicts),
-        results=titled(every),
-        provenance=_provenance(every, source),
-    )
-
-
-def _provenance(results: list[Result], source: str) -> str:
-    """The last line: what was read, version, sessions."""
-    tables = [result.table["session"] for result in results if isinstance(result, JudgedAnswers)]
-    sessions = list(dict.fromkeys(str(name) for names in tables for name in names if str(name)))
-    dated = [f"session {sessions[0]}" if len(sessions) == 1 else f"sessions {listing(sessions)}"] if sessions else []
-    return " · ".join([f"Input {source or 'counts as given'}", f"panelstats {version('panelstats')}", *dated])
-
-
-def titled(results: Iterable[Result]) -> list[tuple[str, Result, list]]:
-    """Results with a title each, unlike any other of the page, and their tables."""
-    listed, counted = [], 0
-    for result in results:
-        tests = isinstance(result, JudgedAnswers | DifferenceTest)
-        counted += tests
-        title = (f"Test {counted}" if counted > 1 else "Tests") if tests else "Answers needed"
-        listed.append((title, result, shown(result.tables(), title)))
-    return listed
+def in_words(rows: list[Row]) -> list[tuple[str, str]]:
+    """Every row of the picture with its words."""
+    return [(row.name, row.words) for row in rows]
 
 
 def test_rows(results: Iterable[Result]) -> list[Row]:
@@ -230,14 +169,3 @@ def _scale(scale: str, lines: list[Line]) -> Scale:
         return shares(both_ways=scale == FAVOUR)
     ends = [x for line in lines for x in (line.value, line.low, line.high, line.ceiling) if math.isfinite(x)]
     return sizes(min([0.0, *ends]), max([0.0, *ends]))
-
-
-def _title(rows: list[Row]) -> str:
-    names = list(dict.fromkeys(row.name for row in rows))
-    return listing(names) if 0 < len(names) <= _NAMED else count(len(names), "difference test")
-
-
-def _lede(rows: list[Row]) -> str:
-    kinds = list(dict.fromkeys(row.kind for row in rows))
-    counted = listing(count(sum(row.kind == kind for row in rows), f"{kind} test") for kind in kinds)
-    return f"{counted}: what the answers show, and what they cannot tell."

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from importlib.metadata import version
-from typing import TYPE_CHECKING, NamedTuple, Protocol
-
-import pandas as pd
+from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from panelstats.review import Review
     from panelstats.scores.table import Scores
 
 SET_ASIDE = "set_aside"
@@ -24,18 +25,6 @@ _POTS = {
 }
 
 
-class Sitting(Protocol):
-    """What the head of a page is about: a session, and the scores it is part of."""
-
-    @property
-    def session(self) -> str:
-        """Its name."""
-
-    @property
-    def scores(self) -> Scores:
-        """All that was read."""
-
-
 class Fact(NamedTuple):
     """One line at the head of a page."""
 
@@ -43,38 +32,63 @@ class Fact(NamedTuple):
     words: str
 
 
-def facts(review: Sitting) -> tuple[Fact, ...]:
-    """What was tasted, by how many, blind or not, from which pots; and the account of the cells read."""
+def facts(scores: Scores, session: str) -> tuple[Fact, ...]:
+    """What was tasted, by how many, blind or not, from which pots; and the account of the cells read.
+
+    Parameters
+    ----------
+    scores : Scores
+    session : str
+        Which one; "" for all.
+    """
+    here = _of(scores.frame, session)
     return (
-        Fact("Lots", _lots(review)),
-        Fact("Tasters", _tasters(review)),
-        Fact("Descriptors", _descriptors(review)),
-        Fact("Blind", _declared(review, "blind", "not declared: knowing a lot can move a score")),
-        Fact("Pots", _pots(review)),
-        Fact("Order", _declared(review, "order", "not declared")),
-        Fact("Account", _account(review)),
+        Fact("Lots", _lots(here, scores)),
+        Fact("Tasters", _tasters(here, scores)),
+        Fact("Descriptors", _descriptors(here, scores)),
+        Fact("Blind", _declared(scores, session, "blind", "not declared: knowing a lot can move a score")),
+        Fact("Pots", _pots(_of(scores.pots, session))),
+        Fact("Order", _declared(scores, session, "order", "not declared")),
+        Fact("Account", _account(scores.account)),
     )
 
 
-def lede(review: Sitting) -> str:
+def lede(review: Review) -> str:
     """The sentence under the title."""
-    here, when = _here(review), date(review)
+    if review.scores is None:
+        return review.question
+    here, when = _of(review.scores.frame, review.session), date(review.scores, review.session)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
     tasted = f" on {when}" if when else ""
     return f"{parts[0]}, tasted{tasted} by {parts[1]}: what their scores show, and what they cannot tell."
 
 
-def date(review: Sitting) -> str:
-    """The date the session carries; "" where it has none."""
-    value = _session(review).get("date")
-    if value is None or pd.isna(value):
-        return ""
-    return pd.Timestamp(value).strftime("%Y-%m-%d") if not isinstance(value, str) else value
+def date(scores: Scores, session: str) -> str:
+    """The date a session carries; "" where it has none."""
+    told = _declared(scores, session, "date", "") if session else ""
+    return told.removesuffix(" 00:00:00")
 
 
-def _account(review: Sitting) -> str:
+def provenance(review: Review) -> str:
+    """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
+    program = f"panelstats {version('panelstats')}"
+    if review.scores is None:
+        return f"Input {review.source or 'as given'} · {program}"
+    names, when = [str(name) for name in review.scores.sessions[SESSION]], date(review.scores, review.session)
+    if not review.session and len(names) > 1:
+        dated = f"{count(len(names), 'session')}, {names[0]} to {names[-1]}"
+    else:
+        dated = f"session dated {when}" if when else "session without a date"
+    return f"Input {review.scores.digest or 'without digest'} · {program} · {dated}"
+
+
+def _of(table: pd.DataFrame, session: str) -> pd.DataFrame:
+    """The rows of a session; all of them for ""."""
+    return table[table[SESSION].astype(str) == session] if session else table
+
+
+def _account(table: pd.DataFrame) -> str:
     """The account in one line: what was seen is what was used, or is said to be left out."""
-    table = review.scores.account
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
     parts = [count(sums[name], *_COUNTED[name]) for name in ACCOUNT if sums[name] or name == "scores"]
     files = len(table["file"].unique())
@@ -82,28 +96,9 @@ def _account(review: Sitting) -> str:
     return f"{seen} = {' + '.join(parts)}"
 
 
-def provenance(review: Sitting) -> str:
-    """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
-    when = date(review)
-    dated = f"session dated {when}" if when else "session without a date"
-    return f"Input {review.scores.digest or 'without digest'} · panelstats {version('panelstats')} · {dated}"
-
-
-def _session(review: Sitting) -> pd.Series:
-    table = review.scores.sessions
-    rows = table[table[SESSION].astype(str) == review.session]
-    return rows.iloc[0] if len(rows) else pd.Series(dtype=object)
-
-
-def _here(review: Sitting) -> pd.DataFrame:
-    frame = review.scores.frame
-    return frame[frame[SESSION].astype(str) == review.session]
-
-
-def _lots(review: Sitting) -> str:
-    names = _here(review)[LOT].astype(str).unique()
-    register = review.scores.lots
-    classes = register.loc[register[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
+def _lots(here: pd.DataFrame, scores: Scores) -> str:
+    names = here[LOT].astype(str).unique()
+    classes = scores.lots.loc[scores.lots[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
     sizes = classes[classes != ""].value_counts(sort=False)
     if len(sizes) < 2:
         return f"{len(names):,}"
@@ -112,38 +107,36 @@ def _lots(review: Sitting) -> str:
     return f"{len(names):,}: {listing(f'{n:,} {name}' for name, n in sizes.items())}"
 
 
-def _tasters(review: Sitting) -> str:
-    names = [str(name) for name in _here(review)[TASTER].unique()]
-    register = review.scores.tasters
+def _tasters(here: pd.DataFrame, scores: Scores) -> str:
+    names, register = [str(name) for name in here[TASTER].unique()], scores.tasters
     learning = set(register.loc[register[ROLE] == "trainee", TASTER].astype(str)) if ROLE in register else set()
     trainees = [name for name in names if name in learning]
     words = str(len(names)) if len(names) > _NAMED else f"{len(names)}: {listing(names)}"
     return words + (f" ({count(len(trainees), 'trainee')}: {listing(trainees)})" if trainees else "")
 
 
-def _descriptors(review: Sitting) -> str:
-    names = set(_here(review)[DESCRIPTOR].astype(str))
-    register = review.scores.descriptors
+def _descriptors(here: pd.DataFrame, scores: Scores) -> str:
+    names, register = set(here[DESCRIPTOR].astype(str)), scores.descriptors
     found = list(register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE]) if STAGE in register else []
     stages = [stage for stage in dict.fromkeys(found) if isinstance(stage, str) and stage]
     return str(len(names)) + (f", over {listing(stages)}" if stages else "")
 
 
-def _declared(review: Sitting, name: str, otherwise: str) -> str:
-    value = _session(review).get(name)
-    return otherwise if value is None or pd.isna(value) or str(value) == "" else str(value)
+def _declared(scores: Scores, session: str, name: str, otherwise: str) -> str:
+    """What the register of sessions says; several answers are listed."""
+    table = _of(scores.sessions, session)
+    told = [str(value) for value in table[name].dropna().unique() if str(value)] if name in table else []
+    return listing(told) or otherwise
 
 
-def _pots(review: Sitting) -> str:
-    table = review.scores.pots
-    table = table[table[SESSION].astype(str) == review.session]
+def _pots(table: pd.DataFrame) -> str:
     if not len(table):
         return "not declared"
     kinds = table.drop_duplicates(POTS)
     lines = []
     for _, row in kinds.iterrows():
-        stages = [str(s) for s in table.loc[table[POTS] == row[POTS], STAGE] if str(s)] if len(kinds) > 1 else []
+        stages = dict.fromkeys(str(s) for s in table.loc[table[POTS] == row[POTS], STAGE] if str(s))
         words = _POTS.get(str(row[POTS]), str(row[POTS]))
         taken = "" if row["declared"] else f" (taken so: {row['reason']})"
-        lines.append((f"{listing(stages)} " if stages else "") + words + taken)
+        lines.append((f"{listing(stages)} " if len(kinds) > 1 and stages else "") + words + taken)
     return "; ".join(lines)

@@ -1,18 +1,16 @@
-"""What several verdicts ask to be done next, each step once; and what they say first where a test cannot settle it."""
+"""What several verdicts ask to be done next, each step once."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.difference.counts.planning import AnswersNeeded
-from panelstats.result import in_order
 from panelstats.words import listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from panelstats.result import Result, Verdict
+    from panelstats.result import Verdict
 
 
 class Step(NamedTuple):
@@ -41,17 +39,3 @@ def steps(verdicts: Iterable[Verdict]) -> list[Step]:
 def stepless(verdicts: Iterable[Verdict]) -> list[Verdict]:
     """The verdicts without their next steps, for a page that gathers these in a section of their own."""
     return [replace(verdict, next_step="") for verdict in verdicts]
-
-
-def unsettled(results: Iterable[Result]) -> list[Verdict]:
-    """What plans of tests say cannot be settled by the answers there can be; a page says it first."""
-    plans = [result for result in results if isinstance(result, AnswersNeeded)]
-    return [verdict for plan in plans for verdict in plan.verdicts if verdict.call == "no"]
-
-
-def said_first(results: Iterable[Result]) -> tuple[Verdict, ...]:
-    """Every verdict in the order of a page: what cannot be settled, then by what to act on."""
-    every = list(results)
-    first = unsettled(every)
-    rest = in_order([verdict for result in every for verdict in result.verdicts])
-    return (*first, *(verdict for verdict in rest if verdict not in first))

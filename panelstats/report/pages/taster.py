@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.metadata import version
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.errors import DesignError
-from panelstats.output import PAGE_MARK, check_writable, page_bytes, templates, write_whole
+from panelstats.output import file_names, write_whole
+from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.charts.curve import curve
 from panelstats.report.charts.marks import mark
 from panelstats.report.charts.strips import reach, strip
-from panelstats.report.pages.names import Names, turns
+from panelstats.report.pages.facts import provenance
+from panelstats.report.pages.render import render
 from panelstats.report.pages.sheet import NOT_TESTED, NOT_YET, READY, TRAINEE, Row, Sheet, taster_sheet, trainee_sheet
+from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, TASTER
-from panelstats.words import count, listing, number
+from panelstats.words import listing, number
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from panelstats.panel.tasters.fit import TasterAssessment
     from panelstats.result import Verdict
     from panelstats.scores.table import Scores
 
@@ -66,12 +67,13 @@ def write_taster_page(
         The file may not or cannot be written.
     """
     read = () if scores is None else scores.files
-    check_writable(path, overwrite=overwrite, read=read)
-    return write_whole(path, page_bytes(taster_page(assessment, taster, scores=scores)), overwrite=overwrite, read=read)
+    return write_whole(path, taster_page(assessment, taster, scores=scores), overwrite=overwrite, read=read)
 
 
-def taster_page(assessment: TasterAssessment | TraineeAssessment, taster: str, *, scores: Scores | None = None) -> str:
-    """The sheet of one taster or trainee as text."""
+def taster_page(
+    assessment: TasterAssessment | TraineeAssessment, taster: str, *, scores: Scores | None = None
+) -> bytes:
+    """The sheet of one taster or trainee as the bytes of its file."""
     who = TRAINEE if isinstance(assessment, TraineeAssessment) else TASTER
     known = [str(name) for name in assessment.summary[who]]
     if taster not in known:
@@ -82,23 +84,30 @@ def taster_page(assessment: TasterAssessment | TraineeAssessment, taster: str, *
     else:
         sheet, advice, learning = taster_sheet(assessment, taster), _taster_advice, None
     verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
-    names = Names([*known, *(row.name for row in sheet.rows), *sheet.bowls["lot"].astype(str)])
-    environment = templates()
-    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
-    return environment.get_template("taster.html.j2").render(
-        page_mark=PAGE_MARK,
-        who=who,
-        taster=taster,
-        verdict=verdict,
-        mark=mark(verdict),
-        columns=sheet.columns,
-        lines=_lines(sheet),
-        advice=advice(sheet, verdict),
-        bowls=[_bowl(line) for line in sheet.bowls.to_dict("records")],
-        curve=learning,
-        method=assessment.method,
-        provenance=_provenance(scores),
-    )
+    review = Review(taster, f"the sheet of a {who}", ((taster, assessment),), scores)
+    values = {
+        "title": review.title,
+        "heading": f"{review.title}: {review.question}",
+        "verdict": verdict,
+        "mark": mark(verdict),
+        "columns": sheet.columns,
+        "lines": _lines(sheet),
+        "advice": advice(sheet, verdict),
+        "bowls": [_bowl(line) for line in sheet.bowls.to_dict("records")],
+        "curve": learning,
+        "method": assessment.method,
+        "provenance": provenance(review),
+    }
+    return render("taster.html.j2", review, values)
+
+
+def sheets_of(review: Review) -> dict[str, bytes]:
+    """The sheet of everybody who was assessed in a review, by a name that a file may have."""
+    found = review.find(TraineeAssessment) or review.find(TasterAssessment)
+    if found is None:
+        return {}
+    names = [str(name) for name in found.summary[TRAINEE if isinstance(found, TraineeAssessment) else TASTER]]
+    return {file: taster_page(found, name, scores=review.scores) for name, file in file_names(names).items()}
 
 
 NONE_WELL = "Judged alone, no descriptor is shown on every count yet."
@@ -160,12 +169,3 @@ def _bowl(line: dict[Hashable, Any]) -> str:
     difference = number(float(line["difference"]), 1, sign=True)
     own, others = f"{line['own']:g}", number(float(line["others"]), 1)
     return f"Lot {line['lot']}, for {line[DESCRIPTOR]}: own mark {own}, the others {others} ({difference})."
-
-
-def _provenance(scores: Scores | None) -> str:
-    program = f"panelstats {version('panelstats')}"
-    if scores is None:
-        return program
-    sessions = [str(name) for name in scores.sessions["session"]]
-    span = sessions[0] if len(sessions) == 1 else f"{count(len(sessions), 'session')}, {sessions[0]} to {sessions[-1]}"
-    return f"Input {scores.digest or 'without digest'} · {program} · {span}"

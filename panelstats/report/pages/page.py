@@ -1,0 +1,100 @@
+"""Pages: one base for all of them, and what each kind of review shows of its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.difference.answers.fit import JudgedAnswers
+from panelstats.difference.counts.outcome import DifferenceTest
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.standard.fit import StandardMatch
+from panelstats.output import write_whole
+from panelstats.panel.training.fit import TraineeAssessment
+from panelstats.report.pages import blend, differ, room, trainees
+from panelstats.report.pages.facts import SET_ASIDE, facts, lede, provenance
+from panelstats.report.pages.ledger import ledger
+from panelstats.report.pages.render import render
+from panelstats.report.pages.steps import stepless, steps
+from panelstats.report.tables import plain, shown
+from panelstats.result import Act, Result
+from panelstats.review import Review, as_review
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+
+class Kind(NamedTuple):
+    """What a page shows beyond the base: a template, and the values of its blocks."""
+
+    template: str
+    blocks: Callable[[Review], dict[str, object]]
+
+
+# The page of a review goes by the first of these results that it holds; any other review has the base alone.
+KINDS: dict[type[Result], Kind] = {
+    LotComparison: Kind("room.html.j2", room.blocks),
+    StandardMatch: Kind("blend.html.j2", blend.blocks),
+    TraineeAssessment: Kind("trainees.html.j2", trainees.blocks),
+    JudgedAnswers: Kind("differ.html.j2", differ.blocks),
+    DifferenceTest: Kind("differ.html.j2", differ.blocks),
+}
+BASE = Kind("base.html.j2", lambda _: {})
+
+
+def write_report(review: Review | Result, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write the page of a review: one file, no script, nothing fetched.
+
+    Parameters
+    ----------
+    review : Review or Result
+        From `review_session`, `review_blends`, `review_trainees`, `review_answers`, or the result of one analysis.
+    path : str or Path
+        Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+        The page. The same review gives the same bytes: the date printed is the session's.
+
+    Raises
+    ------
+    DesignError
+        Neither a review nor a result was given.
+    PanelError
+        The file may not or cannot be written.
+    """
+    review = as_review(review)
+    return write_whole(path, page_of(review), overwrite=overwrite, read=review.files)
+
+
+def page_of(review: Review) -> bytes:
+    """The page of a review as the bytes of its file."""
+    kind = next((KINDS[each] for each in KINDS if review.find(each) is not None), BASE)
+    return render(kind.template, review, _base(review) | kind.blocks(review))
+
+
+def _base(review: Review) -> dict[str, object]:
+    """What every page tells."""
+    scores = review.scores
+    now = [verdict for verdict in review.verdicts if verdict.act == Act.NOW]
+    rest = [verdict for verdict in review.verdicts if verdict.act != Act.NOW]
+    records = {} if scores is None else {name: getattr(scores, name) for name in ("account", "problems")}
+    return {
+        "title": review.title,
+        "heading": f"{review.title}: {review.question}",
+        "lede": lede(review),
+        "first": now,
+        "facts": () if scores is None else facts(scores, review.session),
+        "incomplete": scores is not None and bool(scores.account[SET_ASIDE].sum()),
+        "ledger": ledger(stepless(rest)),
+        "steps": steps(rest),
+        "results": [(title, result, shown(result.tables(), title)) for title, result in review.results],
+        "inferred": []
+        if scores is None
+        else [list(map(plain, row)) for row in scores.inferred.itertuples(index=False)],
+        "records": shown(records, "read"),
+        "provenance": provenance(review),
+    }

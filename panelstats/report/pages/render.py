@@ -1,0 +1,36 @@
+"""A template and its values made into a page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from panelstats.output import PAGE_MARK, page_bytes, templates
+from panelstats.report.pages.names import Names, turns
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from panelstats.review import Review
+
+# Columns whose cells are names from sheets.
+_NAMES = ("session", "lot", "taster", "trainee", "descriptor", "test")
+
+
+def render(template: str, review: Review, values: Mapping[str, object]) -> bytes:
+    """The page as the bytes of its file; every value escaped, names that run from right to left isolated."""
+    names = Names(_names(review))
+    environment = templates()
+    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
+    return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))
+
+
+def _names(review: Review) -> Iterator[str]:
+    """Every name that a sentence of the page may hold."""
+    yield from (review.title, review.session, *(verdict.subject for verdict in review.verdicts))
+    tables = [table for _, result in review.results for table in result.tables().values()]
+    if review.scores is not None:
+        scores = review.scores
+        tables += [scores.sessions, scores.lots, scores.tasters, scores.descriptors]
+    for table in tables:
+        for column in {*_NAMES} & {*table.columns}:
+            yield from map(str, table[column].unique())

@@ -1,0 +1,42 @@
+"""What the page of all trainees shows of its own: on what their scores count, and how each came nearer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.panel.training.fit import TraineeAssessment
+from panelstats.report.charts.curve import curve
+from panelstats.report.charts.marks import Mark, mark
+from panelstats.report.pages.sheet import READY, TRAINEE
+from panelstats.scores.cells import DESCRIPTOR
+from panelstats.words import listing
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from panelstats.review import Review
+
+
+class Person(NamedTuple):
+    """One trainee: the call over all descriptors, on which ones the scores count, and the way there."""
+
+    name: str
+    call: str
+    mark: Mark
+    counts: str
+    curve: Markup | None
+
+
+def blocks(review: Review) -> dict[str, object]:
+    """The values of the page's own blocks."""
+    found = review.find(TraineeAssessment)
+    return {"people": [] if found is None else [_person(found, str(name)) for name in found.summary[TRAINEE]]}
+
+
+def _person(found: TraineeAssessment, name: str) -> Person:
+    verdict = next(verdict for verdict in found.verdicts if verdict.subject == name)
+    mine = found.table[found.table[TRAINEE].astype(str) == name]
+    ready = mine.loc[mine["call"] == READY, DESCRIPTOR].astype(str)
+    counts = f"counts from today on {listing(ready)}" if len(ready) else "counts on no descriptor yet"
+    learning = curve(found.curve[found.curve[TRAINEE].astype(str) == name])
+    return Person(name, verdict.call, mark(verdict), counts, learning)
