@@ -275,7 +275,7 @@ RULES: dict[str, Rule] = {
     "pots": pots, "standard": known("lots", "lot"), "control": known("lots", "lot"), "lots": known("lots", "lot"),
     "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
     "reference": known("tasters", "taster"),
-    "pairs": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch, "answered": switch,
+    "pairs": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
     "columns": headings, "room": registers, "path": place, "out": place, "progress": callable_,
 }  # fmt: skip
 

@@ -33,7 +33,7 @@ WRONG = {
     "lots": ("no such word or lot", 7, ["nowhere"]),
     "session": ("never", 7),
     **dict.fromkeys(("adjust", "across", "weights"), ("twice", 7, None, ["tukey"])),
-    **dict.fromkeys(("pairs", "shared_pots", "set_aside", "overwrite", "answered"), ("yes", 1, [True])),
+    **dict.fromkeys(("pairs", "shared_pots", "set_aside", "overwrite"), ("yes", 1, [True])),
     "columns": ("Brisk", {"Brisk": 7}, {7: "brisk"}, ["Brisk"]),
     "leave_out": ("Sheet", [7], 7),
     "room": (7, ["room.xlsx"], {"lots": "x"}),
