@@ -246,12 +246,42 @@ def test_trainees_are_left_to_their_own_assessment():
 
 def test_marks_at_the_ends_of_the_scale_are_remarked():
     y = np.clip(room(lots=30).round(), 0, 10)
-    y[:, 0, :, 0] = np.where(y[:, 0, :, 0] > 5, 10, 0)
+    y[:, 0, :, 0] = np.select([y[:, 0, :, 0] > 5, y[:, 0, :, 0] < 5], [10, 0], 5)
     cells = scores_of(y)
     described = cells.descriptors.assign(low=0.0, high=10.0)
     result = pst.assess_tasters(pst.Cells(**{**vars(cells), "descriptors": described, "_memo": {}}), tolerance=0.5)
     assert "ends of the scale" in row(result, "alder", "scale_use", "word 1")["reason"]
     assert "ends of the scale" not in row(result, "beech", "scale_use", "word 1")["reason"]
+
+
+def taints(lots=40, tasters=5, words=4, *, often=0.3, seed=0):
+    """Whole points, 0 for most lots; every taster notices most of what there is."""
+    rng = np.random.default_rng(seed)
+    there = rng.random((lots, 1, 1, words)) < often
+    seen = there & (rng.random((lots, tasters, 2, words)) < 0.9)
+    return np.where(seen, 1.0 + rng.integers(0, 3, seen.shape), 0.0)
+
+
+def test_where_most_marks_are_0_only_noticing_is_judged():
+    y = taints()
+    y[:, 0, :, 0] = 0  # never notices the first word
+    result = assess(y)
+    for aspect in ("repeatability", "discrimination", "agreement", "scale_use"):
+        assert "end of the scale" in row(result, "beech", aspect, "word 1")["reason"]
+    blind, other = (row(result, name, "noticed", "word 1") for name in ("alder", "beech"))
+    assert (blind["call"], other["call"]) == ("cannot tell", "with the panel")
+    share = (y[..., 0] > 0).any(axis=2)
+    assert blind["estimate"] == pytest.approx(-share[:, 1:].mean(), abs=1e-9)
+
+
+def test_who_never_notices_what_the_others_do_is_named_for_that():
+    y = taints(lots=80, often=0.48)
+    y[:, 0] = 0
+    result = assess(y)
+    assert called(result)["alder"] == "apart"
+    assert row(result, "alder", "noticed")["call"] == "apart"
+    (verdict,) = [v for v in result.verdicts if v.subject == "alder"]
+    assert "% fewer of the lots" in verdict.sentence
 
 
 def test_repeats_that_never_differ_are_no_proof_of_perfection():

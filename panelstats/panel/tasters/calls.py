@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from panelstats.models.lotsneeded import MOST_LOTS
-from panelstats.panel.tasters.finding import AGREEMENT, ASPECTS, REPEATABILITY, SCATTER, Finding
+from panelstats.panel.tasters.finding import AGREEMENT, REPEATABILITY, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, LEAST_LEFT, WITH, Names, pair_levels
 
@@ -36,7 +36,7 @@ def calls(bench: Bench, names: Names, size: int) -> Calls:
     """Calls for a panel of which `size` sat together."""
     found = names.judgement
     cells, tasters = {}, {}
-    for aspect in ASPECTS:
+    for aspect in found.cells:
         if aspect in found.judged:
             cells[aspect] = _call(found.cells[aspect], names.cells[aspect], names.cells_out[aspect])
             tasters[aspect] = _call(found.tasters[aspect], names.tasters[aspect], names.tasters_out[aspect])

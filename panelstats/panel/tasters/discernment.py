@@ -7,9 +7,10 @@ from scipy import special
 
 from panelstats.models.lotsneeded import settling_lots
 from panelstats.models.meansquares import ratio
-from panelstats.panel.tasters.evidence import Evidence, averages, mean_where, reason_why, standardised
+from panelstats.panel.tasters.evidence import Evidence, averages, jackknife, mean_where, reason_why, standardised
 from panelstats.panel.tasters.finding import (
     ALIKE,
+    AT_FLOOR,
     NOT_TESTED,
     ORDER_SHARE,
     SIGNAL_SHARE,
@@ -27,6 +28,7 @@ def _gate(evidence: Evidence, *more: tuple[np.ndarray, str]) -> np.ndarray:
     found = evidence.moments
     return reason_why(
         (~evidence.judged | np.isnan(found.gate_p), NOT_TESTED),
+        (evidence.floored, AT_FLOOR),
         *more,
         (~found.open, ALIKE),
     )
@@ -108,22 +110,22 @@ def _fisher(r: np.ndarray) -> np.ndarray:
 
 
 def scale_use(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding]:
-    """Slope on the others' scores, freed of the noise in them, against 2/3 to 3/2."""
+    """Slope on the others' scores, freed of the noise in them, against 2/3 to 3/2.
+
+    Its error is that of leaving out each lot in turn: where opinions grow with the lot, or a few lots lie far out, the
+    usual error of a regression is too small (MacKinnon & White 1985, J. Econometrics 29: 305).
+    """
     found, without = evidence.moments, evidence.moments_without
     df = found.residual_df
     why = _gate(evidence, (df <= 0, NOT_TESTED), (found.own_ss == 0, CONSTANT))
-    slope = found.plain_slope / found.reliability
-    se = np.sqrt(ratio(found.residual_variance, found.reference_ss)) / found.reliability
+    slope, without_each = found.slope, without.slope
+    rows = evidence.rows[..., None] & ~np.isnan(without_each)
+    se, _ = jackknife(slope, without_each, rows, evidence.sessions[:, None])
     lots = evidence.rows.sum(axis=0)[:, None]
     gap = np.minimum(np.abs(slope - SLOPE[0]), np.abs(slope - SLOPE[1]))
     cells = _slope(slope, se, df, settling_lots(se * np.sqrt(lots), gap, tail=tail), why, tail)
     used = why == ""
-
-    def values(left_out: bool) -> np.ndarray:
-        part = without if left_out else found
-        return part.plain_slope / part.reliability
-
-    mean, se, df = averages(evidence, used, values)
+    mean, se, df = averages(evidence, used, lambda left_out: (without if left_out else found).slope)
     return cells, _slope(mean, se, df, np.nan, _over(used, why), tail)
 
 

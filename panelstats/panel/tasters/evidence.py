@@ -33,6 +33,8 @@ class Evidence:
     sessions : ndarray of int, shape (taster,)
     judged : ndarray of bool, shape (taster, descriptor)
         Where there are lots and others enough to judge.
+    floored : ndarray of bool, shape (taster, descriptor)
+        Where most marks stand at an end of the scale, so that slope, order and spread are not judged.
     """
 
     moments: Moments
@@ -45,6 +47,7 @@ class Evidence:
     rows: np.ndarray
     sessions: np.ndarray
     judged: np.ndarray
+    floored: np.ndarray
 
 
 def reason_why(*cases: tuple[Any, str]) -> np.ndarray:

@@ -8,7 +8,8 @@ from functools import cached_property
 import numpy as np
 
 LEVEL, REPEATABILITY, DISCRIMINATION = "level", "repeatability", "discrimination"
-AGREEMENT, SCALE_USE, SCATTER = "agreement", "scale_use", "scatter"
+AGREEMENT, SCALE_USE, SCATTER, NOTICED = "agreement", "scale_use", "scatter", "noticed"
+# What is always asked; scatter stands in for repeatability, and "noticed" joins where most marks stand at an end.
 ASPECTS = (LEVEL, REPEATABILITY, DISCRIMINATION, AGREEMENT, SCALE_USE, SCATTER)
 
 # Tolerances other than on level (ours, settable nowhere else: they are shares, not points).
@@ -20,6 +21,7 @@ SIGNAL_SHARE = 0.25  # signal-to-noise against the others' median, half in terms
 GATE = 0.01
 
 NOT_TESTED, ALIKE = "not tested", "lots too alike"
+AT_FLOOR = "most marks stand at an end of the scale"
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +66,10 @@ class Finding:
     def tested(self) -> np.ndarray:
         """Where there is a test of the aspect itself."""
         return ~np.isnan(self.p) & (self.why == "")
+
+    def first_column(self) -> Finding:
+        """A finding by taster and a single descriptor as one by taster."""
+        return Finding(**{f.name: getattr(self, f.name)[:, 0] for f in fields(self)})
 
     def as_column(self) -> Finding:
         """A finding by taster as one by taster and a single descriptor."""

@@ -17,7 +17,7 @@ from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
 from panelstats.panel.tasters.ownlots import typical_repeat
 from panelstats.panel.tasters.reference import Pool, pool_of
-from panelstats.panel.tasters.scaleends import at_ends
+from panelstats.panel.tasters.scaleends import at_ends, busy_end
 from panelstats.panel.tasters.tables import alone_of, summary_of, table_of
 from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.tolerance import tolerances
@@ -136,6 +136,7 @@ def assess_tasters(
     bench = Bench(
         pool, tolerances(cells, pool, tolerance), tail=(1 - level) / 2, least_others=1 if count_ == 2 else 2,
         moderated=count_ > 2, wander=None if len(pool.sessions) > 1 else 0.0,
+        busy_end=busy_end(cells, pool),
     )  # fmt: skip
     size = panel_size(pool)
     names = name_tasters(bench, size)

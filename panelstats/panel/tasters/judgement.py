@@ -11,10 +11,10 @@ from panelstats.panel.tasters import discernment, spread
 from panelstats.panel.tasters.evidence import Evidence
 from panelstats.panel.tasters.finding import (
     AGREEMENT,
-    ASPECTS,
     DISCRIMINATION,
     LEVEL,
     NOT_TESTED,
+    NOTICED,
     REPEATABILITY,
     SCALE_USE,
     SCATTER,
@@ -25,6 +25,7 @@ from panelstats.panel.tasters.moments import moments
 from panelstats.panel.tasters.ownlots import OwnLots, own_lots
 from panelstats.panel.tasters.reference import Pool, Reference, block_sums, reference
 from panelstats.panel.tasters.repeats import repeats
+from panelstats.panel.tasters.scaleends import floored, noticed
 
 # Fewest lots to judge a taster: in one session, and in each of two where several are pooled (ours).
 LEAST_LOTS = 4
@@ -38,7 +39,7 @@ class Judgement:
     Attributes
     ----------
     cells, tasters : dict of str to Finding
-        By aspect, in the order of ASPECTS.
+        By aspect, in the order of ASPECTS; "noticed" only where most marks stand at an end of a scale.
     judged : tuple of str
         Aspects whose calls count: those that could be tested, scatter only where repeatability could not.
     reference : Reference
@@ -73,6 +74,8 @@ class Bench:
         Variance of a session's level where the sessions cannot tell it; None estimates it.
     widen : bool
         Whether the tolerance on level allows for the levels of few others.
+    busy_end : ndarray, shape (descriptor,), optional
+        The end of each scale at which more marks lie; NaN, or None, where none is known.
     """
 
     pool: Pool
@@ -82,10 +85,18 @@ class Bench:
     moderated: bool = True
     wander: float | None = None
     widen: bool = True
+    busy_end: np.ndarray | None = None
 
     @cached_property
     def _own(self) -> tuple[OwnLots, OwnLots]:
         return own_lots(self.pool)
+
+    @cached_property
+    def floored(self) -> np.ndarray:
+        """Where most marks stand at an end of the scale, (taster, descriptor)."""
+        if self.busy_end is None:
+            return np.zeros(self.pool.mean.shape[1:], bool)
+        return floored(self.pool, self.busy_end)
 
     @property
     def own(self) -> OwnLots:
@@ -110,7 +121,16 @@ class Bench:
             SCALE_USE: discernment.scale_use(evidence, self.tail),
             SCATTER: spread.scatter(evidence, self.tail),
         }
-        cells, tasters = ({a: both[a][k] for a in ASPECTS} for k in (0, 1))
+        if self.floored.any():
+            both[NOTICED] = noticed(
+                self.pool,
+                active,
+                self.busy_end,
+                self.floored & evidence.judged,
+                least=self.least_others,
+                tail=self.tail,
+            )
+        cells, tasters = ({a: both[a][k] for a in both} for k in (0, 1))
         return Judgement(cells, tasters, _judged(cells), ref, found, evidence)
 
     def tolerance_on_level(self, found: Levels) -> np.ndarray:
@@ -136,9 +156,10 @@ class Bench:
             rows=both.any(axis=2),
             sessions=(sessions > 0).any(axis=2).sum(axis=0),
             judged=met >= min(2, len(self.pool.sessions)),
+            floored=self.floored,
         )
 
 
 def _judged(cells: dict[str, Finding]) -> tuple[str, ...]:
-    tested = [a for a in ASPECTS if (cells[a].why != NOT_TESTED).any() and (~np.isnan(cells[a].p)).any()]
+    tested = [a for a in cells if (cells[a].why != NOT_TESTED).any() and (~np.isnan(cells[a].p)).any()]
     return tuple(a for a in tested if a != SCATTER or REPEATABILITY not in tested)

@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from panelstats.panel.tasters.assessed import Assessed
-from panelstats.panel.tasters.finding import ALIKE, DISCRIMINATION, NOT_TESTED, REPEATABILITY, SCALE_USE, Finding
+from panelstats.panel.tasters.finding import (
+    ALIKE,
+    AT_FLOOR,
+    DISCRIMINATION,
+    NOT_TESTED,
+    REPEATABILITY,
+    SCALE_USE,
+    Finding,
+)
 from panelstats.panel.tasters.judgement import TOO_FEW
 from panelstats.panel.tasters.naming import CANNOT
 from panelstats.panel.tasters.spread import CONSTANT, IDENTICAL
@@ -20,6 +28,7 @@ WHY = {
     NOT_TESTED: "not tested",
     CONSTANT: "gave every lot the same mark",
     IDENTICAL: "the others gave identical marks: nothing to compare with",
+    AT_FLOOR: "not judged: most marks stand at an end of the scale; see how often something was noticed",
     TOO_FEW: "fewer than 4 lots scored together with the others (in each of 2 sessions where there are several)",
 }
 SHOWN_ONLY = "shown, not judged: repeated servings say it better"

@@ -11,6 +11,7 @@ from panelstats.models.lotsneeded import settling_lots
 from panelstats.panel.tasters.evidence import Evidence, averages, mean_where, reason_why, standardised
 from panelstats.panel.tasters.finding import (
     ALIKE,
+    AT_FLOOR,
     NOT_TESTED,
     SD_RATIO,
     Finding,
@@ -61,6 +62,7 @@ def repeatability(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fin
     enough = (found.lots >= np.minimum(LEAST_LOTS, lots)) & (found.df > 0) & (found.others_df > 0)
     why = reason_why(
         (~evidence.judged | (found.lots == 0), NOT_TESTED),
+        (evidence.floored, AT_FLOOR),
         ((found.df > 0) & (found.others_df == 0), "whose noise it is needs two others on the same pots"),
         (~enough, "too few lots served twice"),
         (found.others_ss == 0, IDENTICAL),
@@ -83,6 +85,7 @@ def scatter(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding]:
     term = found.scatter_term(found.open)
     why = reason_why(
         (~evidence.judged | (found.residual_df <= 0) | (found.others_df <= 0), NOT_TESTED),
+        (evidence.floored, AT_FLOOR),
         (found.own_ss == 0, CONSTANT),
         (found.others_ss == 0, IDENTICAL),
         (found.reference_ss == 0, ALIKE),

@@ -7,7 +7,7 @@ import pandas as pd
 from scipy import special
 
 from panelstats.panel.tasters.assessed import Assessed, over_all, shown_with_panel, untested
-from panelstats.panel.tasters.finding import ASPECTS, Finding
+from panelstats.panel.tasters.finding import Finding
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.tasters.ownlots import OwnLots
 from panelstats.panel.tasters.reasons import reason_of
@@ -22,7 +22,8 @@ def table_of(a: Assessed) -> pd.DataFrame:
     """Rows by taster, aspect and descriptor, each aspect closing with all descriptors together (descriptor "")."""
     columns: dict[str, list[np.ndarray]] = {}
     labels = np.append(a.descriptors, "")
-    for aspect in ASPECTS:
+    aspects = list(a.names.judgement.cells)
+    for aspect in aspects:
         parts = (
             (a.names.judgement.cells[aspect], a.calls.cells[aspect]),
             (over_all(a, aspect).as_column(), a.calls.tasters[aspect][:, None]),
@@ -33,9 +34,9 @@ def table_of(a: Assessed) -> pd.DataFrame:
     size = len(labels)
     return pd.DataFrame(
         {
-            TASTER: np.repeat(a.tasters, size * len(ASPECTS)),
-            DESCRIPTOR: np.tile(labels, len(a.tasters) * len(ASPECTS)),
-            ASPECT: np.tile(np.repeat(ASPECTS, size), len(a.tasters)),
+            TASTER: np.repeat(a.tasters, size * len(aspects)),
+            DESCRIPTOR: np.tile(labels, len(a.tasters) * len(aspects)),
+            ASPECT: np.tile(np.repeat(aspects, size), len(a.tasters)),
             **{name: np.stack(parts, axis=1).ravel() for name, parts in columns.items()},
         }
     )

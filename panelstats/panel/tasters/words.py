@@ -11,6 +11,7 @@ from panelstats.panel.tasters.finding import (
     AGREEMENT,
     DISCRIMINATION,
     LEVEL,
+    NOTICED,
     REPEATABILITY,
     SCALE_USE,
     SCATTER,
@@ -34,6 +35,7 @@ SAID = {
     AGREEMENT: "order",
     SCALE_USE: "scale use",
     SCATTER: "scatter",
+    NOTICED: "what is noticed",
 }
 ON_ONE, ON_ALL = "{aspect} of {descriptors}", "{aspect} over all descriptors"
 
@@ -45,6 +47,7 @@ LESSON = {
     AGREEMENT: "The word may mean something else here: go through it with the others, lot by lot.",
     SCALE_USE: "Taste the weakest and the strongest lots side by side and use the whole scale.",
     SCATTER: "Taste the lots that lay farthest off again, blind.",
+    NOTICED: "Taste lots that clearly have it beside lots that have none, and agree from where on it is marked.",
 }
 WRONG_WAY = "{descriptor} is scored the wrong way round: check the anchor words first."
 CONTROL_DECIDES = "Two against one: a hidden control can say who is right."
@@ -53,6 +56,14 @@ PAIR_DECIDES = "With two tasters nobody can say which of them is off."
 # One finding as a clause; `others` is whose marks it is held against, as "the others'".
 LEVEL_ABOVE = "marks lie {size} points above {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
 LEVEL_BELOW = "marks lie {size} points below {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
+NOTICED_MORE = (
+    "something is noticed{on} in {size} % more of the lots than {others} notice it in ({low} to {high} %; up to "
+    "{ceiling} % passes)"
+)
+NOTICED_LESS = (
+    "something is noticed{on} in {size} % fewer of the lots than {others} notice it in ({low} to {high} %; up to "
+    "{ceiling} % passes)"
+)
 CLAUSE = {
     LEVEL: "marks lie {size} points from {others} on a typical descriptor ({low} to {high}; tolerance {ceiling})",
     REPEATABILITY: "two servings of one lot lie {n} times as far apart as {others}{on} ({low} to {high}; up to "
@@ -68,7 +79,12 @@ CLAUSE = {
 ON_DESCRIPTOR, ON_ALL_DESCRIPTORS = " on {descriptor}", " over all descriptors"
 
 IS_APART = "{taster}: apart on {worst}: {finding}."
+IS_APART_TODAY = "{taster}: apart today on {worst}: {finding}. One session shows the day's level, not yet the taster's."
 IS_APART_OF_THREE = "{taster}: apart from {others}, who agree, on {worst}: {finding}."
+IS_APART_OF_THREE_TODAY = (
+    "{taster}: apart today from {others}, who agree, on {worst}: {finding}. One session shows the day's level, not yet "
+    "the taster's."
+)
 ALSO_APART = " Also apart: {more}."
 IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}."
 IS_WITH_PANEL = (
@@ -115,15 +131,17 @@ def finding_said(
     among: str = "among the others",
 ) -> str:  # fmt: skip
     """One finding in a clause, with its interval and its tolerance."""
-    unit = 100 if aspect == DISCRIMINATION else 1
+    unit = 100 if aspect in (DISCRIMINATION, NOTICED) else 1
     value, low, high, floor, ceiling = (
         unit * float(x[at]) for x in (found.estimate, found.low, found.high, found.floor, found.ceiling)
     )
     places = 0 if unit > 1 else 1 if high - low > 0.5 else 2
-    template = CLAUSE[aspect]
-    if aspect == LEVEL and descriptor:
-        template = LEVEL_ABOVE if value > 0 else LEVEL_BELOW
+    signed = {LEVEL: (LEVEL_ABOVE, LEVEL_BELOW), NOTICED: (NOTICED_MORE, NOTICED_LESS)}
+    if aspect in signed and (descriptor or aspect == NOTICED):
+        template = signed[aspect][0 if value > 0 else 1]
         low, high = (low, high) if value > 0 else (-high, -low)
+    else:
+        template = CLAUSE[aspect]
     return template.format(
         n=number(value, places),
         size=number(abs(value), places),
@@ -132,7 +150,7 @@ def finding_said(
         low=number(low, places),
         high=number(high, places),
         floor=number(floor, 0 if unit > 1 else 2),
-        ceiling=number(ceiling, 2),
+        ceiling=number(ceiling, 0 if unit > 1 else 2),
         others=others,
         among=among,
     )
@@ -164,7 +182,9 @@ def _apart(a: Assessed, i: int) -> tuple[str, str]:
     others = [str(t) for k, t in enumerate(a.tasters) if k != i]
     three = a.size == 3 and len(others) == 2
     fields = {"taster": a.tasters[i], "worst": where_said(a, aspect, d), "finding": _said(a, aspect, i, d)}
-    sentence = (IS_APART_OF_THREE if three else IS_APART).format(others=listing(others), **fields)
+    today = aspect == LEVEL and len(a.bench.pool.sessions) == 1
+    template = (IS_APART, IS_APART_OF_THREE, IS_APART_TODAY, IS_APART_OF_THREE_TODAY)[three + 2 * today]
+    sentence = template.format(others=listing(others), **fields)
     more = _also(a, i, aspect)
     sentence += ALSO_APART.format(more=listing(more)) if more else ""
     step = LESSON[aspect]
