@@ -254,6 +254,65 @@ def test_marks_at_the_ends_of_the_scale_are_remarked():
     assert "ends of the scale" not in row(result, "beech", "scale_use", "word 1")["reason"]
 
 
+@pytest.mark.parametrize("tasters", [2, 3, 6])
+def test_random_marks_reassure_of_nobody_and_the_next_step_can_tell(tasters):
+    y = 5 + 0.25 * np.random.default_rng(tasters).normal(size=(24, tasters, 2, 6))  # level, and nothing else
+    result = assess(y)
+    assert set(called(result).values()) == {"cannot tell"}
+    assert "with" not in set(result.table["call"].str.split().str[0])
+    (panel,) = [v for v in result.verdicts if v.subject == "" and "no common order" in v.sentence]
+    assert "the lots may be alike, or the tasters tell nothing apart" in panel.sentence
+    assert "two lots you know to differ" in panel.next_step
+    assert (result.summary["panel_order_p"] > 0.01).all()
+
+
+def test_marks_drawn_over_the_whole_scale_are_called_that():
+    """The standard deviation of a uniform on 0 to 10 is 10 / sqrt(12)."""
+    y = np.random.default_rng(1).integers(0, 21, (60, 4, 1, 6)) / 2
+    result = assess(y)
+    assert result.summary["marks_spread"].to_numpy() == pytest.approx(
+        y[:, :, 0].std(axis=0, ddof=1).mean(axis=1) / (10 / 12**0.5)
+    )
+    assert (result.summary["marks_spread"] > 0.9).all()
+
+
+def test_one_who_tells_nothing_among_those_who_do_is_not_called_with_them():
+    y = room(lots=24, tasters=6, words=6)
+    y[:, 2] = 5 + 0.5 * np.random.default_rng(3).normal(size=y[:, 2].shape)
+    result = assess(y)
+    calls_ = called(result)
+    assert calls_.pop("elm") != "with the panel"
+    assert set(calls_.values()) == {"with the panel"}
+    orders = result.summary.set_index("taster")["order_p"]
+    assert orders["elm"] > 0.01
+    assert (orders.drop("elm") == 1 / 1000).all()
+
+
+def test_marks_that_sag_together_along_one_row_are_no_agreement():
+    rng = np.random.default_rng(4)
+    y = 5 + 0.5 * rng.normal(size=(24, 4, 1, 4)) - 3 * np.linspace(0, 1, 24)[:, None, None, None]
+    lot, taster = (index.ravel() for index in np.indices((24, 4)))
+    sheet = pd.DataFrame({"lot": 100 + lot, "taster": np.array(NAMES)[taster], "position": lot + 1})
+    for d in range(4):
+        sheet[f"word {d + 1}"] = y[lot, taster, 0, d].round(2)
+    scores = pst.read_scores(sheet.astype({"lot": str}))
+    known = pst.assess_tasters(scores, tolerance=0.5)
+    unknown = pst.assess_tasters(scores.cells(), tolerance=0.5)  # cells no longer know the order
+    assert known.summary["panel_order_p"].iloc[0] > 0.01
+    assert unknown.summary["panel_order_p"].iloc[0] < 0.01
+
+
+def test_a_generous_tolerance_reassures_of_no_more_than_a_tenth_of_the_scale():
+    y = room(lots=40)
+    y[:, 1] += 1.4
+    cells = scores_of(y)
+    described = cells.descriptors.assign(low=0.0, high=10.0)
+    wide = pst.Cells(**{**vars(cells), "descriptors": described, "_memo": {}})
+    result = pst.assess_tasters(wide, tolerance=3.0)
+    assert called(result)["beech"] == "cannot tell"
+    assert "a tenth of the scale" in str([v for v in result.verdicts if v.subject == "beech"][0])
+
+
 def taints(lots=40, tasters=5, words=4, *, often=0.3, seed=0):
     """Whole points, 0 for most lots; every taster notices most of what there is."""
     rng = np.random.default_rng(seed)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from panelstats.models.lotsneeded import MOST_LOTS
-from panelstats.panel.tasters.finding import AGREEMENT, REPEATABILITY, SCATTER, Finding
+from panelstats.panel.tasters.finding import AGREEMENT, LEVEL, REPEATABILITY, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, LEAST_LEFT, WITH, Names, pair_levels
+from panelstats.panel.tasters.orders import Orders
 
 # Aspects whose estimates are compared as ratios, or as Fisher z.
 AS_LOGARITHM = (REPEATABILITY, SCATTER)
@@ -25,15 +26,23 @@ class Calls:
         "" where an aspect is shown and not judged.
     tasters : dict of str to ndarray of str, shape (taster,)
     overall : ndarray of str, shape (taster,)
+    orders : Orders
+        Whether the marks follow the lots, without which nobody is called with the panel.
     """
 
     cells: dict[str, np.ndarray]
     tasters: dict[str, np.ndarray]
     overall: np.ndarray
+    orders: Orders
 
 
-def calls(bench: Bench, names: Names, size: int) -> Calls:
-    """Calls for a panel of which `size` sat together."""
+# What reads "with the panel" only where the marks are shown to follow the lots: marks of people who tell nothing apart
+# lie level, scatter and repeat themselves alike too.
+NEEDS_ORDER = (LEVEL, REPEATABILITY, SCATTER)
+
+
+def calls(bench: Bench, names: Names, size: int, order: Orders) -> Calls:
+    """Calls for a panel of which `size` sat together; `order` says whose marks follow the lots."""
     found = names.judgement
     cells, tasters = {}, {}
     for aspect in found.cells:
@@ -46,14 +55,24 @@ def calls(bench: Bench, names: Names, size: int) -> Calls:
                 np.where(f.why == "", "" if shown else CANNOT, CANNOT).astype(object)
                 for f in (found.cells[aspect], found.tasters[aspect])
             )
+    _without_order(order, cells, tasters)
     overall = _overall(names, cells, tasters)
+    overall = np.where((overall == WITH) & ~order.reassures, CANNOT, overall)
     if size < LEAST_LEFT:
         for part in (cells, tasters):
             part.update({a: np.where(v == WITH, EACH_OTHER, v) for a, v in part.items()})
         overall = np.where(overall == WITH, EACH_OTHER, overall)
     elif size == LEAST_LEFT:
-        overall = _the_other_two(bench, names, overall)
-    return Calls(cells, tasters, overall)
+        overall = _the_other_two(bench, names, overall, order)
+    return Calls(cells, tasters, overall, order)
+
+
+def _without_order(shown: Orders, cells: dict[str, np.ndarray], tasters: dict[str, np.ndarray]) -> None:
+    """Take "with" back where no order is shown that would give it a meaning."""
+    follows = shown.own_shown[:, None] & shown.on
+    for aspect in NEEDS_ORDER:
+        cells[aspect] = np.where((cells[aspect] == WITH) & ~follows, CANNOT, cells[aspect])
+        tasters[aspect] = np.where((tasters[aspect] == WITH) & ~shown.own_shown, CANNOT, tasters[aspect])
 
 
 def _call(found: Finding, named: np.ndarray, out: np.ndarray) -> np.ndarray:
@@ -73,7 +92,7 @@ def _overall(names: Names, cells: dict[str, np.ndarray], tasters: dict[str, np.n
     return np.select([apart, shown & ~doubt], [APART, WITH], default=CANNOT).astype(object)
 
 
-def _the_other_two(bench: Bench, names: Names, overall: np.ndarray) -> np.ndarray:
+def _the_other_two(bench: Bench, names: Names, overall: np.ndarray, shown: Orders) -> np.ndarray:
     """With one of three apart over all descriptors, the others are judged by their pair alone."""
     general = np.any([names.tasters[a] for a in names.judgement.judged], axis=0) if names.judgement.judged else []
     if not np.any(general) or len(overall) != LEAST_LEFT:
@@ -83,7 +102,7 @@ def _the_other_two(bench: Bench, names: Names, overall: np.ndarray) -> np.ndarra
     out = overall.copy()
     for k, i in enumerate(others):
         if out[i] != APART:
-            out[i] = EACH_OTHER if pair.inside[k] else CANNOT
+            out[i] = EACH_OTHER if pair.inside[k] and shown.own_shown[i] else CANNOT
     return out
 
 

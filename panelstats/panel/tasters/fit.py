@@ -15,13 +15,15 @@ from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
+from panelstats.panel.tasters.orders import orders, scales
 from panelstats.panel.tasters.ownlots import typical_repeat
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import at_ends, busy_end
+from panelstats.panel.tasters.shuffles import serving_places
 from panelstats.panel.tasters.tables import alone_of, summary_of, table_of
 from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.tolerance import tolerances
-from panelstats.panel.tasters.words import alone_verdict, split_verdict, taster_verdict
+from panelstats.panel.tasters.words import alone_verdict, no_order_verdict, split_verdict, taster_verdict
 from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
 
@@ -53,7 +55,9 @@ class TasterAssessment(Result):
         variance; agreement as a correlation; scale_use as a slope.
     summary : DataFrame
         taster, call, worst, shown_with_panel (descriptors on which every aspect is shown), descriptors, not_tested,
-        lots.
+        lots, order_p (own marks shuffled over the lots against the others'), panel_order_p (all marks shuffled),
+        order_shown (descriptors on which the panel's marks follow the lots), marks_spread (standard deviation of the
+        marks over that of marks drawn evenly over the scale).
     taste_again : DataFrame
         taster, descriptor, session, lot, own, others, difference: three lots a taster, farthest off first.
     alone : DataFrame
@@ -110,8 +114,10 @@ def assess_tasters(
     never holds his own marks. Each aspect is tested against a tolerance: p is the chance of so much if the true value
     lay just at it. Within each aspect, and again over tasters, at most 5 % of the names are expected to be false
     (Benjamini & Hochberg 1995). Who stands out leaves the others' references and is named only if the rest agree; with
-    three tasters at most one is named, with two nobody. Variances of level are moderated (Smyth 2004); over
-    descriptors, level by a noncentral F, the rest by a jackknife over lots; scatter after Grubbs (1948), JASA 43: 243.
+    three tasters at most one is named, with two nobody. "With the panel" needs more than level: the panel's marks must
+    follow the lots and his the others' (each taster's lots shuffled as whole rows, p < 0.01), and level must hold with
+    a tolerance of at most a tenth of the scale. Variances of level are moderated (Smyth 2004); over descriptors, level
+    by a noncentral F, the rest by a jackknife over lots; scatter after Grubbs (1948), JASA 43: 243.
 
     Examples
     --------
@@ -140,7 +146,8 @@ def assess_tasters(
     )  # fmt: skip
     size = panel_size(pool)
     names = name_tasters(bench, size)
-    a = with_pairs(Assessed(bench, names, calls(bench, names, size), size, level, at_ends(cells, pool)))
+    shown = orders(bench, names, serving_places(scores, pool), scales(cells, pool))
+    a = with_pairs(Assessed(bench, names, calls(bench, names, size, shown), size, level, at_ends(cells, pool)))
     return TasterAssessment(
         verdicts=in_order(_verdicts(a)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
         taste_again=taste_again_of(a), alone=alone_of(a), level=level,
@@ -161,4 +168,7 @@ def panel_size(pool: Pool) -> int:
 def _verdicts(a: Assessed) -> list[Verdict]:
     if len(a.tasters) == 1:
         return [alone_verdict(str(a.tasters[0]), typical_repeat(a.bench.own, (1 - a.level) / 2))]
-    return [taster_verdict(a, i) for i in range(len(a.tasters))] + [split_verdict(a, s) for s in a.names.splits]
+    return [taster_verdict(a, i) for i in range(len(a.tasters))] + [
+        *([no_order_verdict(a)] if a.judged and not a.calls.orders.panel_shown else []),
+        *(split_verdict(a, s) for s in a.names.splits),
+    ]

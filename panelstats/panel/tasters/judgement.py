@@ -121,7 +121,7 @@ class Bench:
             SCALE_USE: discernment.scale_use(evidence, self.tail),
             SCATTER: spread.scatter(evidence, self.tail),
         }
-        if self.floored.any():
+        if self.busy_end is not None and self.floored.any():
             both[NOTICED] = noticed(
                 self.pool,
                 active,

@@ -31,6 +31,7 @@ WHY = {
     AT_FLOOR: "not judged: most marks stand at an end of the scale; see how often something was noticed",
     TOO_FEW: "fewer than 4 lots scored together with the others (in each of 2 sessions where there are several)",
 }
+ALIKE_WITHOUT_ORDER = "alike, but the marks are not shown to follow the lots here: that alone reassures of nothing"
 SHOWN_ONLY = "shown, not judged: repeated servings say it better"
 NO_NAME = "stands out, but the others do not agree among themselves: nobody can be named"
 ON_ITS_OWN = "would stand out on its own, not after allowing for {looks} looks: taste again"
@@ -54,8 +55,8 @@ def reason_of(a: Assessed, aspect: str, found: Finding, call: str, i: int, d: in
     if call == "":
         return SHOWN_ONLY
     note = _note(a, aspect, found, i, d)
-    if call != CANNOT:
-        return note
+    if call != CANNOT or found.inside[i, d]:
+        return ALIKE_WITHOUT_ORDER if call == CANNOT else note
     if found.estimate.shape[1] == len(a.descriptors):
         out = a.names.cells_out
     else:

@@ -68,7 +68,7 @@ def noticed(
     cells = _more_often(replace(pool, mean=away), active, judged, least=least, tail=tail)
     columns = judged.any(axis=0)
     whole = replace(pool, mean=away[..., columns].mean(axis=2, keepdims=True) if columns.any() else away[..., :1])
-    everywhere, some = active[:, columns].all(axis=1, keepdims=True), judged.any(axis=1, keepdims=True)
+    everywhere, some = (np.asarray(x)[:, None] for x in (active[:, columns].all(axis=1), judged.any(axis=1)))
     return cells, _more_often(whole, everywhere, some, least=least, tail=tail).first_column()
 
 

@@ -71,6 +71,10 @@ def summary_of(a: Assessed) -> pd.DataFrame:
             "descriptors": len(a.descriptors),
             "not_tested": ", ".join(SAID[k] for k in untested(a)),
             "lots": a.lots,
+            "order_p": a.calls.orders.own_p,
+            "panel_order_p": a.calls.orders.panel_p,
+            "order_shown": int(a.calls.orders.on.sum()),
+            "marks_spread": a.calls.orders.spread,
         }
     )
 

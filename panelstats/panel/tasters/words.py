@@ -37,6 +37,8 @@ SAID = {
     SCATTER: "scatter",
     NOTICED: "what is noticed",
 }
+# Fewer descriptors than this are named rather than counted (ours).
+FEW_WORDS = 3
 ON_ONE, ON_ALL = "{aspect} of {descriptors}", "{aspect} over all descriptors"
 
 # What helps against a fault of each aspect (common practice).
@@ -86,16 +88,29 @@ IS_APART_OF_THREE_TODAY = (
     "the taster's."
 )
 ALSO_APART = " Also apart: {more}."
-IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}."
+IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}; {order}."
 IS_WITH_PANEL = (
-    "{taster}: with the panel on {judged}{missing}. Shown on {shown} of {descriptors} taken alone; {finding}."
+    "{taster}: with the panel on {judged}{missing}; {order}. Shown on {shown} of {descriptors} taken alone; {finding}."
 )
 IS_WITH_PANEL_TODAY = (
-    "{taster}: with the panel in this session on {judged}{missing}. Shown on {shown} of {descriptors} taken alone; "
-    "{finding}."
+    "{taster}: with the panel in this session on {judged}{missing}; {order}. Shown on {shown} of {descriptors} taken "
+    "alone; {finding}."
 )
+ORDER_SHOWN = "order shown on {on} of {descriptors}"
+ORDER_SHOWN_ONLY = "order shown on {names} only"
 MISSING = "; {aspects} not tested"
 IS_UNDECIDED = "{taster}: cannot tell; undecided is {worst}: {finding}."
+FOLLOWS_NOBODY = "{taster}: cannot tell. The marks lie level but are not shown to follow the others' order of the lots."
+FOLLOWS_NOBODY_STEP = "Taste lots that clearly differ again beside the others, or hide a pair known to differ."
+NOT_LEVEL = "{taster}: cannot tell: {finding}; to reassure, a tolerance may be a tenth of the scale at most."
+NOT_LEVEL_STEP = "Set the level again with references, and taste more lots together."
+NO_ORDER = "{taster}: cannot tell: the panel's marks do not follow the lots, so a level like the others' says nothing."
+AS_BLIND = " The marks spread as widely as if drawn over the scale."
+PANEL_WITHOUT_ORDER = (
+    "The marks show no common order of the lots: the lots may be alike, or the tasters tell nothing apart. Marks like "
+    "these cannot say which."
+)
+KNOWN_PAIR = "Serve two lots you know to differ, six hidden cups each: who tells them apart can be relied on."
 CANNOT_TELL = "{taster}: cannot tell."
 MORE_TOGETHER = "taste more lots together"
 NEED_LOTS = "at least 4 lots scored by 3 tasters together are needed"
@@ -207,7 +222,16 @@ def _also(a: Assessed, i: int, aspect: str) -> list[str]:
 def _with_each_other(a: Assessed, i: int) -> tuple[str, str]:
     rest = [str(a.tasters[k]) for k in a.pairs if k != i]
     said = finding_said(LEVEL, a.pairs[i], (0,), "", others=f"{listing(rest)}'s")
-    return IS_WITH_EACH_OTHER.format(taster=a.tasters[i], others=listing(rest), finding=said), PAIR_DECIDES
+    sentence = IS_WITH_EACH_OTHER.format(taster=a.tasters[i], others=listing(rest), finding=said, order=_order_said(a))
+    return sentence, PAIR_DECIDES
+
+
+def _order_said(a: Assessed) -> str:
+    """On which descriptors the panel's marks follow the lots."""
+    on = a.descriptors[a.calls.orders.on]
+    if len(on) < FEW_WORDS:
+        return ORDER_SHOWN_ONLY.format(names=listing(on) if len(on) else "all words together")
+    return ORDER_SHOWN.format(on=len(on), descriptors=count(len(a.descriptors), "descriptor"))
 
 
 def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
@@ -220,6 +244,7 @@ def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
         shown=shown_with_panel(a)[i],
         descriptors=count(len(a.descriptors), "descriptor"),
         finding=_said(a, LEVEL, i, -1),
+        order=_order_said(a),
     )
     return sentence, ""
 
@@ -227,7 +252,7 @@ def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
 def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
     aspect, d = worst_of(a, i)
     if not aspect:
-        return CANNOT_TELL.format(taster=a.tasters[i]), _why_not(a, i)
+        return _not_reassured(a, i)
     split = [s for s in a.names.splits if s.aspect == aspect and s.descriptor == d]
     sentence = IS_UNDECIDED.format(taster=a.tasters[i], worst=where_said(a, aspect, d), finding=_said(a, aspect, i, d))
     if split:
@@ -235,6 +260,28 @@ def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
     found, _ = finding_at(a, aspect, i, d)
     wide = found if d >= 0 else found.as_column()
     return sentence, _as_sentence(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or MORE_TOGETHER)
+
+
+def _not_reassured(a: Assessed, i: int) -> tuple[str, str]:
+    """Nothing stands out, and yet what reassurance needs is not shown."""
+    shown, taster = a.calls.orders, a.tasters[i]
+    if not a.judged:
+        return CANNOT_TELL.format(taster=taster), _why_not(a, i)
+    if not shown.panel_shown:
+        sentence, step = NO_ORDER.format(taster=taster), KNOWN_PAIR
+    elif not shown.own_shown[i]:
+        sentence, step = FOLLOWS_NOBODY.format(taster=taster), FOLLOWS_NOBODY_STEP
+    elif not shown.level_held[i]:
+        sentence, step = NOT_LEVEL.format(taster=taster, finding=_said(a, LEVEL, i, -1)), NOT_LEVEL_STEP
+    else:
+        return CANNOT_TELL.format(taster=taster), _why_not(a, i)
+    return sentence + (AS_BLIND if shown.as_blind[i] else ""), step
+
+
+def no_order_verdict(a: Assessed) -> Verdict:
+    """The verdict on a panel whose marks show no order of the lots."""
+    shown = a.calls.orders
+    return Verdict(PANEL_QUESTION, "", CANNOT, PANEL_WITHOUT_ORDER, {"p": shown.panel_p}, KNOWN_PAIR, Act.TASTE_AGAIN)
 
 
 def _why_not(a: Assessed, i: int) -> str:

@@ -1,0 +1,90 @@
+"""What marks would show if they said nothing of the lots: each taster's lots shuffled as whole rows within class.
+
+Before anything is compared, the lots' means of class are out, and where all met the lots in one order each taster's
+straight line over that order: marks that sag together along the row are no agreement on the lots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.reference import Pool, Reference, centred
+
+# Shuffles, fewer where the tables are large, never so few that p < .01 is out of reach.
+SHUFFLES, FEWEST, MOST_VALUES = 999, 199, 3e8
+SEED = 20
+
+
+@dataclass(frozen=True, eq=False)
+class Standardised:
+    """Marks and the others' marks in standard deviations about their class, 0 where not scored.
+
+    Attributes
+    ----------
+    own, others : ndarray, shape (row, taster, descriptor)
+    group : ndarray of int, shape (row, taster)
+        Rows of one number may change places: one class in one session, scored by the taster.
+    df : ndarray of int, shape (taster, descriptor)
+        Lots both scored, less classes, less one where a line was taken out.
+    """
+
+    own: np.ndarray
+    others: np.ndarray
+    group: np.ndarray
+    df: np.ndarray
+
+
+def standardised(pool: Pool, ref: Reference, place: np.ndarray) -> Standardised:
+    """Standardise marks; `place` is each row's place in the one order all met the lots in, NaN where there is none."""
+    both = ~np.isnan(pool.mean) & ~np.isnan(ref.score)
+    own, others = (_unit(np.where(both, values, np.nan), pool.block, place) for values in (pool.mean, ref.score))
+    blocks = np.array([both[pool.block == b].any(axis=0) for b in np.unique(pool.block)]).sum(axis=0)
+    df = np.maximum(both.sum(axis=0) - blocks - int(np.isfinite(place).any()), 0)
+    return Standardised(own, others, 2 * pool.block[:, None] + ~both.any(axis=2), df)
+
+
+def _unit(values: np.ndarray, block: np.ndarray, place: np.ndarray) -> np.ndarray:
+    c = centred(values, block)
+    if np.isfinite(place).any():
+        seen = ~np.isnan(values)
+        x = centred(np.where(seen, place[:, None, None], np.nan), block)
+        line = x * np.nan_to_num(ratio((c * x).sum(axis=0), (x**2).sum(axis=0)))
+        c = np.where(seen & np.isfinite(place)[:, None, None], c - line, c)
+    squares = (c**2).sum(axis=0)
+    return np.where(squares > 0, c / np.sqrt(np.where(squares > 0, squares, 1.0)), 0.0)
+
+
+def shuffled(found: Standardised) -> Iterator[np.ndarray]:
+    """The own marks with every taster's rows in new places, again and again from a fixed seed."""
+    rng = np.random.default_rng(SEED)
+    home = np.argsort(found.group, axis=0, kind="stable")
+    count = int(np.clip(MOST_VALUES / max(found.own.size, 1), FEWEST, SHUFFLES))
+    place = np.empty_like(home)
+    for _ in range(count):
+        drawn = np.argsort(found.group + rng.random(found.group.shape), axis=0)
+        np.put_along_axis(place, home, drawn, axis=0)
+        yield np.take_along_axis(found.own, place[:, :, None], axis=0)
+
+
+def serving_places(scores: object, pool: Pool) -> np.ndarray:
+    """Place of each row in the serving order of its session where every taster met the lots in one order, else NaN."""
+    frame = getattr(scores, "frame", None)
+    place = np.full(len(pool.lots), np.nan)
+    if frame is None or "position" not in frame or frame["position"].isna().all():
+        return place
+    table = frame.groupby(["session", "lot", "taster"], observed=True)["position"].mean().unstack("taster")
+    for s, name in enumerate(pool.sessions):
+        here = pool.session == s
+        if str(name) not in table.index.get_level_values(0).astype(str):
+            continue
+        orders = table.xs(name, level=0)
+        orders.index = orders.index.astype(str)
+        orders = orders.reindex(pool.lots[here])
+        ranks = orders.dropna().rank()
+        if len(ranks) > 2 and (ranks.to_numpy() == ranks.to_numpy()[:, :1]).all():
+            place[here] = orders.mean(axis=1).to_numpy()
+    return place
