@@ -141,7 +141,7 @@ def test_level_in_the_table_is_a_t_interval_against_a_tolerance_widened_for_few_
             assert got["p"] == pytest.approx(sum(beyond), **exactly)
             sd, gap = d[:, k].std(ddof=1), abs(widened - abs(d[:, k].mean()))
             n = next(n for n in range(3, 401) if stats.t.ppf(0.95, n - 1) * sd / np.sqrt(n) <= gap)
-            assert got["lots_needed"] == n
+            assert got["lots_in_all"] == n
 
 
 def test_level_over_descriptors_is_a_noncentral_f():
@@ -233,7 +233,7 @@ def test_a_summary_counts_what_the_table_shows():
 
 
 @pytest.mark.parametrize(("assurance", "n"), [(0.5, 13), (0.8, 23)])
-def test_lots_needed_are_the_fewest_that_fit(assurance, n):
+def test_lots_in_all_are_the_fewest_that_fit(assurance, n):
     """By scipy's t quantiles, one lot less does not fit."""
     sd, gap = 0.8, 0.5
     found = int(settling_lots(np.array([sd]), np.array([gap]), assurance=assurance)[0])
@@ -290,7 +290,7 @@ def test_a_trainees_level_carries_the_wander_of_sessions_and_satterthwaites_df()
                 (n for n in range(3, 401)
                  if (stats.t.ppf(0.975, n - 1) + stats.t.ppf(0.8, n - 1)) * sd[k] / np.sqrt(n) <= gap[k]), np.inf
             )  # fmt: skip
-            assert row["lots_needed"] == n
+            assert row["lots_in_all"] == n
     assert found.table["reason"].str.startswith("level").any()
     spread = np.sqrt(s2 + w2)
     limits = found.limits
@@ -348,5 +348,5 @@ def test_the_summary_of_a_trainee_adds_up():
     assert row["licensed"] == (table["call"] == "ready").sum()
     assert (row["sessions"], row["lots"], row["descriptors"]) == (2, 20, 4)
     assert row["reference"] == "beech, elm and hornbeam"
-    finite = table["lots_needed"][np.isfinite(table["lots_needed"])]
-    assert row["lots_needed"] == max((finite - 20).max(), 1)
+    finite = table["lots_in_all"][np.isfinite(table["lots_in_all"])]
+    assert row["lots_more"] == max((finite - 20).max(), 1)

@@ -310,7 +310,7 @@ def test_a_generous_tolerance_reassures_of_no_more_than_a_tenth_of_the_scale():
     wide = pst.Cells(**{**vars(cells), "descriptors": described, "_memo": {}})
     result = pst.assess_tasters(wide, tolerance=3.0)
     assert called(result)["beech"] == "cannot tell"
-    assert "a tenth of the scale" in str([v for v in result.verdicts if v.subject == "beech"][0])
+    assert "a tenth of the scale" in str(next(v for v in result.verdicts if v.subject == "beech"))
 
 
 def taints(lots=40, tasters=5, words=4, *, often=0.3, seed=0):

@@ -57,7 +57,7 @@ def test_few_lots_cannot_tell_and_say_how_many_more():
     y = room(lots=16, noise=1.6)
     result = assess(y, sessions=2)
     assert "ready" not in set(result.table["call"])
-    needed = result.table["lots_needed"]
+    needed = result.table["lots_in_all"]
     assert (needed.dropna() > 16).all()
     assert "more lots" in result.verdicts[0].sentence
 

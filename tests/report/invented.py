@@ -211,7 +211,7 @@ def assessment(*, tasters=("larch", "alder"), descriptors=("brisk", "colour"), s
                           "own": [8.25, 6.0], "others": [5.333, 3.9], "difference": [2.917, 2.1]})  # fmt: skip
     return TasterAssessment(
         verdicts=in_order(verdicts), method="Each against the others.",
-        table=pd.DataFrame(rows, columns=[*names, "lots_needed"]),
+        table=pd.DataFrame(rows, columns=[*names, "lots_in_all"]),
         summary=pd.DataFrame({"taster": tasters, "call": calls, "worst": "", "shown_with_panel": 1,
                               "descriptors": len(descriptors), "not_tested": "", "lots": 12}),
         taste_again=again, alone=pd.DataFrame(), level=0.95,
@@ -225,7 +225,7 @@ def learning(*, trainees=("spindle",), descriptors=("brisk", "colour", "body"), 
         {"trainee": who, "descriptor": name, "call": calls[at % 3], "licence": "full" if at % 3 == 0 else "",
          "difference": [0.1, 1.4, 0.4][at % 3], "low": [-0.1, 1.1, 0.1][at % 3], "high": [0.3, 1.7, 0.7][at % 3],
          "tolerance": 0.5, "slope": 1.0, "slope_low": 0.8, "slope_high": 1.2, "spread": 1.1, "spread_low": 0.9,
-         "spread_high": 1.4, "spread_from": "repeats", "lots": 24.0, "lots_needed": np.nan, "reason": ""}
+         "spread_high": 1.4, "spread_from": "repeats", "lots": 24.0, "lots_in_all": np.nan, "reason": ""}
         for who in trainees for at, name in enumerate(descriptors)
     ])  # fmt: skip
     limits = rows[["trainee", "descriptor", "difference"]].assign(limit_low=-1.5, limit_high=2.0, seniors_reach=1.3)

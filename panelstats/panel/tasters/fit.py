@@ -49,8 +49,8 @@ class TasterAssessment(Result):
         taster, descriptor ("" over all descriptors), aspect (level, repeatability, discrimination, agreement,
         scale_use, scatter), estimate, low, high, p (against the tolerance, not adjusted), call (with the panel /
         apart / cannot tell; with each other for two tasters, or the two that a third one is apart from; "" where shown
-        and not judged), reason, floor and ceiling (the tolerance, in the unit of the estimate), lots_needed (in all, to
-        settle it; inf beyond 400). Units: level in points, root mean square over all descriptors; repeatability and
+        and not judged), reason, floor and ceiling (the tolerance, in the unit of the estimate), lots_in_all (to settle
+        it; inf beyond 400). Units: level in points, root mean square over all descriptors; repeatability and
         scatter as a multiple of the others' standard deviation; discrimination as the lot's share of one serving's
         variance; agreement as a correlation; scale_use as a slope.
     summary : DataFrame

@@ -34,7 +34,7 @@ WHY = {
 ALIKE_WITHOUT_ORDER = "alike, but the marks are not shown to follow the lots here: that alone reassures of nothing"
 SHOWN_ONLY = "shown, not judged: repeated servings say it better"
 NO_NAME = "stands out, but the others do not agree among themselves: nobody can be named"
-ON_ITS_OWN = "would stand out on its own, not after allowing for {looks} looks: taste again"
+ON_ITS_OWN = "would stand out on its own, not after allowing for {tests} tests: taste again"
 SERVED_ONCE = "not tested: each lot was served once"
 TOO_FEW_TOGETHER = "not tested: too few others or too few lots scored together"
 REACHES_OVER = "the interval reaches over the tolerance"
@@ -64,7 +64,7 @@ def reason_of(a: Assessed, aspect: str, found: Finding, call: str, i: int, d: in
     if out[aspect][i, d]:
         return NO_NAME
     if found.outside[i, d]:
-        return ON_ITS_OWN.format(looks=int((~np.isnan(found.p)).sum()))
+        return ON_ITS_OWN.format(tests=int((~np.isnan(found.p)).sum()))
     return "; ".join(part for part in (_more_lots(a, found, i, d), note) if part)
 
 

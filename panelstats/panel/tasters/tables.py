@@ -15,7 +15,7 @@ from panelstats.panel.tasters.words import SAID, worst_said
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 
 ASPECT, CALL, REASON, ESTIMATE, LOW, HIGH, P = "aspect", "call", "reason", "estimate", "low", "high", "p"
-FLOOR, CEILING, LOTS_NEEDED = "floor", "ceiling", "lots_needed"
+FLOOR, CEILING, LOTS_IN_ALL = "floor", "ceiling", "lots_in_all"
 
 
 def table_of(a: Assessed) -> pd.DataFrame:
@@ -55,7 +55,7 @@ def _columns(a: Assessed, aspect: str, found: Finding, call: np.ndarray) -> dict
         REASON: np.array(reason, dtype=object).reshape(shape),
         FLOOR: found.floor,
         CEILING: found.ceiling,
-        LOTS_NEEDED: found.lots,
+        LOTS_IN_ALL: found.lots,
     }
 
 

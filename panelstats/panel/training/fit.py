@@ -48,10 +48,10 @@ class TraineeAssessment(Result):
         trainee, descriptor, call (ready / not yet / cannot tell: ready is a licence, these scores count from today),
         licence (full / level only / ""), difference to the reference in points with low and high, tolerance, slope with
         slope_low and slope_high (1 = a point is a point), spread with spread_low and spread_high (multiple of the
-        reference's), spread_from (repeats / scatter), lots, lots_needed (in all, with 80 % assurance; inf beyond 400),
+        reference's), spread_from (repeats / scatter), lots, lots_in_all (with 80 % assurance; inf beyond 400),
         reason.
     summary : DataFrame
-        trainee, call (over all descriptors), licensed, descriptors, lesson, lots_needed (more lots, at most), sessions,
+        trainee, call (over all descriptors), licensed, descriptors, lesson, lots_more (at most), sessions,
         lots, reference, forecast.
     curve : DataFrame
         trainee, session, ratio (distance from the reference over the seniors' own), low, high.

@@ -34,7 +34,7 @@ class Licence:
     ----------
     call, reason, kind : ndarray of str, shape (descriptor,)
         ready / not yet / cannot tell; why; "full", "level only" or "" of a licence.
-    lots_needed : ndarray, shape (descriptor,)
+    lots_in_all : ndarray, shape (descriptor,)
         In all, until level is settled with 80 % assurance; NaN where it is settled.
     overall : str
     worst : tuple of str and int
@@ -44,7 +44,7 @@ class Licence:
     call: np.ndarray
     reason: np.ndarray
     kind: np.ndarray
-    lots_needed: np.ndarray
+    lots_in_all: np.ndarray
     overall: str
     worst: tuple[str, int]
 

@@ -29,7 +29,8 @@ from panelstats.panel.training.master import habit
 from panelstats.panel.training.trial import LEAST_REPEATS, TRAINEE, Trial
 from panelstats.words import listing
 
-TRAINEE_NAME, CALL, LICENCE, LOTS_NEEDED = "trainee", "call", "licence", "lots_needed"
+TRAINEE_NAME, CALL, LICENCE = "trainee", "call", "licence"
+LOTS_IN_ALL, LOTS_MORE = "lots_in_all", "lots_more"
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +70,7 @@ def licence_table(judged: Judged) -> pd.DataFrame:
             **_numbers("spread", t.steadiness),
             "spread_from": "repeats" if t.repeated else SCATTER,
             "lots": t.lots,
-            LOTS_NEEDED: lic.lots_needed,
+            LOTS_IN_ALL: lic.lots_in_all,
             REASON: said,
         }
     )
@@ -85,7 +86,7 @@ def _reason(judged: Judged, d: int) -> str:
 
 def more_lots(judged: Judged, d: int) -> str:
     """How many more lots would settle the level of a descriptor, "" where that is not what is missing."""
-    needed = judged.licence.lots_needed[d]
+    needed = judged.licence.lots_in_all[d]
     if judged.licence.call[d] != CANNOT or np.isnan(needed):
         return ""
     if np.isinf(needed):
@@ -96,14 +97,14 @@ def more_lots(judged: Judged, d: int) -> str:
 def summary_row(judged: Judged) -> dict[str, object]:
     """One trainee's line of the summary."""
     t, lic = judged.trial, judged.licence
-    needed = lic.lots_needed[np.isfinite(lic.lots_needed)] - t.lots[np.isfinite(lic.lots_needed)]
+    needed = lic.lots_in_all[np.isfinite(lic.lots_in_all)] - t.lots[np.isfinite(lic.lots_in_all)]
     return {
         TRAINEE_NAME: t.trainee,
         CALL: lic.overall,
         "licensed": int((lic.call == READY).sum()),
         "descriptors": len(t.pool.descriptors),
         "lesson": lesson(judged),
-        LOTS_NEEDED: float(max(needed.max(), 1)) if len(needed) else np.nan,
+        LOTS_MORE: float(max(needed.max(), 1)) if len(needed) else np.nan,
         "sessions": t.sessions,
         "lots": lots_compared(t),
         "reference": listing(t.masters),
