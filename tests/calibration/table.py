@@ -22,7 +22,7 @@ INTRODUCTION = """# Calibration
 
 Made by `python -m tests.calibration`; last written {date}. Every claim and interval of the package, in rooms within
 the textbook and outside it: how often it may be false, how often it was, the worst first. Of an interval the rate is
-that of its misses and the power its mean half width in its own unit. Advice is tested by following it: nominal is how
+that of its misses and the power its usual half width in its own unit. Advice is tested by following it: nominal is how
 often it may fail. *holds*: within 2 points and four standard errors of nominal; *no*: above; *named*: above, known, and
 said where it matters. "before" is what `before.md` measured, at commit {before}. Runs 0: every result was enumerated.
 

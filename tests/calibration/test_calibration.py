@@ -8,7 +8,7 @@ import pytest
 import panelstats as pst
 from tests.calibration.rooms.lots import Lots
 from tests.calibration.rooms.pots import SHARED, Pots
-from tests.calibration.rooms.room import Room
+from tests.calibration.rooms.room import Room, together
 from tests.calibration.rooms.season import Season
 from tests.calibration.table import BEFORE, RATES, read, row, write
 from tests.calibration.trial import Interval, Line, Trial
@@ -94,6 +94,15 @@ def test_the_committed_tables_hold_every_trial_once_and_name_their_commit():
     assert len(rows) > 50
     assert all(len(each.cells[-1].rstrip("+")) >= 7 for each in rows.values())
     assert set(read(BEFORE)) & set(rows)
+
+
+@pytest.mark.parametrize("pots", [Pots(4), Pots(2, SHARED)])
+def test_panels_side_by_side_are_judged_as_each_alone(pots):
+    room = Room(3, lots=Lots(3), pots=pots)
+    tastings = [room.draw(np.random.default_rng(n)) for n in range(4)]
+    alone = np.concatenate([pst.compare_lots(one.scores.cells()).anova["p"] for one in tastings])
+    beside = pst.compare_lots(together(tastings).cells(), across="none").anova["p"]
+    np.testing.assert_allclose(beside, alone, rtol=1e-6)
 
 
 @pytest.mark.parametrize("shape", [(2, 8, 3), (12, 4, 1)])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,7 +21,7 @@ POWER = 4
 
 @dataclass(frozen=True)
 class Interval:
-    """Share of a run's intervals that missed, and their mean half width."""
+    """Share of a run's intervals that missed, and their usual half width."""
 
     missed: float
     half_width: float
@@ -41,7 +41,7 @@ class Line:
     nominal, rate, se : float
         How often the claim may be false, and was.
     power : float
-        How often it is made where it is true (NaN: not measured); of an interval, the mean half width.
+        How often it is made where it is true (NaN: not measured); of an interval, the median half width.
     power_se : float
     alternative : str
         Where it is true; "half width" for an interval.
@@ -84,7 +84,8 @@ class Trial:
     room : str
         In words.
     false : callable
-        From a random generator to `Told`: claims that are false in this room.
+        From a random generator to `Told`: claims that are false in this room. Where `together`, from a list of
+        generators to a list of `Told`.
     true : callable, optional
         The same where they are true.
     alternative : str
@@ -93,17 +94,20 @@ class Trial:
         By claim; NOMINAL where it is not named.
     named : tuple of str
         Claims known not to hold in this room.
+    together : bool
+        Whether many runs are asked at once.
     cost : float
         Runs are divided by it; those of the alternative by POWER besides.
     """
 
     name: str
     room: str
-    false: Callable[[np.random.Generator], Told]
-    true: Callable[[np.random.Generator], Told] | None = None
+    false: Callable[..., Any]
+    true: Callable[..., Any] | None = None
     alternative: str = ""
     nominal: Mapping[str, float] = field(default_factory=dict)
     named: tuple[str, ...] = ()
+    together: bool = False
     cost: float = 1.0
 
     def measure(self, runs: int, seed: int, pool: ProcessPoolExecutor | None = None) -> list[Line]:
@@ -136,7 +140,8 @@ class Trial:
         ask = self.true if true else self.false
         assert ask is not None
         key = zlib.crc32(self.name.encode())
-        return [ask(np.random.default_rng([seed, key, int(true), run])) for run in range(first, end)]
+        rngs = [np.random.default_rng([seed, key, int(true), run]) for run in range(first, end)]
+        return ask(rngs) if self.together else [ask(rng) for rng in rngs]
 
 
 @dataclass(frozen=True)
@@ -159,13 +164,14 @@ def told(part: tuple[str, bool, int, int, int]) -> list[Told]:
 
 
 def _rates(runs: list[Told]) -> dict[str, tuple[float, float, int, float, float]]:
-    """By claim: rate, its standard error over runs, runs that were asked, mean half width and its error."""
+    """By claim: rate, its standard error over runs, runs that were asked, half width and its error."""
     out = {}
     for claim in dict.fromkeys(claim for run in runs for claim in run):
         found = [run[claim] for run in runs if claim in run]
         wrong = np.array([x.missed if isinstance(x, Interval) else x for x in found], float)
         width = np.array([x.half_width if isinstance(x, Interval) else np.nan for x in found], float)
-        out[claim] = (*_mean(wrong), int((~np.isnan(wrong)).sum()), *_mean(width))
+        half = float(np.nanmedian(width)) if not np.isnan(width).all() else np.nan
+        out[claim] = (*_mean(wrong), int((~np.isnan(wrong)).sum()), half, _mean(width)[1])
     return out
 
 

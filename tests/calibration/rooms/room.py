@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,9 @@ from tests.calibration.rooms.palates import Fault, Palates
 from tests.calibration.rooms.pots import Pots
 from tests.calibration.rooms.sheet import Gaps, Scale
 from tests.calibration.rooms.walk import Walk
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 @dataclass(frozen=True)
@@ -89,17 +93,30 @@ class Tasting:
     @property
     def scores(self) -> pst.Scores:
         """The marks as the package reads them."""
-        form, at = _form(self.room)
-        keep = self.scored[at[:3]]
-        frame = form.frame.assign(score=self.mark[at])
-        if self.room.walk.orders:
-            frame["position"] = self.position[at[:3]].astype(float)
-        return replace(form.select(), frame=frame[keep].reset_index(drop=True))
+        return together([self])
 
 
-def words(room: Room) -> list[str]:
+def together(tastings: Sequence[Tasting]) -> pst.Scores:
+    """Tastings of one room as one sheet, side by side: each has descriptors and a stage of its own.
+
+    Whatever the package shares between descriptors it shares within a stage, but for what it says of the whole page.
+    """
+    room = tastings[0].room
+    form, (lot, taster, pot, word) = _form(room, len(tastings))
+    mark = np.concatenate([one.mark for one in tastings], axis=3)
+    scored = np.stack([one.scored for one in tastings], axis=3)
+    frame = form.frame.assign(score=mark[lot, taster, pot, word])
+    if room.walk.orders:
+        position = np.stack([one.position for one in tastings], axis=3)
+        frame["position"] = position[lot, taster, pot, word // room.descriptors].astype(float)
+    keep = scored[lot, taster, pot, word // room.descriptors]
+    return replace(form.select(), frame=frame[keep].reset_index(drop=True))
+
+
+def words(room: Room, panels: int = 1) -> list[str]:
     """Names of the descriptors, in order."""
-    return [f"word {n + 1:02d}" for n in range(room.descriptors)]
+    names = [f"word {n + 1:02d}" for n in range(room.descriptors)]
+    return names if panels == 1 else [f"{panel:03d} {name}" for panel in range(panels) for name in names]
 
 
 def lot_names(room: Room) -> list[str]:
@@ -108,7 +125,7 @@ def lot_names(room: Room) -> list[str]:
 
 
 @lru_cache(maxsize=64)
-def _form(room: Room) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
+def _form(room: Room, panels: int) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
     """A blank form of the room, read once, and where each of its rows stands in an array of marks."""
     shape = (room.lots.all, room.tasters, room.pots.count)
     lot, taster, pot = np.indices(shape).reshape(3, -1)
@@ -119,16 +136,19 @@ def _form(room: Room) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
     )
     if room.walk.orders:
         sheet["position"] = np.arange(len(sheet)) % np.prod(shape[::2]) + 1
-    blank = sheet.assign(**dict.fromkeys(words(room), room.scale.low))
-    form = pst.read_scores(blank, room=_registers(room, days, names, people))
+    labels = words(room, panels)
+    blank = pd.concat([sheet, pd.DataFrame(room.scale.low, sheet.index, labels)], axis=1)
+    form = pst.read_scores(blank, room=_registers(room, days, names, people, panels))
     places = [
-        pd.Index(labels).get_indexer(form.frame[key].astype(str))
-        for key, labels in (("lot", names), ("taster", people), ("descriptor", words(room)))
+        pd.Index(these).get_indexer(form.frame[key].astype(str))
+        for key, these in (("lot", names), ("taster", people), ("descriptor", labels))
     ]
     return form, (places[0], places[1], form.frame["pot"].to_numpy() - 1, places[2])
 
 
-def _registers(room: Room, days: list[str], names: np.ndarray, people: np.ndarray) -> dict[str, pd.DataFrame]:
+def _registers(
+    room: Room, days: list[str], names: np.ndarray, people: np.ndarray, panels: int
+) -> dict[str, pd.DataFrame]:
     role = np.full(len(names), "trial" if room.standard else "", dtype=object)
     role[-1:] = "standard" if room.standard else ""
     group = np.repeat([f"class {n + 1}" for n in range(room.lots.classes)], room.lots.count)
@@ -136,7 +156,8 @@ def _registers(room: Room, days: list[str], names: np.ndarray, people: np.ndarra
         "sessions": pd.DataFrame({"session": days, "date": days, "pots": room.pots.brews}),
         "lots": pd.DataFrame({"lot": names, "class": group if room.lots.classes > 1 else "", "role": role}),
         "descriptors": pd.DataFrame(
-            {"descriptor": words(room), "stage": "liquor", "kind": "score", "low": room.scale.low,
+            {"descriptor": words(room, panels), "stage": np.repeat([f"panel {n:03d}" for n in range(panels)],
+             room.descriptors), "kind": "score", "low": room.scale.low,
              "high": room.scale.high, "step": room.scale.step or 0.1, "tolerance": room.tolerance}
         ),
         "tasters": pd.DataFrame(

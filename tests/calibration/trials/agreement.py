@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from scipy.stats import norm
+from scipy.stats import multivariate_normal, norm
 
 import panelstats as pst
 from tests.calibration.rooms.lots import Lots
@@ -49,6 +49,30 @@ def marks(room: Room, rng: np.random.Generator) -> Told:
     said = REACH * table["mark_se"].to_numpy(float)
     mean = _panel_mean(tasting)
     return {MARK: Interval(float((np.abs(mean - tasting.lot) > said).mean()), float(np.nanmean(said)))}
+
+
+def graded(lots: int, rng: np.random.Generator) -> Told:
+    """Intervals of weighted kappa that miss: two judges put lots into four grades, latent correlation 0.7."""
+    seen = rng.multivariate_normal([0, 0], LATENT, lots)
+    grade = np.searchsorted(CUTS, seen)
+    counts = np.zeros((4, 4), int)
+    np.add.at(counts, (grade[:, 0], grade[:, 1]), 1)
+    found = pst.weighted_kappa(counts, seed=int(rng.integers(1 << 31)))
+    missed = not found.low <= KAPPA <= found.high
+    return {"interval of weighted kappa": Interval(float(missed), (found.high - found.low) / 2)}
+
+
+def _kappa() -> float:
+    """The true weighted kappa, from the bivariate normal distribution (Cohen 1968, quadratic weights)."""
+    ends = np.array([-9.0, *CUTS, 9.0])
+    below = np.array([[multivariate_normal.cdf([a, b], cov=LATENT) for b in ends] for a in ends])
+    p = np.diff(np.diff(below, axis=0), axis=1)
+    apart = np.subtract.outer(np.arange(4), np.arange(4)) ** 2
+    return float(1 - (apart * p).sum() / (apart * np.outer(p.sum(axis=1), p.sum(axis=0))).sum())
+
+
+LATENT, CUTS = ((1.0, 0.7), (0.7, 1.0)), (-0.8, 0.0, 0.8)
+KAPPA = _kappa()
 
 
 def _panel_mean(tasting: Tasting) -> np.ndarray:
@@ -101,5 +125,9 @@ TRIALS = [
         Trial(f"agreement mark {sd:g}", f"12 lots (SD 0.8), {tasters} tasters of levels of SD {sd:g}, 2 own pots",
               partial(marks, Room(tasters, lots=Lots(12, sd=0.8), palates=Palates(level_sd=sd))))
         for tasters, sd in ((8, 0.0), (8, 0.5), (8, 1.0))
+    ),
+    *(
+        Trial(f"agreement kappa {lots}", f"two judges, four grades, {lots} lots", partial(graded, lots))
+        for lots in (20, 60)
     ),
 ]  # fmt: skip

@@ -4,77 +4,143 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
+from statsmodels.stats.multitest import multipletests
 
 import panelstats as pst
 from tests.calibration.rooms.lots import Lots
 from tests.calibration.rooms.palates import Palates
 from tests.calibration.rooms.pots import SAME, SHARED, Pots
-from tests.calibration.rooms.room import Room, Tasting, lot_names, words
+from tests.calibration.rooms.room import Room, lot_names, together, words
 from tests.calibration.rooms.sheet import Gaps, Scale
 from tests.calibration.rooms.walk import EACH, ONE, Walk
 from tests.calibration.trial import Interval, Told, Trial
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 ALPHA = 0.05
+WITHIN = "all lots lie within the tolerance"
+MERIT = "interval of a lot's merit, lots a random draw"
 TEST, PAGE = "lots differ, one test", "lots differ, any descriptor after Holm over the page"
 PAIR, PAIRS = "pair differs, one pair", "pair differs, any pair of a descriptor"
 MEAN, DIFFERENCE, WIDEST = "interval of a lot mean", "interval of a difference", "interval of the widest difference"
 
 
-def alike(room: Room, rng: np.random.Generator) -> Told:
+def alike(room: Room, rngs: list[np.random.Generator]) -> list[Told]:
     """False claims about lots that do not differ."""
-    found = _compared(room, room.scores(rng))
-    p = found.anova["p"].to_numpy(float)
+    return [claim for part in _parts(room, rngs) for claim in _alike_told(room, part, len(part))]
+
+
+def _alike_told(room: Room, rngs: list[np.random.Generator], panels: int) -> list[Told]:
+    found = _compared(room, rngs)
+    p = found.anova["p"].to_numpy(float).reshape(panels, -1)
+    page = _on_page(p) if panels > 1 else [any(verdict.call == "differ" for verdict in found.verdicts)]
+    out: list[Told] = [
+        {TEST: _share(one < ALPHA, one), PAGE: float(differ)} for one, differ in zip(p, page, strict=True)
+    ]
+    if room.lots.count == 2:  # the only pair is the test
+        return out
     pairs = found.pairs.assign(wrong=(found.pairs["low"] > 0) | (found.pairs["high"] < 0))
     by_word = pairs.groupby(_front(pairs), sort=False)
-    one = by_word["p"].first().to_numpy(float)
-    return {
-        TEST: _share(p < ALPHA, p),
-        PAGE: float(any(verdict.call == "differ" for verdict in found.verdicts)),
-        PAIR: _share(one < ALPHA, one),
-        PAIRS: float(by_word["wrong"].any().mean()) if len(pairs) else np.nan,
-    }
+    first = by_word["p"].first().to_numpy(float).reshape(panels, -1)
+    wrong = by_word["wrong"].any().to_numpy(float).reshape(panels, -1)
+    return [
+        told | {PAIR: _share(one < ALPHA, one), PAIRS: float(any_.mean())}
+        for told, one, any_ in zip(out, first, wrong, strict=True)
+    ]
 
 
-def found(room: Room, rng: np.random.Generator) -> Told:
+def found(room: Room, rngs: list[np.random.Generator]) -> list[Told]:
     """The same claims where the first lot of each class lies apart on the first descriptor."""
-    found = _compared(room, room.scores(rng))
-    first = words(room)[0]
-    p = found.anova.loc[found.anova["descriptor"] == first, "p"].to_numpy(float)
-    pairs = found.pairs[found.pairs["descriptor"] == first]
-    pairs = pairs[pairs["lot_a"].isin(lot_names(room)[:: room.lots.count])]
-    one = pairs.groupby(_front(pairs), sort=False).first()
-    told = any(verdict.call == "differ" and first in verdict.sentence for verdict in found.verdicts)
-    return {
-        TEST: _share(p < ALPHA, p),
-        PAGE: float(told),
-        PAIR: _share(one["p"] < ALPHA, one["p"]),
-        PAIRS: float(((one["low"] > 0) | (one["high"] < 0)).mean()) if len(one) else np.nan,
-    }
+    return [claim for part in _parts(room, rngs) for claim in _found_told(room, part, len(part))]
 
 
-def intervals(room: Room, rng: np.random.Generator) -> Told:
+def _found_told(room: Room, rngs: list[np.random.Generator], panels: int) -> list[Told]:
+    found = _compared(room, rngs)
+    every = words(room, panels)
+    firsts = every[:: room.descriptors]
+    if panels > 1:
+        page = _found_on_page(found.anova["p"].to_numpy(float).reshape(panels, -1))
+    else:
+        page = [any(verdict.call == "differ" and firsts[0] in verdict.sentence for verdict in found.verdicts)]
+    pairs = found.pairs[found.pairs["lot_a"].isin(lot_names(room)[:: room.lots.count])]
+    out: list[Told] = []
+    for first, told in zip(firsts, page, strict=True):
+        p = found.anova.loc[found.anova["descriptor"] == first, "p"]
+        mine = pairs[pairs["descriptor"] == first]
+        one = mine.groupby(_front(mine), sort=False).first()
+        shown = float(((one["low"] > 0) | (one["high"] < 0)).mean()) if len(one) else np.nan
+        out.append(
+            {TEST: _share(p < ALPHA, p), PAGE: float(told), PAIR: _share(one["p"] < ALPHA, one["p"]), PAIRS: shown}
+        )
+    return out
+
+
+def _on_page(p: np.ndarray) -> np.ndarray:
+    """Whether anything on a panel's page differs after Holm: his first step is Bonferroni's."""
+    return np.where(np.isnan(p), 1.0, p).min(axis=1) < ALPHA / np.maximum((~np.isnan(p)).sum(axis=1), 1)
+
+
+def _found_on_page(p: np.ndarray) -> np.ndarray:
+    """Whether the first descriptor of each panel differs after Holm."""
+    return np.array([multipletests(np.where(np.isnan(one), 1.0, one), ALPHA, "holm")[0][0] for one in p])
+
+
+def _parts(room: Room, rngs: list[np.random.Generator]) -> list[list[np.random.Generator]]:
+    """Panels that may stand side by side on one sheet; where the page says more than its tests, each alone."""
+    plain = not room.walk.orders and room.lots.classes == 1 and room.pots.count > 1 and room.pots.brews != SAME
+    return [rngs] if plain else [[rng] for rng in rngs]
+
+
+def intervals(room: Room, rngs: list[np.random.Generator]) -> list[Told]:
     """Intervals of means and differences that miss the truth."""
-    tasting = room.draw(rng)
-    found = _compared(room, tasting.scores)
+    tastings = [room.draw(rng) for rng in rngs]
+    found = pst.compare_lots(together(tastings).cells(), pairs=True, across="none")
+    truth = pd.DataFrame(
+        np.concatenate([one.lot for one in tastings], axis=1), index=lot_names(room), columns=words(room, len(rngs))
+    )
     mean, pairs = found.means, found.pairs
-    missed = _missed(mean, _truth(tasting, mean, "lot"))
-    true = _truth(tasting, pairs, "lot_a") - _truth(tasting, pairs, "lot_b")
-    outside = _missed(pairs, true)
-    widest = pairs["difference"].abs().groupby(pairs["descriptor"], sort=False).idxmax()
-    at = pairs.index.get_indexer(widest)
-    return {
-        MEAN: Interval(float(missed.mean()), _half(mean)),
-        f"{DIFFERENCE}, any of a descriptor": Interval(
-            float(outside.groupby(pairs["descriptor"], sort=False).any().mean()), _half(pairs)
-        ),
-        WIDEST: Interval(float(outside.iloc[at].mean()), _half(pairs.iloc[at])),
-    }
+    mean["missed"] = _missed(mean, _at(truth, mean, "lot"))
+    pairs["missed"] = _missed(pairs, _at(truth, pairs, "lot_a") - _at(truth, pairs, "lot_b"))
+    widest = pairs.loc[pairs["difference"].abs().groupby(pairs["descriptor"], sort=False).idxmax()]
+    out: list[Told] = []
+    for panel in np.array_split(np.array(words(room, len(rngs))), len(rngs)):
+        one, two, three = (table[table["descriptor"].isin(panel)] for table in (mean, pairs, widest))
+        family = two["missed"].groupby(two["descriptor"], sort=False).any()
+        out.append({
+            MEAN: Interval(float(one["missed"].mean()), _half(one)),
+            f"{DIFFERENCE}, any of a descriptor": Interval(float(family.mean()), _half(two)),
+            WIDEST: Interval(float(three["missed"].mean()), _half(three)),
+        })  # fmt: skip
+    return out
+
+
+def within(room: Room, rng: np.random.Generator) -> Told:
+    """How often the lots are said to lie within the tolerance of one another on the first descriptor."""
+    verdicts = pst.compare_lots(room.scores(rng).cells()).verdicts
+    first = words(room)[0]
+    return {WITHIN: float(any(v.call == "within tolerance" and first in v.sentence for v in verdicts))}
+
+
+def merits(room: Room, rng: np.random.Generator) -> Told:
+    """Predicted deviations that miss, and standard deviations of the model."""
+    tasting = room.draw(rng)
+    found = pst.compare_lots(tasting.scores.cells(), lots="random", pairs=False)
+    merit, parts = found.merit, found.components
+    truth = pd.DataFrame(tasting.lot - room.scale.middle, index=lot_names(room), columns=words(room))
+    truth = _at(truth, merit, "lot")
+    out: Told = {MERIT: Interval(float(_missed(merit, truth).mean()), _half(merit))}
+    person, brew = room.palates, room.pots
+    for source, sd in (
+        ("taster", person.level_sd),
+        ("lot:taster", person.opinion_sd),
+        ("residual", float(np.hypot(person.error_sd, brew.sd))),
+    ):
+        rows = parts[(parts["source"] == source) & parts["low"].notna()]
+        missed = ((sd < rows["low"]) | (sd > rows["high"])).mean() if len(rows) else np.nan
+        half = float((rows["high"] - rows["low"]).median() / 2) if len(rows) else np.nan
+        out[f"interval of an SD: {source}"] = Interval(float(missed), half)
+    return out
 
 
 def classes_alike(room: Room, rng: np.random.Generator) -> Told:
@@ -83,9 +149,16 @@ def classes_alike(room: Room, rng: np.random.Generator) -> Told:
     return {"classes differ, one test": _share(p < ALPHA, p)}
 
 
-def _compared(room: Room, scores: pst.Scores) -> pst.LotComparison:
+def _compared(room: Room, rngs: list[np.random.Generator]) -> pst.LotComparison:
     """All pairs compared; cells are quicker where no order of tasting was written down."""
-    return pst.compare_lots(scores if room.walk.orders else scores.cells(), pairs=True)
+    scores = together([room.draw(rng) for rng in rngs])
+    alone = {} if len(rngs) == 1 else {"across": "none"}
+    return pst.compare_lots(scores if room.walk.orders else scores.cells(), pairs=True, **alone)
+
+
+def _at(truth: pd.DataFrame, table: pd.DataFrame, lot: str) -> np.ndarray:
+    rows, columns = truth.index.get_indexer(table[lot]), truth.columns.get_indexer(table["descriptor"])
+    return truth.to_numpy()[rows, columns]
 
 
 def _front(table: pd.DataFrame) -> list[str]:
@@ -95,11 +168,6 @@ def _front(table: pd.DataFrame) -> list[str]:
 def _share(claimed: np.ndarray, p: np.ndarray) -> float:
     known = ~np.isnan(np.asarray(p, float))
     return float(np.asarray(claimed)[known].mean()) if known.any() else np.nan
-
-
-def _truth(tasting: Tasting, table: pd.DataFrame, lot: str) -> np.ndarray:
-    rows = [lot_names(tasting.room).index(name) for name in table[lot]]
-    return tasting.lot[rows, [words(tasting.room).index(name) for name in table["descriptor"]]]
 
 
 def _missed(table: pd.DataFrame, truth: np.ndarray) -> pd.Series:
@@ -113,7 +181,7 @@ def _half(table: pd.DataFrame) -> float:
 def _alike(name: str, text: str, room: Room, apart: float = 1.0, **options: object) -> Trial:
     other = replace(room, lots=replace(room.lots, apart=apart))
     size = f"first lot {apart:g} apart on one descriptor"
-    return Trial(f"lots {name}", text, partial(alike, room), partial(found, other), size, **options)
+    return Trial(f"lots {name}", text, partial(alike, room), partial(found, other), size, together=True, **options)
 
 
 def _own(tasters: int, lots: int, pots: int, descriptors: int = 6, apart: float = 1.5) -> Trial:
@@ -195,7 +263,7 @@ _SHEETS = [
            replace(_EIGHT, palates=Palates(slope_range=0.55, error_range=0.69))),
 ]  # fmt: skip
 _INTERVALS = [
-    Trial(f"intervals {name}", text, partial(intervals, room))
+    Trial(f"intervals {name}", text, partial(intervals, room), together=True)
     for name, text, room in (
         ("own", "6 lots (SD 0.8), 8 tasters, 2 own pots", Room(8, lots=Lots(6, sd=0.8))),
         ("few", "4 lots (SD 0.8), 3 tasters, 2 own pots", Room(3, lots=Lots(4, sd=0.8))),
@@ -210,4 +278,13 @@ _INTERVALS = [
          Room(8, lots=Lots(6, sd=0.8), gaps=Gaps(blunders=0.05))),
     )
 ]  # fmt: skip
-TRIALS = [*_BEHAVED, *_FEW_WORDS, *_SHARED, *_PRONE, *_CLASSES, *_WALKS, *_BREWS, *_SHEETS, *_INTERVALS]
+_OTHERS = [
+    Trial("lots within", "4 lots, 8 tasters, 4 own pots, tolerance 1: one lot at the tolerance from the rest",
+          partial(within, Room(8, lots=Lots(4, apart=1.0), pots=Pots(4), tolerance=1.0)),
+          partial(within, Room(8, lots=Lots(4), pots=Pots(4), tolerance=1.0)), "all alike"),
+    Trial("intervals merit", "24 lots (SD 0.8), 8 tasters, 2 own pots",
+          partial(merits, Room(8, lots=Lots(24, sd=0.8)))),
+    Trial("intervals merit few", "12 lots (SD 0.8), 3 tasters, 2 own pots",
+          partial(merits, Room(3, lots=Lots(12, sd=0.8)))),
+]  # fmt: skip
+TRIALS = [*_BEHAVED, *_FEW_WORDS, *_SHARED, *_PRONE, *_CLASSES, *_WALKS, *_BREWS, *_SHEETS, *_INTERVALS, *_OTHERS]

@@ -13,7 +13,7 @@ from tests.calibration.rooms.palates import Fault, Palates
 from tests.calibration.rooms.pots import SHARED, Pots
 from tests.calibration.rooms.room import Room, words
 from tests.calibration.rooms.sheet import Gaps, Scale
-from tests.calibration.trial import Told, Trial
+from tests.calibration.trial import Interval, Told, Trial
 
 ANY = "a taster is apart, anyone on anything"
 WITH = "with the panel on the level of a descriptor"
@@ -56,6 +56,24 @@ def edge(room: Room, rng: np.random.Generator) -> Told:
     mine = table[(table["taster"] == "taster 1") & (table["aspect"] == "level")]
     mine = mine[mine["descriptor"] == words(room)[room.descriptors // 2]]
     return {WITH: float((mine["call"] == "with the panel").any())}
+
+
+def intervals(room: Room, rng: np.random.Generator) -> Told:
+    """Intervals of the first taster's level on the middle descriptor, and of everybody's own repeats, that miss."""
+    found = pst.assess_tasters(room.scores(rng).cells())
+    table, alone = found.table, found.alone
+    mine = table[(table["taster"] == "taster 1") & (table["aspect"] == "level")]
+    mine = mine[mine["descriptor"] == words(room)[room.descriptors // 2]]
+    off, sd = room.fault.off, float(np.hypot(room.palates.error_sd, room.pots.sd))
+    own = (sd < alone["sd_low"]) | (sd > alone["sd_high"])
+    return {
+        "interval of a taster's level": Interval(
+            float(((off < mine["low"]) | (off > mine["high"])).mean()), float((mine["high"] - mine["low"]).mean() / 2)
+        ),
+        "interval of a taster's own repeats": Interval(
+            float(own.mean()), float((alone["sd_high"] - alone["sd_low"]).mean() / 2)
+        ),
+    }
 
 
 def _apart(name: str) -> str:
@@ -119,6 +137,10 @@ TRIALS = [
     Trial("tasters innocent 3", "3 tasters, one a point off on everything, 24 lots, 2 own pots, 15 descriptors",
           partial(innocent, replace(_sizes(3, 24, Pots(2)), fault=Fault(off=1.0, everywhere=True))),
           nominal={"an innocent taster is apart": PROMISED}),
+    Trial("tasters intervals", "6 alike tasters, the first 0.3 off on one descriptor; 24 lots, 2 own pots",
+          partial(intervals, Room(6, WORDS, lots=Lots(24, sd=SDS), palates=ALIKE, fault=Fault(off=0.3)))),
+    Trial("tasters intervals few", "3 alike tasters, the first 0.3 off on one descriptor; 12 lots, 2 own pots",
+          partial(intervals, Room(3, WORDS, lots=Lots(12, sd=SDS), palates=ALIKE, fault=Fault(off=0.3)))),
     Trial("tasters edge", "10 tasters, the first at the tolerance on one descriptor; 40 lots, 2 own pots",
           partial(edge, replace(_sizes(10, 40, Pots(2)), fault=Fault(off=0.5))),
           partial(edge, replace(_sizes(10, 40, Pots(2)), fault=Fault(off=0.0))), "at the others' level",

@@ -13,7 +13,7 @@ from tests.calibration.rooms.palates import Fault, Palates
 from tests.calibration.rooms.pots import Pots
 from tests.calibration.rooms.room import Room
 from tests.calibration.rooms.sheet import Scale
-from tests.calibration.trial import Told, Trial
+from tests.calibration.trial import Interval, Told, Trial
 
 LICENCE, FULL, NOT_YET = "trainee's scores may count", "trainee's full licence", "trainee is not yet ready"
 WORDS, NONE = 16, Fault()
@@ -40,6 +40,20 @@ def full_only(room: Room, rng: np.random.Generator) -> Told:
 def not_yet(room: Room, rng: np.random.Generator) -> Told:
     """A trainee without fault who is sent back."""
     return {NOT_YET: float(pst.assess_trainees(room.scores(rng).cells()).summary["call"].iloc[0] == "not yet")}
+
+
+def intervals(room: Room, rng: np.random.Generator) -> Told:
+    """Intervals of the trainee's level, slope and spread on the middle descriptor that miss."""
+    mine = pst.assess_trainees(room.scores(rng).cells()).table.iloc[room.descriptors // 2]
+    out: Told = {}
+    for name, truth, low, high in (
+        ("level", room.fault.off, "low", "high"),
+        ("slope", room.fault.slope, "slope_low", "slope_high"),
+        ("spread", room.fault.noise, "spread_low", "spread_high"),
+    ):
+        missed = truth < mine[low] or truth > mine[high]
+        out[f"interval of a trainee's {name}"] = Interval(float(missed), float(mine[high] - mine[low]) / 2)
+    return out
 
 
 def room(lots: int, fault: Fault = NONE, *, seniors: int = 3, pots: int = 2, words: int = WORDS) -> Room:
@@ -84,6 +98,8 @@ TRIALS = [
            level_only, replace(room(40, Fault(off=0.5)), scale=_WHOLE,
                                palates=replace(SENIORS, level_range=0.1, error_sd=0.5, opinion_sd=0.2),
                                lots=Lots(40, sd=0.4))),
+    Trial("trainees intervals", f"a trainee 0.3 off, of slope 0.8 and errors 1.2 times on one descriptor; {_lots(40)}",
+          partial(intervals, room(40, Fault(off=0.3, slope=0.8, noise=1.2)))),
     Trial("trainees sent back", f"an ordinary trainee on the seniors' level; {_lots(40)}", partial(not_yet, room(40)),
           partial(not_yet, room(40, Fault(off=1.0))), "a point off on one descriptor"),
 ]  # fmt: skip
