@@ -35,7 +35,7 @@ SHEET = pd.DataFrame({
 def test_there_is_a_row_for_each_test():
     rows = rows_of([pst.judge_answers(SHEET), pst.difference_test("duo-trio", correct=[8, 12], answers=12)])
     assert [row.name for row in rows] == ["B1 with S", "B2 with S", "test 1", "test 2"]
-    assert [row.line.call for row in rows] == ["differ", "cannot tell", "cannot tell", "differ"]
+    assert [row.line.note for row in rows] == ["differ", "cannot tell", "cannot tell", "differ"]
 
 
 def test_the_picture_shows_the_share_who_can_tell_with_its_limits():
@@ -75,7 +75,7 @@ def test_d_prime_is_told_and_never_a_finite_stand_in_for_all_right():
     assert "no finite d′, at least" in row.size
     (row,) = rows_of([pst.difference_test("triangle", correct=0, answers=0)])
     assert "no d′ can be given" in row.size
-    assert row.line.call == "cannot tell"
+    assert row.line.note == "cannot tell"
 
 
 def test_what_cannot_be_settled_stands_before_what_is_open_and_the_next_step_after_the_verdicts():

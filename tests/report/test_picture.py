@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -7,10 +8,12 @@ from invented import review
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.charts.picture import picture
+from panelstats.result import Act, Verdict
 
 
 def names_in(svg):
-    return re.findall(r'<text x="[^"]*" y="[^"]*"(?: class="urgent")?>([^<]*)</text>', svg)
+    (group,) = re.findall(r'<g class="names".*?</g>', svg)
+    return re.findall(r"<text[^>]*>([^<]*)</text>", group)
 
 
 def test_the_descriptor_that_tells_the_lots_apart_most_comes_first():
@@ -30,18 +33,36 @@ def test_lots_stand_highest_first_and_faulty_ones_above_them():
 
 
 def test_every_lot_has_a_dot_and_an_interval():
-    made = review(lots=300, tasters=2, descriptors=1, faults=0)
-    (panel,) = picture(made)
-    (dots,) = re.findall(r'<path d="([^"]*)" class="dot', panel.drawing.svg)
-    (lines,) = re.findall(r'<path d="([^"]*)" class="interval', panel.drawing.svg)
-    assert dots.count("h0") == lines.count("H") == 300
+    (panel,) = picture(review(lots=40, tasters=2, descriptors=1, faults=0))
+    assert panel.drawing.svg.count('class="dot"') == panel.drawing.svg.count('class="interval unjudged"') == 40
 
 
-def test_of_many_lots_only_the_ends_are_named():
+def test_of_many_lots_only_the_ends_of_a_class_are_shown_and_the_rest_counted():
     made = review(lots=300, descriptors=1, faults=0)
     (panel,) = picture(made)
     order = made.find(LotComparison).means.sort_values("deviation", ascending=False)["lot"].tolist()
-    assert names_in(panel.drawing.svg)[:8] == [*order[:4], *order[-4:]]
+    assert names_in(panel.drawing.svg) == [*order[:4], "292 between", *order[-4:]]
+    assert panel.drawing.svg.count('class="dot"') == 8
+
+
+def test_every_faulty_lot_stands_on_top_however_many_there_are():
+    made = review(lots=300, descriptors=1, faults=30, classes=2)
+    (panel,) = picture(made)
+    faulty = set(made.find(FaultsNoticed).table["lot"])
+    assert set(names_in(panel.drawing.svg)[: len(faulty)]) == faulty
+    assert panel.drawing.svg.count('class="fault"') == len(faulty) == 30
+
+
+def test_a_lot_that_is_asked_for_is_shown_among_many():
+    made = review(lots=300, descriptors=1, faults=0)
+    lots = made.find(LotComparison)
+    middle = lots.means.sort_values("deviation")["lot"].iloc[150]
+    asked = Verdict("?", middle, "cannot tell", "...", {}, "Taste it again.", Act.TASTE_AGAIN)
+    more = replace(lots, verdicts=(*lots.verdicts, asked))
+    results = tuple((title, more if result is lots else result) for title, result in made.results)
+    (panel,) = picture(replace(made, results=results))
+    assert middle in names_in(panel.drawing.svg)
+    assert panel.drawing.svg.count('class="again"') == 1
 
 
 def test_where_no_interval_is_known_none_is_drawn_and_it_is_said():

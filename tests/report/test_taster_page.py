@@ -2,10 +2,10 @@ import pytest
 from invented import HARD, assessment, learning
 
 from panelstats.errors import DesignError
-from panelstats.report.charts.marks import Mark
 from panelstats.report.pages.sheet import taster_sheet, trainee_sheet
 from panelstats.report.pages.taster import taster_page as sheet_of
 from panelstats.report.pages.taster import write_taster_page
+from panelstats.result import Mark
 
 
 def taster_page(*given):
@@ -23,16 +23,16 @@ def test_the_sheet_says_what_is_well_what_to_train_and_what_to_taste_again():
 
 
 def test_marks_follow_the_calls_of_the_assessment():
-    rows = {row.name: row for row in taster_sheet(assessment(), "larch").rows}
-    assert [cell[0].mark for cell in rows["brisk"].cells] == [Mark.HIGHER, Mark.WITHIN, Mark.WITHIN]
-    assert rows["colour"].cells[2][0].mark is Mark.OPEN
-    assert rows["over all descriptors"].cells[0][0].mark is Mark.APART  # a size over all descriptors has no direction
+    rows = {row.name: row for row in taster_sheet(assessment(), "larch").lines}
+    assert [cell.mark for cell in rows["brisk"].cells] == [Mark.HIGHER, Mark.WITHIN, Mark.WITHIN]
+    assert rows["colour"].cells[2].mark is Mark.OPEN
+    assert rows["over all descriptors"].cells[0].mark is Mark.APART  # a size over all descriptors has no direction
     assert rows["brisk"].word == "apart"
 
 
 def test_a_trainee_is_told_what_counts_from_today():
     page = taster_page(learning(), "spindle")
-    words = [row.word for row in trainee_sheet(learning(), "spindle").rows]
+    words = [row.word for row in trainee_sheet(learning(), "spindle").lines]
     assert words == ["ready", "not yet", "cannot tell"]
     assert "<h2>Counts from today</h2><p>brisk.</p>" in page
     assert "Session by session" in page

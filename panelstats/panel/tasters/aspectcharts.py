@@ -53,14 +53,15 @@ def assessed_chart(assessment: TasterAssessment, descriptor: str | None, taster:
         return _chart(table, names, DESCRIPTOR, f"{taster}, descriptor by descriptor", assessment.level)
     table = of_descriptor(table, descriptor) if descriptor else table[table[DESCRIPTOR].astype(str) == ""]
     names = list(assessment.summary[TASTER].astype(str))
-    return _chart(table, names, TASTER, f"The tasters, {f'on {descriptor}' if descriptor else ALL}", assessment.level)
+    found = _chart(table, names, TASTER, f"The tasters, {f'on {descriptor}' if descriptor else ALL}", assessment.level)
+    if not found.columns:
+        raise DesignError("nothing to draw", where="nobody could be judged on it", do="read the verdicts")
+    return found
 
 
 def _chart(table: pd.DataFrame, names: list[str], by: str, title: str, level: float) -> Chart:
     judged = table[table["estimate"].notna() & (table["call"] != "")]
     aspects = [aspect for aspect in COLUMNS if (judged["aspect"] == aspect.key).any()]
-    if not aspects:
-        raise DesignError("nothing to draw", where="nobody could be judged on it", do="read the verdicts")
     columns = tuple(_column(table[table["aspect"] == aspect.key], aspect, names, by) for aspect in aspects)
     rows = tuple(_whole(name, [column.rows[at] for column in columns]) for at, name in enumerate(names))
     words = f"an estimate with its {100 * level:g} % interval over what is tolerated"

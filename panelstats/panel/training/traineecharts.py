@@ -41,6 +41,16 @@ def learning_chart(assessment: TraineeAssessment, descriptor: str | None, traine
     return Chart("Trainees against the seniors" if trainee is None else trainee, "", rows, words, columns=columns)
 
 
+def progress_chart(assessment: TraineeAssessment, trainee: str) -> Chart | None:
+    """How near a trainee came to the seniors, session by session; None for fewer than two sessions."""
+    table = assessment.curve[(assessment.curve[TRAINEE].astype(str) == trainee) & (assessment.curve["ratio"] > 0)]
+    if len(table) < 2:
+        return None
+    rows = chart_rows(table["session"], value=table["ratio"], low=table["low"], high=table["high"])
+    axis = "distance from the seniors, as a multiple of their own"
+    return Chart("Session by session", axis, rows, "1 is as near as they are to one another", zero=1.0, along="session")
+
+
 def _column(
     table: pd.DataFrame, title: str, axis: str, zero: float, names: tuple[str, str, str],
     floor: ArrayLike, ceiling: ArrayLike,

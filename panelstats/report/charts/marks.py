@@ -39,13 +39,16 @@ def key(charts: Iterable[Chart]) -> list[tuple[str, str]]:
     drawn = list(charts)
     rows = [row for chart in drawn for part in chart.columns or (chart,) for row in part.rows]
     thick = any(math.isfinite(row.inner_low) for row in rows)
-    usual = "both" if thick else "interval"
+    unjudged = any(row.mark is None and math.isfinite(row.low) for row in rows)
+    usual = "both" if thick else "dot" if unjudged and not drawn[0].columns else "interval"
     lines = {chart.words: "level" if chart.along else usual for chart in drawn if chart.words}
     if any(math.isfinite(row.floor) or math.isfinite(row.ceiling) for row in rows):
         lines.setdefault(drawn[0].band, "band")
     for mark, words in _MEANINGS.items():
         if any(row.mark is mark for row in rows):
             lines.setdefault(words, mark.value)
+    if unjudged and drawn[0].columns:
+        lines["grey: shown, not judged"] = "unjudged"
     return [(shape, words) for words, shape in lines.items()]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,19 +11,24 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
-from panelstats.report.charts.dots import LABELS_SHOWN, Dot, Drawing, dot_panel
-from panelstats.report.charts.marks import CANNOT_TELL, Mark, mark
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, STAGE
-from panelstats.words import count, decimals, interval, listing, number, percent
+from panelstats.report.charts import marks
+from panelstats.report.charts.marks import CANNOT_TELL, mark
+from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.twin import in_words
+from panelstats.result import Chart, Mark, Row
+from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE
+from panelstats.words import count, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
+    from panelstats.report.charts.scale import Scale
     from panelstats.result import Verdict
     from panelstats.review import Review
 
-_NAMED = 3  # lots named at each end in the words of a panel
-_ROOM = 1.06  # the scale reaches a little beyond the widest interval
+SHOWN = 40  # of more lots only the ends of each class and the asked-for are shown
+_ENDS = 4
+_FAULTY = "a fault was noticed"
+_BAND = "within it, a difference from the mean of the class is too small to matter"
 
 
 @dataclass(frozen=True)
@@ -54,60 +59,107 @@ class Panel:
 
 def picture(review: Review) -> list[Panel]:
     """All panels, in order of the share of variance between lots."""
-    lots, scores = review.find(LotComparison), review.scores
-    if lots is None or scores is None:
+    charts, lots = lot_charts(review), review.find(LotComparison)
+    if lots is None:
         return []
-    means, shares = lots.means, _shares(lots.components)
-    register = scores.descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
-    register.index = register.index.astype(str)
-    names = list(dict.fromkeys(means[DESCRIPTOR].astype(str)))
-    names.sort(key=lambda name: -shares.get(name, -1.0))
-    faults, again = _faulty(review), _again(review)
-    dots = {name: _dots(means[means[DESCRIPTOR].astype(str) == name], faults, again) for name in names}
-    reach = _reaches(dots, register)
+    shares, register = _shares(lots.components), _register(review)
+    scales = _scales(charts, register)
     panels = []
-    for at, name in enumerate(names):
-        about = register.loc[name].to_dict() if name in register.index else {}
+    for at, (name, chart) in enumerate(charts.items()):
         verdicts = [verdict for verdict in lots.verdicts if verdict.subject == name]
-        answers = _answers(verdicts, len({dot.group for dot in dots[name]}))
-        words, stage = _in_words(dots[name]), about.get(STAGE)
-        drawing = _drawing(name, dots[name], reach[name], about.get("tolerance"), f"p{at}") if reach[name] > 0 else None
-        share = percent(shares.get(name, np.nan)) if np.isfinite(shares.get(name, np.nan)) else ""
+        answers = _answers(verdicts, len({row.group for row in chart.rows}))
+        stage = register.loc[name].get(STAGE) if name in register.index else ""
+        share = percent(shares[name]) if np.isfinite(shares.get(name, np.nan)) else ""
+        words, drawing = _words(chart), None
+        if len(chart.rows) > 1:
+            shown = replace(chart, rows=shown_rows(chart.rows))
+            drawing = panel_drawing(shown, scales[name], words=words, key=f"p{at}")
         panels.append(Panel(name, stage if isinstance(stage, str) else "", answers, share, words, drawing))
     return panels
 
 
-def _drawing(name: str, dots: list[Dot], reach: float, tolerance: object, key: str) -> Drawing | None:
-    if len(dots) < 2:
-        return None
-    return dot_panel(
-        dots,
-        reach=reach,
-        band=float(tolerance) if isinstance(tolerance, int | float) else np.nan,
-        title=f"Lots on {name}, each less the mean of its class",
-        words=_in_words(dots),
-        key=key,
-    )
+def _scales(charts: dict[str, Chart], register: pd.DataFrame) -> dict[str, Scale]:
+    """Descriptors scored between the same ends share a scale, so that panels compare; others have their own."""
+    ends = register[["low", "high"]].astype(float) if {"low", "high"} <= set(register) else pd.DataFrame()
+    known = {str(name): tuple(row) for name, row in zip(ends.index, ends.to_numpy(), strict=True)}
+    alike: dict[object, list[str]] = {}
+    for name in charts:
+        scored = known.get(name, (np.nan,))
+        alike.setdefault(scored if np.isfinite(scored).all() else name, []).append(name)
+    found: dict[str, Scale] = {}
+    for names in alike.values():
+        scale = scale_of(replace(charts[name], rows=shown_rows(charts[name].rows)) for name in names)
+        found |= dict.fromkeys(names, scale)
+    return found
+
+
+def lot_charts(review: Review) -> dict[str, Chart]:
+    """The chart of every descriptor, that with the largest share between lots first, its lots marked."""
+    lots = review.find(LotComparison)
+    if lots is None or review.scores is None:
+        return {}
+    shares, register = _shares(lots.components), _register(review)
+    names = sorted(dict.fromkeys(lots.means[DESCRIPTOR].astype(str)), key=lambda name: -shares.get(name, -1.0))
+    faults, again = faulty(review), _again(review)
+    known = set(lots.means.loc[lots.means["deviation"].notna(), DESCRIPTOR].astype(str))
+    found = {}
+    for name in names:
+        size = register.loc[name].get("tolerance", np.nan) if name in register.index else np.nan
+        band = float(size) if isinstance(size, int | float) else np.nan
+        chart = lots.chart(name) if name in known else Chart(f"Lots on {name}", "", ())
+        rows = (replace(row, floor=-band, ceiling=band, mark=_mark(row.label, faults, again)) for row in chart.rows)
+        found[name] = replace(chart, axis="lot less the mean of its class (points)", rows=tuple(rows), band=_BAND)
+    return found
+
+
+def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
+    return Mark.FAULT if lot in faults else Mark.AGAIN if lot in again else None
+
+
+def shown_rows(rows: tuple[Row, ...]) -> tuple[Row, ...]:
+    """Faulty lots on top, then class by class, highest first; of many lots only the ends and the asked-for.
+
+    What is left out of a class is counted in a row of its own.
+    """
+    pinned = sorted((row for row in rows if row.mark is Mark.FAULT), key=lambda row: -row.value)
+    rest = [row for row in rows if row.mark is not Mark.FAULT]
+    shown = [replace(row, group=_FAULTY) for row in pinned]
+    groups = list(dict.fromkeys(row.group for row in rest))
+    for group in groups:
+        some = [row for row in rest if row.group == group]
+        shown += some if len(rows) <= SHOWN else _ends(some)
+    return tuple(shown)
+
+
+def _ends(rows: list[Row]) -> list[Row]:
+    keep = [at < _ENDS or at >= len(rows) - _ENDS or row.mark is Mark.AGAIN for at, row in enumerate(rows)]
+    shown: list[Row] = []
+    hidden = 0
+    for row, kept in zip(rows, keep, strict=True):
+        if kept and hidden:
+            shown.append(Row(f"{hidden:,} between", group=row.group))
+            hidden = 0
+        hidden += not kept
+        shown += [row] if kept else []
+    return shown
 
 
 def key(review: Review) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
-    lots, scores = review.find(LotComparison), review.scores
-    if lots is None or scores is None:
-        return []
-    sure = percent(lots.level)
-    lines = [("dot", f"a lot: its mean less the mean of its class, with the {sure} interval")]
-    if scores.descriptors.get("tolerance", pd.Series(dtype=float)).notna().any():
-        lines.append(("band", "the mean of the class; within the pale band a difference is too small to matter"))
-    faults = _faulty(review)
-    if faults:
-        lines.append(("fault", "a fault was noticed in this lot; such lots stand on top"))
-    if _again(review) - faults:
-        lines.append(("again", "look at this lot again"))
+    charts = list(lot_charts(review).values())
+    lines = marks.key(charts) if charts else []
     lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
-    if lots.means[LOT].nunique() > LABELS_SHOWN:
-        lines.append(("", "Of so many lots only the ends of the order, and those asked for, are named."))
+    if any(len(chart.rows) > SHOWN for chart in charts):
+        lines.append(("", "Of so many lots only the ends of each class, and those asked for, are shown."))
     return lines
+
+
+def _words(chart: Chart) -> str:
+    if not chart.rows:
+        return "No lot has a mean on it."
+    if len(chart.rows) == 1:
+        return f"Only lot {chart.rows[0].label} was scored on it: there is nothing to compare it with."
+    return in_words(chart, "lot")
 
 
 def _answers(verdicts: list[Verdict], classes: int) -> tuple[tuple[Mark, str], ...]:
@@ -131,7 +183,14 @@ def _shares(components: pd.DataFrame) -> dict[str, float]:
     return {str(name): float(share) for name, share in largest.items()}
 
 
-def _faulty(review: Review) -> set[str]:
+def _register(review: Review) -> pd.DataFrame:
+    register = pd.DataFrame() if review.scores is None else review.scores.descriptors
+    register = register.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    register.index = register.index.astype(str)
+    return register
+
+
+def faulty(review: Review) -> set[str]:
     """Lots in which a fault was noticed."""
     found = review.find(FaultsNoticed)
     return set() if found is None else set(found.table[LOT].astype(str))
@@ -143,58 +202,3 @@ def _again(review: Review) -> set[str]:
     asked = {verdict.subject for verdict in review.verdicts if verdict.next_step and verdict.subject in lots}
     tables = [getattr(result, "look_again", None) for _, result in review.results]
     return asked.union(*(set(table[LOT].astype(str)) for table in tables if table is not None))
-
-
-def _dots(means: pd.DataFrame, faults: set[str], again: set[str]) -> list[Dot]:
-    means = means[means["deviation"].notna()]
-    lots = means[LOT].astype(str)
-    groups = means[CLASS].fillna("").astype(str) if CLASS in means else [""] * len(means)
-    value, low, high = (means[name].to_numpy(float) for name in ("deviation", "deviation_low", "deviation_high"))
-    rows = zip(lots, groups, value, low, high, strict=True)
-    return [Dot(*row, fault=row[0] in faults, again=row[0] in again - faults) for row in rows]
-
-
-def _reaches(dots: dict[str, list[Dot]], register: pd.DataFrame) -> dict[str, float]:
-    """How far each scale must reach; descriptors scored on one scale share it, so that panels compare."""
-    own = {name: _ROOM * max((_furthest(dot) for dot in some), default=0.0) for name, some in dots.items()}
-    scales: dict[object, list[str]] = {}
-    for name in dots:
-        ends = tuple(register.loc[name, ["low", "high"]]) if name in register.index and "low" in register else ()
-        known = len(ends) == 2 and np.isfinite(np.array(ends, float)).all()
-        scales.setdefault(ends if known else name, []).append(name)
-    return {name: max(own[each] for each in names) for names in scales.values() for name in names}
-
-
-def _furthest(dot: Dot) -> float:
-    return max((abs(x) for x in (dot.value, dot.low, dot.high) if np.isfinite(x)), default=0.0)
-
-
-def _in_words(dots: list[Dot]) -> str:
-    """The same rows in words: the ends of the order, and what is marked."""
-    if not dots:
-        return "No lot has a mean on it."
-    if len(dots) == 1:
-        return f"Only lot {dots[0].name} was scored on it: there is nothing to compare it with."
-    ordered = sorted(dots, key=lambda dot: -dot.value)
-    parts = [f"{count(len(dots), 'lot')}, in points from the mean of the class."]
-    if len(dots) <= 2 * _NAMED:
-        parts.append(f"From the highest: {_told(ordered)}.")
-    else:
-        parts.append(f"Highest: {_told(ordered[:_NAMED])}. Lowest: {_told(ordered[: -_NAMED - 1 : -1])}.")
-    if faulty := [dot.name for dot in dots if dot.fault]:
-        parts.append(f"A fault was noticed in {listing(faulty)}.")
-    if again := [dot.name for dot in dots if dot.again]:
-        parts.append(f"To be looked at again: {listing(again)}.")
-    return " ".join(parts)
-
-
-def _told(dots: Iterable[Dot]) -> str:
-    return "; ".join(map(_one, dots))
-
-
-def _one(dot: Dot) -> str:
-    places = decimals((dot.high - dot.low) / 4)
-    value = number(dot.value, places, sign=True)
-    if not np.isfinite(dot.high - dot.low):
-        return f"{dot.name} {value} (interval not known)"
-    return f"{dot.name} {value} ({interval(dot.low, dot.high, places, sign=True)})"

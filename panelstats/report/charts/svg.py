@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import unicodedata
 from typing import TYPE_CHECKING
 
@@ -129,50 +128,6 @@ def _broken(word: str, width: float, size: float) -> list[str]:
             pieces.append("")
         pieces[-1] += sign
     return pieces
-
-
-def ticks(reach: float, *, most: int = 7) -> list[float]:
-    """Round values from -reach to reach, zero among them, no more than `most`.
-
-    Examples
-    --------
-    >>> ticks(1.3)
-    [-1.0, -0.5, 0.0, 0.5, 1.0]
-    """
-    rough = 2 * reach / (most - 1) if reach > 0 else 1.0
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(power * times for times in (1, 2, 5, 10) if power * times >= rough * (1 - 1e-9))
-    n = math.floor(reach / step + 1e-9)
-    return [round(step * at, 10) for at in range(-n, n + 1)]
-
-
-def spread(wanted: list[float], gaps: list[float], low: float, high: float) -> list[float]:
-    """Places near the wanted ones, in order, each `gaps` from the next, between `low` and `high` where they fit.
-
-    Parameters
-    ----------
-    wanted : list of float
-        Ascending centres.
-    gaps : list of float
-        Height that each takes.
-    low, high : float
-        Edges of the room there is.
-
-    Examples
-    --------
-    >>> spread([10.0, 11.0, 12.0], [10.0, 10.0, 10.0], 0.0, 40.0)
-    [10.0, 20.0, 30.0]
-    """
-    placed: list[float] = []
-    edge = low
-    for centre, gap in zip(wanted, gaps, strict=True):
-        placed.append(max(centre, edge + gap / 2))
-        edge = placed[-1] + gap / 2
-    edge = high
-    for at in reversed(range(len(placed))):  # what ran over the far edge moves back
-        placed[at] = min(placed[at], edge - gaps[at] / 2)
-        edge = placed[at] - gaps[at] / 2
-    return placed
 
 
 def path(moves: Iterable[str], **attributes: str | float) -> Markup:

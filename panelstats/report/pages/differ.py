@@ -4,32 +4,26 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from panelstats.difference.answers.fit import JudgedAnswers
-from panelstats.difference.counts.outcome import DifferenceTest
-from panelstats.difference.counts.reading import DIFFER, MATCH, Interval
+from panelstats.difference.counts.outcome import FAVOUR, SHARE, SIZE, DifferenceTest
+from panelstats.difference.counts.reading import Interval
 from panelstats.difference.counts.words import d_text
-from panelstats.models.kinds import KINDS, SIGNAL
-from panelstats.report.charts.against import Line, Scale, rows_drawing, shares, sizes
-from panelstats.report.charts.marks import Mark
+from panelstats.report.charts.marks import key
+from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.scale import scale_of
 from panelstats.words import count, listing, percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from panelstats.report.charts.dots import Drawing
-    from panelstats.result import Result
+    from panelstats.result import Chart, Result
+    from panelstats.result import Row as ChartRow
     from panelstats.review import Review
-
-SHARE, FAVOUR, SIZE = (
-    "share of tasters who can tell",
-    "share in favour: of A to the right, of the other to the left",
-    "d′",
-)
 
 
 @dataclass(frozen=True)
@@ -40,25 +34,27 @@ class Row:
     ----------
     name, kind : str
         What was compared, and how.
-    scale : str
-        What the scale counts.
-    line : Line
-        The interval.
+    chart : Chart
+        The interval, in a chart of its own.
     size : str
         The estimate, its limits and d′ in words.
     """
 
     name: str
     kind: str
-    scale: str
-    line: Line
+    chart: Chart
     size: str
+
+    @property
+    def line(self) -> ChartRow:
+        """The interval and the call."""
+        return self.chart.rows[0]
 
     @property
     def words(self) -> str:
         """The row in words."""
-        tolerated = f" Tolerance {_on(self.scale, self.line.ceiling)}." if math.isfinite(self.line.ceiling) else ""
-        return f"{self.name}, {self.kind} test: {self.line.call}. {self.size}.{tolerated}"
+        tolerated = f" Tolerance {_on(self.chart.axis, self.line.ceiling)}." if math.isfinite(self.line.ceiling) else ""
+        return f"{self.name}, {self.kind} test: {self.line.note}. {self.size}.{tolerated}"
 
 
 class Picture(NamedTuple):
@@ -75,6 +71,7 @@ def blocks(review: Review) -> dict[str, object]:
     return {
         "lede": f"{told}: what the answers show, and what they cannot tell.",
         "pictures": pictures(rows),
+        "tests_key": key([row.chart for row in rows]) if rows else [],
         "in_words": in_words(rows),
     }
 
@@ -99,22 +96,15 @@ def test_rows(results: Iterable[Result]) -> list[Row]:
 
 def _of(test: DifferenceTest, name: str) -> list[Row]:
     """The rows of one result; counts that came as an array are numbered."""
-    calls = np.atleast_1d(test.call).ravel()
-    signal, favour = test.kind in SIGNAL, KINDS[test.kind].two_sided
-    scale = SIZE if signal else FAVOUR if favour else SHARE
-    estimate = test.d_prime if signal else test.share_who_can_tell
-    value, low, high = (np.atleast_1d(part).ravel() for part in (estimate.value, estimate.low, estimate.high))
-    size = Interval(*(np.atleast_1d(part).ravel() for part in _parts(test.d_prime)))
-    tolerance = test.verdicts[0].numbers.get("tolerance", math.nan)
-    floor = -tolerance if favour or test.kind == "a-not-a" else 0.0 * tolerance
-    named = name or ("test" if calls.size > 1 else "The two")
+    chart, size = test.chart(), Interval(*(np.atleast_1d(part).ravel() for part in _parts(test.d_prime)))
     rows = []
-    for at, call in enumerate(calls):
-        title = f"{named} {at + 1}" if calls.size > 1 else named
-        numbers = float(value[at]), float(low[at]), float(high[at])
-        line = Line(title, "", *numbers, math.nan, math.nan, floor, tolerance, str(call), _mark(str(call), numbers[0]))
-        told = d_words(size, at) if signal else f"{_told(scale, *numbers)}; {d_words(size, at)}"
-        rows.append(Row(title, test.kind, scale, line, told))
+    for at, line in enumerate(chart.rows):
+        title = name if name and len(chart.rows) == 1 else line.label
+        told = d_words(size, at)
+        if chart.axis != SIZE:
+            told = f"{_told(chart.axis, line.value, line.low, line.high)}; {told}"
+        one = replace(chart, title=f"{title}: {chart.axis}", rows=(replace(line, label=title),))
+        rows.append(Row(title, test.kind, one, told))
     return rows
 
 
@@ -141,31 +131,13 @@ def _on(scale: str, value: float) -> str:
     return f"d′ {value:g}" if scale == SIZE else percent(value)
 
 
-def _mark(call: str, value: float) -> Mark:
-    if call == MATCH:
-        return Mark.WITHIN
-    if call != DIFFER:
-        return Mark.OPEN
-    return Mark.LOWER if value < 0 else Mark.HIGHER
-
-
 def pictures(rows: list[Row], *, prefix: str = "test") -> list[Picture]:
     """The rows by scale, each drawn; the scales in the order in which they occur."""
     found = []
-    for at, scale in enumerate(dict.fromkeys(row.scale for row in rows)):
-        some = [row for row in rows if row.scale == scale]
-        axis = _scale(scale, [row.line for row in some])
-        drawn = [
-            (row, rows_drawing([row.line], axis, title=f"{row.name}: {scale}", words=row.words,
-                               key=f"{prefix}{at}-{n}", named=False))
-            for n, row in enumerate(some)
-        ]  # fmt: skip
-        found.append(Picture(scale, drawn))
+    for at, axis in enumerate(dict.fromkeys(row.chart.axis for row in rows)):
+        some = [row for row in rows if row.chart.axis == axis]
+        scale = scale_of([row.chart for row in some], most=5)
+        drawn = [(row, panel_drawing(row.chart, scale, words=row.words, key=f"{prefix}{at}-{n}", named=False))
+                 for n, row in enumerate(some)]  # fmt: skip
+        found.append(Picture(axis, drawn))
     return found
-
-
-def _scale(scale: str, lines: list[Line]) -> Scale:
-    if scale != SIZE:
-        return shares(both_ways=scale == FAVOUR)
-    ends = [x for line in lines for x in (line.value, line.low, line.high, line.ceiling) if math.isfinite(x)]
-    return sizes(min([0.0, *ends]), max([0.0, *ends]))

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.errors import DesignError
 from panelstats.output import file_names, write_whole
+from panelstats.panel.tasters.aspectcharts import NOT_TESTED
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.charts.curve import curve
-from panelstats.report.charts.marks import mark
-from panelstats.report.charts.strips import reach, strip
+from panelstats.report.charts.marks import key, mark
+from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.strips import strip, strip_axis
+from panelstats.report.charts.weeks import progress_drawing
 from panelstats.report.pages.facts import provenance
 from panelstats.report.pages.render import render
-from panelstats.report.pages.sheet import NOT_TESTED, NOT_YET, READY, TRAINEE, Row, Sheet, taster_sheet, trainee_sheet
+from panelstats.report.pages.sheet import NOT_YET, READY, TRAINEE, Line, Sheet, cell_words, taster_sheet, trainee_sheet
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.words import listing, number
@@ -80,7 +81,7 @@ def taster_page(
         raise DesignError(f"no such {who} was assessed", where=f"taster={taster!r}", do=f"choose {listing(known)}")
     if isinstance(assessment, TraineeAssessment):
         sheet, advice = trainee_sheet(assessment, taster), _trainee_advice
-        learning = curve(assessment.curve[assessment.curve[TRAINEE].astype(str) == taster])
+        learning = progress_drawing(assessment, taster, key="c")
     else:
         sheet, advice, learning = taster_sheet(assessment, taster), _taster_advice, None
     verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
@@ -90,8 +91,10 @@ def taster_page(
         "heading": f"{review.title}: {review.question}",
         "verdict": verdict,
         "mark": mark(verdict),
-        "columns": sheet.columns,
+        "columns": sheet.chart.columns,
         "lines": _lines(sheet),
+        "axes": [strip_axis(scale_of([column], most=3), column.zero) for column in sheet.chart.columns],
+        "key": key([sheet.chart]),
         "advice": advice(sheet, verdict),
         "bowls": [_bowl(line) for line in sheet.bowls.to_dict("records")],
         "curve": learning,
@@ -121,27 +124,17 @@ class Advice(NamedTuple):
     words: str
 
 
-@dataclass(frozen=True)
-class Line:
-    """A row as it is shown."""
-
-    row: Row
-    drawings: tuple[Markup | None, ...]
-
-
-def _lines(sheet: Sheet) -> list[Line]:
+def _lines(sheet: Sheet) -> list[tuple[Line, list[Markup | None]]]:
     """Every row with its drawings; the cells of a column share one scale."""
-    columns = zip(*(row.cells for row in sheet.rows), strict=True)
-    ends = [reach(cell[0] for cell in column if cell) for column in columns]
-    drawn = []
-    for row in sheet.rows:
-        cells = zip(row.cells, ends, strict=True)
-        drawn.append(Line(row, tuple(strip(cell[0], limits, cell[1]) if cell else None for cell, limits in cells)))
-    return drawn
+    scales = [scale_of([column], most=3) for column in sheet.chart.columns]
+    return [
+        (line, [strip(cell, scale, cell_words(cell)) for cell, scale in zip(line.cells, scales, strict=True)])
+        for line in sheet.lines
+    ]
 
 
 def _taster_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
-    rows = [row for row in sheet.rows if not row.whole]
+    rows = [row for row in sheet.lines if not row.whole]
     well = [row.name for row in rows if row.word not in (APART, CANNOT, NOT_TESTED)]
     return [
         Advice("What is well", f"Shown on every count: {listing(well)}." if well else NONE_WELL),
@@ -151,7 +144,7 @@ def _taster_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
 
 
 def _trainee_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
-    rows, ready = list(sheet.rows), [row.name for row in sheet.rows if row.word == READY]
+    rows, ready = list(sheet.lines), [row.name for row in sheet.lines if row.word == READY]
     return [
         Advice("Counts from today", f"{listing(ready)}." if ready else "No descriptor yet."),
         Advice("What to train", f"{_named(rows, NOT_YET, NONE_APART)} {verdict.next_step}"),
@@ -159,7 +152,7 @@ def _trainee_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
     ]
 
 
-def _named(rows: list[Row], word: str, otherwise: str) -> str:
+def _named(rows: list[Line], word: str, otherwise: str) -> str:
     found = [row.name for row in rows if row.word == word]
     return f"{listing(found)}." if found else otherwise
 

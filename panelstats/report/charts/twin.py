@@ -1,0 +1,76 @@
+"""The twin of a picture in words, from the same rows: what is to be acted on first, or the ends of an order."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from panelstats.report.charts.marks import URGENT
+from panelstats.result import Mark
+from panelstats.words import count, decimals, interval, listing, number, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from panelstats.result import Chart, Row
+
+_NAMED = 3  # rows named at each end of an order
+
+
+def in_words(chart: Chart, thing: str = "row") -> str:
+    """Every row by its word, what is to be acted on first; rows without words from the highest to the lowest.
+
+    Parameters
+    ----------
+    chart : Chart
+    thing : str
+        What a row is called: lot, descriptor, test.
+    """
+    rows = [row for row in chart.rows if not (math.isnan(row.value) and math.isnan(row.low) and not row.note)]
+    parts = [f"{count(len(rows), thing)}; {chart.axis}."]
+    if any(row.note for row in rows):
+        rows = sorted(rows, key=lambda row: (row.mark not in URGENT, row.mark is not Mark.OPEN))
+        for word in dict.fromkeys(row.note for row in rows):
+            some = [told(row, chart) for row in rows if row.note == word]
+            parts.append(f"{word.capitalize()}: {'; '.join(some)}.")
+        return " ".join(parts)
+    return " ".join([*parts, *_ordered(rows, chart)])
+
+
+def _ordered(rows: list[Row], chart: Chart) -> Iterable[str]:
+    ordered = sorted(rows, key=lambda row: -row.value)
+    every = [told(row, chart) for row in ordered]
+    if len(rows) <= 2 * _NAMED:
+        yield f"From the highest: {'; '.join(every)}."
+    else:
+        yield f"Highest: {'; '.join(every[:_NAMED])}. Lowest: {'; '.join(every[: -_NAMED - 1 : -1])}."
+    if faulty := [row.label for row in rows if row.mark is Mark.FAULT]:
+        yield f"A fault was noticed in {listing(faulty)}."
+    if again := [row.label for row in rows if row.mark is Mark.AGAIN]:
+        yield f"To be looked at again: {listing(again)}."
+
+
+def told(row: Row, chart: Chart) -> str:
+    """One row: its estimate, the interval its call goes by, and what is tolerated."""
+    name = f"{row.group}, {row.label}" if row.group and row.note else row.label
+    if math.isnan(row.value):
+        return f"{name}, no estimate"
+    thick = not (math.isnan(row.inner_low) or row.mark in URGENT)
+    low, high = (row.inner_low, row.inner_high) if thick else (row.low, row.high)
+    if math.isnan(high - low) and not math.isinf(low + high):
+        return f"{name} {_value(row.value, 1, chart)} (interval not known)"
+    places = decimals((high - low) / 4)
+    between = (
+        f"{percent(low)} to {percent(high)}" if chart.percent else interval(low, high, places, sign=_signed(chart))
+    )
+    size = f", tolerance {row.ceiling:.3g}" if math.isfinite(row.ceiling) and row.floor == -row.ceiling else ""
+    return f"{name} {_value(row.value, places, chart)} ({between}){size}"
+
+
+def _value(value: float, places: int, chart: Chart) -> str:
+    return percent(value) if chart.percent else number(value, places, sign=_signed(chart))
+
+
+def _signed(chart: Chart) -> bool:
+    """Differences from zero carry their sign."""
+    return chart.zero == 0
