@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats import arguments
 from panelstats.errors import DesignError
 from panelstats.scores.cells import (
     BREW,
@@ -16,12 +17,10 @@ from panelstats.scores.cells import (
     DESCRIPTOR,
     LOOK,
     LOT,
-    OWN,
     POSITION,
     POT,
     POTS,
     ROLE,
-    SAME,
     SCORE,
     SESSION,
     SHARED,
@@ -153,6 +152,8 @@ class Scores:
         DesignError
             A word that is none of the three, or a stage that no descriptor has.
         """
+        if pots is not None:
+            arguments.pots("pots", pots, {"scores": self})
         key = pots if isinstance(pots, str | None) else tuple(sorted(pots.items()))
         if key not in self._memo:
             self._memo[key] = self._cells(_decided(self.pots, pots))
@@ -204,15 +205,6 @@ def _decided(pots: pd.DataFrame, given: str | Mapping[str, str] | None) -> pd.Da
     if given is None:
         return pots
     words = dict.fromkeys(pots[STAGE].unique(), given) if isinstance(given, str) else dict(given)
-    for stage, word in words.items():
-        if word not in (SHARED, OWN, SAME):
-            raise DesignError("pots are shared, own or same", where=f"pots={word!r}", do="use one of the three words")
-        if stage not in set(pots[STAGE]):
-            raise DesignError(
-                "no descriptor has this stage",
-                where=f"pots={{{stage!r}: ...}}",
-                do=f"use one of {', '.join(map(repr, pots[STAGE].unique()))}",
-            )
     hit = pots[STAGE].isin(words)
     return pots.assign(
         pots=pots[POTS].where(~hit, pots[STAGE].map(words)),

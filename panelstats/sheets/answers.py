@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.errors import SheetError
 from panelstats.sheets.files import open_source
 from panelstats.sheets.headers import SEARCHED
@@ -30,6 +31,7 @@ _ORDER = {
 }
 
 
+@checked()
 def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
     """Read the answers of difference tests; blanks stay blanks.
 
@@ -71,6 +73,7 @@ def answers_in(source: Source) -> pd.DataFrame | None:
     return read_answers(source) if here else None
 
 
+@checked()
 def read_densities(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
     """Read weighings of leaf in a vessel.
 

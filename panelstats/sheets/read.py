@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import CLASS, LOT
 from panelstats.scores.table import Scores
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 ROOM = "room.xlsx"
 
 
+@checked()
 def read_scores(
     source: Source,
     *,

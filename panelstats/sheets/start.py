@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.errors import PanelError, SheetError
 from panelstats.output import check_writable, new_workbook, write_whole
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
@@ -95,6 +96,7 @@ def write_room(
     return write_whole(path, stream.getvalue(), overwrite=overwrite, read=read)
 
 
+@checked()
 def write_starter(out: str | Path, *, overwrite: bool = False) -> Path:
     """Write a blank score sheet with its registers, for someone who has no sheet at all.
 

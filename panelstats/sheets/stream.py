@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.errors import SheetError
 from panelstats.scores.cells import LOT, SESSION
 from panelstats.sheets.files import find_files, read_bytes, sheets_of
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 _SPLIT = "\x1f"  # between a lot and its session while the sessions are not yet all known
 
 
+@checked()
 def read_cells(
     source: str | Path | list,
     *,

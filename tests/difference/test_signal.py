@@ -87,7 +87,7 @@ def test_nothing_served_is_no_error():
     [
         ({"hits": 3, "n_a": 2, "false": 0, "n_not_a": 2}, "more answers"),
         ({"hits": 3, "n_a": 4}, "counts are missing"),
-        ({"hits": -1, "n_a": 4, "false": 0, "n_not_a": 2}, "no count"),
+        ({"hits": -1, "n_a": 4, "false": 0, "n_not_a": 2}, "no whole number"),
     ],
 )
 def test_impossible_counts_are_refused_in_words(arguments, words):

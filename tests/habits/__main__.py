@@ -1,11 +1,12 @@
 """The habits of score sheets, counted: `python -m tests.habits [word ...]` reads every room whose name holds a word.
 
 Prints a table by class of habit, and a line for every room that is not read right; fails where anything is read wrong.
-`--known` instead prints what belongs into known.py.
+`--known` writes the rooms that fail into known.py, to be looked at before they are committed.
 """
 
 from __future__ import annotations
 
+import json
 import sys
 import tempfile
 from collections import Counter
@@ -24,8 +25,7 @@ def main() -> int:
     started = perf_counter()
     found = {name: found_in(room) for name, room in ROOMS.items() if all(w in name.casefold() for w in wanted)}
     if "--known" in sys.argv:
-        print("\n".join(f"        {name!r}," for name in found if found[name].outcome not in (RIGHT, ASKED, REFUSED)))
-        return 0
+        write_known([name for name in found if found[name].outcome not in (RIGHT, ASKED, REFUSED)])
     for name, finding in found.items():
         if finding.outcome != RIGHT:
             print(f"{finding.outcome:8}{'.'.join(map(str, ROOMS[name].classes)):6}{name}: {finding.reason}")
@@ -41,6 +41,14 @@ def found_in(room: Room) -> Finding:
         source = made.write(Path(folder))
         made.check(Path(folder))
         return judged(source, made.truth)
+
+
+def write_known(names: list[str]) -> None:
+    """The list of known.py anew."""
+    path = Path(__file__).with_name("known.py")
+    head = path.read_text(encoding="utf-8").split("KNOWN:")[0]
+    lines = "".join(f"        {json.dumps(name, ensure_ascii=False)},\n" for name in names)
+    path.write_text(f"{head}KNOWN: frozenset[str] = frozenset(\n    {{\n{lines}    }}\n)\n", encoding="utf-8")
 
 
 def counted(found: dict[str, Finding]) -> str:

@@ -13,4 +13,5 @@ CLASSES = {
     10: "headings in other languages",
     11: "registers",
     12: "older sessions, half-empty sheets, copies",
+    13: "chains of habits drawn by lot",
 }

@@ -1,7 +1,10 @@
 """Rooms that the reader does not yet manage: read wrong, or read without the word it owes.
 
-Strict: a room that is mended must leave this list.
+Strict: a room that is mended must leave this list; `python -m tests.habits --known` writes it anew.
 """
+
+# Some chain of habits that hypothesis draws is still read wrong.
+CHAINS_READ_WRONG = True
 
 KNOWN: frozenset[str] = frozenset(
     {
@@ -14,6 +17,16 @@ KNOWN: frozenset[str] = frozenset(
         "comments on cells, ods",
         "hidden rows, ods",
         "a hidden column, ods",
+        "411 once written 41l",
+        "402 once written 4O2",
+        "B-2 once written B 2",
+        "B-2 once written B/2",
+        "alder once written aldr",
+        "alder once written \\N{CYRILLIC SMALL LETTER A}lder",
+        "a taster's file misspelt beside his others",
+        "chain 4",
+        "chain 18",
+        "chain 29",
         "Average as each lot's last line, lot repeated",
         "Total as each lot's last line, lot repeated",
         "Panel as each lot's last line, lot repeated",
@@ -52,13 +65,6 @@ KNOWN: frozenset[str] = frozenset(
         "heading {lot} {taster}",
         "heading {taster} {descriptor}, initials",
         "heading {descriptor} {taster}, one column missing",
-        "411 once written 41l",
-        "402 once written 4O2",
-        "B-2 once written B 2",
-        "B-2 once written B/2",
-        "alder once written aldr",
-        "alder once written \\N{CYRILLIC SMALL LETTER A}lder",
-        "a taster's file misspelt beside his others",
         "a signature and counts below",
         "a signature and counts below, another layout",
         "a register whose descriptors match nothing",

@@ -124,9 +124,9 @@ def test_a_missed_week_is_no_error(season):
 def test_impossible_questions_are_refused_in_words(season):
     with pytest.raises(DesignError, match="no such lot"):
         track_standard(season, "Z9")
-    with pytest.raises(DesignError, match="no weeks"):
+    with pytest.raises(DesignError, match="weeks is no count"):
         track_standard(season, "S", weeks=0)
-    with pytest.raises(DesignError, match="no blend"):
+    with pytest.raises(DesignError, match="no such lot"):
         track_standard(season, "S", lots=["nothing"])
     with pytest.raises(DesignError, match="not a probability"):
         track_standard(season, "S", false_alarm=0)

@@ -63,7 +63,7 @@ def test_few_calls_are_resampled_and_few_lots_give_no_interval():
 
 
 def test_kappa_refuses_unknown_weights():
-    with pytest.raises(pst.DesignError, match="no such weights"):
+    with pytest.raises(pst.DesignError, match="unknown word"):
         weighted_kappa(np.eye(3), weights="cubic")
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.difference.answers.marks import (
     BLANK,
     KIND,
@@ -82,6 +83,7 @@ class JudgedAnswers(Result):
         return Chart("Tests of answers", SIZE, rows, LIMITS, zero=0.0)
 
 
+@checked()
 def judge_answers(
     table: pd.DataFrame,
     *,

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.special import ndtr
 from scipy.stats import t as student
 
+from panelstats.arguments import checked
 from panelstats.difference.answers.replicated import Fit, Replicates, abilities, fit, profile, profile_limits
 from panelstats.difference.counts.exact import TIES, at_least, limits
 from panelstats.difference.counts.outcome import HIGH, LOW, DifferenceTest, answered
@@ -57,6 +58,7 @@ class RepeatedTest(DifferenceTest):
     p_alike: float
 
 
+@checked()
 def repeated_test(
     kind: str,
     *,

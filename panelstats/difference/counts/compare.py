@@ -11,8 +11,9 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import xlogy
 from scipy.stats import chi2, fisher_exact
 
+from panelstats.arguments import checked
 from panelstats.difference.counts.outcome import D_PRIME, HIGH, LOW
-from panelstats.difference.counts.question import Counts, ask, counts_of, probability
+from panelstats.difference.counts.question import Counts, ask, counts_of
 from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, read_counts
 from panelstats.difference.counts.words import p_text
 from panelstats.errors import DesignError
@@ -73,6 +74,7 @@ class Comparison(Result):
         )
 
 
+@checked()
 def compare_tests(
     tests: Sequence[tuple[str, int, int]],
     *,
@@ -114,7 +116,6 @@ def compare_tests(
     >>> found.call, round(found.p, 3), round(found.d_prime.value, 2)
     ('cannot tell', 0.164, 1.19)
     """
-    probability(error=error, level=level)
     if len(tests) < 2:
         raise DesignError("one test has nothing to be compared with", where=f"tests={tests!r}", do="give two or more")
     if any(forced_kind(kind).two_sided for kind, _, _ in tests):
@@ -135,6 +136,7 @@ def compare_tests(
     )  # fmt: skip
 
 
+@checked()
 def compare_same_tasters(
     first: ArrayLike, second: ArrayLike, *, answers: ArrayLike = 1, labels: tuple[str, str] = ("first", "second"),
     error: float = 0.05, shared_pots: bool = False,
@@ -174,7 +176,6 @@ def compare_same_tasters(
     >>> compare_same_tasters([1, 1, 1, 1, 1, 1, 0, 1], [0, 0, 0, 0, 0, 0, 1, 1]).p
     0.125
     """
-    probability(error=error)
     one, two = counts_of(first, answers), counts_of(second, answers)
     if one.correct.shape != two.correct.shape or one.correct.ndim != 1:
         raise DesignError(

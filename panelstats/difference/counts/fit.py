@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from panelstats.arguments import checked
 from panelstats.difference.counts.outcome import DifferenceTest, from_counts, from_signal
 from panelstats.difference.counts.question import Counts, ask, counts_of
 from panelstats.difference.counts.signal import SignalCounts
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 
+@checked()
 def difference_test(
     kind: str,
     *,
@@ -78,6 +80,7 @@ def difference_test(
     return from_counts(question, _counts(kind, correct, answers, blanks), subject=subject)
 
 
+@checked()
 def match_test(
     kind: str,
     *,

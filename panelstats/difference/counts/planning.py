@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.difference.counts.question import Question, ask, probability, whole
+from panelstats.arguments import checked, from_one
+from panelstats.difference.counts.question import Question, ask
 from panelstats.difference.counts.reading import DIFFER, MATCH
 from panelstats.difference.counts.signal_sizes import difference_rates_needed, match_rates_needed
 from panelstats.difference.counts.sizes import MOST_ANSWERS, Needed, difference_needs, least_share_found, match_needs
@@ -48,6 +49,7 @@ class AnswersNeeded(Result):
         return Chart("Answers needed", "answers (number)", rows, words)
 
 
+@checked(answers=from_one)
 def answers_needed(
     kind: str,
     *,
@@ -99,7 +101,6 @@ def answers_needed(
     >>> found.difference.first, found.difference.settled, found.match.first
     (66, 73, 66)
     """
-    probability(power=power)
     if kind in SIGNAL:
         return _signal(kind, within_d, error=error, match_error=match_error, power=power, answers=answers)
     question = ask(kind, error=error, match_error=match_error, within_share=within_share, within_d=within_d)
@@ -136,7 +137,6 @@ def _signal(
     kind: str, d: float | None, *, error: float, match_error: float, power: float, answers: int | None
 ) -> AnswersNeeded:
     """The numbers for tests without a fixed chance: exact for Fisher's test, about right for a match."""
-    probability(error=error, match_error=match_error)
     if d is None or not 0 < d < np.inf:
         raise DesignError(f"no size to plan {kind} for", where=f"within_d={d!r}", do="declare within_d, a d' above 0")
     difference = difference_rates_needed(kind, d, error=error, power=power)
@@ -183,7 +183,6 @@ def _verdicts(
 
 def _with_answers(question: Question, answers: int, enough: int, power: float) -> Verdict:
     """What the answers at hand can show, said first where they are too few."""
-    whole("answers", answers)
     found = least_share_found(question, int(answers), power)
     can = (
         f"only a difference that {percent(found)} of the tasters can tell is found in {percent(power)} of tests"

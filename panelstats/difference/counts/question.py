@@ -72,7 +72,6 @@ def ask(
     0.127
     """
     this = forced_kind(kind)
-    probability(error=error, match_error=match_error)
     return Question(this, error, match_error, tolerated_share(this, within_share, within_d), within_d)
 
 
@@ -83,25 +82,8 @@ def tolerated_share(kind: Kind, within_share: float | None, within_d: float | No
             "two tolerances", where=f"within_share={within_share!r}, within_d={within_d!r}", do="declare one of the two"
         )
     if within_d is not None:
-        if not within_d > 0 or not np.isfinite(within_d):
-            raise DesignError("the tolerated d' is no size", where=f"within_d={within_d!r}", do="give a number above 0")
         return float((share_correct(kind.name, within_d) - kind.guess) / (1 - kind.guess))
-    if within_share is not None and not 0 < within_share <= 1:
-        raise DesignError(
-            "the tolerated share is no share",
-            where=f"within_share={within_share!r}",
-            do="give a number above 0 and up to 1, such as 0.3 for 30 % of the tasters",
-        )
     return within_share
-
-
-def probability(**named: float) -> None:
-    """Refuse whatever is not strictly between 0 and 1."""
-    for name, value in named.items():
-        if not 0 < value < 1:
-            raise DesignError(
-                f"{name} is not a probability", where=f"{name}={value!r}", do="give a number between 0 and 1"
-            )
 
 
 def counts_of(correct: ArrayLike, answers: ArrayLike, blanks: ArrayLike = 0) -> Counts:
@@ -113,8 +95,6 @@ def counts_of(correct: ArrayLike, answers: ArrayLike, blanks: ArrayLike = 0) -> 
     array([12., 12.])
     """
     named = {"correct": correct, "answers": answers, "blanks": blanks}
-    for name, value in named.items():
-        whole(name, value)
     arrays = np.broadcast_arrays(*(np.asarray(value, float) for value in named.values()))
     counts = Counts(*arrays)
     if (counts.correct + counts.blanks > counts.answers).any():
@@ -124,13 +104,3 @@ def counts_of(correct: ArrayLike, answers: ArrayLike, blanks: ArrayLike = 0) -> 
             do="answers counts every set served, right, wrong and blank",
         )
     return counts
-
-
-def whole(name: str, value: ArrayLike) -> None:
-    """Refuse a count that is negative or not whole."""
-    try:
-        numbers = np.asarray(value, float)
-    except (TypeError, ValueError):
-        numbers = np.array(np.nan)
-    if not (np.isfinite(numbers).all() and (numbers >= 0).all() and (numbers == np.floor(numbers)).all()):
-        raise DesignError(f"{name} is no count", where=f"{name}={value!r}", do="give whole numbers, 0 or more")

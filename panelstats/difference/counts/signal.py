@@ -16,7 +16,6 @@ from scipy.special import log_ndtr, ndtr, ndtri
 from scipy.stats import fisher_exact
 
 from panelstats.difference.counts.exact import TIES, at_least
-from panelstats.difference.counts.question import probability, whole
 from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.errors import DesignError
 from panelstats.result import Estimate
@@ -47,8 +46,6 @@ class SignalCounts:
     n_not_a: int
 
     def __post_init__(self) -> None:
-        for name in ("hits", "n_a", "false", "n_not_a"):
-            whole(name, getattr(self, name))
         if self.hits > self.n_a or self.false > self.n_not_a:
             raise DesignError(
                 "more answers of one kind than servings",
@@ -85,7 +82,6 @@ def read_signal(
         Where each taster judged one serving of each kind: tasters right on both, and wrong on both. The exact sign
         test of these then stands in for Fisher's.
     """
-    probability(error=error, match_error=match_error)
     model = _A_NOT_A if kind == A_NOT_A else _SAME_DIFFERENT
     h, a, f, b = counts.hits, counts.n_a, counts.false, counts.n_not_a
     p = float(fisher_exact(np.array([[h, a - h], [f, b - f]]), alternative="greater").pvalue) if a and b else 1.0

@@ -12,8 +12,8 @@ from scipy.special import ndtr, ndtri
 from scipy.stats import chi2
 from scipy.stats import t as student
 
+from panelstats.arguments import checked, size, text
 from panelstats.difference.counts.exact import TIES
-from panelstats.difference.counts.question import probability
 from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.counts.words import p_text, rate
 from panelstats.difference.ratings.ordinal import ordinal_fit
@@ -53,6 +53,7 @@ class RatedDifference(Result):
         return Chart("Rated apart from the blind control", "rating points above the blind control", rows, words, 0.0)
 
 
+@checked(control=text, tolerance=size)
 def difference_from_control(
     ratings: pd.DataFrame,
     *,
@@ -99,9 +100,6 @@ def difference_from_control(
     >>> row["call"], float(row["difference"].round(2)), int(row["df"])
     ('differ', 1.83, 5)
     """
-    probability(error=error, match_error=match_error)
-    if tolerance is not None and not tolerance > 0:
-        raise DesignError("the tolerance is no size", where=f"tolerance={tolerance!r}", do="give rating points above 0")
     clean = _clean(ratings, control)
     table = _table(clean, control, tolerance, error, match_error)
     verdicts = [_verdict(row, tolerance, error, match_error) for _, row in table.iterrows()]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.difference.counts.question import tolerated_share
 from panelstats.difference.counts.reading import CANNOT_TELL
 from panelstats.difference.screening.wald import MOST_TRIALS, Lines, course, shortest
@@ -64,6 +65,7 @@ class Screening(Result):
         return Chart(f"Screening: {self.call}", axis, rows, "right answers so far", along=TRIAL, band=band)
 
 
+@checked()
 def screen_trainee(
     kind: str,
     outcomes: Sequence[bool | int | None],
@@ -140,10 +142,6 @@ def screen_trainee(
 
 
 def _lines(chance: float, asked: float | None, fail_share: float, wrong_pass: float, wrong_fail: float) -> Lines:
-    if not 0 <= fail_share < 1:
-        raise DesignError(
-            "fail_share is no share", where=f"fail_share={fail_share!r}", do="give a number from 0 up to 1"
-        )
     p0, p1 = (chance + (1 - chance) * share for share in (fail_share, 0.5 if asked is None else asked))
     return Lines(p0, min(p1, 1 - 1e-9), wrong_pass, wrong_fail)
 

@@ -11,7 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from panelstats.difference.counts.question import probability
 from panelstats.errors import DesignError
 
 # A count on a line has reached it, whatever the rounding of the line.
@@ -38,7 +37,6 @@ class Lines:
     wrong_fail: float
 
     def __post_init__(self) -> None:
-        probability(p0=self.p0, p1=self.p1, wrong_pass=self.wrong_pass, wrong_fail=self.wrong_fail)
         if not self.p0 < self.p1:
             raise DesignError(
                 "a trainee who should pass must be right more often than one who should fail",

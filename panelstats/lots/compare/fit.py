@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
+from panelstats.arguments import checked, one_of
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import FEW_LOTS, ClassFit, class_fits
 from panelstats.lots.compare.lotcalls import class_verdicts
@@ -96,6 +97,7 @@ class LotComparison(Result):
         )
 
 
+@checked(adjust=one_of("tukey", "holm", "none"), across=one_of("holm", "bh", "none"), lots=one_of("fixed", "random"))
 def compare_lots(
     scores: Scores | Cells,
     *,
@@ -159,7 +161,6 @@ def compare_lots(
     descriptor  df  df_error  statistic
       strength 1.0       8.0     148.92
     """
-    _check_words(adjust=(adjust, get_args(Adjust)), across=(across, get_args(Across)), lots=(lots, (*LOTS, None)))
     cells = cells_from(scores, pots)
     groups = class_fits(cells, tolerance=tolerance, across=across, level=level)
     if control is not None and not any(control in group.grid.lots for group in groups):
@@ -184,13 +185,6 @@ def compare_lots(
 def _largest_first(verdicts: list[Verdict]) -> tuple[Verdict, ...]:
     """What to act on first; of these the largest differences first."""
     return in_order(sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0)))
-
-
-def _check_words(**chosen: tuple[object, tuple[object, ...]]) -> None:
-    for name, (value, allowed) in chosen.items():
-        if value not in allowed:
-            words = ", ".join(repr(word) for word in allowed if word is not None)
-            raise DesignError("an unknown word", where=f"{name}={value!r}", do=f"choose one of {words}")
 
 
 def _stack(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import betaincinv
 
+from panelstats.arguments import checked, scores_whole
 from panelstats.errors import DesignError
 from panelstats.lots.faults import words
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
@@ -62,6 +63,7 @@ class FaultsNoticed(Result):
         )  # fmt: skip
 
 
+@checked(scores=scores_whole)
 def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
     """Every lot on which a taster marked a fault or named one in a remark.
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.compare.lotmethod import pot_sentences
 from panelstats.lots.standard.beside import (
@@ -82,6 +83,7 @@ class StandardMatch(Result):
         return Chart(f"Lots less {self.standard}", f"lot less {self.standard} (points)", rows, words, zero=0.0)
 
 
+@checked()
 def match_standard(
     scores: Scores | Cells,
     standard: str,
@@ -133,8 +135,6 @@ def match_standard(
      B1  match
      B2 differ
     """
-    if not 0 < level < 1:
-        raise DesignError("the level is not a probability", where=f"level={level!r}", do="give a number such as 0.95")
     cells = cells_from(scores, pots)
     lots = lots_asked(cells, standard)
     found = beside_standard(cells, standard, lots, level=level)

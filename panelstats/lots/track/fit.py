@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri
 
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.standard.beside import DIFFERENCE, SE, Beside, beside_standard, error_correlation
 from panelstats.lots.standard.distance import distance
@@ -82,6 +83,7 @@ class StandardTrack(Result):
         return Chart(descriptor, f"{descriptor}: blend less {self.standard} (points)", rows, words, 0.0, along=SESSION)
 
 
+@checked()
 def track_standard(
     scores: Scores | Cells,
     standard: str,
@@ -138,7 +140,6 @@ def track_standard(
     >>> sorted(set(found.summary["call"]))
     ['cannot tell']
     """
-    _check(weeks=weeks, false_alarm=false_alarm, level=level)
     cells = cells_from(scores, pots)
     asked = list(lots) if lots is not None else lots_asked(cells, standard)
     found = beside_standard(cells, standard, asked, level=level)
@@ -208,16 +209,6 @@ def chart_weeks(
         planned(se, max(weeks, len(se))), None if steady else between, alpha=false_alarm, baseline=0, seed=seed
     )
     return WeeklyChart(chart.level, chart.sd, between, limit)
-
-
-def _check(*, weeks: int, false_alarm: float, level: float) -> None:
-    for name, value in (("false_alarm", false_alarm), ("level", level)):
-        if not 0 < value < 1:
-            raise DesignError(f"{name} is not a probability", where=f"{name}={value!r}", do="give a number from 0 to 1")
-    if weeks < 1:
-        raise DesignError(
-            "no weeks to watch", where=f"weeks={weeks!r}", do="give the number of weeks to the season's end"
-        )
 
 
 def _one_a_session(rows: pd.DataFrame) -> None:

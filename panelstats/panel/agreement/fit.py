@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.models.panelfit import senior_fits
 from panelstats.panel.agreement.crossed import classes_apart
 from panelstats.panel.agreement.layout import Layout, layouts
@@ -56,6 +57,7 @@ class PanelAgreement(Result):
         return Chart("Agreement of the tasters", axis, rows, words, ends=(0.0, 1.0), percent=True)
 
 
+@checked()
 def panel_agreement(
     scores: Scores | Cells, *, pots: str | Mapping[str, str] | None = None, level: float = 0.95
 ) -> PanelAgreement:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
+from panelstats.arguments import checked, counts, one_of
 from panelstats.errors import DesignError
 from panelstats.models.meansquares import ratio
 from panelstats.result import Estimate
@@ -13,6 +14,7 @@ from panelstats.result import Estimate
 FEW_CALLS, RESAMPLES = 30, 4000
 
 
+@checked(counts=counts, weights=one_of("quadratic", "linear", "none"))
 def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: float = 0.95, seed: int = 0) -> Estimate:
     """Agreement of graded calls beyond chance.
 
@@ -81,6 +83,4 @@ def _credit(grades: int, weights: str) -> np.ndarray:
     """Credit of each pair of calls, 1 for the same grade."""
     apart = np.abs(np.subtract.outer(np.arange(grades), np.arange(grades))) / max(grades - 1, 1)
     rules = {"quadratic": 1 - apart**2, "linear": 1 - apart, "none": (apart == 0).astype(float)}
-    if weights not in rules:
-        raise DesignError("no such weights", where=f"weights={weights!r}", do=f"one of {', '.join(rules)}")
     return rules[weights]

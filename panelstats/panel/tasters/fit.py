@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.panel.tasters.aspectcharts import assessed_chart
 from panelstats.panel.tasters.assessed import Assessed, with_pairs
@@ -77,6 +78,7 @@ class TasterAssessment(Result):
         return assessed_chart(self, descriptor, taster)
 
 
+@checked()
 def assess_tasters(
     scores: Scores | Cells,
     *,
@@ -129,8 +131,6 @@ def assess_tasters(
       taster   call              worst
     3    yew  apart  level of strength
     """
-    if not 0 < level < 1:
-        raise DesignError("the level is no probability", where=f"level={level!r}", do="give 0.95, for instance")
     cells = cells_from(scores, pots)
     if ROLE in cells.tasters:
         seniors = cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER]

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.errors import DesignError
 from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
@@ -19,13 +18,7 @@ SHARE_OF_RANGE = 0.05
 
 
 def tolerances(cells: Cells, pool: Pool, asked: float | Mapping[str, float] | None) -> np.ndarray:
-    """Tolerance of each descriptor of `pool` in points: what was asked, else the register's, else from the range seen.
-
-    Raises
-    ------
-    DesignError
-        A tolerance is not above 0, or names a descriptor that was not scored.
-    """
+    """Tolerance of each descriptor of `pool` in points: as asked, else the register's, else from the range seen."""
     known = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), _column(cells), strict=True))
     values = np.array([known.get(name, np.nan) for name in pool.descriptors], float)
     flat = pool.mean.reshape(-1, len(pool.descriptors))
@@ -35,20 +28,9 @@ def tolerances(cells: Cells, pool: Pool, asked: float | Mapping[str, float] | No
     if asked is None:
         return values
     wanted = dict.fromkeys(pool.descriptors, asked) if not isinstance(asked, Mapping) else asked
-    _check(wanted, set(known))
     return np.array([wanted.get(name, now) for name, now in zip(pool.descriptors, values, strict=True)], float)
 
 
 def _column(cells: Cells) -> np.ndarray:
     register = cells.descriptors
     return register["tolerance"].to_numpy(float) if "tolerance" in register else np.full(len(register), np.nan)
-
-
-def _check(wanted: Mapping[str, float], known: set[str]) -> None:
-    for name, value in wanted.items():
-        if name not in known:
-            raise DesignError("no such descriptor", where=f"tolerance[{name!r}]", do=f"one of {sorted(known)}")
-        if not value > 0:
-            raise DesignError(
-                "a tolerance is a number of points above 0", where=f"tolerance={value!r}", do="give 0.5, for instance"
-            )

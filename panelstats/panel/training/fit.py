@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.panel.tasters.fit import TRAINEE as ROLE_OF_TRAINEE
 from panelstats.panel.tasters.fit import panel_size
@@ -76,6 +77,7 @@ class TraineeAssessment(Result):
         return learning_chart(self, descriptor, taster)
 
 
+@checked()
 def assess_trainees(
     scores: Scores | Cells,
     *,
@@ -130,8 +132,6 @@ def assess_trainees(
     0  whitebeam    ready
     1    spindle  not yet
     """
-    if not 0 < level < 1:
-        raise DesignError("the level is no probability", where=f"level={level!r}", do="give 0.95, for instance")
     cells = cells_from(scores, pots)
     pool = pool_of(cells)
     who, masters = _people(cells, pool, trainees, reference)
@@ -181,7 +181,7 @@ def _indices(pool: Pool, names: str | Sequence[str], argument: str) -> np.ndarra
     known = {str(name): i for i, name in enumerate(pool.tasters)}
     for name in asked:
         if name not in known:
-            raise DesignError("no such taster", where=f"{argument}: {name!r}", do=f"one of {', '.join(known)}")
+            raise DesignError("this taster scored nothing here", where=f"{argument}={name!r}", do="name one who did")
     return np.array([known[name] for name in asked], int)
 
 

@@ -1,0 +1,131 @@
+"""Every public function refuses every wrong argument: one clear message that names it, and never an answer."""
+
+import inspect
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import panelstats as pst
+from panelstats.arguments import RULES
+
+NUMBERS = (math.nan, math.inf, -1, "much", [1], True)
+WRONG = {
+    **dict.fromkeys(
+        ("level", "error", "match_error", "power", "false_alarm", "wrong_pass", "wrong_fail"), (0, 1, 95, *NUMBERS)
+    ),
+    **dict.fromkeys(("within_share", "pass_share"), (0, 1.1, *NUMBERS)),
+    **dict.fromkeys(("within_d", "pass_d"), (0, *NUMBERS)),
+    "fail_share": (1, *NUMBERS),
+    "true_d": NUMBERS,
+    **dict.fromkeys(("seed", "weeks", "stop_after", "hits", "false", "n_a", "n_not_a"), (1.5, *NUMBERS)),
+    **dict.fromkeys(("correct", "answers", "blanks", "first", "second"), (1.5, math.nan, -1, "much", [1, -2], {})),
+    "counts": (math.nan, -1, "much", [[1, -2], [0, 1]], [1, 2]),
+    "tolerance": (0, *NUMBERS, {"brisc": 1.0}, {"brisk": 0}, {"brisk": "much"}, {"brisk": math.nan}),
+    "pots": ("owned", 1, ["own"], {"liquor": "own"}, {"": "owned"}),
+    "scores": ("week.xlsx", None, 7, pd.DataFrame({"lot": [1]})),
+    "table": ("answers.csv", None, [1, 2]),
+    "ratings": ("ratings.csv", None, [1, 2]),
+    "kind": ("square", 7, None, ["triangle"]),
+    **dict.fromkeys(("standard", "control"), ("no such lot", 7, ["L1", "X"])),
+    **dict.fromkeys(("trainees", "reference"), ("nobody", 7, ["elm", "nobody"])),
+    "lots": ("no such word or lot", 7, ["nowhere"]),
+    "session": ("never", 7),
+    **dict.fromkeys(("adjust", "across", "weights"), ("twice", 7, None, ["tukey"])),
+    **dict.fromkeys(("pairs", "shared_pots", "set_aside", "overwrite"), ("yes", 1, [True])),
+    "columns": ("Brisk", {"Brisk": 7}, {7: "brisk"}, ["Brisk"]),
+    "leave_out": ("Sheet", [7], 7),
+    "room": (7, ["room.xlsx"], {"lots": "x"}),
+    **dict.fromkeys(("out", "path"), (7, "", ["page.html"])),
+    **dict.fromkeys(("labels", "tasters"), ("first", [1, 2], 7)),
+    **dict.fromkeys(("subject", "trainee"), (7, ["B1"])),
+    "tests": ("triangle", [("triangle", 5, 10)], [("square", 5, 10), ("triangle", 5, 10)], 7,
+              [("triangle", 11, 10), ("triangle", 5, 10)], [("triangle", 5), ("triangle", 5, 10)]),
+    "outcomes": (["perhaps"], 7, "right"),
+}  # fmt: skip
+# Words that only some functions take for granted: a source is read, and the reader has tests of its own.
+READ = {"source"}
+
+
+@pytest.fixture(scope="module")
+def calls():
+    """One right call of every public function that answers a question: its arguments by name."""
+    rng = np.random.default_rng(2)
+    rows = [
+        (lot, taster, pot, n + rng.integers(0, 3) / 2, n / 2 + rng.integers(0, 4) / 2)
+        for n, lot in enumerate(("L1", "L2", "L3", "L4"))
+        for taster in ("elm", "yew", "larch", "beech")
+        for pot in (1, 2)
+    ]
+    sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", "brisk", "body"])
+    tasters = pd.DataFrame({"taster": ["elm", "yew", "larch", "beech"], "role": ["trainee"] + ["senior"] * 3})
+    scores = pst.read_scores(sheet, room={"tasters": tasters})
+    panel = {"scores": scores}
+    triangle = {"kind": "triangle", "correct": 12, "answers": 30}
+    answers = pd.DataFrame(
+        {"test": "B1", "kind": "triangle", "taster": [f"t{n}" for n in range(9)], "answer": ["right"] * 9}
+    )
+    ratings = pd.DataFrame(
+        {"taster": list("abcd") * 2, "sample": ["blind"] * 4 + ["B1"] * 4, "rating": [0, 1, 1, 0, 2, 3, 2, 2]}
+    )
+    return {
+        pst.compare_lots: panel,
+        pst.panel_agreement: panel,
+        pst.assess_tasters: panel,
+        pst.assess_trainees: panel,
+        pst.faults_noticed: panel,
+        pst.match_standard: {**panel, "standard": "L1"},
+        pst.track_standard: {**panel, "standard": "L1", "lots": ["L2"]},
+        pst.difference_test: triangle,
+        pst.match_test: {**triangle, "within_share": 0.3},
+        pst.repeated_test: {"kind": "triangle", "correct": [3, 4, 2], "answers": [6, 6, 6]},
+        pst.answers_needed: {"kind": "triangle", "within_share": 0.3},
+        pst.screen_trainee: {"kind": "triangle", "outcomes": [True, True, False]},
+        pst.compare_tests: {"tests": [("triangle", 12, 30), ("2-afc", 20, 30)]},
+        pst.compare_same_tasters: {"first": [1, 0, 1, 1, 0, 1], "second": [0, 0, 1, 0, 0, 1]},
+        pst.judge_answers: {"table": answers},
+        pst.difference_from_control: {"ratings": ratings, "control": "blind"},
+        pst.weighted_kappa: {"counts": [[5, 1], [2, 6]]},
+        pst.read_scores: {"source": sheet},
+        pst.read_answers: {"source": answers},
+    }  # fmt: skip
+
+
+def test_every_right_call_answers(calls):
+    for function, right in calls.items():
+        function(**right)
+
+
+def test_every_wrong_argument_is_refused_by_name(calls):
+    passed = []
+    for function, right in calls.items():
+        for name in set(inspect.signature(function).parameters) - READ:
+            for value in WRONG[name]:
+                if value is None and inspect.signature(function).parameters[name].default is None:
+                    continue
+                try:
+                    function(**{**right, name: value})
+                    passed.append(f"{function.__name__}({name}={value!r}) answers")
+                except pst.PanelError as error:
+                    if not all(error.args):
+                        passed.append(f"{function.__name__}({name}={value!r}) says too little: {error.args}")
+                except Exception as error:  # noqa: BLE001 - any other is what the test looks for
+                    passed.append(f"{function.__name__}({name}={value!r}): {type(error).__name__}: {error}")
+    assert passed == []
+
+
+def test_a_path_where_scores_are_wanted_says_to_read_it_first():
+    with pytest.raises(pst.DesignError, match=r"read_scores\('week.xlsx'\)"):
+        pst.compare_lots("week.xlsx")
+
+
+def test_a_misspelt_descriptor_is_told_its_neighbour(calls):
+    with pytest.raises(pst.DesignError, match="did you mean 'brisk'"):
+        pst.compare_lots(**calls[pst.compare_lots], tolerance={"brisc": 1.0})
+
+
+def test_every_rule_is_a_word_of_a_public_function():
+    public = [getattr(pst, name) for name in dir(pst)]
+    words = {name for f in public if inspect.isfunction(f) for name in inspect.signature(f).parameters}
+    assert set(RULES) <= words
