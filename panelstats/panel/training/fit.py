@@ -15,6 +15,7 @@ from panelstats.panel.tasters.fit import panel_size
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import LEAST_LEFT, name_tasters
 from panelstats.panel.tasters.reference import Pool, pool_of
+from panelstats.panel.tasters.scaleends import busy_end
 from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.training.learning import learning_curve
 from panelstats.panel.training.licence import licence
@@ -46,13 +47,13 @@ class TraineeAssessment(Result):
     ----------
     table : DataFrame
         trainee, descriptor, call (ready / not yet / cannot tell: ready is a licence, these scores count from today),
-        licence (full / level only / ""), difference to the reference in points with low and high, tolerance, slope with
-        slope_low and slope_high (1 = a point is a point), spread with spread_low and spread_high (multiple of the
-        reference's), spread_from (repeats / scatter), lots, lots_in_all (with 80 % assurance; inf beyond 400),
+        licence (full / level only / noticed / ""), difference to the reference in points with low and high, tolerance,
+        slope with slope_low and slope_high (1 = a point is a point), spread with spread_low and spread_high (multiple
+        of the reference's), spread_from (repeats / scatter), lots, lots_in_all (with 80 % assurance; inf beyond 400),
         reason.
     summary : DataFrame
-        trainee, call (over all descriptors), licensed, descriptors, lesson, lots_more (at most), sessions,
-        lots, reference, forecast.
+        trainee, call (over all descriptors), licensed, descriptors, lesson, lots_more (at most), sessions
+        (that count), sessions_seen, counted_from (first session that counts), lots, reference, forecast.
     curve : DataFrame
         trainee, session, ratio (distance from the reference over the seniors' own), low, high.
     limits : DataFrame
@@ -118,9 +119,11 @@ def assess_trainees(
     -----
     A licence asks that the interval of level lies inside the tolerance (Schuirmann 1987), with the wander of sessions
     in it; that the slope on the reference is above 0 and not wholly outside 2/3 to 3/2 where the lots differ; and that
-    slope and spread over all descriptors are shown inside. "Not yet" is beyond a tolerance after Benjamini & Hochberg
-    (1995). Judging after every session, about 1 licence in 10 is given at the very edge of the tolerance within 12
-    sessions; 1.5 tolerances off, fewer than 1 in 100.
+    slope and spread over all descriptors are shown inside. It is full where they are shown inside on the descriptor
+    itself. Where the learning curve falls, only sessions count from the one by which its whole band had passed the
+    tolerance (at least three, with 24 lots): first weeks are not paid for later. "Not yet" is beyond a tolerance after
+    Benjamini & Hochberg (1995). Judging after every session, about 1 licence in 10 is given at the very edge of the
+    tolerance within 12 sessions; 1.5 tolerances off, fewer than 1 in 100.
 
     Examples
     --------
@@ -137,7 +140,8 @@ def assess_trainees(
     who, masters = _people(cells, pool, trainees, reference)
     points, tail = tolerances(cells, pool, tolerance), (1 - level) / 2
     active = _in_line(pool, points, masters, clean=reference is None)
-    judged = [_judged(pool, points, i, masters, active, tail) for i in who]
+    asked = _Asked(pool, points, busy_end(cells, pool), masters, active, tail)
+    judged = [_judged(asked, i) for i in who]
     again = [trainee_bowls(j) for j in judged]
     curves = [j.curve.table.assign(**{TRAINEE_NAME: j.trial.trainee}) for j in judged]
     return TraineeAssessment(
@@ -150,6 +154,18 @@ def assess_trainees(
         taste_again=pd.concat(again, ignore_index=True),
         level=level,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What every trainee is judged by."""
+
+    pool: Pool
+    points: np.ndarray
+    busy_end: np.ndarray
+    masters: np.ndarray
+    active: np.ndarray
+    tail: float
 
 
 def _people(
@@ -199,14 +215,18 @@ def _in_line(pool: Pool, points: np.ndarray, masters: np.ndarray, *, clean: bool
     return np.where(active.sum(axis=0) >= min(2, len(masters) - 1), active, True)
 
 
-def _judged(pool: Pool, points: np.ndarray, i: int, masters: np.ndarray, active: np.ndarray, tail: float) -> Judged:
-    """One trainee, on the sessions the trainee sat in."""
+def _judged(asked: _Asked, i: int) -> Judged:
+    """One trainee, on the sessions the trainee sat in, and of those on the ones since the curve had passed."""
+    pool, points, end, masters, active, tail = vars(asked).values()
     sat = np.unique(pool.session[(~np.isnan(pool.mean[:, i])).any(axis=1)])
     mine = pool.take(np.append(i, masters)).rows(np.isin(pool.session, sat))
     stands = np.vstack([np.zeros(len(points), bool), active])
-    tested = trial(mine, stands, points, tail=tail)
+    whole = trial(mine, stands, points, tail=tail, busy_end=end)
+    curve = learning_curve(whole, tail=tail)
+    recent = mine.session >= curve.counted_from
+    tested = whole if recent.all() else trial(mine.rows(recent), stands, points, tail=tail, busy_end=end)
     removed = tuple(str(name) for name in pool.tasters[masters[~active.all(axis=1)]])
-    return Judged(tested, licence(tested), learning_curve(tested, tail=tail), removed)
+    return Judged(tested, licence(tested), curve, removed, whole.sessions)
 
 
 def _method(judged: list[Judged], level: float) -> str:

@@ -19,8 +19,17 @@ TOLERATED = np.log(SD_RATIO**2)
 HORIZON = 1.5
 # Fewest sessions for a curve (ours).
 LEAST_SESSIONS = 3
+# Fewest lots on which recent sessions are judged alone (ours).
+LEAST_RECENT_LOTS = 24
 # The last third of the residuals lies this many standard errors above the curve: it has levelled off (ours).
 LEVELLED = 2.0
+
+TOO_FEW_SESSIONS = "a learning curve needs {sessions} sessions beside two seniors or more"
+NO_LEARNING = "no learning shown yet"
+LEVELLED_OFF = "has levelled off above the curve: no forecast"
+NOT_FORESEEN = "not within the next {ahead} sessions, which is as far as can be foretold"
+NOT_SURE = "between session {early} and later than can be foretold ({ahead} sessions ahead)"
+BETWEEN = "between session {early} and session {late}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,10 +42,14 @@ class Curve:
         session, ratio (root mean square distance from the reference over the seniors' own, same lots), low, high.
     forecast : str
         When the ratio passes SD_RATIO, or why that cannot be said.
+    counted_from : int
+        First session, from 0, that counts for a licence: where the curve falls, the session by which its whole band has
+        passed SD_RATIO; else 0, all of them.
     """
 
     table: pd.DataFrame
     forecast: str
+    counted_from: int = 0
 
 
 def learning_curve(tested: Trial, *, tail: float = 0.025) -> Curve:
@@ -60,7 +73,15 @@ def learning_curve(tested: Trial, *, tail: float = 0.025) -> Curve:
             HIGH: np.exp((y + reach) / 2),
         }
     )
-    return Curve(table, _forecast(known + 1.0, y, variance, tail))
+    forecast, passed = _forecast(known + 1.0, y, variance, tail)
+    return Curve(table, forecast, _counted_from(passed, known, lots[known]))
+
+
+def _counted_from(passed: int, known: np.ndarray, lots: np.ndarray) -> int:
+    """The session by which the curve had passed, if enough remains from then on to judge by."""
+    after = known >= passed - 1
+    enough = after.sum() >= LEAST_SESSIONS and lots[after].sum() >= LEAST_RECENT_LOTS
+    return passed - 1 if passed and enough else 0
 
 
 def _ratios(tested: Trial) -> tuple[np.ndarray, np.ndarray]:
@@ -85,10 +106,11 @@ def _log(square: np.ndarray, lots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.log(square) - special.psi(lots / 2) + np.log(lots / 2), special.polygamma(1, lots / 2)
 
 
-def _forecast(session: np.ndarray, y: np.ndarray, variance: np.ndarray, tail: float) -> str:
+def _forecast(session: np.ndarray, y: np.ndarray, variance: np.ndarray, tail: float) -> tuple[str, int]:
+    """What the curve foretells, and the session by which it had surely passed the tolerance, 0 where it has not."""
     n = len(y)
     if n < LEAST_SESSIONS:
-        return f"a learning curve needs {LEAST_SESSIONS} sessions beside two seniors or more"
+        return TOO_FEW_SESSIONS.format(sessions=LEAST_SESSIONS), 0
     x = np.column_stack([np.ones(n), np.log(session)])
     covariance = np.linalg.inv((x.T / variance) @ x)
     beta = covariance @ (x.T / variance) @ y
@@ -96,14 +118,14 @@ def _forecast(session: np.ndarray, y: np.ndarray, variance: np.ndarray, tail: fl
     covariance *= max(1.0, float((residual**2 / variance).sum() / (n - 2)))
     t = special.stdtrit(n - 2, 1 - tail)
     if abs(beta[1]) <= t * np.sqrt(covariance[1, 1]):
-        return "no learning shown yet"
+        return NO_LEARNING, 0
     last = slice(n - max(n // 3, 1), n)
     if residual[last].mean() > LEVELLED * np.sqrt(variance[last].sum()) / len(residual[last]):
-        return "has levelled off above the curve: no forecast"
+        return LEVELLED_OFF, 0
     return _crossing(beta, covariance, float(t), int(session[-1]))
 
 
-def _crossing(beta: np.ndarray, covariance: np.ndarray, t: float, seen: int) -> str:
+def _crossing(beta: np.ndarray, covariance: np.ndarray, t: float, seen: int) -> tuple[str, int]:
     """The sessions between which the curve passes the tolerance, no further than the horizon."""
     grid = np.arange(1, int(HORIZON * seen) + 1)
     x = np.column_stack([np.ones(len(grid)), np.log(grid)])
@@ -111,7 +133,8 @@ def _crossing(beta: np.ndarray, covariance: np.ndarray, t: float, seen: int) -> 
     early, late = (grid[values <= TOLERATED] for values in (middle - reach, middle + reach))
     ahead = grid[-1] - seen
     if not len(early):
-        return f"not within the next {ahead} sessions, which is as far as can be foretold"
+        return NOT_FORESEEN.format(ahead=ahead), 0
     if not len(late):
-        return f"between session {early[0]} and later than can be foretold ({ahead} sessions ahead)"
-    return f"between session {early[0]} and session {late[0]}"
+        return NOT_SURE.format(early=early[0], ahead=ahead), 0
+    passed = int(late[0]) if beta[1] < 0 and late[0] <= seen else 0
+    return BETWEEN.format(early=early[0], late=late[0]), passed

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from panelstats.panel.tasters.calls import lots_to_settle
-from panelstats.panel.tasters.finding import ALIKE, LEVEL, REPEATABILITY, SCALE_USE, SCATTER, Finding
+from panelstats.panel.tasters.finding import ALIKE, LEVEL, NOTICED, REPEATABILITY, SCALE_USE, SCATTER, Finding
 from panelstats.panel.tasters.naming import CANNOT, rejected
 from panelstats.panel.training.trial import TRAINEE, Trial, assurance_lots, mean_level, why_not_tested
 
@@ -23,7 +23,13 @@ OVERALL_P = 0.05 / 3
 LEVEL_OPEN = "level not yet shown inside the tolerance"
 SCALE_OVER_ALL = "scale use over all descriptors not yet shown inside the tolerance"
 STEADY_OVER_ALL = "steadiness over all descriptors not yet shown inside the tolerance"
-FULL, LEVEL_ONLY = "full", "level only"
+ONLY_NOTICED = "counts for whether something is noticed, not for how much"
+SLOPE_OPEN = "level only: scale use not yet shown inside on this word alone"
+SPREAD_OPEN = "level only: steadiness not yet shown inside on this word alone"
+BOTH_OPEN = "level only: scale use and steadiness not yet shown inside on this word alone"
+UNSHOWN = ("", SPREAD_OPEN, SLOPE_OPEN, BOTH_OPEN)
+NOTICING_OPEN = "most marks stand at an end of the scale; not yet shown to notice as often as the reference"
+FULL, LEVEL_ONLY, NOTICED_ONLY = "full", "level only", "noticed"
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +39,7 @@ class Licence:
     Attributes
     ----------
     call, reason, kind : ndarray of str, shape (descriptor,)
-        ready / not yet / cannot tell; why; "full", "level only" or "" of a licence.
+        ready / not yet / cannot tell; why; of a licence "full", "level only", "noticed", else "".
     lots_in_all : ndarray, shape (descriptor,)
         In all, until level is settled with 80 % assurance; NaN where it is settled.
     overall : str
@@ -53,11 +59,14 @@ def licence(tested: Trial) -> Licence:
     """Apply the rule to one trainee.
 
     Licensed: two sessions; the interval of level inside the tolerance; the slope above 0 and not wholly outside its
-    tolerance where the lots differ; the spread not beyond its own; slope and spread over all descriptors inside. Not
-    yet: level, slope or spread beyond tolerance after Benjamini & Hochberg over descriptors, within each aspect.
+    tolerance where the lots differ; the spread not beyond its own; slope and spread over all descriptors inside. It is
+    full where slope and spread are shown inside on the descriptor itself (two one-sided tests, Schuirmann 1987), else
+    on level only; where most marks stand at an end of the scale it holds for what is noticed alone. Not yet: level,
+    slope or spread beyond tolerance after Benjamini & Hochberg over descriptors, within each aspect.
     """
     parts = _parts(tested)
     beyond = {aspect: rejected(found.p)[0] & (found.why[0] == "") for aspect, found in parts.items()}
+    beyond[LEVEL] &= ~_at_floor(tested)
     not_yet = np.any(list(beyond.values()), axis=0)
     reason, kind = _in_the_way(tested), _kind(tested)
     call = np.select([not_yet, reason == ""], [NOT_YET, READY], default=CANNOT).astype(object)
@@ -69,7 +78,13 @@ def licence(tested: Trial) -> Licence:
     )  # fmt: skip
 
 
-_PLAIN = {LEVEL: "level", SCALE_USE: "scale use", REPEATABILITY: "repeating the own marks", SCATTER: "scatter"}
+_PLAIN = {
+    LEVEL: "level",
+    SCALE_USE: "scale use",
+    REPEATABILITY: "repeating the own marks",
+    SCATTER: "scatter",
+    NOTICED: "what is noticed",
+}
 
 
 def steadiness_aspect(tested: Trial) -> str:
@@ -78,7 +93,13 @@ def steadiness_aspect(tested: Trial) -> str:
 
 
 def _parts(tested: Trial) -> dict[str, Finding]:
-    return {LEVEL: tested.level, SCALE_USE: tested.slope, steadiness_aspect(tested): tested.steadiness}
+    found = {LEVEL: tested.level, SCALE_USE: tested.slope, steadiness_aspect(tested): tested.steadiness}
+    return found | ({} if tested.noticed is None else {NOTICED: tested.noticed})
+
+
+def _at_floor(tested: Trial) -> np.ndarray:
+    """Descriptors on which only noticing can be judged."""
+    return tested.evidence.floored[TRAINEE]
 
 
 def _over_all(tested: Trial) -> dict[str, Finding]:
@@ -88,10 +109,13 @@ def _over_all(tested: Trial) -> dict[str, Finding]:
 def _in_the_way(tested: Trial) -> np.ndarray:
     """The first thing that withholds a licence, "" where nothing does."""
     slope, steady = tested.slope, tested.steadiness
-    judged = slope.why[0] == ""
+    judged, floor = slope.why[0] == "", _at_floor(tested)
+    unnoticed = floor if tested.noticed is None else floor & ~tested.noticed.inside[0]
     cases = [
         (tested.level.why[0] != "", "fewer than 8 lots with the reference, or than 4 in each of two sessions"),
         (np.full(len(judged), tested.sessions < LEAST_SESSIONS), "shown in one session only: a second day is needed"),
+        (unnoticed, NOTICING_OPEN),
+        (floor, ""),
         (~tested.level.inside[0], LEVEL_OPEN),
         (slope.why[0] == "constant scores", "every lot got the same mark"),
         (judged & ~(tested.slope_low > 0), "not shown to follow the lots"),
@@ -123,12 +147,17 @@ def _shown(over_all: Finding, single: Finding) -> np.ndarray:
 
 
 def _kind(tested: Trial) -> np.ndarray:
-    """Full, or on level only where order could not be tested."""
-    return np.where(tested.slope.why[0] == "", FULL, LEVEL_ONLY)
+    """Full where order and spread are shown inside too; on what is noticed where most marks stand at an end."""
+    full = tested.slope_shown & tested.steadiness_shown
+    return np.select([_at_floor(tested), full], [NOTICED_ONLY, FULL], default=LEVEL_ONLY)
 
 
 def untested_said(tested: Trial, d: int) -> str:
     """What a licence does not cover, "" for a full one."""
+    if _at_floor(tested)[d]:
+        return ONLY_NOTICED
+    if tested.slope.why[0, d] == "":
+        return UNSHOWN[2 * (not tested.slope_shown[d]) + (not tested.steadiness_shown[d])]
     if tested.slope.why[0, d] == ALIKE:
         return "order not tested, the lots lay too close to rank"
     return why_not_tested(tested, tested.slope, d)

@@ -10,7 +10,7 @@ import pandas as pd
 from panelstats.models.likeness import WIDTH, concordance, limits_of_agreement
 from panelstats.models.lotsneeded import MOST_LOTS
 from panelstats.models.meansquares import ratio
-from panelstats.panel.tasters.finding import LEVEL, SCALE_USE, SCATTER, Finding
+from panelstats.panel.tasters.finding import LEVEL, NOTICED, SCALE_USE, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER
 from panelstats.panel.tasters.tasteagain import bowls
@@ -35,12 +35,16 @@ LOTS_IN_ALL, LOTS_MORE = "lots_in_all", "lots_more"
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """One trainee's trial, licence and learning curve; `removed` are seniors who left the reference."""
+    """One trainee's trial, licence and learning curve; `removed` are seniors who left the reference.
+
+    The trial and the licence rest on the latest of the `sessions_seen` sessions, those that count (`Curve`).
+    """
 
     trial: Trial
     licence: Licence
     curve: Curve
     removed: tuple[str, ...] = ()
+    sessions_seen: int = 0
 
     @property
     def master(self) -> str:
@@ -106,6 +110,8 @@ def summary_row(judged: Judged) -> dict[str, object]:
         "lesson": lesson(judged),
         LOTS_MORE: float(max(needed.max(), 1)) if len(needed) else np.nan,
         "sessions": t.sessions,
+        "sessions_seen": judged.sessions_seen,
+        "counted_from": str(t.pool.sessions[0]) if len(t.pool.sessions) else "",
         "lots": lots_compared(t),
         "reference": listing(t.masters),
         "forecast": judged.curve.forecast,
@@ -181,7 +187,8 @@ def trainee_bowls(judged: Judged) -> pd.DataFrame:
 
 def parts_of(t: Trial) -> dict[str, tuple[Finding, Finding]]:
     """By aspect: the finding by descriptor, and over all."""
-    return {
+    noticed = {} if t.noticed is None else {NOTICED: (t.noticed, t.noticed)}
+    return noticed | {
         LEVEL: (t.level, t.level_all),
         SCALE_USE: (t.slope, t.slope_all),
         steadiness_aspect(t): (t.steadiness, t.steadiness_all),

@@ -17,6 +17,7 @@ from panelstats.panel.tasters.judgement import TOO_FEW, Bench
 from panelstats.panel.tasters.level import LEAST_DESCRIPTORS, Levels, level, level_over_descriptors, levels
 from panelstats.panel.tasters.moments import Moments
 from panelstats.panel.tasters.reference import Pool, Reference, block_sums, reference
+from panelstats.panel.tasters.scaleends import noticed
 
 # A session's level wanders by this share of the tolerance where one session alone cannot tell (ours).
 SESSION_WANDER = 0.3
@@ -51,6 +52,10 @@ class Trial:
     level_all, slope_all, steadiness_all : Finding
     slope_low : ndarray, shape (descriptor,)
         One-sided lower limit of the slope.
+    slope_shown, steadiness_shown : ndarray of bool, shape (descriptor,)
+        Inside the tolerance on the descriptor alone, by two one-sided tests (Schuirmann 1987).
+    noticed : Finding or None
+        How often something is noticed, where most marks stand at an end of the scale.
     repeated : bool
         Whether steadiness comes from hidden repeats; else from scatter about the reference's line.
     """
@@ -67,6 +72,9 @@ class Trial:
     slope_all: Finding
     steadiness_all: Finding
     slope_low: np.ndarray
+    slope_shown: np.ndarray
+    steadiness_shown: np.ndarray
+    noticed: Finding | None
     repeated: bool
 
     @property
@@ -90,7 +98,9 @@ class Trial:
         return int(self.evidence.sessions[TRAINEE])
 
 
-def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float = 0.025) -> Trial:
+def trial(
+    pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float = 0.025, busy_end: np.ndarray | None = None
+) -> Trial:
     """Measure the first taster of `pool` against the others.
 
     Parameters
@@ -103,11 +113,13 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
         Tolerance on level in points.
     tail : float
         Chance on each side outside an interval.
+    busy_end : ndarray, shape (descriptor,), optional
+        The end of each scale at which more marks lie.
     """
     master = len(pool.tasters) == 2
     if master:
         pool = replace(pool, brews=pool.mean[:, :, None])  # a single palate cannot tell the pots from its own noise
-    bench = Bench(pool, tolerance, tail=tail, least_others=1, widen=False)
+    bench = Bench(pool, tolerance, tail=tail, least_others=1, widen=False, busy_end=busy_end)
     ref = reference(pool, active, least=1)
     evidence = _evidence(bench, ref, active, master=master)
     found = trainee_levels(pool, ref, tolerance)
@@ -115,6 +127,10 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
     wide = np.broadcast_to(tolerance, found.bias.shape)
     slope, slope_all = discernment.scale_use(evidence, tail)
     (steadiness, steadiness_all), repeated = _steadiness(evidence, tail, master=master)
+    slope_two_sided, steady_two_sided = (
+        discernment.scale_use(evidence, 2 * tail)[0],
+        _steadiness(evidence, 2 * tail, master=master)[0][0],
+    )
     return Trial(
         pool=pool,
         tolerance=tolerance,
@@ -127,9 +143,19 @@ def trial(pool: Pool, active: np.ndarray, tolerance: np.ndarray, *, tail: float 
         level_all=of_trainee(level_over_descriptors(found, wide, why, tail=tail)),
         slope_all=of_trainee(slope_all),
         steadiness_all=of_trainee(steadiness_all),
-        slope_low=discernment.scale_use(evidence, 2 * tail)[0].low[TRAINEE],
+        slope_low=slope_two_sided.low[TRAINEE],
+        slope_shown=slope_two_sided.inside[TRAINEE],
+        steadiness_shown=steady_two_sided.inside[TRAINEE],
+        noticed=_noticed(bench, active, evidence, tail),
         repeated=repeated,
     )
+
+
+def _noticed(bench: Bench, active: np.ndarray, evidence: Evidence, tail: float) -> Finding | None:
+    """How often the trainee notices something against the reference, where most marks stand at an end of the scale."""
+    if bench.busy_end is None or not evidence.floored[TRAINEE].any():
+        return None
+    return of_trainee(noticed(bench.pool, active, bench.busy_end, evidence.floored, least=1, tail=tail)[0])
 
 
 def _evidence(bench: Bench, ref: Reference, active: np.ndarray, *, master: bool) -> Evidence:

@@ -8,7 +8,7 @@ import numpy as np
 
 from panelstats.panel.tasters.finding import LEVEL
 from panelstats.panel.tasters.words import finding_said
-from panelstats.panel.training.licence import CANNOT, LEVEL_ONLY, NOT_YET, READY, lots_compared
+from panelstats.panel.training.licence import CANNOT, LEVEL_ONLY, NOT_YET, NOTICED_ONLY, READY, lots_compared
 from panelstats.panel.training.tables import Judged, lesson, more_lots, parts_of
 from panelstats.result import Act, Verdict
 from panelstats.words import count, listing
@@ -31,10 +31,14 @@ NONE_COUNTS = "No descriptor counts yet."
 COUNT = "Count {descriptors} from today{note}."
 AGREES = "Agrees with {master} on {descriptors}{note}: these count from today."
 ALL = "all {n} descriptors"
-LEVEL_NOTE = " ({descriptors}: level only, the order of lots was not tested)"
+LEVEL_NOTE = " ({descriptors}: level only, order and steadiness are not shown there)"
+NOTICED_NOTE = " ({descriptors}: whether something is noticed, not how much)"
 REFUSED, REFUSED_WITH = "Not yet on {descriptors}.", "Not yet with {master} on {descriptors}."
 OPEN, OPEN_GROUP = "Cannot tell on {groups}.", "{descriptors}: {what}"
 SEEN = "{lots} in {sessions} beside {reference}."
+SEEN_SINCE = (
+    "{lots} in {sessions} since {first} beside {reference}; by then the learning curve had passed the tolerance."
+)
 LEFT = " {seniors} left the reference where apart."
 AGAIN, LOT_AGAIN = "Taste again: {lots}.", "lot {lot} ({descriptor})"
 FORECAST = "At this rate of learning: {forecast}."
@@ -81,9 +85,10 @@ def _licensed(judged: Judged) -> str:
     names = _names(judged, READY)
     if not names:
         return NONE_COUNTS
-    level_only = (judged.licence.kind == LEVEL_ONLY) & (judged.licence.call == READY)
-    partly = listing(judged.trial.pool.descriptors[level_only])
-    note = LEVEL_NOTE.format(descriptors=partly) if partly else ""
+    note = ""
+    for kind, template in ((LEVEL_ONLY, LEVEL_NOTE), (NOTICED_ONLY, NOTICED_NOTE)):
+        partly = (judged.licence.kind == kind) & (judged.licence.call == READY)
+        note += template.format(descriptors=listing(judged.trial.pool.descriptors[partly])) if partly.any() else ""
     if len(names) == len(judged.licence.call):
         names = [ALL.format(n=len(names))] if len(names) > 1 else names
     return (AGREES if judged.master else COUNT).format(master=judged.master, descriptors=listing(names), note=note)
@@ -108,7 +113,9 @@ def _open(judged: Judged) -> str:
 def _seen(judged: Judged) -> str:
     t = judged.trial
     lots, sessions = count(lots_compared(t), "lot"), count(t.sessions, "session")
-    said = SEEN.format(lots=lots, sessions=sessions, reference=listing(t.masters))
+    template = SEEN_SINCE if t.sessions < judged.sessions_seen else SEEN
+    first = t.pool.sessions[0] if len(t.pool.sessions) else ""
+    said = template.format(lots=lots, sessions=sessions, first=first, reference=listing(t.masters))
     return said + (LEFT.format(seniors=listing(judged.removed)) if judged.removed else "")
 
 
