@@ -161,6 +161,57 @@ def test_impossible_people_are_refused(options, what):
         pst.assess_trainees(scores_of(room(lots=8), sessions=2), tolerance=0.5, **options)
 
 
+def test_half_the_scale_on_one_word_is_no_full_licence_there():
+    """Slope 1/2 on one word of six: not shown inside 2/3 to 3/2 (Schuirmann 1987), whatever the others show."""
+    y = room(lots=60)
+    lot = y[:, 1:, :, 2].mean(axis=(1, 2))
+    y[:, 0, :, 2] -= 0.5 * (lot - lot.mean())[:, None]
+    found = assess(y).table
+    assert found["licence"].iloc[2] != "full"
+    assert (found["licence"].drop(2) == "full").all()
+
+
+def test_a_spread_not_shown_inside_on_a_word_leaves_its_licence_at_level():
+    y = room(lots=48, seed=2)
+    y[:, 0, :, 1] += 0.45 * np.random.default_rng(1).normal(size=(48, 2))
+    row = assess(y).table.iloc[1]
+    assert row["spread_high"] > 1.5
+    assert (row["call"], row["licence"]) == ("ready", "level only")
+    assert "steadiness not yet shown" in row["reason"]
+
+
+def test_where_most_marks_are_0_a_licence_is_for_what_is_noticed_alone():
+    rng = np.random.default_rng(2)
+    y = room(lots=80)
+    there = rng.random((80, 1, 1)) < 0.3
+    y[..., 0] = np.where(there & (rng.random((80, 4, 2)) < 0.95), 2.0, 0.0)
+    found = assess(y)
+    assert tuple(found.table.iloc[0][["call", "licence"]]) == ("ready", "noticed")
+    assert "whether something is noticed, not how much" in found.verdicts[0].sentence
+    y[:, 0, :, 0] = 2.0  # always
+    assert assess(y).table.iloc[0]["call"] == "not yet"
+
+
+def test_first_weeks_are_not_paid_for_later():
+    rng = np.random.default_rng(5)
+    y = room(lots=120, words=6, seniors=5)
+    week = np.arange(120) // 10
+    y[:, 0] += (2.5 * rng.normal(size=6) * np.exp(-1.2 * week)[:, None])[:, None]
+    found = assess(y, sessions=12)
+    row = found.summary.iloc[0]
+    assert (row["sessions_seen"], row["licensed"]) == (12, 6)
+    assert 3 <= row["sessions"] < 12
+    assert row["counted_from"] == f"2031-01-{13 - row['sessions']:02d}"
+    assert "since" in found.verdicts[0].sentence
+    assert set(found.taste_again["session"]) <= {f"2031-01-{k:02d}" for k in range(13 - row["sessions"], 13)}
+    assert len(found.curve) == 12
+
+
+def test_without_learning_every_session_counts():
+    found = assess(room(lots=80), sessions=8).summary.iloc[0]
+    assert (found["sessions"], found["sessions_seen"]) == (8, 8)
+
+
 # ── the learning curve ───────────────────────────────────────────────────────────────────────────────────────────────
 
 
