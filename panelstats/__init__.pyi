@@ -22,6 +22,8 @@ from .lots.compare.fit import LotComparison as LotComparison
 from .lots.compare.fit import compare_lots as compare_lots
 from .lots.faults.fit import FaultsNoticed as FaultsNoticed
 from .lots.faults.fit import faults_noticed as faults_noticed
+from .lots.pots.fit import PotCheck as PotCheck
+from .lots.pots.fit import check_pots as check_pots
 from .lots.standard.fit import StandardMatch as StandardMatch
 from .lots.standard.fit import match_standard as match_standard
 from .lots.track.fit import StandardTrack as StandardTrack
@@ -68,6 +70,7 @@ __all__ = [
     "LotComparison",
     "PanelAgreement",
     "PanelError",
+    "PotCheck",
     "RatedDifference",
     "RepeatedTest",
     "Result",
@@ -83,6 +86,7 @@ __all__ = [
     "answers_needed",
     "assess_tasters",
     "assess_trainees",
+    "check_pots",
     "compare_lots",
     "compare_same_tasters",
     "compare_tests",

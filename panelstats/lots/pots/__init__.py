@@ -1,0 +1,1 @@
+"""Pots held against their sister pots: was one brewed wrong?"""

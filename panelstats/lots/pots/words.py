@@ -1,0 +1,32 @@
+"""What is said of pots beside their sister pots: whole sentences whose fields come formatted."""
+
+QUESTION = "Was a pot brewed wrong?"
+TWO = (
+    "The two pots of lot {lot} disagree: pot {pot} is {differences} against pot {other}, {tasters}; nothing says "
+    "which of them is wrong."
+)
+MORE = "Pot {pot} of lot {lot} stands apart from its {sisters} sister pots: {differences}, {tasters}."
+ONE_PALATE = (
+    "The pots of lot {lot} differ ({differences}), but not without the cups of one taster: his cups, not the pot."
+)
+DIFFERENCE = "{size} on {descriptor}"
+SAME_WAY = "{same} of {tasters} tasters the same way"
+BREW_THIRD = "Brew a third pot; until then trust no place that this lot is given."
+BREW_AGAIN = "Brew this lot again; until then trust no place that it is given."
+ASK_HIM = "Let him taste the lot again from both pots."
+NOTHING = (
+    "No pot stands apart from its sister pots on the {stages}. A pot off by less than {least} points on one word would "
+    "pass unseen more than 2 times in 10."
+)
+UNTESTED = "Cannot tell whether a pot was brewed wrong: {reason}."
+ONE_POT = "there is one pot a lot"
+OWN_POTS = "each taster had his own pots"
+FEW_LOTS = "only {lots} with two pots or more, tasted from each by two tasters or more, and 8 are needed"
+SERVE_TWO = "Brew two pots of every lot for all tasters, or three of those that matter."
+METHOD = (
+    "Pots: panel means of each lot's pots, on tasters who tasted all of them; how far a lot's pots lie apart against "
+    "the other lots of the session (their largest left out), several words at once, in units of the spread between "
+    "sister pots, moderated over words (Smyth 2004). The largest of all lots is referred to {draws} simulated tables "
+    "without a wrong pot: in at most {error} of sessions is any lot named by chance. A lot is named only where a word "
+    "differs by its tolerance or more and no single taster carries the difference."
+)
