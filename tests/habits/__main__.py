@@ -14,6 +14,7 @@ from pathlib import Path
 from time import perf_counter
 
 from tests.habits import ROOMS
+from tests.habits.answering import after
 from tests.habits.classes import CLASSES
 from tests.habits.judge import ASKED, OUTCOMES, REFUSED, RIGHT, TOLD, WRONG, Finding, judged
 from tests.habits.room import Room
@@ -23,24 +24,31 @@ def main() -> int:
     """Count and list."""
     wanted = [arg.casefold() for arg in sys.argv[1:] if arg != "--known"]
     started = perf_counter()
-    found = {name: found_in(room) for name, room in ROOMS.items() if all(w in name.casefold() for w in wanted)}
+    then: dict[str, Finding] = {}
+    found = {name: found_in(room, then) for name, room in ROOMS.items() if all(w in name.casefold() for w in wanted)}
     if "--known" in sys.argv:
         write_known([name for name in found if found[name].outcome not in (RIGHT, ASKED, REFUSED)])
     for name, finding in found.items():
         if finding.outcome != RIGHT:
             print(f"{finding.outcome:8}{'.'.join(map(str, ROOMS[name].classes)):6}{name}: {finding.reason}")
-    print(counted(found))
+            if name in then:
+                print(f"{'':14}answered: {then[name].outcome} {then[name].reason}")
+    print(counted(found, then))
     print(f"{len(found)} rooms, {perf_counter() - started:.0f} s")
     return int(any(f.outcome in (WRONG, TOLD) for f in found.values()))
 
 
-def found_in(room: Room) -> Finding:
-    """Write a room, hold its truth to the files, and read it."""
+def found_in(room: Room, then: dict[str, Finding]) -> Finding:
+    """Write a room, hold its truth to the files, and read it; answer what is asked, which `then` takes."""
     with tempfile.TemporaryDirectory() as folder:
         made = room.made()
         source = made.write(Path(folder))
         made.check(Path(folder))
-        return judged(source, made.truth)
+        finding = judged(source, made.truth)
+        if finding.outcome in (ASKED, REFUSED):
+            with tempfile.TemporaryDirectory() as other:
+                then[room.name] = after(source, made, Path(other))
+        return finding
 
 
 def write_known(names: list[str]) -> None:
@@ -51,13 +59,17 @@ def write_known(names: list[str]) -> None:
     path.write_text(f"{head}KNOWN: frozenset[str] = frozenset(\n    {{\n{lines}    }}\n)\n", encoding="utf-8")
 
 
-def counted(found: dict[str, Finding]) -> str:
-    """A line for each class, and one for all rooms; a room of two classes counts in both."""
-    lines = [f"{'class':44}{'rooms':>6}" + "".join(f"{word:>9}" for word in OUTCOMES)]
+def counted(found: dict[str, Finding], then: dict[str, Finding]) -> str:
+    """A line for each class, and one for all rooms; a room of two classes counts in both.
+
+    The last columns count the rooms that are right once room.xlsx is answered, and those that are then wrong.
+    """
+    lines = [f"{'class':44}{'rooms':>6}" + "".join(f"{word:>8}" for word in (*OUTCOMES, "answered", "wrong"))]
     for number, title in [*CLASSES.items(), (0, "all rooms")]:
-        here = [f.outcome for name, f in found.items() if number in (0, *ROOMS[name].classes)]
-        count = Counter(here)
-        lines.append(f"{number or '':>2} {title:41}{len(here):>6}" + "".join(f"{count[word]:>9}" for word in OUTCOMES))
+        here = [name for name in found if number in (0, *ROOMS[name].classes)]
+        count, later = (Counter(of[name].outcome for name in here if name in of) for of in (found, then))
+        figures = [*(count[word] for word in OUTCOMES), later[RIGHT], later[WRONG] + later[TOLD]]
+        lines.append(f"{number or '':>2} {title:41}{len(here):>6}" + "".join(f"{n:>8}" for n in figures))
     return "\n".join(lines)
 
 

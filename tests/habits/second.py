@@ -42,7 +42,7 @@ def reread(path: Path, book: Mapping[str, Grid], truth: Truth, dialect: Mapping[
             for keys in (cell.keys, *cell.also):
                 texts = {a: _shown(keys.get(a), at, sheets[tab], tab, path) for a in AXES}
                 for key in set(texts.items()) - set(read):
-                    read[key] = None if key[1] is None else _label(*key, truth)
+                    read[key] = None if key[1] is None else label(*key, truth)
                 labels = {a: read[a, text] for a, text in texts.items()}
                 rows.append({**labels, SCORE: _worth(sheets[tab][r][c], truth)})
     return pd.DataFrame(rows, columns=[*AXES, SCORE])
@@ -82,7 +82,7 @@ def _shown(
     return rows[r][c]
 
 
-def _label(axis: str, text: str, truth: Truth) -> str:
+def label(axis: str, text: str, truth: Truth) -> str:
     """The true label that a text shows: as it stands, as another spelling, or the one label it holds."""
     known = list(dict.fromkeys(truth.table[axis].astype(str)))
     spelt = {plain(s): k for k in known for s in (k, *truth.names.get((axis, k), ()))}
