@@ -19,7 +19,7 @@ from panelstats.lots.track.fit import track_standard
 from panelstats.panel.agreement.fit import panel_agreement
 from panelstats.panel.tasters.fit import assess_tasters
 from panelstats.panel.training.fit import assess_trainees
-from panelstats.result import Result, Verdict, in_order
+from panelstats.result import Result, Verdict, in_order, sentences_html
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER
 from panelstats.words import count, listing
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 _Kind = TypeVar("_Kind", bound=Result)
+_UNNAMED = "1"  # what a source without a word on its session is read as
 _NAMED = 4  # lots or tests named in a title; more are counted
 
 
@@ -81,8 +82,7 @@ class Review:
         return "\n".join(map(str, (self.title, *self.verdicts)))
 
     def _repr_html_(self) -> str:
-        parts = [f"<h3>{escape(title)}</h3>{result._repr_html_()}" for title, result in self.results]
-        return f"<h2>{escape(self.title)}</h2>{''.join(parts)}"
+        return f"<h2>{escape(self.title)}</h2>{sentences_html(self.verdicts)}"
 
 
 def as_review(given: Review | Result) -> Review:
@@ -155,7 +155,7 @@ def review_session(
         "Panel": lambda: panel_agreement(cells, level=level),
         "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
     }
-    return Review(name, "What do the room's scores show?", _run(steps, progress), ours, name)
+    return Review(_titled(ours, name), "What do the room's scores show?", _run(steps, progress), ours, name)
 
 
 def review_blends(
@@ -319,6 +319,14 @@ def review_answers(
     when = f", {'session' if len(sessions) == 1 else 'sessions'} {listing(sessions)}" if sessions else ""
     title = _named(dict.fromkeys(judged.table["test"].astype(str)), "difference test")
     return Review(title, "Do they differ, do they match?", (("Tests", judged),), source=digest + files + when)
+
+
+def _titled(scores: Scores, session: str) -> str:
+    """The name of a session; where nobody gave it one, that of the file or files it was read from."""
+    files = list(dict.fromkeys(scores.account["file"].astype(str)))
+    if len(scores.sessions) > 1 or session != _UNNAMED or not files or (scores.headers["word"] == SESSION).any():
+        return session
+    return files[0] if len(files) == 1 else f"{files[0]} and {count(len(files) - 1, 'other file')}"
 
 
 def _run(

@@ -123,7 +123,8 @@ def _agreement(rng, lot, taster, descriptor):
         "descriptor": descriptor, "lots": len(lot), "tasters": len(taster), "icc_single": icc - 0.2,
         "icc_single_low": icc - 0.4, "icc_single_high": icc - 0.05, "icc_mean": icc, "icc_mean_low": icc - 0.25,
         "icc_mean_high": np.minimum(icc + 0.15, 0.99), "icc_consistency_mean": icc + 0.01, "lot_sd": 0.8,
-        "error_sd": 0.5, "reliability_lots": 0.7, "concordance_w": 0.6, "spearman": 0.5, "p_concordance": 0.001,
+        "error_sd": 0.5, "mark_se": 0.4,
+        "reliability_lots": 0.7, "concordance_w": 0.6, "spearman": 0.5, "p_concordance": 0.001,
         "p_lots": 0.0002, "call": np.where(icc > 0.6, "agree", "cannot tell"), "reason": "",
     })  # fmt: skip
     verdicts = [
@@ -166,6 +167,7 @@ def _scores(lot, taster, descriptor, lot_class):
         tasters=pd.DataFrame({"taster": taster, "role": ["senior"] * len(taster)}),
         pots=pd.DataFrame({"session": ["week 31"], "stage": ["liquor"], "pots": ["shared"], "declared": [False],
                            "reason": ["every taster met pot 1 of each lot"]}),
+        remarks=pd.DataFrame(columns=["session", "lot", "taster", "remark"]),
         words=pd.DataFrame(columns=["session", "lot", "word", "said", "asked"]),
         faults=pd.DataFrame(columns=["session", "lot", "taster", "pot", "fault", "noticed"]),
         account=pd.DataFrame({"file": ["week-31.xlsx"], "sheet": ["liquor"], "seen": [seen], "scores": [len(frame)],

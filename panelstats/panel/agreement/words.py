@@ -83,13 +83,18 @@ def _numbers(rows: pd.DataFrame) -> dict[str, float]:
     return {f"icc_mean {row[DESCRIPTOR]}": float(row["icc_mean"]) for _, row in rows.iterrows()}
 
 
-def _reach(rows: pd.DataFrame, level: float) -> str:
-    """How far one mark of the panel may lie from what such a panel would say in the long run."""
-    reach = rows["mark_se"].dropna() * ndtri((1 + level) / 2)
-    if reach.empty:
+def reach(rows: pd.DataFrame, level: float) -> str:
+    """How far one mark of the panel may lie from what such a panel would say, as "0.4 to 0.7"; "" where not known."""
+    far = rows["mark_se"].dropna() * ndtri((1 + level) / 2)
+    if far.empty:
         return ""
-    low, high = number(reach.min(), 1), number(reach.max(), 1)
-    return REACH.format(reach=high if low == high else FROM_TO.format(low=low, high=high))
+    low, high = number(far.min(), 1), number(far.max(), 1)
+    return high if low == high else FROM_TO.format(low=low, high=high)
+
+
+def _reach(rows: pd.DataFrame, level: float) -> str:
+    far = reach(rows, level)
+    return REACH.format(reach=far) if far else ""
 
 
 def _levels(rows: pd.DataFrame) -> str:

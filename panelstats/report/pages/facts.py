@@ -59,8 +59,8 @@ def lede(review: Review) -> str:
         return review.question
     here, when = _of(review.scores.frame, review.session), date(review.scores, review.session)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
-    tasted = f" on {when}" if when else ""
-    return f"{parts[0]}, tasted{tasted} by {parts[1]}: what their scores show, and what they cannot tell."
+    tasted = f", {when}" if when and when != review.title else ""
+    return f"{parts[0]}, {parts[1]}{tasted}"
 
 
 def date(scores: Scores, session: str) -> str:

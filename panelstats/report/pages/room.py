@@ -1,50 +1,76 @@
-"""What the room's page shows of its own: faults first, the verdicts, and beside them the picture of the lots."""
+"""What the room's page shows of its own: its first screen, which answers the room, and beside it the picture."""
 
 from __future__ import annotations
 
 from itertools import accumulate
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.lots.faults.fit import FaultsNoticed
-from panelstats.report.charts.picture import Panel, key, picture
-from panelstats.report.pages.ledger import OPEN
-from panelstats.report.tables import plain
-from panelstats.scores.cells import LOT
+from panelstats.panel.tasters.fit import TasterAssessment
+from panelstats.report.charts.picture import Panel, faulty, key, picture
+from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.strips import strip, strip_axis
+from panelstats.report.charts.twin import told
+from panelstats.report.pages import firstscreen
+from panelstats.report.pages.lotrows import classes
+from panelstats.report.pages.people import APART, Person, people
+from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
-    from panelstats.result import Verdict
+    from markupsafe import Markup
+
+    from panelstats.result import Chart
     from panelstats.review import Review
+
+_ROOM = 1250.0  # pixels that the pictures beside the answers may be tall: one printed page
+
+
+class Shown(NamedTuple):
+    """A taster's row with its drawings."""
+
+    person: Person
+    strips: list[Markup | None]
 
 
 def blocks(review: Review) -> dict[str, object]:
     """The values of the page's own blocks."""
-    panels = picture(review) if review.scores is not None else []
+    panels = picture(review)
+    columns = _columns(review)
+    closing = (firstscreen.trust(review), firstscreen.unsettled(review), firstscreen.read(review))
     return {
-        "remarks": _remarks(review),
+        "alarms": firstscreen.alarms(review),
+        "classes": classes(review, faulty(review)),
+        "people": [_shown(person, columns) for person in people(review)],
+        "strip_heads": columns,
+        "strip_axes": [strip_axis(scale_of([column]), column.zero) for column in columns],
+        "closing": [sentence for sentence in closing if sentence],
         "panels": panels,
-        "beside": _beside(panels, review),
+        "beside": _beside(panels),
         "key": key(review) if panels else [],
         "in_words": [(panel.descriptor, panel.words) for panel in panels],
     }
 
 
-def _remarks(review: Review) -> dict[str, str]:
-    """What the sheets say of each lot on which a fault was noticed."""
-    found = review.find(FaultsNoticed)
-    said: dict[str, dict[str, None]] = {}
-    rows = [] if found is None else zip(found.table[LOT].astype(str), found.table["remarks"].map(plain), strict=True)
-    for lot, words in rows:
-        if words:
-            said.setdefault(lot, {})[words] = None
-    return {lot: "; ".join(words) for lot, words in said.items()}
+def _columns(review: Review) -> list[Chart]:
+    """The aspects that are drawn beside the tasters: those on which somebody is apart, else the first."""
+    found = review.find(TasterAssessment)
+    if found is None:
+        return []
+    whole = found.table[found.table[DESCRIPTOR].astype(str) == ""]
+    if not (whole["estimate"].notna() & (whole["call"] != "")).any():
+        return []  # nobody could be judged
+    columns = found.chart().columns
+    return [column for column in columns if any(row.note == APART for row in column.rows)] or list(columns[:1])
 
 
-def _beside(panels: list[Panel], review: Review) -> int:
-    """How many panels stand beside the verdicts: as many as are about as tall as the words (in pixels, roughly)."""
-    room = 260 + sum(map(_tall, review.verdicts[: sum(OPEN.values())]))
+def _shown(person: Person, columns: list[Chart]) -> Shown:
+    strips = []
+    for column in columns:
+        row = next((row for row in column.rows if row.label == person.name), None)
+        strips.append(None if row is None else strip(row, scale_of([column]), f"{column.title}: {told(row, column)}"))
+    return Shown(person, strips)
+
+
+def _beside(panels: list[Panel]) -> int:
+    """How many panels stand beside the answers: as many as a page is tall, and one at least."""
     heights = accumulate(100 + (panel.drawing.height if panel.drawing else 30) * 1.1 for panel in panels)
-    return max(1, sum(height <= room for height in heights))
-
-
-def _tall(verdict: Verdict) -> int:
-    return 40 + 26 * (1 + len(verdict.sentence) // 60)
+    return max(1, sum(height <= _ROOM for height in heights))

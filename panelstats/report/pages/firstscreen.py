@@ -1,0 +1,148 @@
+"""The first screen of the room's page in sentences: what to set aside, how far to trust a mark, what is open."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.panel.agreement.fit import PanelAgreement
+from panelstats.panel.agreement.words import reach
+from panelstats.report.pages.facts import SET_ASIDE
+from panelstats.report.tables import plain
+from panelstats.result import Act
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER
+from panelstats.words import count, listing
+
+if TYPE_CHECKING:
+    from panelstats.review import Review
+    from panelstats.scores.table import Scores
+
+FAULT = "{lot} is {faults} ({tasters}){remarks}."
+REMARKS = ": “{remarks}”"
+AGREED = "The {n} tasters agree on {agreed} of {all} words"
+MAY_BE_OFF = "; a mark of the panel may be {reach} off"
+OTHERWISE = {
+    "apart": "Not agreed: {words}.",
+    "cannot tell": "Unsettled: {words}.",
+    "too alike to judge": "Not to be judged today: {words}.",
+}
+OTHER = "{call}: {words}."
+NOT_SETTLED = "Not settled: whether lots differ on {parts}."
+READ = "Read: {scores}{blanks} in {files}{pots}."
+EARLIER = " {n} of other days are left out of this page: {names}."
+ASIDE = " Set aside, for nobody could read it: {n}."
+_NAMED = 3
+
+
+class Alarm(NamedTuple):
+    """What cannot wait: about which lot or thing, in a sentence, and what to do."""
+
+    subject: str
+    sentence: str
+    step: str
+
+
+def alarms(review: Review) -> list[Alarm]:
+    """Everything to be done now; a fault is told by who noticed it."""
+    found = review.find(FaultsNoticed)
+    lots = {} if found is None or review.scores is None else _noticed(found, review.scores, review.session)
+    now = [verdict for verdict in review.verdicts if verdict.act == Act.NOW]
+    return [Alarm(v.subject, lots.get(v.subject, v.sentence), v.next_step) if v.question == _question(found)
+            else Alarm(v.subject, v.sentence, v.next_step) for v in now]  # fmt: skip
+
+
+def _question(found: FaultsNoticed | None) -> str:
+    return "" if found is None else next((verdict.question for verdict in found.verdicts), "")
+
+
+def _noticed(found: FaultsNoticed, scores: Scores, session: str) -> dict[str, str]:
+    """Each lot with a fault in a sentence: which fault, and who noticed it."""
+    table = scores.faults
+    if not len(table):
+        return {}
+    here = table[(table[SESSION].astype(str) == session) & table["noticed"].astype(bool)]
+    who: dict[str, set[str]] = {}
+    for lot, taster in zip(here[LOT].astype(str), here[TASTER].astype(str), strict=True):
+        who.setdefault(lot, set()).add(taster)
+    told = {}
+    for lot, rows in found.table.groupby(found.table[LOT].astype(str), sort=False):
+        remarks = "; ".join(filter(None, dict.fromkeys(rows["remarks"].map(plain))))
+        if lot in who:
+            told[str(lot)] = FAULT.format(
+                lot=lot, faults=listing(rows["fault"].astype(str)), tasters=", ".join(sorted(who[str(lot)])),
+                remarks=REMARKS.format(remarks=remarks) if remarks else "",
+            )  # fmt: skip
+    return told
+
+
+def trust(review: Review) -> str:
+    """How far to trust a mark of the panel, in points."""
+    found = review.find(PanelAgreement)
+    if found is None or not len(found.table):
+        return ""
+    table = found.table
+    words: dict[str, list[str]] = {}
+    for call, name in zip(table["call"].astype(str), table[DESCRIPTOR].astype(str), strict=True):
+        words.setdefault(call, []).append(name)
+    agreed = words.get("agree", [])
+    parts = [AGREED.format(n=int(table["tasters"].max()), agreed=len(agreed), all=len(table))]
+    far = reach(table, found.level)
+    parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
+    for call, names in words.items():
+        if call != "agree":
+            parts.append(" " + OTHERWISE.get(call, OTHER).format(words=_some(names), call=call.capitalize()))
+    return "".join(parts)
+
+
+def unsettled(review: Review) -> str:
+    """On which descriptors the lots of no class, or of one, could be told apart: one line."""
+    found = review.find(LotComparison)
+    if found is None or not len(found.anova):
+        return ""
+    tests = found.anova[found.anova["source"] == "lot"]
+    groups = tests[CLASS].fillna("").astype(str) if CLASS in tests else pd.Series("", index=tests.index)
+    open_ones = tests[~(tests["p_adjusted"] < 1 - found.level)]
+    every = list(dict.fromkeys(groups))
+    where: dict[str, list[str]] = {}
+    for name, group in zip(open_ones[DESCRIPTOR].astype(str), groups[open_ones.index], strict=True):
+        where.setdefault(name, []).append(str(group))
+    parts = [_some([name for name, some in where.items() if len(some) == len(every)])]
+    for group in every if len(every) > 1 else []:
+        own = [name for name, some in where.items() if some == [group]]
+        parts.append(f"{_some(own)} ({group})" if own else "")
+    told = [part for part in parts if part]
+    return NOT_SETTLED.format(parts="; ".join(told)) if told else ""
+
+
+def read(review: Review) -> str:
+    """What was read, as far as it changes who or what the page is about."""
+    scores = review.scores
+    if scores is None:
+        return ""
+    account = scores.account
+    blanks = int(account["blanks"].sum())
+    told = READ.format(
+        scores=count(int(account["scores"].sum()), "mark"),
+        blanks=f", {count(blanks, 'blank')}" if blanks else "",
+        files=count(len(account), "sheet"),
+        pots=_pots(scores.pots[scores.pots[SESSION].astype(str) == review.session]),
+    )
+    others = [name for name in scores.sessions[SESSION].astype(str) if name != review.session]
+    aside = int(account[SET_ASIDE].sum())
+    told += EARLIER.format(n=count(len(others), "sitting"), names=_some(others)) if others else ""
+    return told + (ASIDE.format(n=count(aside, "cell")) if aside else "")
+
+
+def _pots(table: pd.DataFrame) -> str:
+    kinds = list(dict.fromkeys(table[POTS].astype(str)))
+    if len(kinds) != 1:
+        return ""
+    return f"; pots {kinds[0]}, " + ("as declared" if table["declared"].all() else "not declared")
+
+
+def _some(names: list[str]) -> str:
+    more = len(names) - _NAMED
+    return listing(names) if more < 2 else f"{', '.join(names[:_NAMED])} and {more} more"

@@ -1,0 +1,116 @@
+"""The lots of a first screen: class by class, best first, with what marks each out and what tasters wrote of it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.compare.standing import STANDING, marked_out, standings
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
+from panelstats.words import number
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from panelstats.review import Review
+    from panelstats.scores.table import Scores
+
+BEST, WEAKEST = 3, 2
+_STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
+_QUOTED = 2  # remarks of tasters, the most frequent first
+
+
+class LotRow(NamedTuple):
+    """One lot: where it comes from, what marks it out from its class, what was written of it."""
+
+    lot: str
+    garden: str
+    marks: str
+    said: str
+
+
+class Class(NamedTuple):
+    """The lots of one class: those that stand open, and those that unfold, each in order."""
+
+    name: str
+    best: list[LotRow]
+    weakest: list[LotRow]
+    rest: list[LotRow]
+    ordered: bool
+
+    @property
+    def label(self) -> str:
+        """The word before the lots that stand open."""
+        return "" if not self.rest else "best" if self.ordered else "farthest"
+
+
+def classes(review: Review, faulty: Collection[str]) -> list[Class]:
+    """Every class; lots with a fault are left out, for they stand above all others."""
+    comparison, scores = review.find(LotComparison), review.scores
+    if comparison is None or scores is None:
+        return []
+    order, marks = standings(comparison, scores.descriptors), marked_out(comparison, scores.descriptors)
+    gardens, said = _gardens(scores), _said(scores, review.session)
+    found = []
+    for name, some in order[~order[LOT].isin(list(faulty))].groupby(CLASS, sort=False):
+        lots = _by_size(some, marks[marks[CLASS] == name]) if some[STANDING].isna().all() else some
+        rows = [
+            LotRow(lot, gardens.get(lot, ""), _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing),
+                   said.get(lot, ""))
+            for lot, standing in zip(lots[LOT], lots[STANDING], strict=True)
+        ]  # fmt: skip
+        found.append(_split(str(name), rows, ordered=bool(lots[STANDING].notna().any())))
+    return found
+
+
+def _split(name: str, rows: list[LotRow], *, ordered: bool) -> Class:
+    if len(rows) <= BEST + WEAKEST + 1:  # one row is not folded away alone
+        return Class(name, rows, [], [], ordered)
+    if not ordered:
+        return Class(name, rows[: BEST + WEAKEST], [], rows[BEST + WEAKEST :], ordered)
+    return Class(name, rows[:BEST], rows[-WEAKEST:], rows[BEST:-WEAKEST], ordered)
+
+
+def _by_size(lots: pd.DataFrame, marks: pd.DataFrame) -> pd.DataFrame:
+    """Where nothing is wanted more or less: the lots that lie farthest from their class first."""
+    far = marks.groupby(LOT)["deviation"].apply(lambda values: values.abs().max())
+    size = lots[LOT].map(far).fillna(0.0)
+    return lots.loc[size.sort_values(ascending=False, kind="stable").index]
+
+
+def _marks(marks: pd.DataFrame, standing: float) -> str:
+    """What marks a lot out, with its deviations: what speaks for where it stands, and the most that speaks against."""
+    side = marks["worth"] * (1 if standing >= 0 else -1)
+    strong = pd.concat([marks[side > 0], marks[side == 0]]).head(_STRONG)  # where nothing is wanted, it may still tell
+    weak = marks[side < 0].head(_AGAINST)
+    return "; ".join(filter(None, (_told(strong), _told(weak))))
+
+
+def _told(marks: pd.DataFrame) -> str:
+    rows = zip(marks[DESCRIPTOR], marks["deviation"], strict=True)
+    return ", ".join(f"{name} {number(size, 1, sign=True)}" for name, size in rows)
+
+
+def _gardens(scores: Scores) -> dict[str, str]:
+    if "garden" not in scores.lots:
+        return {}
+    rows = zip(scores.lots[LOT].astype(str), scores.lots["garden"].fillna("").astype(str), strict=True)
+    return dict(rows)
+
+
+def _said(scores: Scores, session: str) -> dict[str, str]:
+    """What tasters wrote of each lot, the most frequent first."""
+    table = scores.remarks
+    table = table[table[SESSION].astype(str) == session]
+    remarks: dict[str, list[str]] = {}
+    for lot, remark in zip(table[LOT].astype(str), table["remark"].astype(str), strict=True):
+        remarks.setdefault(lot, []).append(remark.strip())
+    return {lot: ", ".join(_frequent(some)) for lot, some in remarks.items()}
+
+
+def _frequent(remarks: Iterable[str]) -> Iterable[str]:
+    for text, times in Counter(filter(None, remarks)).most_common(_QUOTED):
+        yield f"{text} ({times})" if times > 1 else text

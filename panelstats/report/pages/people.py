@@ -1,0 +1,115 @@
+"""The tasters of a first screen: a row each, one plain phrase, those to act on first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.panel.tasters.finding import AGREEMENT, DISCRIMINATION, LEVEL, REPEATABILITY, SCALE_USE, SCATTER
+from panelstats.panel.tasters.fit import TasterAssessment
+from panelstats.panel.tasters.naming import APART, WITH
+from panelstats.report.charts.marks import mark
+from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.words import listing, number
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from panelstats.report.charts.marks import Mark
+    from panelstats.result import Verdict
+    from panelstats.review import Review
+
+_NAMED = 2  # descriptors named in a phrase; more are counted
+
+# One finding as a phrase after the taster's name; `where` is the descriptor, or how many.
+PHRASES = {
+    (LEVEL, "above"): "marks about {size} high on {where} ({ceiling} allowed)",
+    (LEVEL, "below"): "marks about {size} low on {where} ({ceiling} allowed)",
+    (LEVEL, ""): "marks about {size} off on {where} ({ceiling} allowed)",
+    (SCALE_USE, "below"): "spreads the marks too little on {where}: where others put 1 point, {estimate}",
+    (SCALE_USE, "above"): "spreads the marks too far on {where}: where others put 1 point, {estimate}",
+    (REPEATABILITY, "above"): "two servings of one lot lie {estimate} times as far apart as the others' on {where}",
+    (DISCRIMINATION, "below"): "hardly tells the lots apart on {where}",
+    (AGREEMENT, "below"): "puts the lots in another order than the others on {where}",
+    (SCATTER, "above"): "strays {estimate} times as far from the others' line as they do on {where}",
+}
+OTHERWISE = "apart on {aspect} of {where}"
+EVERYWHERE, ON_MORE = "every word", "{names} and {more} more"
+SOUND = "; the order of lots is sound"
+
+
+class Person(NamedTuple):
+    """One taster: the phrase, its mark, and the next step ("" where nothing is to be done)."""
+
+    name: str
+    phrase: str
+    mark: Mark
+    step: str
+    flagged: bool
+
+
+def people(review: Review) -> list[Person]:
+    """A row for every taster; those apart first, then those who cannot be told, each group in the order assessed."""
+    found = review.find(TasterAssessment)
+    if found is None:
+        return []
+    names = {str(name) for name in found.summary[TASTER]}
+    return [_person(found, verdict) for verdict in found.verdicts if verdict.subject in names]
+
+
+def _person(found: TasterAssessment, verdict: Verdict) -> Person:
+    apart = verdict.call == APART
+    mine = found.table[found.table[TASTER].astype(str) == verdict.subject]
+    phrase = _apart(mine) if apart else verdict.call
+    return Person(verdict.subject, phrase, mark(verdict), verdict.next_step if apart else "", apart)
+
+
+def _apart(mine: pd.DataFrame) -> str:
+    """What a taster is apart on: over all descriptors, else on those named."""
+    rows = mine[mine["call"] == APART]
+    whole = rows[rows[DESCRIPTOR].astype(str) == ""]
+    phrases = [_everywhere(row, rows[rows["aspect"] == row["aspect"]]) for _, row in whole.iterrows()]
+    rest = rows[~rows["aspect"].isin(whole["aspect"])]
+    phrases += [_somewhere(some) for _, some in rest.groupby("aspect", sort=False)]
+    if set(rows["aspect"]) != {LEVEL}:
+        return "; ".join(phrases)
+    order = mine[(mine["aspect"] == AGREEMENT) & (mine[DESCRIPTOR].astype(str) == "")]
+    sound = SOUND if len(order) and (order["call"] == WITH).all() else ""
+    return "; ".join(phrases) + sound
+
+
+def _everywhere(row: pd.Series, single: pd.DataFrame) -> str:
+    """Over all descriptors; which way the level lies is known where every single one that is apart says so."""
+    way = _way(row)
+    if row["aspect"] == LEVEL:
+        signs = set((single.loc[single[DESCRIPTOR].astype(str) != "", "estimate"] > 0).tolist())
+        way = ("above" if signs.pop() else "below") if len(signs) == 1 else ""
+    return _phrase(row, way, EVERYWHERE)
+
+
+def _somewhere(rows: pd.DataFrame) -> str:
+    names = list(rows[DESCRIPTOR].astype(str))
+    more = len(names) - _NAMED
+    where = ON_MORE.format(names=", ".join(names[:_NAMED]), more=more) if more > 0 else listing(names)
+    ways = {_way(row) for _, row in rows.iterrows()}
+    farthest = max((row for _, row in rows.iterrows()), key=_beyond)
+    return _phrase(farthest, ways.pop() if len(ways) == 1 else "", where)
+
+
+def _beyond(row: pd.Series) -> float:
+    """How far an estimate lies beyond what is tolerated."""
+    return float(max(row["estimate"] - row["ceiling"], row["floor"] - row["estimate"]))
+
+
+def _way(row: pd.Series) -> str:
+    return "above" if row["estimate"] > row["ceiling"] else "below" if row["estimate"] < row["floor"] else ""
+
+
+def _phrase(row: pd.Series, way: str, where: str) -> str:
+    template = PHRASES.get((row["aspect"], way), OTHERWISE)
+    return template.format(
+        aspect=row["aspect"].replace("_", " "),
+        size=number(abs(row["estimate"]), 1),
+        estimate=number(row["estimate"], 1),
+        ceiling=number(row["ceiling"], 1),
+        where=where,
+    )

@@ -1,0 +1,153 @@
+"""The first screen of the room's page: it answers alone, finds what was planted, accuses nothing else, and is short."""
+
+import html
+import json
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from browser import at_width, browser, needs_browser
+from invented import assessment, review
+
+import panelstats as pst
+from panelstats.lots.compare.standing import marked_out, standings
+from panelstats.report.pages.firstscreen import alarms, read, trust, unsettled
+from panelstats.report.pages.lotrows import classes
+from panelstats.report.pages.page import page_of
+from panelstats.report.pages.people import people
+from panelstats.review import Review
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return pst.review_session(pst.read_scores(DATA / "bench"))
+
+
+def first_screen(page):
+    """What a reader sees before unfolding anything, the words of pictures left out."""
+    head = page[page.index("<header>") : page.index("</header>")]
+    answers = page[page.index('<div class="answers">') : page.index('<section class="picture"')]
+    text = re.sub(r"<details.*?</details>|<svg.*?</svg>", " ", head + answers, flags=re.S)
+    text = re.sub(r'<(h2|thead)[^>]*class="unseen".*?</\1>', " ", text, flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def test_what_was_planted_in_the_room_is_found_and_nobody_else_is_accused(bench):
+    planted = json.loads((DATA / "bench-truth.json").read_text())["planted"]
+    text = first_screen(page_of(bench).decode())
+    for each in planted:
+        if each["about"] == "lot":
+            assert f"{each['who']} is {each['descriptor']} ({', '.join(each['noticed_by'])}): “slight smoke" in text
+        if each["about"] == "descriptor":
+            assert each["who"] in text[text.index("Not to be judged today") :]
+    guilty = {each["who"] for each in planted if each["about"] == "taster"}
+    assert {person.name for person in people(bench) if person.flagged} == guilty
+    assert re.search(r"larch marks about 1\.[0-9] high on every word \(0\.5 allowed\)", text)
+    assert "spruce spreads the marks too little on every word" in text
+
+
+def test_it_is_short(bench):
+    words = [word for word in first_screen(page_of(bench).decode()).split() if any(map(str.isalpha, word))]
+    assert len(words) < 250
+
+
+def test_the_best_of_a_class_lie_higher_on_what_is_wanted_than_the_weakest(bench):
+    # by the truth of the invented room: the mean over the words wanted more or less, each in its direction
+    truth = json.loads((DATA / "bench-truth.json").read_text())
+    wanted = bench.scores.descriptors.set_index("descriptor")["wanted"].map({"more": 1.0, "less": -1.0}).fillna(0.0)
+    signs = wanted[truth["descriptors"]].to_numpy()
+    true = {lot: float(signs @ values) for lot, values in truth["lots"].items()}
+    for found in classes(bench, {"418"}):
+        best, weakest = ([true[row.lot] for row in rows] for rows in (found.best, found.weakest))
+        rest = [true[row.lot] for row in found.rest]
+        assert min(best) > max(weakest)
+        assert sum(best) / len(best) > sum(rest) / len(rest) > sum(weakest) / len(weakest)
+        assert len(best) + len(weakest) + len(rest) == 12 - (found.name == "black fannings")
+
+
+def test_a_lot_is_marked_out_only_beyond_what_matters_and_where_its_class_differs(bench):
+    lots = bench.find(pst.LotComparison)
+    marks = marked_out(lots, bench.scores.descriptors)
+    assert (marks["deviation"].abs() > 0.5).all()  # the tolerance of the register
+    tests = lots.anova.query("source == 'lot'").set_index(["class", "descriptor"])["p_adjusted"]
+    assert (tests[pd.MultiIndex.from_frame(marks[["class", "descriptor"]])] < 0.05).all()
+    row = next(row for row in classes(bench, set())[0].best if row.lot == "411")
+    assert row.marks == "brisk +3.3, coppery +2.1; even −1.7"
+    assert row.garden
+    assert "brisk" in row.said
+
+
+def test_where_nothing_is_wanted_the_farthest_stand_first_and_none_is_called_best(bench):
+    register = bench.scores.descriptors.drop(columns=["wanted", "weight"])
+    assert standings(bench.find(pst.LotComparison), register)["standing"].isna().all()
+    made = review(lots=12, tasters=6, descriptors=6)
+    (found,) = classes(made, set())
+    assert not found.ordered
+    assert "best" not in first_screen(page_of(made).decode())
+
+
+def test_a_taster_apart_on_single_words_is_told_which_and_which_way():
+    made = assessment(descriptors=("brisk", "colour", "body", "point"))
+    made.table.loc[made.table["descriptor"].isin(["", "point"]), "call"] = "with the panel"
+    found = people(Review("x", "?", (("Tasters", made),)))
+    assert found[0].phrase.startswith("marks about 1.2 high on brisk, colour and 1 more (0.5 allowed)")
+    assert found[1].phrase == "with the panel"
+    assert [person.flagged for person in found] == [True, False]
+
+
+def test_what_cannot_be_said_is_left_out_and_never_half_said():
+    rows = {"lot": ["1"] * 3, "taster": list("abc"), "strength": [5, 6, 7]}
+    made = pst.review_session(pst.read_scores(pd.DataFrame(rows)))
+    sentences = [trust(made), unsettled(made), read(made), *(alarm.sentence for alarm in alarms(made))]
+    text = " ".join(sentences) + first_screen(page_of(made).decode())
+    assert not re.search(r"\bnan\b|–|\(\)|None| ,|: \.", text)
+    assert "No fault noticed; that does not show that the lots are clean." in text
+
+
+def test_every_fault_is_told_by_who_noticed_it_and_what_to_do():
+    sheet = pd.DataFrame({
+        "lot": ["7", "7", "8", "8"], "taster": ["elm", "yew"] * 2, "brisk": [6, 5, 4, 4],
+        "remarks": ["musty", "slight smoke", "", ""],
+    })  # fmt: skip
+    (alarm,) = alarms(pst.review_session(pst.read_scores(sheet)))
+    assert re.fullmatch(r"7 is (musty and smoky|smoky and musty) \(elm, yew\): “.*”\.", alarm.sentence)
+    assert alarm.step
+
+
+def test_a_session_without_a_name_is_titled_by_its_file(tmp_path):
+    path = tmp_path / "day.csv"
+    pd.DataFrame({"lot": ["1", "2"] * 2, "taster": list("aabb"), "brisk": [5, 6, 5, 7]}).to_csv(path, index=False)
+    assert pst.review_session(pst.read_scores(path)).title == "day.csv"
+    assert pst.review_session(pst.read_scores(DATA / "bench")).title == "2026-03-02"
+
+
+@pytest.mark.parametrize("lots", [24, 400])
+def test_a_result_in_a_notebook_is_short_whatever_its_size(bench, lots):
+    found = [result for _, result in (bench if lots == 24 else review(lots=lots, descriptors=16, faults=300)).results]
+    for result in found:
+        shown = result._repr_html_()
+        assert len(shown.encode()) < 50_000
+        assert all(f"<h4>{name}: {len(table):,} rows" in shown for name, table in result.tables().items())
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    with browser(tmp_path_factory.mktemp("profile")) as opened:
+        yield opened
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", [(680, 1000), (700, 933)], ids=["A4", "Letter"])
+def test_printed_it_is_page_one_alone(driver, tmp_path, bench, paper):
+    """Between margins of 15 and 16 mm A4 is 680 by 1001 pixels of 96 an inch, Letter 703 by 935."""
+    page = pst.write_report(bench, tmp_path / "room.html")
+    at_width(driver, page, paper[0])
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    foot = driver.execute_script("return document.getElementById('first-screen').getBoundingClientRect().bottom")
+    after = driver.execute_script("return getComputedStyle(document.getElementById('first-screen')).breakAfter")
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert foot <= paper[1]
+    assert after == "page"
