@@ -8,7 +8,7 @@ Run: python examples/two_blends.py
 from pathlib import Path
 
 import panelstats as pst
-from panelstats.difference.counts.told import differ_text
+from panelstats.difference.terminal import differ_text
 
 BUNDLED = Path(__file__).parents[1] / "data" / "blends.xlsx"
 

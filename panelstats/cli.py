@@ -105,7 +105,7 @@ def _differ(args: argparse.Namespace, _: Tell) -> Review:
 def _from_counts(args: argparse.Namespace) -> Review:
     """One test from the counts given; before it, where it is open, what so many answers can settle."""
     from panelstats.difference.counts.fit import difference_test, match_test
-    from panelstats.difference.counts.planning import answers_needed
+    from panelstats.difference.planning.fit import answers_needed
     from panelstats.models.kinds import SIGNAL
     from panelstats.review import as_review
 
@@ -211,7 +211,7 @@ def _answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
 
         print(as_json(review))
     elif in_full:  # there is no page to say how it was worked out
-        from panelstats.difference.counts.told import differ_text
+        from panelstats.difference.terminal import differ_text
 
         print("\n\n".join(differ_text(result) for _, result in review.results))
     else:

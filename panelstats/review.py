@@ -9,8 +9,8 @@ from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from panelstats.difference.answers.fit import judge_answers
-from panelstats.difference.counts.planning import answers_needed
-from panelstats.difference.counts.words import SHARE_IF_NONE
+from panelstats.difference.counts.countcalls import SHARE_IF_NONE
+from panelstats.difference.planning.fit import answers_needed
 from panelstats.errors import DesignError
 from panelstats.lots.compare.fit import compare_lots
 from panelstats.lots.faults.fit import faults_noticed

@@ -12,7 +12,7 @@ import pytest
 from scipy.stats import binom, binomtest, chi2
 
 import panelstats as pst
-from panelstats.difference.counts.compare import compare_same_tasters, compare_tests
+from panelstats.difference.comparison.fit import compare_same_tasters, compare_tests
 from panelstats.errors import DesignError
 from panelstats.models.kinds import share_correct
 

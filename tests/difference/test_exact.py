@@ -14,12 +14,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, binomtest
 
-from panelstats.difference.counts.exact import at_least, at_most, least_correct, limits, most_correct, p_two_sided
-from panelstats.difference.counts.planning import answers_needed
-from panelstats.difference.counts.question import ask
-from panelstats.difference.counts.signal_sizes import fisher_power
-from panelstats.difference.counts.sizes import difference_needs, difference_power, match_needs, match_power
+from panelstats.difference.counts.forced import ask
+from panelstats.difference.counts.sizes import (
+    difference_needs,
+    difference_power,
+    fisher_power,
+    match_needs,
+    match_power,
+)
+from panelstats.difference.planning.fit import answers_needed
 from panelstats.errors import DesignError
+from panelstats.models.binomial import at_least, at_most, least_correct, limits, most_correct, p_two_sided
 from panelstats.models.kinds import share_correct
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

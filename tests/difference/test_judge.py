@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import panelstats as pst
-from panelstats.difference.answers.marks import read_answer
-from panelstats.difference.answers.position import position_test
+from panelstats.difference.answers.writtenanswers import read_answer
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.kinds import KINDS, allot_orders
+from panelstats.models.position import position_test
 from panelstats.sheets.answers import read_answers
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"

@@ -11,9 +11,10 @@ import pytest
 from scipy.stats import ttest_rel
 
 import panelstats as pst
-from panelstats.difference.ratings.fit import _beyond, _critical, _table
-from panelstats.difference.ratings.ordinal import merged, ordinal_fit
+from panelstats.difference.ratings.fit import _table
 from panelstats.errors import DesignError, SheetError
+from panelstats.models.manytoone import one_sided_p, one_sided_t
+from panelstats.models.ordinal import merged, ordinal_fit
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 
@@ -61,8 +62,8 @@ def test_one_sample_is_the_one_sided_paired_t_test():
 @pytest.mark.parametrize(("k", "df", "printed"), [(2, 10, 2.15), (4, 20, 2.30), (3, 5, 2.68), (5, 15, 2.44)])
 def test_several_samples_use_dunnetts_one_sided_points(k, df, printed):
     # Dunnett 1955, JASA 50, Table 1a, joint 95 %: from memory
-    assert _critical(0.05, df, k) == pytest.approx(printed, abs=0.0051)
-    assert _beyond(_critical(0.05, df, k), df, k) == pytest.approx(0.05, abs=1e-6)
+    assert one_sided_t(0.05, df, k) == pytest.approx(printed, abs=0.0051)
+    assert one_sided_p(one_sided_t(0.05, df, k), df, k) == pytest.approx(0.05, abs=1e-6)
 
 
 def test_several_samples_share_one_error_term():

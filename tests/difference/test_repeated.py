@@ -15,8 +15,9 @@ from scipy.integrate import quad
 from scipy.stats import beta, binom
 
 import panelstats as pst
-from panelstats.difference.answers.repeated import repeated_test
-from panelstats.difference.answers.replicated import (
+from panelstats.difference.repeated.fit import repeated_test
+from panelstats.errors import DesignError
+from panelstats.models.betabinomial import (
     Replicates,
     abilities,
     fit,
@@ -25,8 +26,7 @@ from panelstats.difference.answers.replicated import (
     profile,
     profile_limits,
 )
-from panelstats.difference.counts.exact import at_least, limits
-from panelstats.errors import DesignError
+from panelstats.models.binomial import at_least, limits
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 DATA = pd.read_csv(PUBLISHED / "replicated_data.csv")

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.difference.screening.wald import Lines, course, shortest
 from panelstats.errors import DesignError
+from panelstats.models.sequential import Lines, course, shortest
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 

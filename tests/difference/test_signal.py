@@ -14,8 +14,9 @@ from scipy.integrate import quad
 from scipy.stats import norm
 
 import panelstats as pst
-from panelstats.difference.counts.signal import SignalCounts, read_signal, said_same
+from panelstats.difference.counts.signal import read_signal
 from panelstats.errors import DesignError
+from panelstats.models.kinds.criterion import SignalCounts, said_same
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.difference.counts.told import differ_text
+from panelstats.difference.terminal import differ_text
 
 ROOT = Path(__file__).parents[2]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from panelstats.arguments import checked
-from panelstats.difference.counts.outcome import DifferenceTest, from_counts, from_signal
-from panelstats.difference.counts.question import Counts, ask, counts_of
-from panelstats.difference.counts.signal import SignalCounts
+from panelstats.difference.counts.forced import Counts, ask, counts_of
+from panelstats.difference.counts.tables import DifferenceTest, from_counts, from_signal
 from panelstats.errors import DesignError
 from panelstats.models.kinds import SIGNAL, kind_of
+from panelstats.models.kinds.criterion import SignalCounts
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -166,6 +166,11 @@ def _signal_counts(
             where=f"hits={hits!r}, false={false!r}, n_a={n_a!r}, n_not_a={n_not_a!r}",
             do=f"{kind} takes all four: hits of n_a, false of n_not_a",
         )
+    if hits > n_a or false > n_not_a:
+        raise DesignError(
+            "more answers of one kind than servings", where=f"{hits=}, {n_a=}, {false=}, {n_not_a=}",
+            do="n_a and n_not_a count every serving of their kind",
+        )  # fmt: skip
     return SignalCounts(hits, n_a, false, n_not_a)
 
 

@@ -1,57 +1,15 @@
-"""A-not-A and same-different: tests in which each taster draws his own line, so that guessing has no fixed share.
-
-A-not-A is a probit regression on what was served (Macmillan & Creelman, Detection Theory); same-different follows the
-rule "different when the percepts lie further apart than tau". Fisher's exact test asks whether the answers depend on
-what was served; d' has a profile-likelihood interval, the line drawn being maximised away.
-"""
+"""What counts say where each taster draws his own line: a-not-a and same-different, without a fixed chance level."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import brentq, minimize_scalar
-from scipy.special import log_ndtr, ndtr, ndtri
-from scipy.stats import fisher_exact
 
-from panelstats.difference.counts.exact import TIES, at_least
-from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, MATCH
-from panelstats.errors import DesignError
+from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
+from panelstats.models.binomial import TIES, at_least
+from panelstats.models.kinds.criterion import SignalCounts, fit, p_within, profile_limits
 from panelstats.result import Estimate
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-A_NOT_A = "a-not-a"
-# d' beyond which a normal model has nothing left to say: Phi(-20 / 2) is 1e-23.
-FAR = 20.0
-
-
-@dataclass(frozen=True)
-class SignalCounts:
-    """Answers of one test without a fixed chance level.
-
-    Attributes
-    ----------
-    hits, n_a : int
-        "A" said of A, of how many A; or "different" said of mixed pairs, of how many mixed pairs.
-    false, n_not_a : int
-        "A" said of what is not A; or "different" said of pairs of one product.
-    """
-
-    hits: int
-    n_a: int
-    false: int
-    n_not_a: int
-
-    def __post_init__(self) -> None:
-        if self.hits > self.n_a or self.false > self.n_not_a:
-            raise DesignError(
-                "more answers of one kind than servings",
-                where=f"hits={self.hits}, n_a={self.n_a}, false={self.false}, n_not_a={self.n_not_a}",
-                do="n_a and n_not_a count every serving of their kind",
-            )
 
 
 @dataclass(frozen=True)
@@ -82,134 +40,29 @@ def read_signal(
         Where each taster judged one serving of each kind: tasters right on both, and wrong on both. The exact sign
         test of these then stands in for Fisher's.
     """
-    model = _A_NOT_A if kind == A_NOT_A else _SAME_DIFFERENT
-    h, a, f, b = counts.hits, counts.n_a, counts.false, counts.n_not_a
-    p = float(fisher_exact(np.array([[h, a - h], [f, b - f]]), alternative="greater").pvalue) if a and b else 1.0
-    if discordant is not None:
-        p = float(at_least(discordant[0], sum(discordant), 0.5))
-    d, line = model.fit(counts)
-    low, high = _limits(model, counts, d, error, match_error)
-    p_match = _p_match(model, counts, d, within_d)
+    p = _fisher(counts) if discordant is None else float(at_least(discordant[0], sum(discordant), 0.5))
+    d, line = fit(kind, counts)
+    low, high = profile_limits(kind, counts, d, below=error, above=match_error)
+    p_match = float("nan") if within_d is None else p_within(kind, counts, d, within_d)
     if generous is not None and generous != counts:
-        best = model.fit(generous)[0]
-        high = _limits(model, generous, best, error, match_error)[1]
-        p_match = max(p_match, _p_match(model, generous, best, within_d))
+        best = fit(kind, generous)[0]
+        high = profile_limits(kind, generous, best, below=error, above=match_error)[1]
+        p_match = p_match if within_d is None else max(p_match, p_within(kind, generous, best, within_d))
     matched = p_match <= match_error * TIES
     differs = p <= error * TIES and low > 0
     call = MATCH if matched else DIFFER if differs else CANNOT_TELL
     # Fisher's test is the more careful of the two: a limit above 0 is not shown where the test finds nothing
     shown = low if differs or matched else min(low, 0.0)
-    right = (h + b - f) / (a + b) if a + b else float("nan")
+    a, b = counts.n_a, counts.n_not_a
+    right = (counts.hits + b - counts.false) / (a + b) if a + b else float("nan")
     return SignalReading(p, p_match, right, Estimate(d, shown, high, level=1 - error - match_error), line, call)
 
 
-@dataclass(frozen=True)
-class _Model:
-    """One decision rule: its fit, and log-likelihood of d' and the line drawn."""
+def _fisher(counts: SignalCounts) -> float:
+    """One-sided p of Fisher's exact test; 1 where one kind was not served."""
+    from scipy.stats import fisher_exact  # noqa: PLC0415 - slow to import
 
-    fit: Callable[[SignalCounts], tuple[float, float]]
-    loglik: Callable[[SignalCounts, float, float], float]
-    least_d: float
-    lines: tuple[float, float]
-
-    def profile(self, counts: SignalCounts, d: float) -> float:
-        """Log-likelihood at d', the line maximised away."""
-        found = minimize_scalar(
-            lambda line: -self.loglik(counts, d, line), bounds=self.lines, method="bounded", options={"xatol": 1e-10}
-        )
-        return -float(found.fun)
-
-
-def _fit_a_not_a(counts: SignalCounts) -> tuple[float, float]:
-    """Find d' and criterion in closed form; infinite where one rate is 0 or 1, NaN where both are and agree."""
     if not (counts.n_a and counts.n_not_a):
-        return float("nan"), float("nan")
-    z_hit, z_false = (float(z) for z in ndtri([counts.hits / counts.n_a, counts.false / counts.n_not_a]))
-    return (
-        (float("nan"), float("nan"))
-        if z_hit == z_false and np.isinf(z_hit)
-        else (z_hit - z_false, _middle(z_hit, z_false))
-    )
-
-
-def _middle(z_hit: float, z_false: float) -> float:
-    return float("nan") if np.isinf([z_hit, z_false]).any() else -(z_hit + z_false) / 2 + 0.0
-
-
-def _loglik_a_not_a(counts: SignalCounts, d: float, line: float) -> float:
-    hit, false = d / 2 - line, -d / 2 - line
-    missed, refused = counts.n_a - counts.hits, counts.n_not_a - counts.false
-    logs = log_ndtr([hit, -hit, false, -false])
-    return float(np.dot([counts.hits, missed, counts.false, refused], logs))
-
-
-def _fit_same_different(counts: SignalCounts) -> tuple[float, float]:
-    """Find d' of 0 or more and tau: saturated where pairs of one product are called different less often."""
-    if not (counts.n_a and counts.n_not_a):
-        return float("nan"), float("nan")
-    same_pairs, mixed_pairs = 1 - counts.false / counts.n_not_a, 1 - counts.hits / counts.n_a
-    if same_pairs == mixed_pairs and same_pairs in (0.0, 1.0):
-        return float("nan"), float("nan")
-    if same_pairs <= mixed_pairs:
-        pooled = 1 - (counts.hits + counts.false) / (counts.n_a + counts.n_not_a)
-        return 0.0, tau_of(pooled)
-    if same_pairs == 1 or mixed_pairs == 0:
-        return float("inf"), tau_of(same_pairs)
-    tau = tau_of(same_pairs)
-    return float(brentq(lambda d: said_same(tau, d) - mixed_pairs, 0, 2 * FAR, xtol=1e-12)), tau
-
-
-def tau_of(share: float) -> float:
-    """Find the line tau from the share of like pairs called alike."""
-    return float(np.sqrt(2) * ndtri((share + 1) / 2))
-
-
-def said_same(tau: float, d: float) -> float:
-    """P("same") for a pair d' apart whose percepts are called different beyond tau."""
-    return float(ndtr((tau - d) / np.sqrt(2)) - ndtr((-tau - d) / np.sqrt(2)))
-
-
-def _loglik_same_different(counts: SignalCounts, d: float, line: float) -> float:
-    (same_alike, apart_alike), (same_mixed, apart_mixed) = (_log_answers(line, at) for at in (0.0, d))
-    counted = [counts.n_not_a - counts.false, counts.false, counts.n_a - counts.hits, counts.hits]
-    return float(np.dot(counted, [same_alike, apart_alike, same_mixed, apart_mixed]))
-
-
-def _log_answers(tau: float, d: float) -> tuple[float, float]:
-    """Logarithms of P("same") and P("different") for a pair d' apart, finite however far apart or close the line is."""
-    within, beyond = (tau - d) / np.sqrt(2), (-tau - d) / np.sqrt(2)
-    same = log_ndtr(within) + np.log1p(-np.exp(log_ndtr(beyond) - log_ndtr(within)))
-    return float(same), float(np.logaddexp(log_ndtr(-within), log_ndtr(beyond)))
-
-
-_A_NOT_A = _Model(_fit_a_not_a, _loglik_a_not_a, least_d=-FAR, lines=(-FAR, FAR))
-_SAME_DIFFERENT = _Model(_fit_same_different, _loglik_same_different, least_d=0.0, lines=(1e-9, 2 * FAR))
-
-
-def _limits(model: _Model, counts: SignalCounts, d: float, error: float, match_error: float) -> tuple[float, float]:
-    """Profile-likelihood limits, each at its own one-sided error rate; infinite where the data set none."""
-    if np.isnan(d):
-        return (0.0 if model.least_d == 0 else -np.inf), np.inf
-    start = float(np.clip(d, model.least_d, FAR))
-    best = model.profile(counts, start)
-
-    def beyond(at: float, rate: float) -> float:
-        return model.profile(counts, at) - best + ndtri(rate) ** 2 / 2
-
-    low, high = (model.least_d if model.least_d == 0 else -np.inf), np.inf
-    if beyond(model.least_d, error) < 0:
-        low = float(brentq(beyond, model.least_d, start, args=(error,), xtol=1e-9))
-    if beyond(FAR, match_error) < 0:
-        high = float(brentq(beyond, start, FAR, args=(match_error,), xtol=1e-9))
-    return low, high
-
-
-def _p_match(model: _Model, counts: SignalCounts, d: float, within_d: float | None) -> float:
-    """One-sided p of "d' reaches the tolerance", the larger of both sides where d' has a sign; NaN if not asked."""
-    if within_d is None:
-        return float("nan")
-    if np.isnan(d) or not abs(d) < within_d:
         return 1.0
-    best = model.profile(counts, d)
-    sides = [within_d] if model.least_d == 0 else [within_d, -within_d]
-    return max(float(ndtr(-np.sqrt(max(0.0, 2 * (best - model.profile(counts, side)))))) for side in sides)
+    called = np.array([[counts.hits, counts.n_a - counts.hits], [counts.false, counts.n_not_a - counts.false]])
+    return float(fisher_exact(called, alternative="greater").pvalue)

@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq
-from scipy.special import ndtr, ndtri
-from scipy.stats import chi2
-from scipy.stats import t as student
 
 from panelstats.arguments import checked, size, text
-from panelstats.difference.counts.exact import TIES
-from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, MATCH
+from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.counts.words import p_text, rate
-from panelstats.difference.ratings.ordinal import ordinal_fit
+from panelstats.difference.ratings import words
 from panelstats.errors import DesignError, SheetError
+from panelstats.models.binomial import TIES, normal_number
+from panelstats.models.manytoone import one_sided_p, one_sided_t
+from panelstats.models.ordinal import ordinal_fit
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.words import interval, number
 
 TASTER, SAMPLE, RATING = "taster", "sample", "rating"
 _COLUMNS = ["tasters", "difference", "se", "df", "low", "high", "p", "p_match", "call"]
-_POINTS, _SLICES = 64, 128
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -138,24 +134,15 @@ def _table(
     difference, se, df = _additive(means.loc[[control, *samples]].to_numpy())
     k = len(samples)
     with np.errstate(divide="ignore", invalid="ignore"):
-        p = np.array([_beyond(t, df, k) for t in difference / se])
+        p = np.array([one_sided_p(t, df, k) for t in difference / se])
         near = np.full(k, np.nan)
         if tolerance is not None:
-            near = np.array([_beyond(t, df, k) for t in (tolerance - difference) / se])
-    low = difference - _critical(error, df, k) * se
-    high = difference + _critical(match_error, df, k) * se
+            near = np.array([one_sided_p(t, df, k) for t in (tolerance - difference) / se])
+    low = difference - one_sided_t(error, df, k) * se
+    high = difference + one_sided_t(match_error, df, k) * se
     call = np.where(near <= match_error * TIES, MATCH, np.where(p <= error * TIES, DIFFER, CANNOT_TELL))
-    values = [
-        means.loc[samples].notna().sum(axis=1).to_numpy(),
-        difference,
-        se,
-        np.full(k, df),
-        low,
-        high,
-        p,
-        near,
-        call,
-    ]
+    tasters = means.loc[samples].notna().sum(axis=1).to_numpy()
+    values = [tasters, difference, se, np.full(k, df), low, high, p, near, call]
     return pd.DataFrame({SAMPLE: samples, **dict(zip(_COLUMNS, values, strict=True))})
 
 
@@ -174,34 +161,6 @@ def _additive(means: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
     return effect[-k:], np.sqrt(scale * spread) if spread > 1e-20 else np.full(k, np.nan), df
 
 
-def _beyond(t: float, df: int, k: int) -> float:
-    """P(the largest of k differences from one control reaches t): Dunnett, one-sided; 1 where t is unknown."""
-    if np.isnan(t) or df < 1:
-        return 1.0
-    if k == 1:
-        return float(student.sf(t, df))
-    z, weight, scale, share = _nodes(df)
-    inside = ndtr(np.sqrt(2) * t * scale[:, None] + z) ** k
-    return float(max(0.0, 1 - share @ inside @ weight))
-
-
-@lru_cache(maxsize=32)
-def _nodes(df: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Nodes and weights over the control's error (normal) and the estimated error (chi over root df)."""
-    z, weight = np.polynomial.hermite_e.hermegauss(_POINTS)
-    chance, share = np.polynomial.legendre.leggauss(_SLICES)
-    return z, weight / weight.sum(), np.sqrt(chi2.ppf((chance + 1) / 2, df) / df), share / 2
-
-
-@lru_cache(maxsize=128)
-def _critical(error: float, df: int, k: int) -> float:
-    if df < 1:
-        return float("nan")
-    if k == 1:
-        return float(student.isf(error, df))
-    return float(brentq(lambda t: _beyond(t, df, k) - error, -10, float(student.isf(error / k, df)) + 5, xtol=1e-8))
-
-
 def _d_primes(clean: pd.DataFrame, control: str) -> pd.DataFrame:
     """D' of each sample by ordered categories; not for ratings between the whole points."""
     if (clean[RATING] != np.floor(clean[RATING])).any():
@@ -217,41 +176,34 @@ def _d_primes(clean: pd.DataFrame, control: str) -> pd.DataFrame:
 
 
 def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error: float) -> Verdict:
-    size = f"rated {number(row['difference'], 2, sign=True)} points from the blind control"
-    limits = f"({interval(row['low'], row['high'], 2, sign=True)}, {row['df']:.0f} df)"
-    who = f"{row[SAMPLE]}, {row['tasters']:.0f} tasters: {size} {limits}"
-    says = {
-        DIFFER: f"it differs ({p_text(row['p'])}; samples nobody can tell apart get this verdict in at most "
-        f"{rate(error)} of tests).",
-        MATCH: f"it matches within the stated tolerance of {tolerance} points (a sample at the tolerance gets this "
-        f"verdict in at most {rate(match_error)} of tests).",
-        CANNOT_TELL: f"cannot tell ({p_text(row['p'])} for a difference).",
+    rated = words.RATED.format(
+        sample=row[SAMPLE], tasters=f"{row['tasters']:.0f}", difference=number(row["difference"], 2, sign=True),
+        interval=interval(row["low"], row["high"], 2, sign=True), df=f"{row['df']:.0f}",
+    )  # fmt: skip
+    template, risk, act = {
+        DIFFER: (words.DIFFERS, error, Act.DECIDE),
+        MATCH: (words.MATCHES, match_error, Act.KNOW),
+        CANNOT_TELL: (words.OPEN, error, Act.TASTE_AGAIN),
     }[row["call"]]
     return Verdict(
-        question="Is it rated further off than the blind control?",
+        question=words.ASKED,
         subject=str(row[SAMPLE]),
         call=str(row["call"]),
-        sentence=f"{who}: {says}",
+        sentence=template.format(rated=rated, p=p_text(row["p"]), error=rate(risk), tolerance=tolerance),
         numbers={name: float(row[name]) for name in ("difference", "low", "high", "p")},
         next_step=_next(row, tolerance, min(error, match_error)) if row["call"] == CANNOT_TELL else "",
-        act={DIFFER: Act.DECIDE, MATCH: Act.KNOW, CANNOT_TELL: Act.TASTE_AGAIN}[row["call"]],
+        act=act,
     )
 
 
 def _next(row: pd.Series, tolerance: float | None, error: float) -> str:
     if np.isnan(row["se"]):
-        return "The ratings leave no error to judge by: have more tasters rate both, each more than once."
+        return words.NO_ERROR
     size = tolerance if tolerance is not None else 1.0
     spread = row["se"] * np.sqrt(row["tasters"])
-    n = int(np.ceil(((ndtri(1 - error) + ndtri(0.8)) * spread / size) ** 2)) + 2
-    proof = "" if tolerance is not None else " This is no proof of a match: that needs a tolerance."
-    return f"About {n} tasters in a fresh test would settle {size:g} points in 8 cases of 10.{proof}"
+    n = int(np.ceil(normal_number(0.0, size, spread, spread, error=error, power=0.8))) + 2
+    return words.MORE.format(tasters=n, size=f"{size:g}", proof=words.NO_PROOF if tolerance is None else "")
 
 
 def _method(samples: int) -> str:
-    several = "Dunnett's one-sided comparisons with the blind control" if samples > 1 else "one-sided paired t test"
-    return (
-        f"Tasters' mean ratings, additive in taster and sample, error term taster by sample; {several}. Limits are "
-        "one-sided, the lower at the error rate of a difference, the upper at that of a match, and hold for all "
-        "samples together. d': ordered categories of the distance between two percepts, each rating independent."
-    )
+    return words.METHOD.format(test=words.SEVERAL if samples > 1 else words.ONE)

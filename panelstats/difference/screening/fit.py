@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.difference.counts.question import tolerated_share
-from panelstats.difference.counts.reading import CANNOT_TELL
-from panelstats.difference.screening.wald import MOST_TRIALS, Lines, course, shortest
+from panelstats.difference.counts.forced import CANNOT_TELL, tolerated_share
+from panelstats.difference.screening import words
 from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
+from panelstats.models.sequential import MOST_TRIALS, Lines, course, shortest
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.words import percent
 
@@ -143,7 +143,17 @@ def screen_trainee(
 
 def _lines(chance: float, asked: float | None, fail_share: float, wrong_pass: float, wrong_fail: float) -> Lines:
     p0, p1 = (chance + (1 - chance) * share for share in (fail_share, 0.5 if asked is None else asked))
-    return Lines(p0, min(p1, 1 - 1e-9), wrong_pass, wrong_fail)
+    p1 = min(p1, 1 - 1e-9)
+    if not p0 < p1:
+        raise DesignError(
+            "a trainee who should pass must be right more often than one who should fail",
+            where=f"p0={p0:g}, p1={p1:g}", do="raise the share asked of a pass",
+        )  # fmt: skip
+    if wrong_pass + wrong_fail >= 1:
+        raise DesignError(
+            "the two risks add up to 1 or more", where=f"{wrong_pass:g} and {wrong_fail:g}", do="lower them"
+        )
+    return Lines(p0, p1, wrong_pass, wrong_fail)
 
 
 def _right(outcomes: Sequence[bool | int | None]) -> np.ndarray:
@@ -198,30 +208,25 @@ def _risks(lines: Lines, last: int) -> pd.DataFrame:
 def _verdict(call: str, table: pd.DataFrame, lines: Lines, risks: pd.DataFrame, *, last: int, trainee: str) -> Verdict:
     n = len(table)
     right = int(table[RIGHT_SO_FAR].iloc[-1]) if n else 0
-    wrong_pass, wrong_fail = risks["passes"].iloc[0], 1 - risks["passes"].iloc[-1]
-    says = {
-        PASS: f"{trainee} passes; who is right in only {percent(lines.p0)} passes {percent(wrong_pass)} of screenings",
-        FAIL: f"{trainee} fails; who is right in {percent(lines.p1)} fails {percent(wrong_fail)} of screenings",
-        CANNOT_TELL: f"cannot tell yet whether {trainee} passes",
-    }[call]
-    next_step = f"Give another trial: at most {last - n} more, to trial {last}." if call == CANNOT_TELL else ""
+    sentence = {PASS: words.PASSES, FAIL: words.FAILS, CANNOT_TELL: words.GO_ON}[call].format(
+        right=right, trials=n, trainee=trainee, unfit=percent(lines.p0), fit=percent(lines.p1),
+        wrong_pass=percent(risks["passes"].iloc[0]), wrong_fail=percent(1 - risks["passes"].iloc[-1]),
+    )  # fmt: skip
     return Verdict(
-        question="Does the trainee pass the screening?",
+        question=words.ASKED,
         subject=trainee,
         call=call,
-        sentence=f"{right} right in {n} trials: {says}.",
+        sentence=sentence,
         numbers={RIGHT: right, "trials": n},
-        next_step=next_step,
+        next_step=words.ANOTHER.format(more=last - n, last=last) if call == CANNOT_TELL else "",
         act=Act.TASTE_AGAIN if call == CANNOT_TELL else Act.DECIDE,
     )
 
 
 def _method(kind: str, lines: Lines, risks: pd.DataFrame, last: int) -> str:
     unfit, fit = risks.iloc[0], risks.iloc[-1]
-    return (
-        f"Sequential {kind} test (Wald 1947): pass at or above {lines.slope:.3f} n + {lines.above:.3f} right, fail at "
-        f"or below {lines.slope:.3f} n - {lines.below:.3f}, the nearer line at trial {last}. Exact, by forward "
-        f"recursion: a trainee right in {percent(lines.p0)} passes {percent(unfit['passes'])} of screenings after "
-        f"{unfit['expected_trials']:.1f} trials in the mean, one right in {percent(lines.p1)} passes "
-        f"{percent(fit['passes'])} after {fit['expected_trials']:.1f}. A blank is wrong; no trial may be left out."
-    )
+    return words.METHOD.format(
+        kind=kind, slope=f"{lines.slope:.3f}", above=f"{lines.above:.3f}", below=f"{lines.below:.3f}", last=last,
+        unfit=percent(lines.p0), unfit_passes=percent(unfit["passes"]), unfit_trials=f"{unfit['expected_trials']:.1f}",
+        fit=percent(lines.p1), fit_passes=percent(fit["passes"]), fit_trials=f"{fit['expected_trials']:.1f}",
+    )  # fmt: skip

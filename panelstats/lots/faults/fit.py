@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import betaincinv
 
 from panelstats.arguments import checked, scores_whole
 from panelstats.errors import DesignError
 from panelstats.lots.faults import words
+from panelstats.models.binomial import limits
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.scores.cells import LOT, TASTER
 from panelstats.sheets.faultwords import FAULT_WORDS
@@ -101,7 +101,8 @@ def _counted(scores: Scores, level: float) -> pd.DataFrame:
     counts = groups.agg(noticed=("noticed", "sum"), tasters=("noticed", "count"), asked=("asked", "any")).reset_index()
     counts = counts[counts["noticed"] > 0].reset_index(drop=True)
     asked = np.where(counts["asked"], counts["tasters"], np.nan)
-    low, high = exact_share(counts["noticed"].to_numpy(float), asked, level)
+    tail = (1 - level) / 2
+    low, high = limits(counts["noticed"], asked, below=tail, above=tail)
     remarks = [_remarks(scores, lot, fault) for lot, fault in zip(counts[LOT], counts["fault"], strict=True)]
     return counts.assign(asked=asked, low=low, high=high, remarks=remarks)
 
@@ -111,16 +112,6 @@ def _remarks(scores: Scores, lot: str, fault: str) -> str:
     forms = FAULT_WORDS.get(fault, (fault,))
     said = scores.remarks.loc[scores.remarks[LOT].astype(str) == str(lot), "remark"].astype(str)
     return "; ".join(dict.fromkeys(text for text in said if any(form in text.lower() for form in forms)))
-
-
-def exact_share(noticed: np.ndarray, asked: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]:
-    """Exact (Clopper-Pearson) limits of a share."""
-    tail = (1 - level) / 2
-    with np.errstate(invalid="ignore"):
-        low = np.where(noticed > 0, betaincinv(noticed, asked - noticed + 1, tail), 0.0)
-        high = np.where(noticed < asked, betaincinv(noticed + 1, asked - noticed, 1 - tail), 1.0)
-    known = np.isfinite(asked)
-    return np.where(known, low, np.nan), np.where(known, high, np.nan)
 
 
 def _verdict(lot: object, rows: pd.DataFrame) -> Verdict:
@@ -142,6 +133,6 @@ def _part(row: dict[Hashable, Any]) -> str:
 
 def _nothing(scores: Scores, level: float) -> Verdict:
     tasters = scores.frame[TASTER].nunique()
-    _, high = exact_share(np.array([0]), np.array([tasters]), level)
-    sentence = words.NOTHING.format(tasters=count(tasters, "taster"), high=percent(float(high[0])))
-    return Verdict(words.QUESTION, "", "not noticed", sentence, {"high": float(high[0])}, "", Act.KNOW)
+    high = float(limits(0, tasters, below=0.5, above=(1 - level) / 2)[1])
+    sentence = words.NOTHING.format(tasters=count(tasters, "taster"), high=percent(high))
+    return Verdict(words.QUESTION, "", "not noticed", sentence, {"high": high}, "", Act.KNOW)

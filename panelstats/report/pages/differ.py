@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from panelstats.difference.answers.fit import JudgedAnswers
-from panelstats.difference.counts.outcome import FAVOUR, SHARE, SIZE, DifferenceTest
-from panelstats.difference.counts.reading import Interval
+from panelstats.difference.answers.tables import JudgedAnswers
+from panelstats.difference.counts.forced import Interval
+from panelstats.difference.counts.tables import FAVOUR, SHARE, SIZE, DifferenceTest
 from panelstats.difference.counts.words import d_text
 from panelstats.report.charts.marks import key
 from panelstats.report.charts.panels import Drawing, panel_drawing
@@ -115,7 +115,11 @@ def _parts(estimate: object) -> tuple:
 
 def d_words(size: Interval, at: int) -> str:
     """d′ with its limits."""
-    return "no d′ can be given" if np.isnan(size.value[at]) else d_text(size, at).replace("d'", "d′")
+    return (
+        "no d′ can be given"
+        if np.isnan(size.value[at])
+        else d_text(*(float(part[at]) for part in vars(size).values())).replace("d'", "d′")
+    )
 
 
 def _told(scale: str, value: float, low: float, high: float) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.difference.answers.fit import JudgedAnswers
-from panelstats.difference.counts.outcome import DifferenceTest
+from panelstats.difference.answers.tables import JudgedAnswers
+from panelstats.difference.counts.tables import DifferenceTest
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.standard.fit import StandardMatch
 from panelstats.output import write_whole

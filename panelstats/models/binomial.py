@@ -1,7 +1,7 @@
-"""Exact binomial tests, critical numbers and limits, for whole arrays of (correct, answers) at once.
+"""Exact binomial tails, critical numbers and limits, for whole arrays of (successes, trials) at once.
 
-Both tests rest on one distribution: the number of right answers is binomial with the chance share when nobody can tell
-the products apart, and with the tolerated share when as many can tell as the tolerance allows.
+No library is called for the tails and limits: they need each side at its own error rate, their complement exact near 0
+or 1, and neither scipy.stats nor statsmodels, which take longer to import than all of this takes to compute.
 """
 
 from __future__ import annotations
@@ -9,13 +9,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import betainc, betaincc, betainccinv, betaincinv
-from scipy.stats import binom
+from scipy.special import bdtrik, betainc, betaincc, betainccinv, betaincinv, ndtri
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-# Ties with the error rate happen exactly (chance 1/10, two of two right: 0.01); floating point alone gets them wrong.
+# Ties with the error rate happen exactly (two of two at chance 1/10: 0.01); floating point alone gets them wrong.
 TIES = 1 + 1e-12
 
 
@@ -73,12 +72,7 @@ def least_correct(answers: ArrayLike, chance: float, error: ArrayLike) -> np.nda
     >>> least_correct([2, 3, 24], 1 / 3, 0.05)
     array([ 3.,  3., 13.])
     """
-    n, error = np.broadcast_arrays(np.asarray(answers, float), np.asarray(error, float))
-    k = binom.isf(error, n, chance) + 1
-    for _ in range(2):  # the quantile is right up to its own rounding: look one to either side
-        k = np.where((k > 0) & (at_least(k - 1, n, chance) <= error * TIES), k - 1, k)
-        k = np.where(at_least(k, n, chance) > error * TIES, k + 1, k)
-    return np.minimum(k, n + 1)
+    return np.asarray(answers, float) - most_correct(answers, 1 - chance, error)  # as many wrong, told from below
 
 
 def most_correct(answers: ArrayLike, share: ArrayLike, error: ArrayLike) -> np.ndarray:
@@ -95,8 +89,8 @@ def most_correct(answers: ArrayLike, share: ArrayLike, error: ArrayLike) -> np.n
     array([ 3., 13.])
     """
     n, share, error = np.broadcast_arrays(np.asarray(answers, float), share, error)
-    m = binom.ppf(error, n, share)
-    for _ in range(2):
+    m = np.ceil(np.nan_to_num(bdtrik(error, n, share)))
+    for _ in range(2):  # the quantile is right up to its own rounding: look one to either side
         m = np.where((m >= 0) & (at_most(m, n, share) > error * TIES), m - 1, m)
         m = np.where((m < n) & (at_most(m + 1, n, share) <= error * TIES), m + 1, m)
     return np.where(n > 0, m, -1.0)
@@ -110,7 +104,7 @@ def limits(
     Parameters
     ----------
     correct, answers : array_like
-        Counts; nothing answered gives 0 to 1.
+        Counts; nothing answered gives 0 to 1, an unknown number (NaN) gives NaN.
     below, above : array_like in (0, 1)
         Chance that the lower limit lies above the truth, and that the upper one lies below it.
 
@@ -127,7 +121,8 @@ def limits(
     x, n = np.broadcast_arrays(np.asarray(correct, float), np.asarray(answers, float))
     low = betaincinv(np.maximum(x, 1), np.maximum(n - x + 1, 1), below)
     high = betainccinv(np.maximum(x + 1, 1), np.maximum(n - x, 1), above)
-    return np.where((x > 0) & (n > 0), low, 0.0), np.where((x < n) & (n > 0), high, 1.0)
+    known = np.where(np.isnan(n), np.nan, 0.0)
+    return known + np.where((x > 0) & (n > 0), low, 0.0), known + np.where((x < n) & (n > 0), high, 1.0)
 
 
 def wrong_below(correct: ArrayLike, answers: ArrayLike, above: float | np.ndarray) -> np.ndarray:
@@ -140,3 +135,23 @@ def wrong_below(correct: ArrayLike, answers: ArrayLike, above: float | np.ndarra
     """
     x, n = np.broadcast_arrays(np.asarray(correct, float), np.asarray(answers, float))
     return np.where((x < n) & (n > 0), betaincinv(np.maximum(n - x, 1), np.maximum(x + 1, 1), above), 0.0)
+
+
+def normal_number(p_null: float, p_true: float, sd_null: float, sd_true: float, *, error: float, power: float) -> float:
+    """Trials at which a one-sided test of a share reaches its power, by the normal approximation.
+
+    Parameters
+    ----------
+    p_null, p_true : float
+        The share where nothing is there to be found, and the share to be found.
+    sd_null, sd_true : float
+        Standard deviation of one trial at either.
+    error, power : float in (0, 1)
+        Error rate of the test, and the chance of success wanted.
+
+    Examples
+    --------
+    >>> round(normal_number(1 / 3, 0.6, (2 / 9) ** 0.5, 0.24**0.5, error=0.05, power=0.8), 2)
+    19.83
+    """
+    return float(((-ndtri(error) * sd_null + ndtri(power) * sd_true) / (p_true - p_null)) ** 2)

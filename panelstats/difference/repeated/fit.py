@@ -7,26 +7,29 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtr
-from scipy.stats import t as student
+from scipy.special import ndtr, stdtr, stdtrit
 
 from panelstats.arguments import checked
-from panelstats.difference.answers.replicated import Fit, Replicates, abilities, fit, profile, profile_limits
-from panelstats.difference.counts.exact import TIES, at_least, limits
-from panelstats.difference.counts.outcome import HIGH, LOW, DifferenceTest, answered
-from panelstats.difference.counts.question import Counts, Question, ask, counts_of
-from panelstats.difference.counts.reading import (
+from panelstats.difference.counts.forced import (
     CANNOT_TELL,
     DIFFER,
     MATCH,
+    Counts,
     Interval,
+    Question,
     Reading,
+    ask,
     can_tell_of,
+    counts_of,
     d_of,
     read_counts,
 )
+from panelstats.difference.counts.tables import HIGH, LOW, DifferenceTest, answered
 from panelstats.difference.counts.words import p_text
+from panelstats.difference.repeated import words
 from panelstats.errors import DesignError
+from panelstats.models.betabinomial import Fit, Replicates, abilities, fit, profile, profile_limits
+from panelstats.models.binomial import TIES, at_least, limits
 from panelstats.models.multiplicity import holm
 
 if TYPE_CHECKING:
@@ -125,18 +128,11 @@ def from_tasters(question: Question, counts: Counts, names: Sequence[str], *, su
     reading = pooled if len(names) < 2 else _reading(question, counts, pooled, fitted)
     fields = answered(reading, question, (), subject=subject, note=_note(names, counts, fitted))
     return RepeatedTest(
-        **fields | {"method": fields["method"] + _METHOD},
+        **fields | {"method": words.METHOD.format(method=fields["method"])},
         tasters=_each(question, counts, names, fitted),
         correlation=fitted.gamma if fitted else float("nan"),
         p_alike=fitted.p_alike if fitted else float("nan"),
     )
-
-
-_METHOD = (
-    " Tasters answered several times: the difference test pools all answers (exact when nobody can tell); match and "
-    "limits come from a beta-binomial with guessing taken apart, by profile likelihood of the mean share who can tell, "
-    "never narrower than the pooled exact limits."
-)
 
 
 def _fit(question: Question, counts: Counts) -> Fit | None:
@@ -144,6 +140,12 @@ def _fit(question: Question, counts: Counts) -> Fit | None:
     if len(counts.answers) < 2 or question.kind.two_sided:
         return None
     data = Replicates.of(counts.correct, counts.answers - counts.blanks, question.chance)
+    if len(data.answers) and not (data.answers > 1).any():
+        raise DesignError(
+            "no taster answered twice",
+            where=f"answers per taster: {sorted(set(data.answers.tolist()))}",
+            do="use difference_test or match_test: one answer from each taster needs no model of tasters",
+        )
     return fit(data) if len(data.answers) else None
 
 
@@ -189,8 +191,8 @@ def _by_mean(question: Question, counts: Counts) -> tuple[float, float, float]:
     """The same from the tasters' own shares by t, for paired tests."""
     n = len(counts.answers)
     least, most = counts.correct / counts.answers, (counts.correct + counts.blanks) / counts.answers
-    low = float(least.mean() + student.ppf(question.tail, n - 1) * least.std(ddof=1) / np.sqrt(n))
-    high = float(most.mean() - student.ppf(question.tail, n - 1) * most.std(ddof=1) / np.sqrt(n))
+    low = float(least.mean() + stdtrit(n - 1, question.tail) * least.std(ddof=1) / np.sqrt(n))
+    high = float(most.mean() - stdtrit(n - 1, question.tail) * most.std(ddof=1) / np.sqrt(n))
     if question.share is None:
         return max(low, 0.0), min(high, 1.0), float("nan")
     ps = [_p_beyond(most, question.at_tolerance), _p_beyond(1 - least, question.at_tolerance)]
@@ -201,7 +203,7 @@ def _p_beyond(shares: np.ndarray, tolerance: float) -> float:
     """One-sided t test that the mean share reaches the tolerance."""
     error = shares.std(ddof=1) / np.sqrt(len(shares))
     gap = shares.mean() - tolerance
-    return float(student.cdf(gap / error, len(shares) - 1)) if error > 0 else float(gap >= 0)
+    return float(stdtr(len(shares) - 1, gap / error)) if error > 0 else float(gap >= 0)
 
 
 def _each(question: Question, counts: Counts, names: Sequence[str], fitted: Fit | None) -> pd.DataFrame:
@@ -215,16 +217,14 @@ def _each(question: Question, counts: Counts, names: Sequence[str], fitted: Fit 
 
 def _note(names: Sequence[str], counts: Counts, fitted: Fit | None) -> str:
     if len(names) == 1:
-        return f"All answers are {names[0]}'s: this speaks of that taster only."
+        return words.ONE_TASTER.format(taster=names[0])
     fewest, most = int(counts.answers.min()), int(counts.answers.max())
-    each = (
-        f"{len(names)} tasters answered {fewest} times each"
-        if fewest == most
-        else (f"{len(names)} tasters answered {fewest} to {most} times")
+    each = (words.EACH if fewest == most else words.BETWEEN).format(
+        tasters=len(names), times=fewest, fewest=fewest, most=most
     )
     if fitted is None:
-        return f"{each}."
+        return words.NO_FIT.format(each=each)
     if np.isnan(fitted.gamma):
-        return f"{each}; where nobody does better than guessing, tasters cannot be told apart."
-    shown = "they differ in how well they can tell" if fitted.p_alike <= 0.05 else "whether they differ is not shown"
-    return f"{each}; {shown} (correlation within tasters {fitted.gamma:.2f}, {p_text(fitted.p_alike)})."
+        return words.ALL_GUESS.format(each=each)
+    template = words.THEY_DIFFER if fitted.p_alike <= 0.05 else words.NOT_SHOWN
+    return template.format(each=each, correlation=f"{fitted.gamma:.2f}", p=p_text(fitted.p_alike))

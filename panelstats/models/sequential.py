@@ -11,8 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from panelstats.errors import DesignError
-
 # A count on a line has reached it, whatever the rounding of the line.
 ON_LINE = 1e-12
 # Longest screening looked for, in trials.
@@ -26,29 +24,15 @@ class Lines:
     Attributes
     ----------
     p0, p1 : float
-        Share right of a trainee who should fail, and of one who should pass.
+        Share right of who should fail, and of who should pass; p0 below p1.
     wrong_pass, wrong_fail : float
-        Risks accepted at p0 and at p1.
+        Risks accepted at p0 and at p1, below 1 together.
     """
 
     p0: float
     p1: float
     wrong_pass: float
     wrong_fail: float
-
-    def __post_init__(self) -> None:
-        if not self.p0 < self.p1:
-            raise DesignError(
-                "a trainee who should pass must be right more often than one who should fail",
-                where=f"p0={self.p0:g}, p1={self.p1:g}",
-                do="raise the share asked of a pass",
-            )
-        if self.wrong_pass + self.wrong_fail >= 1:
-            raise DesignError(
-                "the two risks add up to 1 or more",
-                where=f"{self.wrong_pass:g} and {self.wrong_fail:g}",
-                do="lower them",
-            )
 
     @property
     def _odds(self) -> float:
@@ -84,7 +68,7 @@ class Lines:
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """Where a trainee who is right with a given probability stands after each trial; arrays by trial, from 1.
+    """Where somebody who is right with a given probability stands after each trial; arrays by trial, from 1.
 
     Attributes
     ----------

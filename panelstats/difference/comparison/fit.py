@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from scipy.optimize import brentq, minimize_scalar
-from scipy.special import xlogy
-from scipy.stats import chi2, fisher_exact
+from scipy.special import chdtrc, chdtri, xlogy
 
 from panelstats.arguments import checked
-from panelstats.difference.counts.outcome import D_PRIME, HIGH, LOW
-from panelstats.difference.counts.question import Counts, ask, counts_of
-from panelstats.difference.counts.reading import CANNOT_TELL, DIFFER, read_counts
+from panelstats.difference.comparison import words
+from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, ask, counts_of, read_counts
+from panelstats.difference.counts.tables import D_PRIME, HIGH, LOW
 from panelstats.difference.counts.words import p_text
 from panelstats.errors import DesignError
 from panelstats.models.kinds import d_prime, forced_kind, share_wrong
@@ -132,7 +131,7 @@ def compare_tests(
     return Comparison(
         call=call, p=p, statistic=statistic, df=len(tests) - 1, table=table,
         d_prime=pooled if call == CANNOT_TELL else nothing,
-        verdicts=(_verdict(call, p, pooled, table, error),), method=_METHOD.format(by=by),
+        verdicts=(_verdict(call, p, pooled, table, error),), method=words.METHOD.format(by=by),
     )  # fmt: skip
 
 
@@ -191,7 +190,7 @@ def compare_same_tasters(
     return Comparison(
         call=call, p=p, statistic=float("nan"), df=float("nan"), d_prime=nothing,
         table=table[[LABEL, CORRECT, ANSWERS]],
-        verdicts=(_paired_verdict(call, p, table, shared_pots),), method=_PAIRED_METHOD,
+        verdicts=(_paired_verdict(call, p, table, shared_pots),), method=words.METHOD_SAME,
     )  # fmt: skip
 
 
@@ -223,17 +222,6 @@ def likelihood_limits(kind: str, correct: int, answers: int, *, level: float = 0
     return _limits([test], _best_d(test), level)
 
 
-_METHOD = (
-    "Each test has a d' of 0 or more by Thurstone's model with its kind's decision rule; one d' for all is held "
-    "against a d' for each ({by}). Limits of the common d' by likelihood; those of each test are exact. Answers are "
-    "taken as independent, within and between tests."
-)
-_PAIRED_METHOD = (
-    "One set of tasters answered both, so the answers are paired: each taster's two counts are swapped in every way, "
-    "and the sum of differences held against that exact distribution, two-sided (for one answer each: McNemar)."
-)
-
-
 def _loglik(test: tuple[str, int, int], d: float) -> float:
     kind, correct, answers = test
     wrong = float(share_wrong(kind, d)) if np.isfinite(d) else 0.0
@@ -262,7 +250,7 @@ def _common(tests: Sequence[tuple[str, int, int]]) -> float:
 
 
 def _limits(tests: Sequence[tuple[str, int, int]], best: float, level: float) -> tuple[float, float]:
-    drop = float(chi2.ppf(level, 1)) / 2
+    drop = float(chdtri(1, 1 - level)) / 2
     top = _together(tests, best)
 
     def beyond(d: float) -> float:
@@ -279,8 +267,10 @@ def _quoted(tests: Sequence[tuple[str, int, int]], statistic: float) -> tuple[fl
     kinds = {kind for kind, _, _ in tests}
     cells = np.array([(correct, answers - correct) for _, correct, answers in tests])
     if len(tests) == 2 and len(kinds) == 1 and cells.min() < FEW:
-        return float(fisher_exact(cells).pvalue), "Fisher's exact test, since a count is below 5"
-    return float(chi2.sf(statistic, len(tests) - 1)), f"likelihood ratio, chi-square on {len(tests) - 1} df"
+        from scipy.stats import fisher_exact  # noqa: PLC0415 - slow to import
+
+        return float(fisher_exact(cells).pvalue), words.BY_FISHER
+    return float(chdtrc(len(tests) - 1, statistic)), words.BY_RATIO.format(df=len(tests) - 1)
 
 
 def _table(tests: Sequence[tuple[str, int, int]], names: Sequence[str], level: float) -> pd.DataFrame:
@@ -288,46 +278,37 @@ def _table(tests: Sequence[tuple[str, int, int]], names: Sequence[str], level: f
     for name, (kind, correct, answers) in zip(names, tests, strict=True):
         counts = counts_of([correct], [answers])
         tail = (1 - level) / 2
-        d = read_counts(Counts(*vars(counts).values()), ask(kind, error=tail, match_error=tail)).d
+        d = read_counts(counts, ask(kind, error=tail, match_error=tail)).d
         rows.append((name, kind, correct, answers, d.value[0], d.low[0], d.high[0]))
     return pd.DataFrame(rows, columns=[LABEL, KIND, CORRECT, ANSWERS, D_PRIME, LOW, HIGH])
 
 
 def _verdict(call: str, p: float, pooled: Estimate, table: pd.DataFrame, error: float) -> Verdict:
-    each = ", ".join(f"{row[LABEL]} d' {row[D_PRIME]:.2f}" for _, row in table.iterrows())
-    size = f"{pooled.value:.2f} ({pooled.low:.2f} to {pooled.high:.2f})"
-    says = {
-        DIFFER: f"the tests show differences of different size ({p_text(p)}; tests with one d' get this verdict "
-        f"in about {100 * error:.0f} % of comparisons). They are not pooled.",
-        CANNOT_TELL: f"cannot tell whether the sizes differ ({p_text(p)}). If one size holds for all, d' is {size}.",
-    }[call]
+    each = ", ".join(words.D_OF.format(label=row[LABEL], d=f"{row[D_PRIME]:.2f}") for _, row in table.iterrows())
+    size = {"d": f"{pooled.value:.2f}", "low": f"{pooled.low:.2f}", "high": f"{pooled.high:.2f}"}
+    template = words.SIZES_DIFFER if call == DIFFER else words.SIZES_OPEN
     return Verdict(
-        question="Do the tests show differences of one size?",
+        question=words.ASKED,
         subject="",
         call=call,
-        sentence=f"{each}: {says}",
+        sentence=template.format(each=each, p=p_text(p), error=f"{100 * error:.0f}", **size),
         numbers={"p": p, "d": pooled.value, "d_low": pooled.low, "d_high": pooled.high},
-        next_step="" if call == DIFFER else "Serve more answers of each to narrow the intervals that overlap.",
+        next_step="" if call == DIFFER else words.SERVE_MORE,
         act=Act.DECIDE if call == DIFFER else Act.TASTE_AGAIN,
     )
 
 
 def _paired_verdict(call: str, p: float, table: pd.DataFrame, shared_pots: bool) -> Verdict:
-    each = ", ".join(f"{row[LABEL]} {row[CORRECT]:.0f} of {row[ANSWERS]:.0f} right" for _, row in table.iterrows())
-    says = {
-        DIFFER: "the tasters did better in one test than in the other",
-        CANNOT_TELL: "cannot tell whether the tasters do better in one test than in the other",
-    }[call]
-    pots = " Both tests share pots: a pot brewed off moves both, so they are not independent." if shared_pots else ""
+    counts = zip(table[LABEL], table[CORRECT], table[ANSWERS], strict=True)
+    each = ", ".join(words.RIGHT_OF.format(label=name, right=f"{x:.0f}", answers=f"{n:.0f}") for name, x, n in counts)
+    template = words.BETTER if call == DIFFER else words.BETTER_OPEN
     return Verdict(
-        question="Do the same tasters do better in one of the tests?",
+        question=words.ASKED_SAME,
         subject="",
         call=call,
-        sentence=f"{each}: {says} ({p_text(p)}).{pots}",
+        sentence=template.format(each=each, p=p_text(p), pots=words.SHARED_POTS if shared_pots else ""),
         numbers={"p": p},
-        next_step=""
-        if call == DIFFER
-        else "Only tasters right in one test alone tell them apart: serve both to more tasters.",
+        next_step="" if call == DIFFER else words.ONLY_ONE_RIGHT,
         act=Act.DECIDE if call == DIFFER else Act.TASTE_AGAIN,
     )
 

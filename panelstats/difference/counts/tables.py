@@ -1,4 +1,4 @@
-"""The answer of a difference or match test: one result for counts of any kind, scalar or arrays."""
+"""The result of a difference or match test: one for counts of any kind, scalar or arrays, with its table and chart."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from panelstats.difference.counts.question import Counts, Question
-from panelstats.difference.counts.reading import DIFFER, MATCH, Interval, Reading, read_counts
-from panelstats.difference.counts.signal import SignalCounts, read_signal
-from panelstats.difference.counts.signal_words import signal_method, signal_verdict
-from panelstats.difference.counts.words import ONE_EACH, method, verdict
+from panelstats.difference.counts.countcalls import method, signal_method, signal_verdict, verdict
+from panelstats.difference.counts.forced import DIFFER, MATCH, Counts, Interval, Question, Reading, read_counts
+from panelstats.difference.counts.signal import read_signal
+from panelstats.difference.counts.words import ONE_EACH
 from panelstats.models.kinds import KINDS, SIGNAL
+from panelstats.models.kinds.criterion import SignalCounts
 from panelstats.result import Chart, Estimate, Result, chart_rows, in_order, mark_by_call, of_descriptor
 
 TEST, QUANTITY, ESTIMATE, LOW, HIGH = "test", "quantity", "estimate", "low", "high"

@@ -1,4 +1,4 @@
-"""d' from difference-from-control ratings: ordered categories of the distance between two percepts."""
+"""d' from ordered categories of the distance between two percepts, a blind control beside the sample."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq, minimize
-from scipy.special import ndtr, ndtri
-from scipy.stats import chi2
+from scipy.special import chdtrc, chdtri, ndtr, ndtri
 
 # d' beyond which ratings have nothing left to say.
 FAR = 20.0
@@ -94,9 +93,9 @@ def ordinal_fit(control: np.ndarray, sample: np.ndarray, *, level: float = 0.95)
     d, top = (abs(float(best.x[-1])), -float(best.fun)) if -best.fun > zero + 1e-9 else (0.0, zero)
     d = float("inf") if at(FAR) > top - 1e-6 else d  # the likelihood rises for ever
     statistic = max(0.0, 2 * (top - zero))
-    drop = float(chi2.ppf(level, 1)) / 2
+    drop = float(chdtri(1, 1 - level)) / 2
     low = float(brentq(lambda x: at(x) - top + drop, 0.0, min(d, FAR), xtol=1e-7)) if zero < top - drop else 0.0
     high = float(brentq(lambda x: at(x) - top + drop, d, FAR, xtol=1e-7)) if at(FAR) < top - drop else float("inf")
-    p = 0.5 * float(chi2.sf(statistic, 1)) if statistic > 0 else 1.0
+    p = 0.5 * float(chdtrc(1, statistic)) if statistic > 0 else 1.0
     return {"d": d, "low": low, "high": high, "loglik": top, "loglik_zero": zero, "statistic": statistic, "p": p,
             "merged": empty}  # fmt: skip

@@ -8,11 +8,18 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked, from_one
-from panelstats.difference.counts.question import Question, ask
-from panelstats.difference.counts.reading import DIFFER, MATCH
-from panelstats.difference.counts.signal_sizes import difference_rates_needed, match_rates_needed
-from panelstats.difference.counts.sizes import MOST_ANSWERS, Needed, difference_needs, least_share_found, match_needs
-from panelstats.difference.counts.words import tolerance_text
+from panelstats.difference.counts.countcalls import tolerance_text
+from panelstats.difference.counts.forced import DIFFER, MATCH, Question, ask
+from panelstats.difference.counts.sizes import (
+    MOST_ANSWERS,
+    Needed,
+    difference_needs,
+    difference_rates_needed,
+    least_share_found,
+    match_needs,
+    match_rates_needed,
+)
+from panelstats.difference.planning import words
 from panelstats.errors import DesignError
 from panelstats.models.kinds import SIGNAL, share_correct
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, of_descriptor
@@ -141,41 +148,33 @@ def _signal(
         raise DesignError(f"no size to plan {kind} for", where=f"within_d={d!r}", do="declare within_d, a d' above 0")
     difference = difference_rates_needed(kind, d, error=error, power=power)
     match = match_rates_needed(kind, d, error=match_error, power=power)
-    sentence = (
-        f"{kind.capitalize()} test: with {difference.served} answers, half of each kind of serving, a difference of d' "
-        f"{d:g} is found in {percent(power)} of tests or more; a match within it takes about {match.served}."
+    enough, size = max(difference.served, match.served), f"{d:g}"
+    sentence = words.SIGNAL_PLAN.format(
+        kind=kind.capitalize(), differ=difference.served, d=size, power=percent(power), match=match.served
     )
     numbers = {"differ_served": float(difference.served), "match_served": float(match.served)}
-    plan = Verdict("How many answers are needed?", "", "planned", sentence, numbers, "", Act.KNOW)
-    enough = max(difference.served, match.served)
-    short = answers is not None and answers < enough
-    told = f"A {kind} test cannot settle d' {d:g} with {answers} answers: about {enough} are needed."
-    warning = Verdict("Can this panel settle it?", "", "no", told, numbers, _INSTEAD, Act.DECIDE)
+    plan = Verdict(words.HOW_MANY, "", words.PLANNED, sentence, numbers, "", Act.KNOW)
+    told = words.SIGNAL_SHORT.format(kind=kind, d=size, answers=answers, enough=enough)
+    warning = Verdict(words.CAN_THIS_PANEL, "", words.NO, told, numbers, words.INSTEAD, Act.DECIDE)
     return AnswersNeeded(
         difference=difference,
         match=match,
         table=_table(difference, match),
-        verdicts=(warning, plan) if short else (plan,),
-        method=f"Difference: exact power of Fisher's one-sided test at error rate {error:g}, power {power:g}, for "
-        "tasters whose line favours neither answer. Match: normal approximation for two rates.",
+        verdicts=(warning, plan) if answers is not None and answers < enough else (plan,),
+        method=words.SIGNAL_METHOD.format(error=f"{error:g}", power=f"{power:g}"),
     )
-
-
-_INSTEAD = "Compare descriptor scores instead, or find more tasters."
 
 
 def _verdicts(
     question: Question, difference: Needed, match: Needed, *, power: float, answers: int | None
 ) -> tuple[Verdict, ...]:
-    size = tolerance_text(question)
     numbers = {f"{claim}_{name}": float(getattr(needed, name)) for claim, needed in
                ((DIFFER, difference), (MATCH, match)) for name in (FIRST, SETTLED, SERVED)}  # fmt: skip
-    sentence = (
-        f"{question.kind.name.capitalize()} test: with {difference.served} answers a difference of {size} is found in "
-        f"{percent(power)} of tests or more ({difference.limit} right show it), and with {match.served} answers a "
-        f"match within it is shown as often ({match.limit} right or fewer show it)."
-    )
-    plan = Verdict("How many answers are needed?", "", "planned", sentence, numbers, "", Act.KNOW)
+    sentence = words.PLAN.format(
+        kind=question.kind.name.capitalize(), differ=difference.served, size=tolerance_text(question),
+        power=percent(power), least=difference.limit, match=match.served, most=match.limit,
+    )  # fmt: skip
+    plan = Verdict(words.HOW_MANY, "", words.PLANNED, sentence, numbers, "", Act.KNOW)
     if answers is None:
         return (plan,)
     return (_with_answers(question, answers, max(difference.served, match.served), power), plan)
@@ -183,30 +182,18 @@ def _verdicts(
 
 def _with_answers(question: Question, answers: int, enough: int, power: float) -> Verdict:
     """What the answers at hand can show, said first where they are too few."""
-    found = least_share_found(question, int(answers), power)
-    can = (
-        f"only a difference that {percent(found)} of the tasters can tell is found in {percent(power)} of tests"
-        if np.isfinite(found)
-        else "no result at all would show a difference"
-    )
     if answers >= enough:
-        sentence = f"{answers} answers are enough to settle {tolerance_text(question)} either way."
-        return Verdict("Can this panel settle it?", "", "yes", sentence, {"answers": answers}, "", Act.KNOW)
-    return Verdict(
-        question="Can this panel settle it?",
-        subject="",
-        call="no",
-        sentence=f"A {question.kind.name} test cannot settle this with {answers} answers: {can}.",
-        numbers={"answers": answers, "needed": enough},
-        next_step=_INSTEAD,
-        act=Act.DECIDE,
+        sentence = words.ENOUGH.format(answers=answers, size=tolerance_text(question))
+        return Verdict(words.CAN_THIS_PANEL, "", words.YES, sentence, {"answers": answers}, "", Act.KNOW)
+    found = least_share_found(question, int(answers), power)
+    sentence = (words.ONLY_LARGER if np.isfinite(found) else words.NEVER).format(
+        kind=question.kind.name, answers=answers, share=percent(found), power=percent(power)
     )
+    numbers = {"answers": answers, "needed": enough}
+    return Verdict(words.CAN_THIS_PANEL, "", words.NO, sentence, numbers, words.INSTEAD, Act.DECIDE)
 
 
 def _method(question: Question, power: float) -> str:
-    return (
-        f"Exact binomial power at every number of answers; error rates {question.error:g} (differ) and "
-        f"{question.match_error:g} (match), power {power:g}. One answer from each taster: repeats by one taster do not "
-        "replace tasters, since they count for less the more tasters differ. "
-        + ("Four servings a set are supposed to tire nobody. " if question.kind.name == "tetrad" else "")
-    ).strip()
+    tiring = words.TIRING if question.kind.name == "tetrad" else ""
+    rates = {"error": f"{question.error:g}", "match_error": f"{question.match_error:g}", "power": f"{power:g}"}
+    return words.METHOD.format(tiring=tiring, **rates)

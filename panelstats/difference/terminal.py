@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.difference.answers.fit import JudgedAnswers
-from panelstats.difference.counts.outcome import D_PRIME, ESTIMATE, HIGH, LOW, QUANTITY, DifferenceTest
+from panelstats.difference.answers.tables import JudgedAnswers
+from panelstats.difference.counts.tables import D_PRIME, ESTIMATE, HIGH, LOW, QUANTITY, DifferenceTest
 from panelstats.words import number, percent
 
 if TYPE_CHECKING:

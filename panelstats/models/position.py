@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 # Below so many answers the chi-square is not trusted and the p-value comes from simulation under no bias.
 FEW_ANSWERS = 24
@@ -53,7 +53,7 @@ def position_test(right: np.ndarray, chosen: np.ndarray, places: int, *, seed: i
     """
     statistic = _score(right, chosen[None], places)[0]
     if np.isnan(statistic) or len(right) >= FEW_ANSWERS:
-        return PositionTest(float(statistic), places - 1, float(chi2.sf(statistic, places - 1)), len(right))
+        return PositionTest(float(statistic), places - 1, float(chdtrc(places - 1, statistic)), len(right))
     share = (right == chosen).mean()
     rng = np.random.default_rng(seed)
     others = (right + rng.integers(1, places, (DRAWS, len(right)))) % places

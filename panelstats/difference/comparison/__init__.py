@@ -1,0 +1,1 @@
+"""Several tests beside one another."""

@@ -1,0 +1,1 @@
+"""How many answers a difference or match test needs."""

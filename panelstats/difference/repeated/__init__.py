@@ -1,0 +1,1 @@
+"""Difference and match tests where tasters answered several times."""

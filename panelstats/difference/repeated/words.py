@@ -1,0 +1,14 @@
+"""What is said of tasters who answered several times: whole sentences whose fields come formatted."""
+
+ONE_TASTER = "All answers are {taster}'s: this speaks of that taster only."
+EACH = "{tasters} tasters answered {times} times each"
+BETWEEN = "{tasters} tasters answered {fewest} to {most} times"
+NO_FIT = "{each}."
+ALL_GUESS = "{each}; where nobody does better than guessing, tasters cannot be told apart."
+THEY_DIFFER = "{each}; they differ in how well they can tell (correlation within tasters {correlation}, {p})."
+NOT_SHOWN = "{each}; whether they differ is not shown (correlation within tasters {correlation}, {p})."
+METHOD = (
+    "{method} Tasters answered several times: the difference test pools all answers (exact when nobody can tell); "
+    "match and limits come from a beta-binomial with guessing taken apart, by profile likelihood of the mean share "
+    "who can tell, never narrower than the pooled exact limits."
+)
