@@ -130,7 +130,7 @@ def _marks(table: pd.DataFrame, ax: Axes, x: str, y: str, shapes: dict[str, str]
     told = table[table["shape"].isin(list(shapes)) & np.isfinite(table["value"])]
     if len(told):
         sns.scatterplot(told, x=x, y=y, style="shape", markers=shapes, hue="urgent", palette={True: ACCENT, False: INK},
-                        s=36, linewidth=0, legend=False, zorder=3, ax=ax)  # fmt: skip
+                        s=56, linewidth=0.6, legend=False, zorder=3, ax=ax)  # fmt: skip
         ringed = told[told["shape"] == Mark.AGAIN.value]
         ax.scatter(ringed[x], ringed[y], s=110, facecolors="none", edgecolors=ACCENT, zorder=3)
 

@@ -1,8 +1,10 @@
 """Every result says what a picture of it shows, and `draw` shows that."""
 
 import io
+import re
 import subprocess
 import sys
+from html import unescape
 
 import numpy as np
 import pandas as pd
@@ -13,7 +15,10 @@ from matplotlib.figure import Figure
 
 import panelstats as pst
 from panelstats.errors import DesignError
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of, ticks
+from panelstats.report.charts.strips import strip, strip_axis
+from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.result import Mark, Result
 
 ANSWERS = pd.DataFrame({
@@ -200,6 +205,49 @@ def test_ticks_are_round_few_and_at_least_two(ends, most):
     found = ticks(*ends, most=most)
     assert 2 <= len(found) <= most
     assert ends[0] - 1e-9 <= found[0] < found[-1] <= ends[1] + 1e-9
+
+
+def test_an_interval_without_an_end_runs_to_the_end_of_the_scale_and_its_other_limit_is_on_it():
+    chart = pst.match_test("same-different", hits=20, n_a=20, false=0, n_not_a=20, within_d=1.0).chart()
+    (row,), scale = chart.rows, scale_of([chart])
+    assert np.isinf(row.value)
+    assert np.isinf(row.high)
+    assert scale.low <= row.low <= scale.high
+    drawn = str(panel_drawing(chart, scale, words="", key="k").svg)
+    (moves,) = re.findall(r'd="([^"]*)" class="interval', drawn)
+    assert moves.count("M") == 2  # the interval, and one open arrow: at its high end
+    arrow = float(moves.split("M")[2].split(" ")[0])
+    assert arrow > float(moves.split("H")[1].split("M")[0]) - 5
+
+
+@pytest.mark.parametrize("name", [name for name in CHARTS if not RESULTS[name].chart(CHARTS[name][3]).along])
+def test_a_picture_on_a_page_names_its_axis_and_marks_it(name):
+    chart = RESULTS[name].chart(CHARTS[name][3])
+    drawn = str(panel_drawing(chart, scale_of([chart]), words="", key="k").svg)
+    (ticks,) = re.findall(r'<g class="ticks".*?</g>', drawn)
+    assert len(re.findall("<text", ticks)) >= 2
+    said = " ".join(re.findall(r'<text[^>]*class="quiet"[^>]*>([^<]*)</text>', drawn))
+    assert unescape(said) == chart.axis
+
+
+@pytest.mark.parametrize("result", [track(), track(weeks=2)])
+def test_weeks_have_ticks_and_the_axis_its_name(result):
+    now = result.chart()
+    drawn = str(weeks_drawing([result.chart(row.label) for row in now.rows], now, key="w").svg)
+    assert drawn.count('class="level') == len(now.rows)
+    assert now.axis in drawn
+    assert all(re.findall("<text", group) for group in re.findall(r'<g class="ticks".*?</g>', drawn))
+
+
+def test_a_column_of_a_sheet_has_an_axis_with_the_ticks_of_its_cells():
+    column = assessment().chart(taster="larch").columns[0]
+    scale = scale_of([column], most=3)
+    told = re.findall(r'<text x="([^"]*)"[^>]*>([^<]*)</text>', str(strip_axis(scale, column.zero)))
+    places = {float(words.replace("−", "-")): float(x) for x, words in told}
+    cell = str(strip(column.rows[1], scale, "words"))
+    (band,) = re.findall(r'<rect x="([^"]*)" y="0" width="([^"]*)"', cell)
+    one = (places[1.0] - places[-1.0]) / 2  # a point
+    assert float(band[1]) == pytest.approx((column.rows[1].ceiling - column.rows[1].floor) * one, abs=0.3)
 
 
 @pytest.mark.parametrize("name", CHARTS)
