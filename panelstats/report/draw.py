@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from panelstats.report.charts.marks import URGENT, key
+from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of
 from panelstats.result import Chart, Mark, Result
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 INK, QUIET, BAND, ACCENT = "#1e1c19", "#5f5a51", "#efeae0", "#a8330a"  # the page's own: dark enough on white to read
-_WIDTH, _ROW, _ROWS_NAMED, _COLUMN_TICKS = 7.2, 0.26, 60, 3  # inches; above so many rows names would touch
+_WIDTH, _ROW, _COLUMN_TICKS = 7.2, 0.26, 3  # inches; ticks of a narrow column
 _SHAPES = {"within": "o", "plain": ".", "again": "o", "fault": "D", "higher": ">", "lower": "<", "apart": "s"}
 _UPRIGHT = _SHAPES | {"higher": "^", "lower": "v"}
 
@@ -58,6 +59,8 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
     'share of tasters who can tell (%)'
     """
     chart = result.chart(descriptor)
+    if not (chart.columns or chart.along):
+        chart = replace(chart, rows=shown_rows(chart.rows))
     own = ax is None
     if ax is None:
         ax = Figure(figsize=(_WIDTH, _height(chart)), layout="constrained").subplots()
@@ -76,7 +79,7 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
 def _height(chart: Chart) -> float:
     """Inches: rows, and around them title, axis and legend; columns have more to say below and above."""
     around = 1.2 + 0.2 * len(key([chart])) + (1.4 if chart.columns else 0.0)
-    return around + (2.4 if chart.along else _ROW * min(max(len(chart.rows), 3), _ROWS_NAMED))
+    return around + (2.4 if chart.along else _ROW * max(len(chart.rows), 3))
 
 
 def _frame(chart: Chart, scale: Scale) -> pd.DataFrame:
@@ -151,13 +154,12 @@ def _columns(chart: Chart, ax: Axes) -> None:
 
 
 def _named(chart: Chart, ax: Axes) -> None:
-    """Name the rows, the first on top, and put the word of each at its end; of too many only some are named."""
-    step = max(1, -(-len(chart.rows) // _ROWS_NAMED))
-    labels = [", ".join(filter(None, (row.group, row.label))) for row in chart.rows]
-    ax.set_yticks(range(0, len(labels), step), [_plain(label) for label in labels[::step]])
+    """Name the rows, the first on top, and put the word of each at its end."""
+    labels = [_plain(", ".join(filter(None, (row.group, row.label)))) for row in chart.rows]
+    ax.set_yticks(range(len(labels)), labels)
     ax.tick_params(axis="y", length=0)
-    for at in range(0, len(labels), step):
-        ax.annotate(_plain(chart.rows[at].note), (1.02, at), xycoords=("axes fraction", "data"), va="center",
+    for at, row in enumerate(chart.rows):
+        ax.annotate(_plain(row.note), (1.02, at), xycoords=("axes fraction", "data"), va="center",
                     fontsize=8, color=QUIET)  # fmt: skip
 
 

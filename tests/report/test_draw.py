@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 
 import panelstats as pst
 from panelstats.errors import DesignError
+from panelstats.lots.compare.fit import LotComparison
 from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of, ticks
 from panelstats.report.charts.strips import strip, strip_axis
@@ -152,6 +153,19 @@ def test_lots_stand_in_order_and_where_the_table_says():
     ax = pst.draw(MADE.find(pst.LotComparison), "length")
     assert [label.get_text() for label in ax.get_yticklabels()] == means["lot"].tolist()
     assert drawn_at(ax)[:, 0] == pytest.approx(means["deviation"].to_numpy())
+
+
+def test_of_many_lots_only_the_ends_are_drawn_and_every_row_is_named():
+    many = review(lots=300, descriptors=1, faults=0).find(LotComparison)
+    order = many.means.sort_values("deviation", ascending=False)["lot"].tolist()
+    ax = pst.draw(many)
+    assert [label.get_text() for label in ax.get_yticklabels()] == [*order[:4], "292 between", *order[-4:]]
+    assert len(drawn_at(ax)) == 8
+
+
+def test_rows_that_were_judged_are_all_drawn():
+    many = match(lots=[f"B{at}" for at in range(5)], descriptors=16)
+    assert len(pst.draw(many).get_yticklabels()) == 80
 
 
 def drawn_at(ax):

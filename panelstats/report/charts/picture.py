@@ -13,10 +13,11 @@ from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.charts import marks
 from panelstats.report.charts.marks import CANNOT_TELL, mark
+from panelstats.report.charts.order import SHOWN, shown_rows
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.twin import in_words
-from panelstats.result import Chart, Mark, Row
+from panelstats.result import Chart, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE
 from panelstats.words import count, percent
 
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
     from panelstats.result import Verdict
     from panelstats.review import Review
 
-SHOWN = 40  # of more lots only the ends of each class and the asked-for are shown
-_ENDS = 4
-_FAULTY = "a fault was noticed"
 _BAND = "within it, a difference from the mean of the class is too small to matter"
 
 
@@ -114,34 +112,6 @@ def lot_charts(review: Review) -> dict[str, Chart]:
 
 def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
     return Mark.FAULT if lot in faults else Mark.AGAIN if lot in again else None
-
-
-def shown_rows(rows: tuple[Row, ...]) -> tuple[Row, ...]:
-    """Faulty lots on top, then class by class, highest first; of many lots only the ends and the asked-for.
-
-    What is left out of a class is counted in a row of its own.
-    """
-    pinned = sorted((row for row in rows if row.mark is Mark.FAULT), key=lambda row: -row.value)
-    rest = [row for row in rows if row.mark is not Mark.FAULT]
-    shown = [replace(row, group=_FAULTY) for row in pinned]
-    groups = list(dict.fromkeys(row.group for row in rest))
-    for group in groups:
-        some = [row for row in rest if row.group == group]
-        shown += some if len(rows) <= SHOWN else _ends(some)
-    return tuple(shown)
-
-
-def _ends(rows: list[Row]) -> list[Row]:
-    keep = [at < _ENDS or at >= len(rows) - _ENDS or row.mark is Mark.AGAIN for at, row in enumerate(rows)]
-    shown: list[Row] = []
-    hidden = 0
-    for row, kept in zip(rows, keep, strict=True):
-        if kept and hidden:
-            shown.append(Row(f"{hidden:,} between", group=row.group))
-            hidden = 0
-        hidden += not kept
-        shown += [row] if kept else []
-    return shown
 
 
 def key(review: Review) -> list[tuple[str, str]]:
