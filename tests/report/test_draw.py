@@ -44,6 +44,14 @@ def shares(found):
     return [test.share_who_can_tell.value for test in found.tests]
 
 
+def worst(found):
+    """Of each lot of each stage the difference whose z is largest."""
+    ranked = found.differences.assign(size=found.differences["z"].abs())
+    firsts = ranked.sort_values("size", ascending=False).drop_duplicates(["session", "stage", "lot"])
+    return firsts.sort_index()["difference"]
+
+
+ROOM = pst.example.bench()
 # Each result, its axis and the values its rows must carry, read from the documented tables.
 CHARTS = {
     "lots": (MADE.find(pst.LotComparison), "length: lot less the mean of its class (points)",
@@ -67,6 +75,8 @@ CHARTS = {
     "answers of two kinds": (pst.judge_answers(MIXED), SIZE, lambda r: r.table["d"], None),
     "repeated": (pst.repeated_test("triangle", correct=[1, 2, 4, 1, 0, 2], answers=[4] * 6), SHARE,
                  lambda r: [r.share_who_can_tell.value], None),
+    "pots": (pst.check_pots(pst.read_scores(ROOM.frame, room=ROOM.registers)),
+             "pot farthest out less its sister pots, on the descriptor that shows it most (points)", worst, None),
     "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
                  None),
     "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),
