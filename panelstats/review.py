@@ -14,6 +14,7 @@ from panelstats.difference.planning.fit import answers_needed
 from panelstats.errors import DesignError
 from panelstats.lots.compare.fit import compare_lots
 from panelstats.lots.faults.fit import faults_noticed
+from panelstats.lots.pots.fit import check_pots
 from panelstats.lots.standard.fit import match_standard
 from panelstats.lots.track.fit import track_standard
 from panelstats.panel.agreement.fit import panel_agreement
@@ -113,7 +114,7 @@ def review_session(
     level: float = 0.95,
     progress: Callable[[str], None] | None = None,
 ) -> Review:
-    """Run the analyses that a session calls for: faults, lots, panel, tasters.
+    """Run the analyses that a session calls for: faults, pots, lots, panel, tasters.
 
     Parameters
     ----------
@@ -151,6 +152,7 @@ def review_session(
     cells = ours.cells(pots=pots)
     steps: dict[str, Callable[[], Result]] = {
         "Faults": lambda: faults_noticed(ours, level=level),
+        "Pots": lambda: check_pots(cells, tolerance=tolerance, level=level),
         "Lots": lambda: compare_lots(cells, tolerance=tolerance, level=level),
         "Panel": lambda: panel_agreement(cells, level=level),
         "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
