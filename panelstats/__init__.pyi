@@ -40,8 +40,11 @@ from .report.pages.page import write_report as write_report
 from .report.pages.taster import write_taster_page as write_taster_page
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
+from .result import Chart as Chart
 from .result import Estimate as Estimate
+from .result import Mark as Mark
 from .result import Result as Result
+from .result import Row as Row
 from .result import Verdict as Verdict
 from .review import Review as Review
 from .review import review_answers as review_answers
@@ -61,6 +64,7 @@ __all__ = [
     "Act",
     "AnswersNeeded",
     "Cells",
+    "Chart",
     "Comparison",
     "DesignError",
     "DifferenceTest",
@@ -68,6 +72,7 @@ __all__ = [
     "FaultsNoticed",
     "JudgedAnswers",
     "LotComparison",
+    "Mark",
     "PanelAgreement",
     "PanelError",
     "PotCheck",
@@ -75,6 +80,7 @@ __all__ = [
     "RepeatedTest",
     "Result",
     "Review",
+    "Row",
     "Scores",
     "Screening",
     "SheetError",

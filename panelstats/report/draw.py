@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 import seaborn as sns
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from panelstats.errors import DesignError
 from panelstats.report.charts.marks import URGENT, key
 from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of
@@ -19,7 +21,6 @@ from panelstats.result import Chart, Mark, Result
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
-    from matplotlib.axes import Axes
 
 INK, QUIET, BAND, ACCENT = "#1e1c19", "#5f5a51", "#efeae0", "#a8330a"  # the page's own: dark enough on white to read
 _WIDTH, _ROW, _COLUMN_TICKS = 7.2, 0.26, 3  # inches; ticks of a narrow column
@@ -58,6 +59,7 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
     >>> ax.get_xlabel()
     'share of tasters who can tell (%)'
     """
+    _checked(result, descriptor, ax)
     chart = result.chart(descriptor)
     if not (chart.columns or chart.along):
         chart = replace(chart, rows=shown_rows(chart.rows))
@@ -74,6 +76,17 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
         _named(chart, ax)
     _legend(chart, ax, outside=own)
     return ax
+
+
+def _checked(result: object, descriptor: object, ax: object) -> None:
+    if not isinstance(result, Result):
+        raise DesignError("not a result", where=f"result: {type(result).__name__}",
+                          do="give what one analysis returned, such as compare_lots")  # fmt: skip
+    if descriptor is not None and not isinstance(descriptor, str):
+        raise DesignError("not the name of a descriptor", where=f"descriptor: {type(descriptor).__name__}",
+                          do="give its name; axes are given as ax=")  # fmt: skip
+    if ax is not None and not isinstance(ax, Axes):
+        raise DesignError("no axes to draw into", where=f"ax: {type(ax).__name__}", do="give matplotlib Axes")
 
 
 def _height(chart: Chart) -> float:

@@ -195,6 +195,15 @@ def test_a_result_without_descriptors_refuses_one(name):
         pst.draw(RESULTS[name], "brisk")
 
 
+@pytest.mark.parametrize(("given", "named"), [
+    (("bench.xlsx",), "result: str"), ((MADE,), "result: "), ((TRIANGLE, 7), "descriptor: int"),
+    ((TRIANGLE, Figure().subplots()), "descriptor: Axes"), ((TRIANGLE, None, "ax"), "ax: str"),
+])  # fmt: skip
+def test_a_wrong_argument_is_refused_by_its_name(given, named):
+    with pytest.raises(DesignError, match=named):
+        pst.draw(*given)
+
+
 def test_who_is_apart_has_another_shape_and_a_word():
     chart = RESULTS["tasters"].chart()
     assert [row.note for row in chart.rows] == ["apart", "with the panel"]
