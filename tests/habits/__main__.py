@@ -1,6 +1,7 @@
 """The habits of score sheets, counted: `python -m tests.habits [word ...]` reads every room whose name holds a word.
 
-Prints a table by class of habit, and a line for every room that is not read right; fails where anything is read wrong.
+Prints a table by class of habit, and a line for every room that is not read right; fails where anything is read
+wrong, before its questions are answered or after.
 `--known` writes the rooms that fail into known.py, to be looked at before they are committed.
 """
 
@@ -16,8 +17,10 @@ from time import perf_counter
 from tests.habits import ROOMS
 from tests.habits.answering import after
 from tests.habits.classes import CLASSES
-from tests.habits.judge import ASKED, OUTCOMES, REFUSED, RIGHT, TOLD, WRONG, Finding, judged
+from tests.habits.judge import ASKED, MUTE, OUTCOMES, REFUSED, RIGHT, TOLD, WRONG, Finding, judged
 from tests.habits.room import Room
+
+BAD = {MUTE, TOLD, WRONG}
 
 
 def main() -> int:
@@ -27,7 +30,7 @@ def main() -> int:
     then: dict[str, Finding] = {}
     found = {name: found_in(room, then) for name, room in ROOMS.items() if all(w in name.casefold() for w in wanted)}
     if "--known" in sys.argv:
-        write_known([name for name in found if found[name].outcome not in (RIGHT, ASKED, REFUSED)])
+        write_known([name for name in found if {of[name].outcome for of in (found, then) if name in of} & BAD])
     for name, finding in found.items():
         if finding.outcome != RIGHT:
             print(f"{finding.outcome:8}{'.'.join(map(str, ROOMS[name].classes)):6}{name}: {finding.reason}")
@@ -35,7 +38,7 @@ def main() -> int:
                 print(f"{'':14}answered: {then[name].outcome} {then[name].reason}")
     print(counted(found, then))
     print(f"{len(found)} rooms, {perf_counter() - started:.0f} s")
-    return int(any(f.outcome in (WRONG, TOLD) for f in found.values()))
+    return int(any(f.outcome in (WRONG, TOLD) for f in (*found.values(), *then.values())))
 
 
 def found_in(room: Room, then: dict[str, Finding]) -> Finding:

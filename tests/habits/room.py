@@ -30,6 +30,7 @@ class Made:
 
     def write(self, folder: Path) -> Path:
         """Write every file; the file, or the folder where there are several."""
+        folder.mkdir(parents=True, exist_ok=True)
         for name, book in self.books.items():
             write(folder / name, book, **self.dialect)
         for name, table in self.registers.items():
