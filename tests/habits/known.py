@@ -67,6 +67,7 @@ KNOWN: frozenset[str] = frozenset(
         "heading {descriptor} {taster}, one column missing",
         "a signature and counts below",
         "a signature and counts below, another layout",
+        "a legend along one line below",
         "a register whose descriptors match nothing",
         "a register whose tasters match nothing",
         "a second file of one session, other lots",
@@ -91,5 +92,11 @@ KNOWN: frozenset[str] = frozenset(
         "a lot served again as {} (2)",
         "a lot served again as {} repeat",
         "a lot served again as {}R",
+        "a descriptor on which all tasters agree",
+        "a column Total (40) beside the scores",
+        "a column Average x 2 beside the scores",
+        "a column Mittelwert beside the scores",
+        "a folder a day, a file a taster",
+        "a tab a taster, a legend on each, one of averages",
     }
 )

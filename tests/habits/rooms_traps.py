@@ -168,10 +168,8 @@ def titled(rng: np.random.Generator) -> Made:
 @room("taster and date in the names of files", 7)
 def named_files(rng: np.random.Generator) -> Made:
     table = true_table(rng, tasters=PANEL, sessions=("2026-03-09",))
-    books = {
-        f"{t} 2026-03-09.csv": {"": cross(p, (LOT,), (DESCRIPTOR,)).keyed(taster=FILE)} for t, p in parts(table, TASTER)
-    }
-    return Made(books, Truth(table))
+    tabs = by_tab(table, TASTER, lambda part: cross(part, (LOT,), (DESCRIPTOR,)), "{} 2026-03-09".format)
+    return Made({f"{name}.csv": {"": grid.keyed(taster=FILE)} for name, grid in tabs.items()}, Truth(table))
 
 
 @room("a folder a day, a file a taster", 7, 12)
