@@ -69,8 +69,9 @@ class Line:
 
     @property
     def holds(self) -> bool:
-        """Whether the rate lies within what is tolerated."""
-        return bool(self.above <= POINTS + ERRORS * self.se)
+        """Whether the rate lies within what is tolerated; few runs excuse no more than a rate that is nominal."""
+        chance = np.sqrt(self.nominal * (1 - self.nominal) / self.runs) if self.runs else 0.0
+        return bool(self.above <= POINTS + ERRORS * min(self.se, chance))
 
 
 @dataclass(frozen=True)
