@@ -123,7 +123,7 @@ TRIALS = [
     _nobody("floor 8", "6 alike tasters, 8 lots (SD 0.5), 2 own pots, 15 descriptors; whole points, mostly 0",
             Room(6, WORDS, lots=Lots(8, sd=0.5), scale=_FLOOR, palates=ALIKE)),
     _nobody("half floor", "6 alike tasters, 24 lots (SD 1), 2 own pots, 15 descriptors of which half are mostly 0",
-            Room(6, WORDS, lots=Lots(24, sd=1.0), scale=_HALF, palates=ALIKE)),
+            Room(6, WORDS, lots=Lots(24, sd=1.0), scale=_HALF, palates=ALIKE), BLIND, "blind, mostly 0,"),
     _nobody("blunders", "6 ordinary tasters, 24 lots, 2 own pots, 15 descriptors; 2 % of the marks anywhere",
             replace(_sizes(6, 24, Pots(2)), gaps=Gaps(blunders=0.02))),
     _nobody("missed sittings", "6 ordinary tasters, 24 lots, 2 own pots; 25 % not scored, weak lots first",
