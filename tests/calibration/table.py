@@ -23,10 +23,11 @@ INTRODUCTION = """# Calibration
 Made by `python -m tests.calibration`; last written {date}. Every claim and interval of the package, in rooms within
 the textbook and outside it: how often it may be false, how often it was, the worst first. Of an interval the rate is
 that of its misses and the power its usual half width in its own unit. Advice is tested by following it: nominal is how
-often it may fail. *holds*: within 2 points and four standard errors of nominal; *no*: above; *named*: above, known, and
-said where it matters. "before" is what `before.md` measured, at commit {before}. Runs 0: every result was enumerated.
+often it may fail. *holds*: at most 2 points above nominal; *within error*: at most four standard errors above that, so
+that more runs would tell; *no*: above; *named*: above, known, and said where it matters. "before" is what `before.md`
+measured, at commit {before}, where that was another. Runs 0: every result was enumerated.
 
-{holding} of {lines} lines hold.
+{holding} of {lines} lines hold, {open} are within error.
 
 """
 
@@ -57,11 +58,10 @@ def row(line: Line, at: str) -> Row:
     """A line of the table, without what was before."""
     share = line.alternative != "half width"
     power = "" if np.isnan(line.power) else f"{100 * line.power:.0f} %" if share else f"±{line.power:.2f}"
-    holds = "holds" if line.holds else "named" if line.named else "no"
     rate = (
         UNKNOWN if np.isnan(line.rate) else f"{100 * line.rate:.1f}" + (f" ({100 * line.se:.1f})" if line.runs else "")
     )
-    cells = (line.claim, line.room, f"{100 * line.nominal:g}", rate, "", holds, power, "", line.alternative,
+    cells = (line.claim, line.room, f"{100 * line.nominal:g}", rate, "", line.call, power, "", line.alternative,
              str(line.runs), at)  # fmt: skip
     return Row(cells, float(np.nan_to_num(line.above, nan=-1.0)))
 
@@ -92,6 +92,7 @@ def write(rows: dict[tuple[str, str], Row], path: Path = RATES) -> None:
         date=datetime.now(UTC).date(),
         before=", ".join(sorted({each.cells[-1] for each in before.values()})) or "none",
         holding=sum(cells[5] == "holds" for cells in lines),
+        open=sum(cells[5] == "within error" for cells in lines),
         lines=len(lines),
     )
     body = [COLUMNS, ["---"] * len(COLUMNS), *lines]
@@ -100,6 +101,6 @@ def write(rows: dict[tuple[str, str], Row], path: Path = RATES) -> None:
 
 def _with_before(now: Row, then: Row | None) -> list[str]:
     cells = list(now.cells)
-    cells[4] = then.cells[3] if then else ""
-    cells[7] = then.cells[6] if then else ""
+    other = then is not None and then.cells[-1] != now.cells[-1]
+    cells[4], cells[7] = (then.cells[3], then.cells[6]) if then and other else ("", "")
     return [cell or UNKNOWN for cell in cells]

@@ -73,6 +73,13 @@ class Line:
         chance = np.sqrt(self.nominal * (1 - self.nominal) / self.runs) if self.runs else 0.0
         return bool(self.above <= POINTS + ERRORS * min(self.se, chance))
 
+    @property
+    def call(self) -> str:
+        """holds, within error (more runs would tell), named or no."""
+        if self.holds:
+            return "holds" if self.above <= POINTS else "within error"
+        return "named" if self.named else "no"
+
 
 @dataclass(frozen=True)
 class Trial:
