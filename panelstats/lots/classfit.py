@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.models.multiplicity import adjusted
-from panelstats.models.panelfit import DescriptorFit, PanelFit, senior_fits
+from panelstats.models.panelfit import DescriptorFit, PanelFit
+from panelstats.models.sessionfit import compared_fits
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def class_fits(
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
     register = cells.descriptors.set_index(DESCRIPTOR)
     out = []
-    for grid, fits in senior_fits(cells):
+    for grid, fits in compared_fits(cells):
         compared = np.array([roles[lot] not in ASIDE for lot in grid.lots])
         statistic, df, df_error, p = _tests(fits, compared, len(grid.descriptors))
         out.append(
@@ -114,7 +115,7 @@ def _tests(fits: list[PanelFit], compared: np.ndarray, d: int) -> np.ndarray:
     out = np.full((4, d), np.nan)
     for part in fits:
         if part.effects is not None:
-            test = part.effects.test(compared)
+            test = part.effects.test(compared, list(part.slot.values()))
             out[:, list(part.slot)] = test.statistic, test.df, test.df_error, test.p
     return out
 

@@ -9,6 +9,7 @@ the number of lots.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -220,3 +221,31 @@ def _moments(z: np.ndarray, block: np.ndarray, blocks_: int, rows: int = 50_000)
         first[label] += np.add.reduceat(z[part], starts, axis=0)
         second[label] += np.add.reduceat(z[part, :, None] * z[part, None, :], starts, axis=0)
     return first, second
+
+
+def side_by_side(parts: list[Blocks]) -> Blocks:
+    """Blocks of several classes of lots as further descriptors, numbered in turn; all have the same tasters."""
+    pots = max(part.counts.shape[2] for part in parts)
+    parts = [_wider(part, pots) for part in parts]
+    starts = np.cumsum([0, *(len(part.p) for part in parts)])
+    block_starts = np.cumsum([0, *(len(part.lots) for part in parts)])
+    shifted = {"descriptor": starts, "row_descriptor": starts, "row_block": block_starts}
+    joined: dict[str, Any] = {}
+    for name, value in vars(parts[0]).items():
+        if isinstance(value, np.ndarray) and name != "group":
+            moves = shifted.get(name, np.zeros(len(parts), int))
+            joined[name] = np.concatenate([getattr(part, name) + moves[k] for k, part in enumerate(parts)])
+    return replace(parts[0], **joined)
+
+
+def _wider(b: Blocks, pots: int) -> Blocks:
+    """The same blocks with room for more pots a lot, none of which was tasted."""
+    more = pots - b.counts.shape[2]
+    if not more:
+        return b
+    counts = np.pad(b.counts, [(0, 0), (0, 0), (0, more)])
+    if not b.pots:
+        return replace(b, counts=counts)
+    pad = [(0, 0), (0, more)]
+    second = np.pad(b.second, [(0, 0), (0, more), (0, more)])
+    return replace(b, counts=counts, first=np.pad(b.first, pad), z=np.pad(b.z, pad), second=second)

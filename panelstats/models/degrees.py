@@ -7,12 +7,16 @@ test of all lots).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import fdtrc
 
 from panelstats.models.mixed import Fit
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 # Above this many distinct incidences the eigen-decomposition of the F test would cost more than it tells.
 MOST_INCIDENCES = 500
@@ -56,12 +60,12 @@ class LotEffects:
     Parameters
     ----------
     fit : Fit
-    held_variance : ndarray, shape (D,), optional
-        Variance of the value at which the pot component is held; it enters the degrees of freedom.
+    held_covariance : ndarray, shape (D, 5, 5), optional
+        Covariance of the values at which components are held, as estimates: it enters the degrees of freedom.
     """
 
-    def __init__(self, fit: Fit, held_variance: np.ndarray | None = None) -> None:
-        self.fit, self.held_variance = fit, held_variance
+    def __init__(self, fit: Fit, held_covariance: np.ndarray | None = None) -> None:
+        self.fit, self.held_covariance = fit, held_covariance
         b, lot, whole = fit.blocks, fit.at.lots_in, fit.at.tasters_in
         self.M = whole.M
         v, z = lot.omega / lot.a[:, None], lot.psi / lot.a[:, None]
@@ -116,26 +120,29 @@ class LotEffects:
         mean = self.mean[rows]
         return self._finish(d, mean - mean.mean(), _Terms(**square, **linear))
 
-    def test(self, compared: np.ndarray) -> LotTest:
+    def test(self, compared: np.ndarray, which: Sequence[int] | None = None) -> LotTest:
         """F test that lots are equal, degrees of freedom after Fai & Cornelius in an orthonormal basis.
 
         Parameters
         ----------
         compared : ndarray of bool, shape (L,)
             The lots of the grid that enter the test; controls and standards stay in the fit but not in the question.
+        which : sequence of int, optional
+            Descriptors to test; all by default.
         """
         b = self.fit.blocks
-        statistic, df, df_error, p = (np.full(len(b.p), np.nan) for _ in range(4))
-        by_mean = np.zeros(len(b.p), bool)
-        for d in range(len(b.p)):
+        which = range(len(b.p)) if which is None else which
+        statistic, df, df_error, p = (np.full(len(which), np.nan) for _ in range(4))
+        by_mean = np.zeros(len(which), bool)
+        for at, d in enumerate(which):
             rows = self.rows_of(d)
             rows = rows[compared[b.row_lot[rows]]]
             q = len(rows) - 1
             if q < 1:
                 continue
-            df_error[d], by_mean[d] = self._test_df(d, rows)
-            statistic[d], df[d] = self._quadratic(d, rows) / q, q
-            p[d] = fdtrc(q, df_error[d], statistic[d])
+            df_error[at], by_mean[at] = self._test_df(d, rows)
+            statistic[at], df[at] = self._quadratic(d, rows) / q, q
+            p[at] = fdtrc(q, df_error[at], statistic[at])
         return LotTest(statistic, df, df_error, p, by_mean)
 
     def _quadratic(self, d: int, rows: np.ndarray) -> float:
@@ -186,10 +193,9 @@ class LotEffects:
         variance, gradient = self._variance(d, terms)
         A = self.fit.covariance[d]
         spread = np.einsum("kf,fg,kg->k", gradient, A, gradient)
-        if self.held_variance is not None:
-            H = self.fit.at.hessian[d]
-            delta = gradient[:, LOT_POT] - gradient @ (A / 2) @ H[:, LOT_POT]
-            spread = spread + delta**2 * self.held_variance[d]
+        if self.held_covariance is not None:  # total derivatives: the fitted components follow the held ones
+            total = gradient - gradient @ (A / 2) @ self.fit.hessian[d]
+            spread = spread + np.einsum("kf,fg,kg->k", total, self.held_covariance[d], total)
         with np.errstate(divide="ignore", invalid="ignore"):
             df = np.where(spread > 0, 2 * variance**2 / spread, np.inf if self.fit.held[d].all() else np.nan)
         return Contrasts(estimate, np.sqrt(variance), np.where(df < 1, 1.0, df))

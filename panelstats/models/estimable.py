@@ -19,6 +19,92 @@ NO_DF = "no degrees of freedom"
 
 
 @dataclass(frozen=True, eq=False)
+class Evidence:
+    """Sums of squares and degrees of freedom of each descriptor, and what they were taken from; shape (D,) each.
+
+    Attributes
+    ----------
+    lots, scores, spread : ndarray
+        Lots scored, scores, and the largest less the smallest of them.
+    overlap : ndarray of bool
+        Whether some lot was met by two tasters, so that tasters can be told apart.
+    complete : ndarray of bool
+        Whether every taster gave every lot, and every pot, the same number of looks.
+    within_df, within_ss, pot_df, pot_ss, pot_k
+        Within cells and, of these, between pots; k in E(MS) = error + k x pot variance.
+    cross_df, cross_ss, cross_k
+        Of cell means about lot + taster, in units of one look: E(MS) = error + k x lot:taster variance.
+    """
+
+    lots: np.ndarray
+    scores: np.ndarray
+    spread: np.ndarray
+    overlap: np.ndarray
+    complete: np.ndarray
+    within_df: np.ndarray
+    within_ss: np.ndarray
+    pot_df: np.ndarray
+    pot_ss: np.ndarray
+    pot_k: np.ndarray
+    cross_df: np.ndarray
+    cross_ss: np.ndarray
+    cross_k: np.ndarray
+
+    @staticmethod
+    def of(b: Blocks, spread: np.ndarray) -> Evidence:
+        """What the blocks show of each descriptor."""
+        pot_ss, pot_df, pot_k = _between_pots(b)
+        cross_ss, cross_df, cross_k = _additive_residual(b)
+        first = np.searchsorted(b.descriptor, np.arange(len(b.p)))
+        even = (b.counts == b.counts.max(axis=(1, 2), keepdims=True)).all(axis=(1, 2))
+        alone = np.diff(np.append(first, len(b.descriptor))) == 1
+        return Evidence(
+            lots=b.p,
+            scores=b.scores,
+            spread=spread,
+            overlap=np.maximum.reduceat((b.counts.sum(axis=2) > 0).sum(axis=1), first) > 1,
+            complete=alone & even[first],
+            within_df=b.scores - b.cells,
+            within_ss=b.within_ss,
+            pot_df=pot_df,
+            pot_ss=pot_ss,
+            pot_k=pot_k,
+            cross_df=cross_df,
+            cross_ss=cross_ss,
+            cross_k=cross_k,
+        )
+
+    def together(self, pool: np.ndarray) -> Evidence:
+        """Evidence added over descriptors that share their variances; `pool` gives the place of each in the sum."""
+        size = int(pool.max(initial=-1)) + 1
+
+        def total(values: np.ndarray) -> np.ndarray:
+            return np.bincount(pool, values, size).astype(values.dtype)
+
+        def most(values: np.ndarray) -> np.ndarray:
+            out = np.zeros(size, values.dtype)
+            np.maximum.at(out, pool, values)
+            return out
+
+        def mean(values: np.ndarray, weight: np.ndarray) -> np.ndarray:
+            return np.bincount(pool, values * weight, size) / np.maximum(np.bincount(pool, weight, size), 1)
+
+        sums = {name: total(getattr(self, name)) for name in _SUMS}
+        return Evidence(
+            **sums,
+            lots=most(self.lots),
+            spread=most(self.spread),
+            overlap=most(self.overlap),
+            complete=~most(~self.complete),
+            pot_k=mean(self.pot_k, self.pot_df),
+            cross_k=mean(self.cross_k, self.cross_df),
+        )
+
+
+_SUMS = ("scores", "within_df", "within_ss", "pot_df", "pot_ss", "cross_df", "cross_ss")
+
+
+@dataclass(frozen=True, eq=False)
 class Estimable:
     """What can be fitted, descriptor by descriptor.
 
@@ -28,10 +114,10 @@ class Estimable:
         "" where the model can be fitted, else NO_VARIATION, NO_ERROR or NO_DF.
     held : ndarray of bool, shape (D, 5)
         Components that the layout cannot tell from others, held at 0; the residual where there is none.
-    within_df, pot_df, error_df : ndarray of int, shape (D,)
-        Degrees of freedom within cells; of those between pots and of those left.
-    within_ss, pot_ss, pot_k : ndarray, shape (D,)
-        Sums of squares within cells and, of these, between pots; k in E(MS) = error + k x pot variance.
+    within_df, pot_df, error_df, cross_df : ndarray of int, shape (D,)
+        Degrees of freedom within cells; of those between pots and of those left; of lot:taster.
+    within_ss, pot_ss, pot_k, cross_ss, cross_k, complete : ndarray, shape (D,)
+        As in `Evidence`.
     """
 
     state: np.ndarray
@@ -39,9 +125,13 @@ class Estimable:
     within_df: np.ndarray
     pot_df: np.ndarray
     error_df: np.ndarray
+    cross_df: np.ndarray
     within_ss: np.ndarray
     pot_ss: np.ndarray
     pot_k: np.ndarray
+    cross_ss: np.ndarray
+    cross_k: np.ndarray
+    complete: np.ndarray
 
     def of(self, keep: np.ndarray) -> Estimable:
         """The same for some descriptors."""
@@ -54,7 +144,7 @@ class Estimable:
 
 
 def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Estimable:
-    """Decide what can be estimated.
+    """Decide what can be estimated of each descriptor of some blocks.
 
     Parameters
     ----------
@@ -62,10 +152,12 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     spread : ndarray, shape (D,)
         Largest less smallest cell mean or score of each descriptor.
     lots_random : bool
+    """
+    return decided(Evidence.of(b, spread), lots_random=lots_random)
 
-    Returns
-    -------
-    Estimable
+
+def decided(seen: Evidence, *, lots_random: bool = False) -> Estimable:
+    """Decide what can be estimated.
 
     Notes
     -----
@@ -75,33 +167,40 @@ def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Es
     last digit (few scores on a coarse scale) leave no residual: it is held at next to nothing, lest the likelihood grow
     without bound.
     """
-    within_df = b.scores - b.cells
-    additive_ss, additive_df = _additive_residual(b)
-    pot_ss, pot_df, pot_k = _between_pots(b)
-    held = np.zeros((len(b.p), 5), bool)
-    held[:, LOT] = ~np.full(len(b.p), lots_random) | (b.p < 2)
-    held[:, LOT_POT] = (pot_df == 0) | (within_df - pot_df == 0)
-    held[:, LOT_TASTER] = (within_df == 0) | (additive_df == 0)
-    held[:, TASTER] = ~_tasters_overlap(b) | (b.p < 2)
-    floor = ROUNDING * b.scores * spread**2
-    silent = (pot_df > 0) & (within_df > pot_df) & (b.within_ss - pot_ss <= floor)
-    pot_ss = np.where(silent, b.within_ss, pot_ss)
-    held[:, RESIDUAL] = silent & (b.within_ss > floor)
-    state = np.full(len(b.p), "", dtype="U32")
-    state[(within_df == 0) & (additive_df == 0)] = NO_DF
-    state[(b.within_ss <= floor) & (additive_ss <= floor) & (state == "")] = NO_ERROR
-    state[spread == 0] = NO_VARIATION
-    return Estimable(state, held, within_df, pot_df, within_df - pot_df, b.within_ss, pot_ss, pot_k)
+    error_df = seen.within_df - seen.pot_df
+    held = np.zeros((len(seen.lots), 5), bool)
+    held[:, LOT] = ~np.full(len(seen.lots), lots_random) | (seen.lots < 2)
+    held[:, LOT_POT] = (seen.pot_df == 0) | (error_df == 0)
+    held[:, LOT_TASTER] = (seen.within_df == 0) | (seen.cross_df == 0)
+    held[:, TASTER] = ~seen.overlap | (seen.lots < 2)
+    floor = ROUNDING * seen.scores * seen.spread**2
+    silent = (seen.pot_df > 0) & (error_df > 0) & (seen.within_ss - seen.pot_ss <= floor)
+    held[:, RESIDUAL] = silent & (seen.within_ss > floor)
+    state = np.full(len(seen.lots), "", dtype="U32")
+    state[(seen.within_df == 0) & (seen.cross_df == 0)] = NO_DF
+    state[(seen.within_ss <= floor) & (seen.cross_ss <= floor * seen.cross_k) & (state == "")] = NO_ERROR
+    state[seen.spread == 0] = NO_VARIATION
+    return Estimable(
+        state=state,
+        held=held,
+        within_df=seen.within_df,
+        pot_df=seen.pot_df,
+        error_df=error_df,
+        cross_df=seen.cross_df,
+        within_ss=seen.within_ss,
+        pot_ss=np.where(silent, seen.within_ss, seen.pot_ss),
+        pot_k=seen.pot_k,
+        cross_ss=seen.cross_ss,
+        cross_k=seen.cross_k,
+        complete=seen.complete,
+    )
 
 
-def _tasters_overlap(b: Blocks) -> np.ndarray:
-    """Whether some lot was met by two tasters, so that tasters can be told apart, shape (D,)."""
-    seen = (b.counts.sum(axis=2) > 0).sum(axis=1)
-    return np.maximum.reduceat(seen, np.searchsorted(b.descriptor, np.arange(len(b.p)))) > 1
+def _additive_residual(b: Blocks) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Residual sum of squares of cell means about lot + taster, in units of one look; its df; and looks a cell.
 
-
-def _additive_residual(b: Blocks) -> tuple[np.ndarray, np.ndarray]:
-    """Residual sum of squares and degrees of freedom of cell means about lot + taster, each cell counting once."""
+    Each cell counts once; looks a cell are their harmonic mean.
+    """
     t = b.tasters
     seen = (b.counts.sum(axis=2) > 0).astype(float)
     each = seen.sum(axis=1)
@@ -114,7 +213,10 @@ def _additive_residual(b: Blocks) -> tuple[np.ndarray, np.ndarray]:
     rank = np.linalg.matrix_rank(K, hermitian=True)
     alone = b.p < 2  # of one lot the tasters' levels are all there is to see
     left = np.where(alone, (b.shift**2).sum(axis=1), np.maximum(total - explained, 0.0))
-    return left, b.cells - b.p - np.where(alone, 0, rank)
+    looks = b.counts.sum(axis=2)
+    inverse = b.per_descriptor(b.lots * np.where(looks > 0, 1 / np.maximum(looks, 1), 0.0).sum(axis=1))
+    k = b.cells / inverse
+    return left * k, b.cells - b.p - np.where(alone, 0, rank), k
 
 
 def _between_pots(b: Blocks) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtri, polygamma
 
-from panelstats.models.estimable import Estimable
 from panelstats.models.steadying import log_shift, trigamma_inverse
 
 # Above this many pot df today's own estimate stands; a record needs as many to stand in for it (ours).
@@ -33,16 +32,21 @@ class PotVariance:
         The pot mean square that stands in for today's own; never below it.
     df : ndarray
         Degrees of freedom behind `mean_square`.
-    variance : ndarray
-        The pot variance, 0 or more.
+    component : ndarray
+        The pot variance that `mean_square` stands for, below 0 where it lies below the error.
     variance_of_variance : ndarray
-        Variance of `variance` as an estimate.
+        Variance of `component` as an estimate.
     """
 
     mean_square: np.ndarray
     df: np.ndarray
-    variance: np.ndarray
+    component: np.ndarray
     variance_of_variance: np.ndarray
+
+    @property
+    def variance(self) -> np.ndarray:
+        """The pot variance, 0 or more."""
+        return np.maximum(self.component, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,15 +104,20 @@ def pot_variance_steadied(
     lent = np.full((4, known.size), np.nan)
     if known.sum() >= LEAST_DESCRIPTORS:
         mp, fp, me, fe, kk = (each[known] for each in (ms_pot, f_p, ms_error, f_e, k))
-        z = np.log(np.maximum(mp / me, LEAST_RATIO)) - log_shift(fp) + log_shift(fe)
-        excess = z.var(ddof=1) - np.mean(polygamma(1, fp / 2) + polygamma(1, fe / 2))
-        cap = (known.sum() - 1) * fp.mean()
-        d0 = float(np.fmin(2 * trigamma_inverse(excess), cap)) if excess > 0 else cap
-        ratio = max(1.0, np.exp(z.mean()))
+        ratio, d0 = ratio_prior(mp, fp, me, fe)
         mean_square = np.maximum((fp * mp + d0 * ratio * me) / (fp + d0), mp)
         sampling = (2 * mean_square**2 / (fp + d0) + 2 * me**2 / fe) / kk**2
-        lent[:, known] = mean_square, fp + d0, np.maximum(0, (mean_square - me) / kk), sampling
+        lent[:, known] = mean_square, fp + d0, (mean_square - me) / kk, sampling
     return PotVariance(*lent)
+
+
+def ratio_prior(ms: np.ndarray, df: np.ndarray, ms_error: np.ndarray, df_error: np.ndarray) -> tuple[float, float]:
+    """Ratio of mean square to error that a group of descriptors shares, 1 or more, and the df it can lend."""
+    z = np.log(np.maximum(ms / ms_error, LEAST_RATIO)) - log_shift(df) + log_shift(df_error)
+    excess = z.var(ddof=1) - np.mean(polygamma(1, df / 2) + polygamma(1, df_error / 2))
+    cap = (len(ms) - 1) * df.mean()
+    d0 = float(np.fmin(2 * trigamma_inverse(excess), cap)) if excess > 0 else float(cap)
+    return max(1.0, float(np.exp(z.mean()))), d0
 
 
 def pot_variance_from_record(record: PotRecord, ms_pot: np.ndarray, ms_error: np.ndarray, k: np.ndarray) -> PotVariance:
@@ -143,8 +152,8 @@ def pot_variance_from_record(record: PotRecord, ms_pot: np.ndarray, ms_error: np
     expected = k * np.maximum(0, surplus / weight) + ms_error
     mean_square = np.where(ms_pot > expected, ms_pot, expected)  # False where ms_pot is NaN
     variance_of_variance = noise / weight**2 * (mean_square / expected) ** 2
-    variance = np.maximum(0, (mean_square - ms_error) / k)
-    return PotVariance(mean_square, np.where(np.isnan(weight), np.nan, df), variance, variance_of_variance)
+    component = (mean_square - ms_error) / k
+    return PotVariance(mean_square, np.where(np.isnan(weight), np.nan, df), component, variance_of_variance)
 
 
 def _past(record: PotRecord) -> tuple[np.ndarray, ...]:
@@ -195,63 +204,3 @@ def pot_sd_upper(
 def _float_arrays(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
     """All as floats of one shape, at least one-dimensional."""
     return tuple(np.array(each) for each in np.broadcast_arrays(*(np.atleast_1d(np.asarray(a, float)) for a in arrays)))
-
-
-@dataclass(frozen=True, eq=False)
-class Pots:
-    """Pot variances by descriptor, shape (D,) each.
-
-    Attributes
-    ----------
-    steadied : ndarray of bool
-        Whether the variance is borrowed, and so held in the fit.
-    variance, variance_of_variance : ndarray
-        The borrowed value and its variance; 0 where not borrowed.
-    df : ndarray
-        Degrees of freedom behind the pot mean square, borrowed ones included.
-    upper_sd : ndarray
-        One-sided upper 95 % limit of the pot SD; NaN without degrees of freedom.
-    """
-
-    steadied: np.ndarray
-    variance: np.ndarray
-    variance_of_variance: np.ndarray
-    df: np.ndarray
-    upper_sd: np.ndarray
-
-
-def steadied_pots(can: Estimable, stage: np.ndarray) -> Pots:
-    """Borrow pot variances within each stage whose pots are few.
-
-    Parameters
-    ----------
-    can : Estimable
-        Of D descriptors that can be fitted.
-    stage : ndarray of str, shape (D,)
-
-    Returns
-    -------
-    Pots
-    """
-    size = len(stage)
-    out = Pots(np.zeros(size, bool), np.zeros(size), np.zeros(size), can.pot_df.astype(float), np.full(size, np.nan))
-    lines = _mean_squares(can)
-    out.upper_sd[:] = pot_sd_upper(*lines)
-    for name in np.unique(stage):
-        mine = np.flatnonzero((stage == name) & (can.pot_df > 0))
-        if not len(mine) or can.pot_df[mine].min() >= ENOUGH_DF:
-            continue
-        borrowed = pot_variance_steadied(*(line[mine] for line in lines))
-        lent = np.isfinite(borrowed.variance)
-        out.steadied[mine] = lent
-        out.variance[mine[lent]] = borrowed.variance[lent]
-        out.variance_of_variance[mine[lent]] = borrowed.variance_of_variance[lent]
-        out.df[mine[lent]] = borrowed.df[lent]
-    return out
-
-
-def _mean_squares(can: Estimable) -> tuple[np.ndarray, ...]:
-    """MS and df between pots, MS and df of error, and k."""
-    ms_pot = can.pot_ss / np.maximum(can.pot_df, 1)
-    ms_error = (can.within_ss - can.pot_ss) / np.maximum(can.error_df, 1)
-    return ms_pot, can.pot_df, ms_error, can.error_df, can.pot_k

@@ -32,6 +32,8 @@ class Fit:
     covariance : ndarray, shape (D, 5, 5)
         Of the estimated variances: twice the inverse of the observed Hessian over the components above zero; zero
         elsewhere; NaN where that Hessian is singular.
+    hessian : ndarray, shape (D, 5, 5)
+        Observed second derivatives of -2 log L, added over the descriptors that share their variances.
     at : Criterion
         The criterion at the fit, with its eliminations.
     lots_random : bool
@@ -44,6 +46,7 @@ class Fit:
     loglik: np.ndarray
     held: np.ndarray
     covariance: np.ndarray
+    hessian: np.ndarray
     at: Criterion
     lots_random: bool
     steps: int
@@ -56,6 +59,7 @@ def fit(
     start: np.ndarray | None = None,
     values: np.ndarray | None = None,
     lots_random: bool = False,
+    pool: np.ndarray | None = None,
 ) -> Fit:
     """Maximise the restricted likelihood within the bounds (no variance below zero).
 
@@ -64,13 +68,15 @@ def fit(
     b : Blocks
         Every descriptor must leave at least one degree of freedom to each component that is not held, and differ
         somewhere: the caller sees to it.
-    held : ndarray of bool, shape (D, 5)
+    held : ndarray of bool, shape (G, 5)
         Components that are not estimated.
-    start : ndarray, shape (D, 5), optional
+    start : ndarray, shape (G, 5), optional
         First guess; moments of the cell means by default. A closed-form optimum is confirmed in one step.
-    values : ndarray, shape (D, 5), optional
-        Where held components are held; at 0 by default.
+    values : ndarray, shape (G, 5), optional
+        Where held components are held; at 0 by default. Held values may be negative as long as no cell's variance is.
     lots_random : bool
+    pool : ndarray of int, shape (D,), optional
+        Group of each descriptor, 0 .. G - 1: those of one group share their variances. By default each stands alone.
 
     Returns
     -------
@@ -82,19 +88,37 @@ def fit(
     there and is tried again at each step. Where the free Hessian is not safely positive definite the mean of average
     and expected information takes its place. Steps are halved until -2 log L does not rise.
     """
-    theta = np.where(held, 0.0 if values is None else values, moments_start(b) if start is None else start)
-    terms = _terms(criterion(b, theta, lots_random=lots_random))
-    active, steps = np.arange(len(b.p)), 0
+    pool = np.arange(len(b.p)) if pool is None else pool
+    guess = _mean_start(b, pool, len(held)) if start is None else start
+    theta = np.where(held, 0.0 if values is None else values, guess)
+    theta[:, RESIDUAL] = np.maximum(theta[:, RESIDUAL], 1.1 * _least_residual(b, pool, theta))
+    terms = _added(criterion(b, theta[pool], lots_random=lots_random), pool)
+    active, steps = np.arange(len(held)), 0
     while len(active) and steps < STEPS:
         steps += 1
         value, gradient, expected, average = (term[active] for term in terms)
         step, decrement = _newton(gradient, expected, average, theta[active], held[active])
-        theta[active], new = _advance(b.take(active), value, theta[active], step, lots_random)
+        members = np.flatnonzero(np.isin(pool, active))
+        mine = np.searchsorted(active, pool[members])
+        theta[active], new = _advance(b.take(members), mine, value, theta[active], step, held[active], lots_random)
         for term, value in zip(terms, new, strict=True):
             term[active] = value
         active = active[~(decrement < DECREMENT)]
-    at = criterion(b, theta, lots_random=lots_random)
-    return Fit(b, theta, at.value / -2, held, _covariance(at.hessian, ~held & (theta > 0)), at, lots_random, steps)
+    at = criterion(b, theta[pool], lots_random=lots_random)
+    value, _, expected, average = _added(at, pool)
+    hessian = 2 * average - expected
+    covariance = _covariance(hessian, ~held & (theta > 0))
+    return Fit(
+        blocks=b,
+        variances=theta[pool],
+        loglik=value[pool] / -2,
+        held=held[pool],
+        covariance=covariance[pool],
+        hessian=hessian[pool],
+        at=at,
+        lots_random=lots_random,
+        steps=steps,
+    )
 
 
 def moments_start(b: Blocks) -> np.ndarray:
@@ -122,9 +146,32 @@ def _pot_guess(b: Blocks, squares: np.ndarray, within: np.ndarray) -> np.ndarray
     return (squares - within * once) / np.maximum(twice, 1)
 
 
-def _terms(state: Criterion) -> tuple[np.ndarray, ...]:
-    """Value, gradient, expected and average information: all that a step needs."""
-    return state.value, state.gradient, state.expected, state.average
+def _mean_start(b: Blocks, pool: np.ndarray, groups: int) -> np.ndarray:
+    """First guess of each group: the mean of its members'."""
+    start = np.zeros((groups, 5))
+    np.add.at(start, pool, moments_start(b))
+    return start / np.bincount(pool, minlength=groups)[:, None]
+
+
+def _least_residual(b: Blocks, pool: np.ndarray, theta: np.ndarray) -> np.ndarray:
+    """Residual of each group above which every cell's variance is positive, where lot:taster is held below 0."""
+    looks = np.zeros(len(theta))
+    np.maximum.at(looks, pool[b.descriptor], b.counts.sum(axis=2).max(axis=1))
+    return np.maximum(0.0, -looks * theta[:, LOT_TASTER])
+
+
+def _added(state: Criterion, pool: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Value, gradient, expected and average information, all that a step needs, added over each group."""
+    terms = state.value, state.gradient, state.expected, state.average
+    groups = int(pool.max()) + 1
+    if groups == len(pool):
+        return terms
+    out = []
+    for term in terms:
+        total = np.zeros((groups, *term.shape[1:]))
+        np.add.at(total, pool, term)
+        out.append(total)
+    return tuple(out)
 
 
 def _newton(
@@ -150,16 +197,23 @@ def _newton(
 
 
 def _advance(
-    b: Blocks, value: np.ndarray, theta: np.ndarray, step: np.ndarray, lots_random: bool
+    b: Blocks,
+    pool: np.ndarray,
+    value: np.ndarray,
+    theta: np.ndarray,
+    step: np.ndarray,
+    held: np.ndarray,
+    lots_random: bool,
 ) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
-    """Take the step, halving it for the descriptors whose criterion would rise."""
-    slack = 1e-10 + 1e-13 * b.scores
+    """Take the step, halving it for the groups whose criterion would rise."""
+    slack = 1e-10 + 1e-13 * np.bincount(pool, b.scores)
     length = np.ones(len(theta))
+    least = _least_residual(b, pool, theta)
     for _ in range(30):
         moved = theta + length[:, None] * step
-        moved[:, RESIDUAL] = np.maximum(moved[:, RESIDUAL], theta[:, RESIDUAL] / 10)
-        moved[:, :RESIDUAL] = np.maximum(moved[:, :RESIDUAL], 0.0)
-        new = _terms(criterion(b, moved, lots_random=lots_random))
+        moved[:, RESIDUAL] = np.maximum(moved[:, RESIDUAL], least + (theta[:, RESIDUAL] - least) / 10)
+        moved[:, :RESIDUAL] = np.maximum(moved[:, :RESIDUAL], np.where(held[:, :RESIDUAL], theta[:, :RESIDUAL], 0.0))
+        new = _added(criterion(b, moved[pool], lots_random=lots_random), pool)
         worse = ~(new[0] <= value + slack)
         if not worse.any():
             break

@@ -1,4 +1,4 @@
-"""Fit all descriptors of one session and class: what can be fitted, with which pots, few pots steadied."""
+"""Fit all descriptors of one table of scores: what can be fitted, with which pots, few pots steadied."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from panelstats.models.blocks import Blocks, blocks, for_random_lots
+from panelstats.models.blocks import Blocks, for_random_lots
+from panelstats.models.celltable import CellTable
 from panelstats.models.degrees import Contrasts, LotEffects
-from panelstats.models.estimable import ROUNDING, Estimable, estimable
-from panelstats.models.fewpots import steadied_pots
+from panelstats.models.estimable import Estimable, estimable
+from panelstats.models.fewpots import pot_sd_upper
+from panelstats.models.lending import Lent, held_covariance, lent_pots
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import Fit, fit
-from panelstats.models.reml import LOT, LOT_POT, RESIDUAL
+from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
 
     from panelstats.scores.cells import Cells, Grid
 
-REML, STEADIED = "reml", "steadied"
 # Under this name the cells keep their fits.
 _SENIOR = "senior fits"
 # A residual that the scores do not show is held at this share of the mean square within cells.
@@ -48,10 +49,12 @@ class PanelFit:
         Lots fixed.
     random : Fit or None
         Lots random.
-    pot_rule : ndarray of str, shape (fitted,)
-        "reml" or "steadied".
-    pot_df, pot_sd, pot_sd_upper : ndarray, shape (fitted,)
-        Degrees of freedom behind the pot variance, its SD, and the one-sided upper 95 % limit of it.
+    pots, interactions : Lent
+        How lot:pot and lot:taster came to their values, by slot.
+    pot_sd_upper : ndarray, by slot
+        One-sided upper 95 % limit of the SD between pots.
+    classes : ndarray of int, by slot
+        Classes of lots that share the variances.
     """
 
     shared: bool
@@ -61,10 +64,10 @@ class PanelFit:
     slot: dict[int, int]
     effects: LotEffects | None
     random: Fit | None
-    pot_rule: np.ndarray
-    pot_df: np.ndarray
-    pot_sd: np.ndarray
+    pots: Lent
+    interactions: Lent
     pot_sd_upper: np.ndarray
+    classes: np.ndarray
 
     def of(self, d: int) -> DescriptorFit | None:
         """The fit of the descriptor that stands at `d` in the grid; None where it could not be fitted."""
@@ -179,7 +182,7 @@ def panel_fits(
         index = np.flatnonzero(shared == pots)
         if not len(index):
             continue
-        cells = _Cells(looks[..., index], mean[..., index], within_ss[..., index])
+        cells = CellTable(looks[..., index], mean[..., index], within_ss[..., index])
         flat = cells.never_differ_within
         if not flat.all():
             out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, random=random))
@@ -190,43 +193,6 @@ def panel_fits(
 
 
 @dataclass(frozen=True, eq=False)
-class _Cells:
-    """The three arrays of a grid, axes (lot, taster, brew, descriptor)."""
-
-    looks: np.ndarray
-    mean: np.ndarray
-    within_ss: np.ndarray
-
-    def take(self, keep: np.ndarray) -> _Cells:
-        return _Cells(self.looks[..., keep], self.mean[..., keep], self.within_ss[..., keep])
-
-    def one_look_each(self) -> _Cells:
-        """Cell means as single looks."""
-        looks = self.looks.sum(axis=2, keepdims=True)
-        mean = (self.looks * self.mean).sum(axis=2, keepdims=True) / np.maximum(looks, 1)
-        return _Cells((looks > 0).astype(looks.dtype), mean, np.zeros_like(mean))
-
-    @property
-    def spread(self) -> np.ndarray:
-        """Largest less smallest mean, and more where looks behind one mean differed, shape (D,)."""
-        high = np.where(self.looks > 0, self.mean, -np.inf).max(axis=(0, 1, 2))
-        low = np.where(self.looks > 0, self.mean, np.inf).min(axis=(0, 1, 2))
-        return np.maximum(high - low, np.sqrt(self.within_ss.max(axis=(0, 1, 2))))
-
-    @property
-    def never_differ_within(self) -> np.ndarray:
-        """Whether cells were looked at more than once and never with another score, shape (D,)."""
-        looks = self.looks.sum(axis=2, keepdims=True)
-        mean = (self.looks * self.mean).sum(axis=2, keepdims=True) / np.maximum(looks, 1)
-        within = (self.within_ss + self.looks * (self.mean - mean) ** 2).sum(axis=(0, 1, 2))
-        scores, cells, spread = looks.sum(axis=(0, 1, 2)), (looks > 0).sum(axis=(0, 1, 2)), self.spread
-        return (within <= ROUNDING * scores * spread**2) & (scores > cells) & (spread > 0)
-
-    def blocks(self, *, pots: bool) -> Blocks:
-        return blocks(self.looks, self.mean, self.within_ss, pots=pots)
-
-
-@dataclass(frozen=True, eq=False)
 class _Random:
     """Asks for the fit with lots random; the groups of tasters whose lots have means of their own."""
 
@@ -234,36 +200,85 @@ class _Random:
 
 
 def _fit_part(
-    cells: _Cells, index: np.ndarray, stage: np.ndarray, *, pots: bool, random: _Random | None, cell_means: bool = False
+    cells: CellTable,
+    index: np.ndarray,
+    stage: np.ndarray,
+    *,
+    pots: bool,
+    random: _Random | None,
+    cell_means: bool = False,
 ) -> PanelFit:
     """Fit descriptors of one design."""
     whole = cells.blocks(pots=pots)
     can = estimable(whole, cells.spread)
     at = {int(index[d]): k for k, d in enumerate(can.fits)}
     if not at:
-        none = np.zeros(0)
-        return PanelFit(pots, cell_means, index, can, at, None, None, none.astype(str), none, none, none)
+        none = Lent.none(0)
+        return PanelFit(pots, cell_means, index, can, at, None, None, none, none, np.zeros(0), np.zeros(0, int))
     can_fit, ours = can.of(can.fits), cells.take(can.fits)
     b = whole if len(can.fits) == len(index) else ours.blocks(pots=pots)
-    few = steadied_pots(can_fit, stage[list(at)])
-    held = can_fit.held.copy()
-    held[few.steadied, LOT_POT] = True
+    lent, none = lent_pots(can_fit, stage[list(at)]), Lent.none(len(at))
+    start = None if lent.held.any() else _closed_form(ours, pots=pots)
+    effects = fitted_lots(b, can_fit, lent, none, start=start)
+    loosely = fitted_random(b, can_fit, lent, effects, group=random.group) if random is not None else None
+    ones = np.ones(len(at), int)
+    return PanelFit(pots, cell_means, index, can, at, effects, loosely, lent, none, upper_pot_sd(can_fit), ones)
+
+
+def fitted_lots(
+    b: Blocks,
+    can: Estimable,
+    pots: Lent,
+    interactions: Lent,
+    *,
+    start: np.ndarray | None = None,
+    pool: np.ndarray | None = None,
+) -> LotEffects:
+    """The fit with lots fixed, components held where they are lent; `can` and what is lent by group of `pool`."""
+    held, values = _held(can, pots, interactions)
+    found = fit(b, held, start=start, values=values, pool=pool)
+    covariance = held_covariance(pots, interactions, can)
+    return LotEffects(found, covariance if pool is None else covariance[pool])
+
+
+def fitted_random(
+    b: Blocks,
+    can: Estimable,
+    pots: Lent,
+    effects: LotEffects,
+    *,
+    group: np.ndarray | None = None,
+    pool: np.ndarray | None = None,
+) -> Fit | None:
+    """The fit with lots random, lot:taster estimated; None where no descriptor has two lots."""
+    places = np.arange(len(b.p)) if pool is None else pool
+    lots = np.zeros(len(can.state), int)
+    np.maximum.at(lots, places, b.p)
+    if not (lots > 1).any():
+        return None
+    held, values = _held(can, pots, Lent.none(len(lots)))
+    held[:, LOT] = lots < 2
+    start = np.zeros((len(lots), 5))
+    np.add.at(start, places, _with_lots(effects))
+    start = np.maximum(start / np.bincount(places)[:, None], 0.0)
+    return fit(for_random_lots(b, group), held, start=start, values=values, lots_random=True, pool=pool)
+
+
+def _held(can: Estimable, pots: Lent, interactions: Lent) -> tuple[np.ndarray, np.ndarray]:
+    """Components that are not estimated, and their values."""
+    held = can.held.copy()
+    held[pots.held, LOT_POT] = held[interactions.held, LOT_TASTER] = True
     values = np.zeros_like(held, dtype=float)
-    values[:, LOT_POT] = np.where(few.steadied, few.variance, 0.0)
-    values[:, RESIDUAL] = NEXT_TO_NOTHING * can_fit.within_ss / np.maximum(can_fit.within_df, 1)
-    start = None if few.steadied.any() else _closed_form(ours, pots=pots)
-    fixed = fit(b, held, start=start, values=values)
-    effects = LotEffects(fixed, np.where(few.steadied, few.variance_of_variance, 0.0))
-    loosely = None
-    if random is not None and (b.p > 1).any():
-        loose = held.copy()
-        loose[:, LOT] = b.p < 2
-        loosely = fit(
-            for_random_lots(b, random.group), loose, start=_with_lots(effects), values=values, lots_random=True
-        )
-    rule = np.where(few.steadied, STEADIED, REML)
-    sd = np.sqrt(fixed.variances[:, LOT_POT])
-    return PanelFit(pots, cell_means, index, can, at, effects, loosely, rule, few.df, sd, few.upper_sd)
+    values[:, LOT_POT], values[:, LOT_TASTER] = pots.variance, interactions.variance
+    values[:, RESIDUAL] = NEXT_TO_NOTHING * can.within_ss / np.maximum(can.within_df, 1)
+    return held, values
+
+
+def upper_pot_sd(can: Estimable) -> np.ndarray:
+    """One-sided upper 95 % limit of the SD between pots; NaN without degrees of freedom."""
+    ms_pot = can.pot_ss / np.maximum(can.pot_df, 1)
+    ms_error = (can.within_ss - can.pot_ss) / np.maximum(can.error_df, 1)
+    return pot_sd_upper(ms_pot, can.pot_df, ms_error, can.error_df, can.pot_k)
 
 
 def _with_lots(effects: LotEffects) -> np.ndarray:
@@ -275,7 +290,7 @@ def _with_lots(effects: LotEffects) -> np.ndarray:
     return start
 
 
-def _closed_form(cells: _Cells, *, pots: bool) -> np.ndarray | None:
+def _closed_form(cells: CellTable, *, pots: bool) -> np.ndarray | None:
     """REML variances of complete data, None where cells are missing or uneven."""
     looks = cells.looks
     lots, tasters = looks.shape[:2]

@@ -300,13 +300,13 @@ def test_pot_mean_squares_of_complete_data_are_the_textbook_s():
 def test_few_pots_are_steadied_over_four_descriptors_of_a_stage_and_not_over_three():
     y = invented(3, 5, 2, 7, pot_sd=0.4)
     part = only(y, shared=True, stage=["leaf"] * 3 + ["liquor"] * 4)
-    rule = {d: str(part.pot_rule[k]) for d, k in part.slot.items()}
+    rule = {d: str(part.pots.rule[k]) for d, k in part.slot.items()}
     assert [rule[d] for d in range(7)] == ["reml"] * 3 + ["steadied"] * 4
 
 
 def test_twenty_degrees_of_freedom_between_pots_stand_alone():
-    assert set(only(invented(20, 5, 2, 6, pot_sd=0.4), shared=True).pot_rule) == {"reml"}
-    assert set(only(invented(19, 5, 2, 6, pot_sd=0.4), shared=True).pot_rule) == {"steadied"}
+    assert set(only(invented(20, 5, 2, 6, pot_sd=0.4), shared=True).pots.rule) == {"reml"}
+    assert set(only(invented(19, 5, 2, 6, pot_sd=0.4), shared=True).pots.rule) == {"steadied"}
 
 
 def follow_the_pots(y):
@@ -319,8 +319,10 @@ def follow_the_pots(y):
 def test_a_descriptor_without_error_neither_lends_nor_borrows():
     y = follow_the_pots(invented(3, 5, 2, 5, pot_sd=0.4))
     part, without = only(y, shared=True), only(y[..., 1:], shared=True)
-    assert part.pot_rule.tolist() == ["reml"] + ["steadied"] * 4
-    np.testing.assert_allclose(part.pot_sd[1:], without.pot_sd, rtol=1e-9)
+    assert part.pots.rule.tolist() == ["reml"] + ["steadied"] * 4
+    np.testing.assert_allclose(
+        part.effects.fit.variances[1:, LOT_POT], without.effects.fit.variances[:, LOT_POT], rtol=1e-9
+    )
 
 
 def test_without_error_lots_are_still_held_against_pots_and_tasters():

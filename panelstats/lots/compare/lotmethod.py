@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.lots.compare import words
 from panelstats.lots.compare.tables import error_term
-from panelstats.models.panelfit import STEADIED
+from panelstats.models.lending import STEADIED
+from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
 from panelstats.words import count, listing
 
@@ -71,11 +72,11 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
                 for d, k in part.slot.items()
                 if part.shared and (group.stage[d] == stage or stage == "all descriptors")
             ]
-            has_pots = [k for k in mine if part.pot_df[k] > 0]
-            sds += list(part.pot_sd[has_pots])
-            dfs += list(part.pot_df[has_pots])
+            has_pots = [k for k in mine if part.pots.df[k] > 0]
+            sds += [float(part.effects.fit.variances[k, LOT_POT] ** 0.5) for k in has_pots if part.effects]
+            dfs += list(part.pots.df[has_pots])
             uppers += list(part.pot_sd_upper[has_pots])
-            rules += list(part.pot_rule[has_pots])
+            rules += list(part.pots.rule[has_pots])
             lenders = max(lenders, len(has_pots))
     if not sds:
         return [words.ONE_BREW]

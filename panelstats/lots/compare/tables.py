@@ -11,6 +11,7 @@ from scipy.special import fdtrc, ndtri, stdtrit
 from panelstats.models.degrees import lot_predictions
 from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
+from panelstats.models.reml import LOT as LOT_SOURCE
 from panelstats.models.reml import LOT_POT, LOT_TASTER, SOURCES, TASTER
 from panelstats.scores.cells import DESCRIPTOR, LOT, SHARED
 
@@ -55,18 +56,19 @@ def error_term(group: ClassFit, d: int) -> str:
     one = group.of(d)
     if one is None:
         return ""
-    variance, held, part = one.variances, one.held, one.part
-    if held[TASTER] and len(one.lots) > 1:
+    variance, part, absent = one.variances, one.part, one.part.can.held[one.place]
+    steadied = part.interactions.held[one.slot]
+    if absent[TASTER] and len(one.lots) > 1:
         return "error within cells, for this taster only"
-    if held[LOT_TASTER]:
+    if absent[LOT_TASTER]:
         named = ["lot:taster and error together (one look a cell)"]
-    elif variance[LOT_TASTER] == 0:
+    elif variance[LOT_TASTER] == 0 and not steadied:
         named = ["error, lot:taster not detectable and pooled"]
     else:
         named = ["lot:taster"]
     if part.shared and part.can.pot_df[one.place] > 0:
         named.append("lot:pot" if variance[LOT_POT] > 0 else "lot:pot not detectable and pooled")
-    elif not held[LOT_TASTER] and variance[LOT_TASTER] > 0:
+    elif not absent[LOT_TASTER] and variance[LOT_TASTER] > 0:
         named.append("error within cells")
     return " + ".join(named)
 
@@ -135,7 +137,8 @@ def _components(one: DescriptorFit | None) -> tuple[np.ndarray, np.ndarray]:
     if one is None:
         return np.full(len(ORDER), np.nan), np.full(len(ORDER), np.nan)
     k, fit = one.slot, one.part.random or one.effects.fit
-    absent = fit.held[k] & (fit.variances[k] == 0)
+    absent = one.part.can.held[one.place] & (fit.variances[k] == 0)
+    absent[LOT_SOURCE] = fit.held[k, LOT_SOURCE]
     order = [SOURCES.index(source) for source in ORDER]
     variance = np.where(absent, np.nan, fit.variances[k])[order]
     se = np.sqrt(np.diagonal(fit.covariance[k]))[order]
@@ -252,17 +255,12 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
             continue
         merit, se = lot_predictions(part.random)
         b = part.random.blocks
-        name = group.grid.descriptors[np.array(list(part.slot))][b.row_descriptor]
-        tables.append(
-            pd.DataFrame(
-                {
-                    DESCRIPTOR: name,
-                    LOT: group.grid.lots[b.row_lot],
-                    "merit": merit,
-                    "se": se,
-                    "low": merit - z * se,
-                    "high": merit + z * se,
-                }
-            )[group.compared[b.row_lot]]
-        )
+        for d, k in part.slot.items():
+            mine = np.flatnonzero(b.row_descriptor == k)
+            mine = mine[group.compared[b.row_lot[mine]]]
+            columns = {"merit": merit[mine], "se": se[mine]}
+            reach = z * se[mine]
+            columns |= {"low": merit[mine] - reach, "high": merit[mine] + reach}
+            named = {DESCRIPTOR: group.grid.descriptors[d], LOT: group.grid.lots[b.row_lot[mine]]}
+            tables.append(pd.DataFrame(named | columns))
     return pd.concat(tables, ignore_index=True) if tables else EMPTY_MERIT.copy()

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.standard import words
+from panelstats.models.lending import STEADIED
 from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_needed, tasters_needed
-from panelstats.models.panelfit import STEADIED
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
@@ -156,7 +156,7 @@ def _unsteadied(group: ClassFit, descriptor: str) -> bool:
     fit = group.of(int(np.flatnonzero(group.grid.descriptors == descriptor)[0]))
     if fit is None or not fit.part.shared:
         return False
-    return bool(fit.part.pot_rule[fit.slot] != STEADIED and fit.part.pot_df[fit.slot] < UNSTEADIED_DF)
+    return bool(fit.part.pots.rule[fit.slot] != STEADIED and fit.part.pots.df[fit.slot] < UNSTEADIED_DF)
 
 
 def _settle(mine: pd.DataFrame, group: ClassFit, level: float) -> str:

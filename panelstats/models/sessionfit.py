@@ -1,0 +1,235 @@
+"""The fits behind a comparison of lots: classes of a session together, few degrees of freedom steadied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+from scipy.special import chdtrc
+
+from panelstats.models.blocks import side_by_side
+from panelstats.models.celltable import CellTable
+from panelstats.models.estimable import NO_VARIATION, Estimable, Evidence, decided
+from panelstats.models.lending import Lent, lent_interactions, lent_pots
+from panelstats.models.panelfit import (
+    PanelFit,
+    fitted_lots,
+    fitted_random,
+    senior_fits,
+    upper_pot_sd,
+)
+from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
+
+if TYPE_CHECKING:
+    from panelstats.models.blocks import Blocks
+    from panelstats.models.degrees import LotEffects
+    from panelstats.models.mixed import Fit
+    from panelstats.scores.cells import Cells, Grid
+
+# Under this name the cells keep the fits.
+_COMPARED = "compared fits"
+# Level at which the variances of classes are shown to be unequal and are no longer pooled (ours).
+UNEQUAL = 0.01
+
+
+def compared_fits(cells: Cells) -> list[tuple[Grid, list[PanelFit]]]:
+    """The fits of every session and class for tests of the lots, trainees left out; made once for all who ask.
+
+    Lots of one class are compared with one another only; classes of a session share their variances unless they are
+    shown to differ. Where tasters or lots are few the variance of lot:taster is steadied over descriptors.
+    """
+    if _COMPARED not in cells._memo:
+        stage = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE].astype(str), strict=True))
+        out = []
+        for _, parts in groupby(senior_fits(cells), key=lambda part: part[0].session):
+            session = list(parts)
+            if len(session) == 1:
+                grid, fits = session[0]
+                out.append((grid, [_steadied(part, grid, stage) for part in fits]))
+            else:
+                out += _pooled([grid for grid, _ in session], stage)
+        cells._memo[_COMPARED] = out
+    return cast("list[tuple[Grid, list[PanelFit]]]", cells._memo[_COMPARED])
+
+
+def _steadied(part: PanelFit, grid: Grid, stage: dict[str, str]) -> PanelFit:
+    """A fit with lot:taster steadied where it needs it."""
+    if part.effects is None:
+        return part
+    can = part.can.of(part.can.fits)
+    lent = lent_interactions(can, np.array([stage[name] for name in grid.descriptors[list(part.slot)]]))
+    if not lent.held.any():
+        return part
+    effects = fitted_lots(part.effects.fit.blocks, can, part.pots, lent)
+    return replace(part, effects=effects, interactions=lent)
+
+
+@dataclass(frozen=True, eq=False)
+class _Unit:
+    """Descriptors of one class that are fitted with one design."""
+
+    index: np.ndarray
+    names: np.ndarray
+    table: CellTable
+
+
+def _pooled(grids: list[Grid], stage: dict[str, str]) -> list[tuple[Grid, list[PanelFit]]]:
+    """Fit all classes of a session with the variances they share."""
+    tasters = np.array(list(dict.fromkeys(name for grid in grids for name in grid.tasters)))
+    tables = [_table(grid, tasters) for grid in grids]
+    fits: list[list[PanelFit]] = [[] for _ in grids]
+    flat = _never_differ(grids, tables)
+    for pots, cell_means in ((True, False), (False, False), (True, True), (False, True)):
+        units = []
+        for grid, table in zip(grids, tables, strict=True):
+            which = ((grid.pots == SHARED) == pots) & (np.isin(grid.descriptors, flat) == cell_means)
+            cells = table.take(which)
+            cells = cells.one_look_each() if cell_means else cells
+            units.append(_Unit(np.flatnonzero(which), grid.descriptors[which], cells))
+        if any(len(unit.index) for unit in units):
+            design = _Design(pots and not cell_means, cell_means)
+            for mine, part in zip(fits, _fit_units(units, stage, design), strict=True):
+                mine.extend([part] if len(part.index) else [])
+    return list(zip(grids, fits, strict=True))
+
+
+@dataclass(frozen=True)
+class _Design:
+    shared: bool
+    cell_means: bool
+
+
+def _table(grid: Grid, tasters: np.ndarray) -> CellTable:
+    """The cells of a class with a column for every taster of the session."""
+    column = np.array([int(np.flatnonzero(tasters == name)[0]) for name in grid.tasters])
+    arrays = []
+    for array in (grid.looks, grid.centred, grid.within_ss):
+        wide = np.zeros((len(grid.lots), len(tasters), *array.shape[2:]), array.dtype)
+        wide[:, column] = array
+        arrays.append(wide)
+    return CellTable(*arrays)
+
+
+def _never_differ(grids: list[Grid], tables: list[CellTable]) -> list[str]:
+    """Descriptors whose repeated looks never differ in any class."""
+    said: dict[str, list[bool]] = {}
+    for grid, table in zip(grids, tables, strict=True):
+        repeated = (table.looks.sum(axis=2) > 1).any(axis=(0, 1)) & (table.spread > 0)
+        for name, flat, counts in zip(grid.descriptors, table.never_differ_within, repeated, strict=True):
+            said.setdefault(str(name), []).extend([bool(flat)] if counts else [])
+    return [name for name, flat in said.items() if flat and all(flat)]
+
+
+def _fit_units(units: list[_Unit], stage: dict[str, str], design: _Design) -> list[PanelFit]:
+    """One fit of the descriptors of all classes, and a view of it for each class."""
+    filled = [unit for unit in units if len(unit.index)]
+    seen = _stacked([Evidence.of(unit.table.blocks(pots=design.shared), unit.table.spread) for unit in filled])
+    pool, labels = _pools(filled, seen, stage)
+    can = decided(seen.together(pool))
+    state = np.where(seen.spread == 0, NO_VARIATION, can.state[pool])
+    own, fits = replace(decided(seen), state=state), np.flatnonzero(state == "")
+    at = np.split(np.arange(len(state)), np.cumsum([len(unit.index) for unit in units])[:-1])
+    whole = None
+    if len(fits):
+        kept = [unit.table.take(state[mine] == "") for unit, mine in zip(units, at, strict=True)]
+        b = side_by_side([table.blocks(pots=design.shared) for table in kept if table.looks.shape[-1]])
+        groups, place = np.unique(pool[fits], return_inverse=True)
+        whole = _whole(b, can.of(groups), labels[groups], place)
+    slot = {int(one): k for k, one in enumerate(fits)}
+    return [_view(unit, mine, own, slot, whole, design) for unit, mine in zip(units, at, strict=True)]
+
+
+@dataclass(frozen=True, eq=False)
+class _Whole:
+    """A fit of all classes, arrays by slot."""
+
+    effects: LotEffects
+    random: Fit | None
+    pots: Lent
+    interactions: Lent
+    pot_sd_upper: np.ndarray
+    classes: np.ndarray
+
+
+def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray) -> _Whole:
+    pots, interactions = lent_pots(can, stage), lent_interactions(can, stage)
+    effects = fitted_lots(b, can, pots, interactions, pool=pool)
+    random = fitted_random(b, can, pots, effects, pool=pool)
+    upper, classes = upper_pot_sd(can), np.bincount(pool)
+    return _Whole(effects, random, pots.of(pool), interactions.of(pool), upper[pool], classes[pool])
+
+
+def _view(
+    unit: _Unit, at: np.ndarray, own: Estimable, slot: dict[int, int], whole: _Whole | None, design: _Design
+) -> PanelFit:
+    """The descriptors of one class in the fit of all."""
+    place = {int(unit.index[k]): slot[int(one)] for k, one in enumerate(at) if int(one) in slot}
+    if whole is None or not place:
+        none = Lent.none(0)
+        empty = np.zeros(0), np.zeros(0, int)
+        return PanelFit(design.shared, design.cell_means, unit.index, own.of(at), {}, None, None, none, none, *empty)
+    return PanelFit(
+        shared=design.shared,
+        cell_means=design.cell_means,
+        index=unit.index,
+        can=own.of(at),
+        slot=place,
+        effects=whole.effects,
+        random=whole.random,
+        pots=whole.pots,
+        interactions=whole.interactions,
+        pot_sd_upper=whole.pot_sd_upper,
+        classes=whole.classes,
+    )
+
+
+def _stacked(parts: list[Evidence]) -> Evidence:
+    return Evidence(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in vars(parts[0])})
+
+
+def _pools(units: list[_Unit], seen: Evidence, stage: dict[str, str]) -> tuple[np.ndarray, np.ndarray]:
+    """Group of every descriptor of every class, and the stage of each group.
+
+    Classes of one descriptor are one group unless their variances are shown to differ; a class that stands alone is
+    steadied with the descriptors of its own.
+    """
+    names = np.concatenate([unit.names for unit in units])
+    of_class = np.repeat(np.arange(len(units)), [len(unit.index) for unit in units])
+    pool, labels = np.empty(len(names), int), list[str]()
+    for name in dict.fromkeys(names):
+        mine = np.flatnonzero(names == name)
+        if unequal(seen, mine):
+            pool[mine] = len(labels) + np.arange(len(mine))
+            labels += [f"{stage[str(name)]}, class {k}" for k in of_class[mine]]
+        else:
+            pool[mine] = len(labels)
+            labels.append(stage[str(name)])
+    return pool, np.array(labels, dtype=str)
+
+
+def unequal(seen: Evidence, classes: np.ndarray) -> bool:
+    """Whether the mean squares of some classes are shown to differ.
+
+    Notes
+    -----
+    Bartlett's test (1937, Proceedings of the Royal Society A 160: 268) of the mean squares between pots, of lot:taster
+    and of what is left within cells, each at 1 % over the three.
+    """
+    error_ss, error_df = seen.within_ss - seen.pot_ss, seen.within_df - seen.pot_df
+    lines = ((seen.pot_ss, seen.pot_df), (seen.cross_ss, seen.cross_df), (error_ss, error_df))
+    return any(_bartlett(ss[classes], df[classes]) < UNEQUAL / len(lines) for ss, df in lines)
+
+
+def _bartlett(ss: np.ndarray, df: np.ndarray) -> float:
+    """P of equal variances; 1 where fewer than two are known; 0 counts as a thousandth of the pooled variance."""
+    ss, df = ss[df > 0], df[df > 0].astype(float)
+    if len(df) < 2 or not ss.any():
+        return 1.0
+    if not ss.all():
+        ss = np.maximum(ss, 1e-3 * df * ss.sum() / df.sum())
+    variance, total = ss / df, df.sum()
+    spread = total * np.log(ss.sum() / total) - (df * np.log(variance)).sum()
+    shrink = 1 + ((1 / df).sum() - 1 / total) / (3 * (len(df) - 1))
+    return float(chdtrc(len(df) - 1, spread / shrink))
