@@ -87,27 +87,38 @@ def class_fits(
     """Fit every session and class; trainees' scores do not count."""
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
     register = cells.descriptors.set_index(DESCRIPTOR)
-    out = []
-    for grid, fits in compared_fits(cells):
-        compared = np.array([roles[lot] not in ASIDE for lot in grid.lots])
-        statistic, df, df_error, p = _tests(fits, compared, len(grid.descriptors))
-        out.append(
-            ClassFit(
-                grid=grid,
-                fits=fits,
-                compared=compared,
-                statistic=statistic,
-                df=df,
-                df_error=df_error,
-                p=p,
-                p_adjusted=adjusted(p, across),
-                tolerance=_tolerances(register, grid.descriptors, tolerance),
-                stage=register.loc[grid.descriptors, STAGE].to_numpy(str),
-                level=level,
-                among_sessions=len(set(cells.frame[SESSION])) > 1,
-            )
+    found = compared_fits(cells)
+    compared = [np.array([roles[lot] not in ASIDE for lot in grid.lots]) for grid, _ in found]
+    tests = [_tests(fits, mine, len(grid.descriptors)) for (grid, fits), mine in zip(found, compared, strict=True)]
+    judged = _over_the_page([grid.session for grid, _ in found], [test[3] for test in tests], across)
+    sessions = len(set(cells.frame[SESSION]))
+    return [
+        ClassFit(
+            grid=grid,
+            fits=fits,
+            compared=mine,
+            statistic=test[0],
+            df=test[1],
+            df_error=test[2],
+            p=test[3],
+            p_adjusted=p_adjusted,
+            tolerance=_tolerances(register, grid.descriptors, tolerance),
+            stage=register.loc[grid.descriptors, STAGE].to_numpy(str),
+            level=level,
+            among_sessions=sessions > 1,
         )
-    return out
+        for (grid, fits), mine, test, p_adjusted in zip(found, compared, tests, judged, strict=True)
+    ]
+
+
+def _over_the_page(sessions: list[str], p: list[np.ndarray], across: str) -> list[np.ndarray]:
+    """P of the lot tests adjusted over all descriptors and classes of a session: what one page says."""
+    ends = np.cumsum([len(one) for one in p])[:-1]
+    of, every = np.repeat(sessions, [len(one) for one in p]), np.concatenate([*p, np.zeros(0)])
+    out = np.full(len(every), np.nan)
+    for session in dict.fromkeys(sessions):
+        out[of == session] = adjusted(every[of == session], across)
+    return np.split(out, ends)
 
 
 def _tests(fits: list[PanelFit], compared: np.ndarray, d: int) -> np.ndarray:

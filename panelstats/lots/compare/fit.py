@@ -45,8 +45,9 @@ class LotComparison(Result):
     Attributes
     ----------
     anova : DataFrame
-        descriptor, source, df, df_error, error_term, statistic (F), p, p_adjusted (over descriptors), reason ("" or why
-        there is no test).
+        descriptor, source, df, df_error, error_term, statistic (F), p, p_adjusted (over all descriptors and classes of
+        a session), reason ("" or why there is no test), lot_taster_from and lot_pot_from (reml; steadied over
+        descriptors; own mean square; "" where not in the model), classes_pooled (classes that share the variances).
     mean_squares : DataFrame
         descriptor, source, df, mean_square, and for the lot statistic (F), df_error, p: the classical analysis of
         variance, exact whatever component would be negative. Complete data without controls only.
@@ -123,7 +124,7 @@ def compare_lots(
     adjust : {"tukey", "holm", "none"}
         Correction over the pairs of one descriptor.
     across : {"holm", "bh", "none"}
-        Correction of the lot tests over the descriptors of one class.
+        Correction of the lot tests over the descriptors and classes of a session.
     lots : {"fixed", "random"}, optional
         "random" adds `merit`; the default above 20 lots in a class.
     pairs : bool, optional
@@ -148,8 +149,10 @@ def compare_lots(
     -----
     Model: score = lot + taster + lot:taster + lot:pot + error by REML, lots fixed, the rest random; lot:pot only where
     pots are shared. Satterthwaite degrees of freedom; test of all lots by Fai & Cornelius 1996 in an orthonormal basis;
-    pairs by the studentised range (Tukey-Kramer). With fewer than 20 degrees of freedom between shared pots the pot
-    variance is steadied over the descriptors of the stage (after Smyth 2004). Patterson & Thompson 1971.
+    pairs by the studentised range (Tukey-Kramer). Where lot:taster or shared pots have fewer than 20 degrees of freedom
+    their variance is steadied over the descriptors of the stage (after Smyth 2004), but for one that stands out; for
+    complete data of fewer than four descriptors lots are tested against lot:taster itself. Classes share their
+    variances unless these are shown to differ (Bartlett 1937). Patterson & Thompson 1971.
 
     Examples
     --------

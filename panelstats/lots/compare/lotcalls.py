@@ -97,7 +97,8 @@ def _surest(group: ClassFit, compared: Compared) -> _Gap:
 def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> Verdict:
     name = group.grid.descriptors[d]
     gap = _widest(group, wide, d) if compared is None or not compared.all_pairs else _surest(group, compared)
-    sentence = words.LOTS_DIFFER.format(
+    one_brew = group.part(d).shared and _brews(group, d) < 2
+    sentence = (words.BREWS_ARE_APART if one_brew else words.LOTS_DIFFER).format(
         descriptor=name,
         lots=_lots(group),
         gap=words.GAP.format(**gap.fields),
@@ -111,7 +112,8 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
     elif group.count > FEW_LOTS:
         sentence += words.LEAST_APART.format(least=number(float(wide.least[d]), gap.places))
     numbers = gap.numbers | {"p": float(group.p_adjusted[d])}
-    return Verdict(words.QUESTION, name, words.DIFFER, sentence + _caution(group, d), numbers, "", Act.DECIDE)
+    call, step = (words.BREWS_DIFFER, words.BREW_AGAIN) if one_brew else (words.DIFFER, "")
+    return Verdict(words.QUESTION, name, call, sentence + _caution(group, d), numbers, step, Act.DECIDE)
 
 
 def _caution(group: ClassFit, d: int) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from panelstats.lots.compare import words
 from panelstats.lots.compare.tables import error_term
-from panelstats.models.lending import STEADIED
+from panelstats.models.lending import ALONE, STEADIED
 from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
 from panelstats.words import count, listing
@@ -21,17 +23,69 @@ def method_of(groups: list[ClassFit], cells: Cells, *, adjust: str, across: str,
     error_terms = sorted({term for group in groups for d in range(len(group.p)) if (term := error_term(group, d))})
     dunnett = control is not None and adjust != "none"
     pairs = words.DUNNETT.format(control=control) if dunnett else words.CORRECTIONS[adjust]
-    many = max((len(group.grid.descriptors) for group in groups), default=0)
     return " ".join(
         [
             words.MODEL,
             words.MEASURED.format(error_terms=listing(error_terms) or words.NO_MODEL),
             words.FREEDOM,
-            words.FAMILY.format(descriptors=count(many, "descriptor"), correction=words.CORRECTIONS[across]),
+            _family(groups, across),
             words.PAIRS.format(correction=pairs),
+            *_lent_words(groups),
+            *_pooled_words(groups),
             *pot_sentences(groups, cells),
         ]
     ).strip()
+
+
+def _family(groups: list[ClassFit], across: str) -> str:
+    """What the lot tests of one page allow for: of the session that asks most."""
+    sessions: dict[str, list[ClassFit]] = {}
+    for group in groups:
+        sessions.setdefault(group.grid.session, []).append(group)
+    most = max(sessions.values(), key=lambda page: sum(np.isfinite(one.p).sum() for one in page), default=[])
+    return words.FAMILY.format(
+        tests=count(int(sum(np.isfinite(one.p).sum() for one in most)), "test"),
+        descriptors=count(max((len(one.grid.descriptors) for one in most), default=0), "descriptor"),
+        classes=count(len(most), "class", "classes"),
+        correction=words.CORRECTIONS[across],
+    )
+
+
+def _lent_words(groups: list[ClassFit]) -> list[str]:
+    """Where the variance of lot:taster was steadied, and where lots were tested against it alone."""
+    df: list[float] = []
+    by_rule: dict[str, list[str]] = {}
+    for group in groups:
+        for d, name in enumerate(group.grid.descriptors):
+            if (one := group.of(d)) is not None:
+                lent = one.part.interactions
+                by_rule.setdefault(str(lent.rule[one.slot]), []).append(str(name))
+                df += [float(lent.df[one.slot])] if lent.rule[one.slot] == STEADIED else []
+    out, alone = [], listing(dict.fromkeys(by_rule.get(ALONE, [])))
+    if df:
+        said = f"{min(df):.0f}" if max(df) - min(df) < 1 else f"{min(df):.0f} to {max(df):.0f}"
+        but = words.NOT_STEADIED.format(descriptors=alone) if alone else ""
+        out.append(words.STEADIED_TASTERS.format(df=said, but=but))
+    elif alone:
+        out.append(words.OWN_SQUARE.format(descriptors=alone))
+    return out
+
+
+def _pooled_words(groups: list[ClassFit]) -> list[str]:
+    """Whether classes share their variances."""
+    shared, apart = False, []
+    for group in groups:
+        mates = [one for one in groups if one.grid.session == group.grid.session]
+        for d, name in enumerate(group.grid.descriptors):
+            one = group.of(d)
+            if one is None or sum(name in mate.grid.descriptors for mate in mates) < 2:
+                continue
+            shared = shared or one.part.classes[one.slot] > 1
+            apart += [name] if one.part.classes[one.slot] == 1 else []
+    if not shared:
+        return []
+    but = words.CLASSES_APART.format(descriptors=listing(dict.fromkeys(apart))) if apart else ""
+    return [words.CLASSES_POOLED.format(but=but)]
 
 
 def pot_sentences(groups: list[ClassFit], cells: Cells) -> list[str]:

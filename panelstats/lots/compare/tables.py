@@ -29,6 +29,8 @@ EMPTY_MERIT = pd.DataFrame(
 # Lines of the classical table and the sources they stand for.
 LINES = {"lot": "lot", "taster": "taster", "lot_taster": "lot:taster", "pot": "lot:pot", "error": "residual"}
 MEAN_SQUARES = [DESCRIPTOR, "source", "df", "mean_square", "statistic", "df_error", "p"]
+# Columns that say where variances come from.
+FROM = ("lot_taster_from", "lot_pot_from", "classes_pooled")
 # The order in which a reader meets the sources.
 ORDER = ("lot", "taster", "lot:taster", "lot:pot", "residual")
 
@@ -47,8 +49,19 @@ def anova_lines(group: ClassFit) -> pd.DataFrame:
             "p": group.p,
             "p_adjusted": group.p_adjusted,
             "reason": [_reason(group, d) for d in everywhere],
+            **{name: [_from(group.of(d))[k] for d in everywhere] for k, name in enumerate(FROM)},
         }
     )
+
+
+def _from(one: DescriptorFit | None) -> tuple[str, str, int]:
+    """Where the variances of lot:taster and lot:pot come from, and how many classes share them."""
+    if one is None:
+        return "", "", 0
+    absent, k = one.part.can.held[one.place], one.slot
+    crossed = "" if absent[LOT_TASTER] else str(one.part.interactions.rule[k])
+    pots = "" if absent[LOT_POT] or not one.part.shared else str(one.part.pots.rule[k])
+    return crossed, pots, int(one.part.classes[k])
 
 
 def error_term(group: ClassFit, d: int) -> str:

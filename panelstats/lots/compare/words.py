@@ -1,6 +1,8 @@
 """What a lot comparison says in words: whole sentences whose fields come formatted."""
 
 DIFFER, WITHIN, CANNOT_TELL = "differ", "within tolerance", "cannot tell"
+# What can be shown of lots that stand on one shared brew each.
+BREWS_DIFFER = "these brews differ"
 QUESTION = "Do the lots differ?"
 
 # Which lots: fills the field `lots` of the sentences below.
@@ -10,6 +12,11 @@ IN_SESSION = " in session {session}"
 # One lot above another: fills the field `gap`.
 GAP = "Lot {above} scores {difference} points above lot {below}"
 LOTS_DIFFER = "{descriptor}: the lots{lots} differ. {gap} ({level} interval {interval}, all pairs taken together)."
+BREWS_ARE_APART = (
+    "{descriptor}: these brews{lots} differ; whether the teas do, one brew cannot tell. {gap} ({level} interval "
+    "{interval}, all pairs taken together)."
+)
+BREW_AGAIN = "Brew each lot at least twice: only a second pot tells a tea from its brew."
 PAIRS_APART = " {apart} of {pairs} are told apart."
 NO_SINGLE_PAIR = " No single pair is told apart: that they differ is shown, which ones is not."
 LEAST_APART = " Two lots must lie {least} points apart before this panel tells them apart."
@@ -56,7 +63,18 @@ MODEL = (
 MEASURED = "A lot difference is measured against {error_terms}."
 NO_MODEL = "nothing: no model could be fitted"
 FREEDOM = "Degrees of freedom by Satterthwaite, for the test of all lots by Fai and Cornelius."
-FAMILY = "Lot tests allow for {descriptors} ({correction})."
+FAMILY = "Lot tests allow for {tests} of a page, {descriptors} in {classes} ({correction})."
+STEADIED_TASTERS = (
+    "Few tasters or lots: the variance of lot:taster is steadied over the descriptors of a stage, with {df} degrees of "
+    "freedom{but}."
+)
+NOT_STEADIED = ", but not on {descriptors}, which stands out from the others"
+OWN_SQUARE = (
+    "On {descriptors} lots are tested against the mean square of lot:taster itself, on its own degrees of freedom: too "
+    "few for it to be pooled."
+)
+CLASSES_POOLED = "Classes share their variances{but}: lots are compared within their class only."
+CLASSES_APART = ", but not on {descriptors}, where they are shown to differ"
 PAIRS = "Pairs within a descriptor allow for one another ({correction})."
 CORRECTIONS = {"holm": "Holm", "bh": "Benjamini-Hochberg", "none": "no correction", "tukey": "the studentised range"}
 DUNNETT = "the multivariate t against lot {control} (Dunnett)"
