@@ -34,7 +34,7 @@ def layout(lots, tasters, pots, gone=()):
 def drawn(looks, spread=0.5):
     lots, tasters, pots, _ = looks.shape
     y = RNG.normal(0, 1, (lots, 1, 1, 1)) + RNG.normal(0, 0.6, (1, tasters, 1, 1))
-    y = y + RNG.normal(0, spread, (lots, tasters, 1, 1)) + RNG.normal(0, 0.3, (lots, 1, pots, 1))
+    y = y + RNG.normal(0, spread, (lots, tasters, 1, 1)) + RNG.normal(0, 0.9, (lots, 1, pots, 1))
     return np.where(looks > 0, y + RNG.normal(0, 0.7, looks.shape), 0.0)
 
 
@@ -194,7 +194,7 @@ def test_one_prone_descriptor_stands_out_and_is_left_out():
 def test_lot_over_interaction_is_the_classical_test_where_tasters_are_few():
     """Own pots, complete: F of lots over lot:taster on (L - 1)(T - 1), whatever component is negative (textbook)."""
     rng = np.random.default_rng(2)
-    y = rng.normal(0, 1, (3, 3, 6))
+    y = rng.normal(0, 1, (3, 3, 6)) + np.array([0.0, 2.0, 4.0])[:, None]  # tasters apart: no component at 0 but one
     lot, taster, pot = np.indices(y.shape).reshape(3, -1)
     table = pd.DataFrame({"lot": lot.astype(str), "taster": taster.astype(str), "pot": pot + 1, "brisk": y.ravel() + 9})
     found = pst.compare_lots(pst.read_scores(table), pots="own")
