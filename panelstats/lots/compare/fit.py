@@ -23,6 +23,7 @@ from panelstats.lots.compare.tables import (
     merit_lines,
     pair_lines,
 )
+from panelstats.lots.compare.walkingorder import walked
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, cells_from
 
@@ -165,7 +166,8 @@ def compare_lots(
       strength 1.0       8.0     148.92
     """
     cells = cells_from(scores, pots)
-    groups = class_fits(cells, tolerance=tolerance, across=across, level=level)
+    walk = walked(scores, cells, pots)
+    groups = class_fits(walk.cells, tolerance=tolerance, across=across, level=level)
     if control is not None and not any(control in group.grid.lots for group in groups):
         raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
     together = moving_together(scores, cells)
@@ -180,14 +182,22 @@ def compare_lots(
         merit=_stack([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
         checks=_stack([(group, check_lines(group)) for group in groups]),
         level=level,
-        verdicts=_largest_first([verdict for group, compared in found for verdict in class_verdicts(group, compared)]),
-        method=f"{method_of(groups, cells, adjust=adjust, across=across, control=control)} {together}".strip(),
+        verdicts=_in_order(
+            walk.verdicts, [verdict for group, compared in found for verdict in class_verdicts(group, compared)]
+        ),
+        method=" ".join(
+            filter(
+                None,
+                [method_of(groups, cells, adjust=adjust, across=across, control=control), *walk.sentences, together],
+            )
+        ),
     )
 
 
-def _largest_first(verdicts: list[Verdict]) -> tuple[Verdict, ...]:
-    """What to act on first; of these the largest differences first."""
-    return in_order(sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0)))
+def _in_order(of_the_row: list[Verdict], verdicts: list[Verdict]) -> tuple[Verdict, ...]:
+    """What to act on first: what the row hides, then the largest differences."""
+    largest = sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0))
+    return in_order([*of_the_row, *largest])
 
 
 def _stack(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:

@@ -112,7 +112,8 @@ def _uneven(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     residual = table - table.mean(axis=1, keepdims=True) - table.mean(axis=0) + table.mean()
     if not (residual**2).sum() > 1e-12 * np.ptp(table) ** 2:
         return []
-    return _unequal_tasters(group, residual) + _spread_with_level(table, residual, len(group.grid.descriptors))
+    unequal = _unequal_tasters(group, residual) + _unequal_slopes(table, residual, len(group.grid.descriptors))
+    return unequal + _spread_with_level(table, residual, len(group.grid.descriptors))
 
 
 def _unequal_tasters(group: ClassFit, residual: np.ndarray) -> list[tuple[str, float, float, str]]:
@@ -126,6 +127,24 @@ def _unequal_tasters(group: ClassFit, residual: np.ndarray) -> list[tuple[str, f
         return []
     said = words.WILD_TASTER.format(taster=group.grid.tasters[worst], ratio=f"{ratio**0.5:.1f}")
     return [("unequal tasters", float(p), FLAG, said)]
+
+
+def _unequal_slopes(table: np.ndarray, residual: np.ndarray, descriptors: int) -> list[tuple[str, float, float, str]]:
+    """Whether tasters' marks follow the lots more or less steeply than the panel's (Mandel 1961, JASA 56: 878)."""
+    lots, tasters = residual.shape
+    level = table.mean(axis=1) - table.mean()
+    size = (level**2).sum()
+    if size == 0:
+        return []
+    slope = residual.T @ level / size
+    between, total = (slope**2).sum() * size, (residual**2).sum()
+    df, df_error = tasters - 1, (tasters - 1) * (lots - 2)
+    ratio = between / df / max((total - between) / df_error, 1e-300)
+    p = float(fdtrc(df, df_error, ratio)) * descriptors
+    if p >= FLAG:
+        return []
+    said = words.UNEQUAL_SLOPES.format(low=f"{1 + slope.min():.1f}", high=f"{1 + slope.max():.1f}")
+    return [("unequal slopes", p, FLAG, said)]
 
 
 def _spread_with_level(

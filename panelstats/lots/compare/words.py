@@ -102,6 +102,19 @@ MOVING_TOGETHER = (
     "so, declare pots = shared: the intervals given here are then too short."
 )
 
+ONE_ORDER = (
+    "All tasters tasted the lots in one order{session}: place in the row and lot cannot be told apart, and a palate "
+    "that tires along the row would be taken for a difference between lots."
+)
+OWN_ORDERS = (
+    "Give each taster an order of his own, or serve one control at several places along the row: its marks then show "
+    "what the row does."
+)
+ALONG_THE_ROW = (
+    "Marks move along the row{session}, from its first place to its last by {moves} points: lots are compared as if "
+    "tasted at one place."
+)
+
 # Where the model should be believed less.
 NOT_LINKED = (
     "no taster joins these groups of lots: {groups}. Differences across them lean on the tasters' being a random draw: "
@@ -112,4 +125,8 @@ FEW_REPEATS = "only {looks}: the error between looks is weakly known."
 AT_END = "{share} of the scores stand at the {end} end ({score}): differences there are squeezed."
 HEAPED = "{share} of the scores are {score}: little of the scale is used."
 WILD_TASTER = "{taster} lies {ratio} times as far from the panel as the others do: intervals average over tasters."
+UNEQUAL_SLOPES = (
+    "tasters spread the lots unequally (from {low} to {high} times as far as the panel): an interval of the two "
+    "furthest lots may miss in up to 13 cases of 100 instead of 5."
+)
 UNEVEN_SPREAD = "scores of {way} lots scatter more: intervals are too short there and too long elsewhere."

@@ -1,0 +1,132 @@
+"""The row that the tasters walked along: whether place and lot can be told apart, and what the place does to marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import stdtr
+
+from panelstats.lots.compare import words
+from panelstats.models.additive import fit_additive
+from panelstats.result import Act, Verdict
+from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, ROLE, SCORE, SESSION, TASTER, Cells
+from panelstats.words import listing, number
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+
+    from panelstats.scores.table import Scores
+
+# All walked in one order where no more than this share of the spread of places is left beside lot and taster (ours).
+ONE_ORDER = 0.10
+# The place is taken off where its effect passes this level, corrected for the number of descriptors.
+SHOWN = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Walk:
+    """Cells freed of the place in the row where it is shown to matter, and what is to be said.
+
+    Attributes
+    ----------
+    cells : Cells
+    verdicts : list of Verdict
+        One for each session in which place and lot cannot be told apart.
+    sentences : list of str
+        For the method: what was taken off.
+    """
+
+    cells: Cells
+    verdicts: list[Verdict] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+
+
+def walked(scores: Scores | Cells, cells: Cells, pots: str | Mapping[str, str] | None) -> Walk:
+    """What the recorded places say of every session; nothing where none were recorded.
+
+    Notes
+    -----
+    Model of a cell's mean: lot + taster + slope x place, the place about the taster's own mean; slope by least squares,
+    t on the degrees of freedom that lot and taster leave, less one (analysis of covariance, Cochran 1957, Biometrics
+    13: 261). The slope's own error is small beside that of a lot and is left out of the intervals.
+    """
+    if isinstance(scores, Cells) or scores.frame[POSITION].isna().all():
+        return Walk(cells)
+    seniors = scores.tasters.loc[scores.tasters[ROLE] == "senior", TASTER]
+    frame = scores.frame[scores.frame[TASTER].isin(seniors) & scores.frame[POSITION].notna()]
+    several = len(frame[SESSION].unique()) > 1
+    verdicts, sentences, taken = [], [], []
+    for session, rows in frame.groupby(SESSION, observed=True):
+        place = _table(rows, POSITION)
+        if min(place.shape) < 2:
+            continue
+        where = words.IN_SESSION.format(session=session) if several else ""
+        if _one_order(place):
+            verdicts.append(_confounded(where))
+            continue
+        slopes = _slopes(rows)
+        if slopes:
+            sentences.append(_told(slopes, place, where))
+            taken.append((session, slopes))
+    if not taken:
+        return Walk(cells, verdicts, sentences)
+    return Walk(_freed(scores, taken).cells(pots=pots), verdicts, sentences)
+
+
+def _table(rows: pd.DataFrame, value: str) -> pd.DataFrame:
+    """Mean of a column by lot and taster."""
+    return rows.pivot_table(index=LOT, columns=TASTER, values=value, aggfunc="mean", observed=True)
+
+
+def _one_order(place: pd.DataFrame) -> bool:
+    """Whether lot and taster leave next to nothing of the spread of places."""
+    y = place.to_numpy()[..., None]
+    seen = np.isfinite(y)
+    centred = np.where(seen, y - np.nanmean(y, axis=0), 0.0)
+    left = fit_additive(np.nan_to_num(y), seen).residual
+    return bool((left**2).sum() <= ONE_ORDER * (centred**2).sum())
+
+
+def _confounded(where: str) -> Verdict:
+    sentence = words.ONE_ORDER.format(session=where)
+    return Verdict(words.QUESTION, "", words.CANNOT_TELL, sentence, {}, words.OWN_ORDERS, Act.DECIDE)
+
+
+def _slopes(rows: pd.DataFrame) -> dict[str, float]:
+    """Points a place of the descriptors on which the place is shown to matter."""
+    found: dict[str, tuple[float, float]] = {}
+    for name, mine in rows.groupby(DESCRIPTOR, observed=True):
+        score, place = _table(mine, SCORE), _table(mine, POSITION)
+        y = np.stack([score.to_numpy(), place.to_numpy()], axis=-1)
+        fit = fit_additive(np.nan_to_num(y), np.isfinite(y))
+        marks, places = fit.residual[..., 0], fit.residual[..., 1]
+        df, square = fit.df[0] - 1, (places**2).sum()
+        if df < 1 or square <= 0:
+            continue
+        slope = float((marks * places).sum() / square)
+        rest = (marks**2).sum() - slope**2 * square
+        t = abs(slope) * np.sqrt(square * df / rest) if rest > 0 else np.inf
+        found[str(name)] = slope, float(2 * stdtr(df, -t))
+    return {name: slope for name, (slope, p) in found.items() if p * len(found) < SHOWN}
+
+
+def _told(slopes: dict[str, float], place: pd.DataFrame, where: str) -> str:
+    length = float(np.nanmax(place.to_numpy()) - np.nanmin(place.to_numpy()))
+    moves = [f"{name} {number(slope * length, 1, sign=True)}" for name, slope in slopes.items()]
+    return words.ALONG_THE_ROW.format(session=where, moves=listing(moves))
+
+
+def _freed(scores: Scores, taken: Sequence[tuple[object, dict[str, float]]]) -> Scores:
+    """The scores as if every cup had stood at the taster's mean place."""
+    frame = scores.frame
+    mean = frame.groupby([SESSION, TASTER], observed=True)[POSITION].transform("mean")
+    away = (frame[POSITION] - mean).fillna(0.0)
+    moved = np.zeros(len(frame))
+    for session, slopes in taken:
+        slope = frame[DESCRIPTOR].astype(str).map(slopes).fillna(0.0).to_numpy(float)
+        moved += np.where(frame[SESSION] == session, slope * away, 0.0)
+    return replace(scores, frame=frame.assign(**{SCORE: frame[SCORE] - moved}), _memo={})
