@@ -96,8 +96,8 @@ class DescriptorFit:
 
     @property
     def variances(self) -> np.ndarray:
-        """Variances in the order of `reml.SOURCES`, lots fixed."""
-        return self.effects.fit.variances[self.slot]
+        """Variances in the order of `reml.SOURCES`, lots fixed; one held below 0 is none to plan with."""
+        return np.maximum(self.effects.fit.variances[self.slot], 0.0)
 
     @property
     def held(self) -> np.ndarray:

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import ncf, ttest_rel
+from scipy.stats import ncx2, ttest_rel
 
 import panelstats as pst
 from panelstats.errors import DesignError
@@ -181,17 +181,42 @@ def test_impossible_questions_are_refused_in_words(room):
         match_standard(room, "S", level=95)
 
 
-@settings(deadline=None, max_examples=20)
-@given(st.integers(2, 8), st.floats(0.1, 3), st.floats(5, 200))
-def test_distance_inverts_the_noncentral_f_with_independent_errors(q, size, df):
-    value, low, high = distance(np.full(q, size), np.full(q, 0.3), np.full(q, df), np.eye(q), level=0.9)
-    f = size**2 / 0.09
-    assert low <= value * (1 + 1e-9) or low < 1e-6
-    assert value <= high
-    if high > 0.05:
-        assert ncf.cdf(f, q, df, q * high**2 / 0.09) == pytest.approx(0.05, abs=1e-5)
-    if low > 0.05:
-        assert ncf.cdf(f, q, df, q * low**2 / 0.09) == pytest.approx(0.95, abs=1e-5)
+def likeliest(x, q, level):
+    """Feldman & Cousins by brute force: noncentral chi-square densities on a fine grid (scipy.stats.ncx2)."""
+    seen = np.linspace(1e-3, 4 * x + 60, 6000)
+    true = np.linspace(0, np.sqrt(x) + 6, 400) ** 2
+    density = ncx2.pdf(seen, q, np.maximum(true, 1e-12)[:, None])
+    ratio = density / density.max(axis=0)
+    here = int(np.argmin(np.abs(seen - x)))
+    better = np.where(ratio > ratio[:, [here]], density, 0.0).sum(axis=1) * (seen[1] - seen[0])
+    inside = np.sqrt(true[better < level])
+    return inside.min(), inside.max()
+
+
+@pytest.mark.parametrize(("q", "size"), [(2, 0.2), (4, 1.0), (6, 0.05), (6, 2.0), (8, 0.7)])
+def test_distance_interval_is_the_likelihood_ordered_one(q, size):
+    value, low, high = distance(np.full(q, size), np.full(q, 0.5), np.full(q, 1e6), np.eye(q), level=0.9)
+    wanted = np.array(likeliest(q * (size / 0.5) ** 2, q, 0.9)) * 0.5 / np.sqrt(q)
+    assert value == pytest.approx(np.sqrt(max(0.0, size**2 - 0.25)))
+    np.testing.assert_allclose([low, high], wanted, atol=0.02)
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.integers(1, 8), st.floats(0, 3), st.floats(2, 200))
+def test_distance_interval_is_never_empty_and_holds_its_estimate(q, size, df):
+    value, low, high = distance(np.full(q, size), np.full(q, 0.3), np.full(q, df), np.eye(q), level=0.95)
+    assert 0 <= low < high
+    assert low <= value * 1.01 + 0.01
+    assert value <= high * 1.01
+
+
+def test_estimated_correlations_do_not_pass_for_fewer_descriptors():
+    """Bai & Saranadasa 1996: the trace of a squared sample covariance is too large; eight tasters, ten descriptors."""
+    rng, q = np.random.default_rng(3), 10
+    sample, se, df = np.corrcoef(rng.standard_normal((8, q)).T), np.full(q, 0.3), np.full(q, 7.0)
+    _, low, high = distance(np.full(q, 1.0), se, df, sample, level=0.95, correlation_df=7.0)
+    _, as_known_low, as_known_high = distance(np.full(q, 1.0), se, df, sample, level=0.95)
+    assert high - low < as_known_high - as_known_low
 
 
 def test_distance_interval_covers_with_correlated_errors():

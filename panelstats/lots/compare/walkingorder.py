@@ -70,7 +70,7 @@ def walked(scores: Scores | Cells, cells: Cells, pots: str | Mapping[str, str] |
             continue
         slopes = _slopes(rows)
         if slopes:
-            sentences.append(_told(slopes, place, where))
+            sentences.append(_told(slopes, rows, where))
             taken.append((session, slopes))
     if not taken:
         return Walk(cells, verdicts, sentences)
@@ -114,8 +114,8 @@ def _slopes(rows: pd.DataFrame) -> dict[str, float]:
     return {name: slope for name, (slope, p) in found.items() if p * len(found) < SHOWN}
 
 
-def _told(slopes: dict[str, float], place: pd.DataFrame, where: str) -> str:
-    length = float(np.nanmax(place.to_numpy()) - np.nanmin(place.to_numpy()))
+def _told(slopes: dict[str, float], rows: pd.DataFrame, where: str) -> str:
+    length = float(rows[POSITION].max() - rows[POSITION].min())
     moves = [f"{name} {number(slope * length, 1, sign=True)}" for name, slope in slopes.items()]
     return words.ALONG_THE_ROW.format(session=where, moves=listing(moves))
 

@@ -101,8 +101,8 @@ def _brews(group: ClassFit, d: int, lot: str, standard: str) -> int:
     return int(min(brewed[group.grid.lots == name][0] for name in (lot, standard)))
 
 
-def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, standard: str) -> np.ndarray:
-    """Correlation of the errors of the differences between descriptors, from tasters' own differences.
+def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, standard: str) -> tuple[np.ndarray, float]:
+    """Correlation of the errors of the differences between descriptors, from tasters' own differences, and its df.
 
     With fewer than three tasters who judged everything it is unknown and taken as 1 throughout, the careful choice.
     """
@@ -113,10 +113,10 @@ def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, sta
     seen = ((looks[one][:, which] > 0) & (looks[other][:, which] > 0)).all(axis=1)
     apart = (mean[one] - mean[other])[seen][:, which]
     if len(apart) < 3:
-        return np.ones((len(which), len(which)))
+        return np.ones((len(which), len(which))), np.inf
     apart = apart - apart.mean(axis=0)
     spread = np.sqrt((apart**2).sum(axis=0))
     scaled = apart / np.where(spread > 0, spread, 1.0)
     correlation = scaled.T @ scaled
     np.fill_diagonal(correlation, 1.0)
-    return correlation
+    return correlation, len(apart) - 1.0

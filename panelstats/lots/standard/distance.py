@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import chndtr, ncfdtr
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 # Degrees of freedom beyond which the error counts as known.
 KNOWN = 500
+# Cells of the grid on which likelihoods are compared, in the observed and in the true distance.
+SEEN_CELLS, TRUE_CELLS = 60, 60
 
 
 def distance(
-    difference: np.ndarray, se: np.ndarray, df: np.ndarray, correlation: np.ndarray, *, level: float
+    difference: np.ndarray,
+    se: np.ndarray,
+    df: np.ndarray,
+    correlation: np.ndarray,
+    *,
+    level: float,
+    correlation_df: float = np.inf,
 ) -> tuple[float, float, float]:
     """Root mean square difference per descriptor, with its interval.
 
@@ -27,52 +29,80 @@ def distance(
     correlation : ndarray, shape (descriptor, descriptor)
         Of the errors between descriptors.
     level : float in (0, 1)
+    correlation_df : float
+        Degrees of freedom behind `correlation`; infinite where it is known.
 
     Returns
     -------
     value, low, high : float
-        In points per descriptor; `value` is corrected for the error and 0 where that is all there is.
+        In points per descriptor; `value` is corrected for the error and 0 where that is all there is. The interval is
+        never empty: its upper end is above 0 whatever was seen.
 
     Notes
     -----
     The squared length of an error-ridden vector is too large by the trace of its covariance V. With g = tr(V^2)/tr(V)
     and h = tr(V)^2/tr(V^2) the squared length over g is about noncentral chi-square on h (Box 1954, Annals of
-    Mathematical Statistics 25: 290-302), noncentral F where V is estimated; its noncentrality is inverted.
+    Mathematical Statistics 25: 290-302), noncentral F where V is estimated; tr(V^2) is freed of the estimation of the
+    correlations (Bai & Saranadasa 1996, Statistica Sinica 6: 311-329). The interval holds every distance under which
+    what was seen is not among the least likely, each taken against the distance that fits it best (Feldman & Cousins
+    1998, Physical Review D 57: 3873-3889).
 
     Examples
     --------
     >>> far = distance(np.full(4, 1.0), np.full(4, 0.2), np.full(4, 30.0), np.eye(4), level=0.95)
     >>> [round(x, 2) for x in far]
-    [0.98, 0.66, 1.3]
+    [0.98, 0.65, 1.32]
     """
     q = len(difference)
     v = correlation * np.outer(se, se)
-    trace, square = float(np.trace(v)), float((v**2).sum())
-    g, h = square / trace, trace**2 / square
+    trace = float(np.trace(v))
+    h = trace**2 / _square_trace(v, trace, correlation_df)
+    g = trace / h
     error_df = float(1 / np.mean(1 / df))  # harmonic: the least known error rules
     seen = float(difference @ difference)
-    tail = (1 - level) / 2
-    low, high = (_noncentrality(seen / g, h, error_df, share) * g for share in (1 - tail, tail))
+    low, high = _likely(seen / trace, h, error_df, level)
     value = max(0.0, seen - trace)
-    return tuple(float(np.sqrt(max(0.0, x) / q)) for x in (value, low, high))  # type: ignore[return-value]
+    return tuple(float(np.sqrt(max(0.0, x) / q)) for x in (value, low * g, high * g))  # type: ignore[return-value]
 
 
-def _noncentrality(seen: float, h: float, error_df: float, below: float) -> float:
-    """Noncentrality at which a value of `seen` or less has probability `below`; 0 where even that is too much."""
-    share = _below(seen, h, error_df)
-    if share(0.0) <= below:
-        return 0.0
-    top = max(seen, 1.0)
-    while share(top) > below:
-        top *= 1.5  # upward from small: the library loses the noncentral F far out
-    return float(brentq(lambda nc: share(nc) - below, 0.0, top, xtol=1e-8))
+def _square_trace(v: np.ndarray, trace: float, df: float) -> float:
+    """Trace of the squared covariance, freed of its estimation; between equal independent errors and one for all."""
+    square = float((v**2).sum())
+    if np.isfinite(df) and df > 1:
+        square = df**2 / ((df - 1) * (df + 2)) * (square - trace**2 / df)
+    return min(max(square, float((np.diag(v) ** 2).sum())), trace**2)
 
 
-def _below(seen: float, h: float, error_df: float) -> Callable[[float], float]:
-    """P(value <= seen) as a function of the noncentrality."""
+def _likely(seen: float, h: float, error_df: float, level: float) -> tuple[float, float]:
+    """Noncentralities under which the ratio `seen`, 1 on average where there is none, is not among the unlikely."""
+    top = max(h * seen, 1.0)  # raised until what was seen would hardly ever be so small
+    while float(_below(np.array([seen]), h, error_df, np.array([[top]]))[0, 0]) > (1 - level) / 50:
+        top *= 1.5
+    true = np.linspace(0.0, np.sqrt(top), TRUE_CELLS)[:, None] ** 2
+    width = max(seen, 1 / h) / SEEN_CELLS
+    under = np.arange(seen, 0.0, -width)[::-1]
+    beyond = np.geomspace(width, max(4 * (h + top) / h - seen, 4 * width), 2 * SEEN_CELLS)
+    edges = np.concatenate([[0.0], under, seen + beyond])
+    chance = np.diff(_below(edges, h, error_df, true), axis=1)  # (true, cell)
+    ratio = chance / np.maximum(chance.max(axis=0), 1e-300)
+    better = np.where(ratio > ratio[:, [len(under)]], chance, 0.0).sum(axis=1)
+    inside = np.flatnonzero(better < level)
+    low = 0.0 if inside[0] == 0 else _crossing(true[:, 0], better, inside[0] - 1, level)
+    high = top if inside[-1] == TRUE_CELLS - 1 else _crossing(true[:, 0], better, inside[-1], level)
+    return low, high
 
-    def share(nc: float) -> float:
-        p = float(ncfdtr(h, error_df, nc, seen / h)) if error_df < KNOWN else float("nan")
-        return p if np.isfinite(p) else float(chndtr(seen, h, nc))
 
-    return share
+def _crossing(true: np.ndarray, better: np.ndarray, at: int, level: float) -> float:
+    """Where the chance of the likelier crosses the level between two neighbouring distances."""
+    root, (one, two) = np.sqrt(true[at : at + 2]), better[at : at + 2]
+    share = (level - one) / (two - one)
+    return float((root[0] + share * (root[1] - root[0])) ** 2)
+
+
+def _below(seen: np.ndarray, h: float, error_df: float, noncentrality: np.ndarray) -> np.ndarray:
+    """P(ratio <= seen), by noncentral F or, where the error is known or the library loses it, noncentral chi-square."""
+    known = chndtr(h * seen, h, noncentrality)
+    if error_df >= KNOWN:
+        return np.asarray(known)
+    found = ncfdtr(h, error_df, noncentrality, seen)
+    return np.where(np.isfinite(found), found, known)

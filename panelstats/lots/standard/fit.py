@@ -180,8 +180,10 @@ def _summary(found: Beside, table: pd.DataFrame, standard: str, level: float) ->
         known = mine[mine[SE] > 0]
         far = (float("nan"),) * 3
         if len(known):
-            correlation = error_correlation(found.groups[str(session)], known[DESCRIPTOR].tolist(), str(lot), standard)
+            correlation, known_df = error_correlation(
+                found.groups[str(session)], known[DESCRIPTOR].tolist(), str(lot), standard
+            )
             apart, se, df = (known[name].to_numpy(float) for name in (DIFFERENCE, SE, DF))
-            far = distance(apart, se, df, correlation, level=level)
+            far = distance(apart, se, df, correlation, level=level, correlation_df=known_df)
         rows.append((session, lot, call, *far))
     return pd.DataFrame(rows, columns=[SESSION, LOT, CALL, "distance", LOW, HIGH])

@@ -50,6 +50,6 @@ METHOD = (
     "Lot less standard from score = lot + taster + lot:taster + lot:pot + error (REML, lots fixed, lot:pot only where "
     "pots are shared), Satterthwaite degrees of freedom. Match: both one-sided limits, each at {risk}, lie inside the "
     "tolerance, on every descriptor. Differ: p below {risk} after Holm over the descriptors of the lot. Distance: root "
-    "mean square difference, the errors' share taken off; interval from the noncentral F with degrees of freedom after "
-    "Box."
+    "mean square difference, the errors' share taken off; interval, never empty, after Feldman and Cousins from the "
+    "noncentral F with degrees of freedom after Box."
 )

@@ -258,9 +258,9 @@ def _distances(found: Beside, rows: pd.DataFrame, standard: str, level: float) -
     out = []
     for (session, lot), mine in rows.groupby([SESSION, LOT], sort=False):
         known = mine[DESCRIPTOR].tolist()
-        correlation = error_correlation(found.groups[str(session)], known, str(lot), standard)
+        correlation, known_df = error_correlation(found.groups[str(session)], known, str(lot), standard)
         apart, se, df = (mine[name].to_numpy(float) for name in (DIFFERENCE, SE, "df"))
-        out.append((session, lot, *distance(apart, se, df, correlation, level=level)))
+        out.append((session, lot, *distance(apart, se, df, correlation, level=level, correlation_df=known_df)))
     return pd.DataFrame(out, columns=[SESSION, LOT, "distance", LOW, HIGH])
 
 
