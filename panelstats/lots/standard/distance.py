@@ -8,7 +8,7 @@ from scipy.special import chndtr, ncfdtr
 # Degrees of freedom beyond which the error counts as known.
 KNOWN = 500
 # Cells of the grid on which likelihoods are compared, in the observed and in the true distance.
-SEEN_CELLS, TRUE_CELLS = 60, 60
+SEEN_CELLS, TRUE_CELLS = 80, 80
 
 
 def distance(
@@ -51,7 +51,7 @@ def distance(
     --------
     >>> far = distance(np.full(4, 1.0), np.full(4, 0.2), np.full(4, 30.0), np.eye(4), level=0.95)
     >>> [round(x, 2) for x in far]
-    [0.98, 0.65, 1.32]
+    [0.98, 0.67, 1.32]
     """
     q = len(difference)
     v = correlation * np.outer(se, se)
@@ -75,20 +75,20 @@ def _square_trace(v: np.ndarray, trace: float, df: float) -> float:
 
 def _likely(seen: float, h: float, error_df: float, level: float) -> tuple[float, float]:
     """Noncentralities under which the ratio `seen`, 1 on average where there is none, is not among the unlikely."""
-    top = max(h * seen, 1.0)  # raised until what was seen would hardly ever be so small
+    top = h * seen + 6.0  # raised until what was seen would hardly ever be so small
     while float(_below(np.array([seen]), h, error_df, np.array([[top]]))[0, 0]) > (1 - level) / 50:
         top *= 1.5
-    true = np.linspace(0.0, np.sqrt(top), TRUE_CELLS)[:, None] ** 2
     width = max(seen, 1 / h) / SEEN_CELLS
     under = np.arange(seen, 0.0, -width)[::-1]
     beyond = np.geomspace(width, max(4 * (h + top) / h - seen, 4 * width), 2 * SEEN_CELLS)
     edges = np.concatenate([[0.0], under, seen + beyond])
-    chance = np.diff(_below(edges, h, error_df, true), axis=1)  # (true, cell)
-    ratio = chance / np.maximum(chance.max(axis=0), 1e-300)
+    asked, best = (np.linspace(0.0, np.sqrt(end), TRUE_CELLS)[:, None] ** 2 for end in (top, h * edges[-1]))
+    chance, fitting = (np.diff(_below(edges, h, error_df, true), axis=1) for true in (asked, best))  # (true, cell)
+    ratio = chance / np.maximum(np.maximum(chance.max(axis=0), fitting.max(axis=0)), 1e-300)
     better = np.where(ratio > ratio[:, [len(under)]], chance, 0.0).sum(axis=1)
     inside = np.flatnonzero(better < level)
-    low = 0.0 if inside[0] == 0 else _crossing(true[:, 0], better, inside[0] - 1, level)
-    high = top if inside[-1] == TRUE_CELLS - 1 else _crossing(true[:, 0], better, inside[-1], level)
+    low = 0.0 if inside[0] == 0 else _crossing(asked[:, 0], better, inside[0] - 1, level)
+    high = top if inside[-1] == TRUE_CELLS - 1 else _crossing(asked[:, 0], better, inside[-1], level)
     return low, high
 
 
