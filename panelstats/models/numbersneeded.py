@@ -127,7 +127,7 @@ def tasters_needed(
     Examples
     --------
     >>> tasters_needed(0.16, 0.64, looks=2)
-    9
+    10
     """
     tasters = np.arange(2, MOST_TASTERS + 1)
     df = (lots - 1) * (tasters - 1)

@@ -51,7 +51,7 @@ def distance(
     --------
     >>> far = distance(np.full(4, 1.0), np.full(4, 0.2), np.full(4, 30.0), np.eye(4), level=0.95)
     >>> [round(x, 2) for x in far]
-    [0.98, 0.67, 1.32]
+    [0.98, 0.67, 1.33]
     """
     q = len(difference)
     v = correlation * np.outer(se, se)
