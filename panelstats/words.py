@@ -92,6 +92,50 @@ def percent(share: float) -> str:
     return f"{share:.0%}".replace("%", " %").replace("-", MINUS)
 
 
+def limit(value: float, places: int, *, up: bool, clear: Iterable[float] = (), sign: bool = False) -> str:
+    """A limit of an interval, rounded outward; more decimals where it would touch or cross a line it keeps clear of.
+
+    Parameters
+    ----------
+    value : float
+        NaN and infinite ones as for `number`.
+    places : int
+        Decimals shown, unless a line asks for more (4 at most).
+    up : bool
+        Whether it is the upper limit.
+    clear : iterable of float
+        Lines the verdict rests on, such as 0 or a tolerance.
+    sign : bool
+        Show the plus sign too.
+
+    Examples
+    --------
+    >>> limit(0.96, 1, up=True), limit(0.96, 1, up=True, clear=[1.0]), limit(0.04, 1, up=False, clear=[0.0])
+    ('1.0', '0.96', '0.04')
+    """
+    if not math.isfinite(value):
+        return number(value, places, sign=sign)
+    lines = [line for line in clear if math.isfinite(line) and line != value]
+    for digits in range(places, _MOST_DECIMALS + 1):
+        scaled = value * 10**digits
+        rounded = (math.ceil(scaled - 1e-9) if up else math.floor(scaled + 1e-9)) / 10**digits
+        if all((rounded - line) * (value - line) > 0 for line in lines):
+            break
+    return number(rounded, digits, sign=sign)
+
+
+def percent_limit(share: float, *, up: bool, clear: Iterable[float] = ()) -> str:
+    """A limit of a share in percent, rounded as `limit` does.
+
+    Examples
+    --------
+    >>> percent_limit(0.2985, up=True), percent_limit(0.2985, up=True, clear=[0.3]), percent_limit(0.07, up=False)
+    ('30 %', '29.9 %', '7 %')
+    """
+    told = limit(100 * share, 0, up=up, clear=[100 * line for line in clear])
+    return told if math.isnan(share) else f"{told} %"
+
+
 def interval(low: float, high: float, places: int, *, sign: bool = False) -> str:
     """An interval in words: "0.4 to 1.6".
 

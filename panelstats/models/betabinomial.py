@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import chdtrc, chdtri, gammaln
 
 if TYPE_CHECKING:
@@ -190,6 +191,32 @@ def _crossing(data: Replicates, fitted: Fit, outer: float, rate: float) -> float
         first_out = int(np.argmin(inside[1:])) + 1
         inner, outer = steps[first_out - 1], steps[first_out]
     return float((inner + outer) / 2)
+
+
+def perfect_tail(data: Replicates, mu: float) -> float:
+    """P(no more are right every time than were), where a share mu always is and the rest guess: gamma = 1, exact.
+
+    Examples
+    --------
+    >>> round(perfect_tail(Replicates.of([3, 4, 2, 3, 3], 10, 1 / 3), 0.3), 3)
+    0.168
+    """
+    chances = np.ones(1)
+    for n, people in zip(data.answers, data.tasters, strict=True):
+        each = mu + (1 - mu) * data.chance**n
+        for _ in range(people):
+            chances = np.convolve(chances, [1 - each, each])
+    seen = int(data.tasters[data.correct == data.answers].sum())
+    return float(chances[: seen + 1].sum())
+
+
+def perfect_limit(data: Replicates, rate: float) -> float:
+    """Upper limit of mu from how many were right every time, at this one-sided error rate."""
+    if perfect_tail(data, 0.0) <= rate:
+        return 0.0
+    if (data.correct == data.answers).all():
+        return 1.0
+    return float(brentq(lambda mu: perfect_tail(data, mu) - rate, 0.0, 1.0, xtol=1e-12))
 
 
 def abilities(data: Replicates, fitted: Fit, correct: ArrayLike, answers: ArrayLike) -> np.ndarray:

@@ -9,12 +9,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import binom, binomtest, chi2
+from scipy.stats import binom, binomtest, chi2, fisher_exact
 
 import panelstats as pst
 from panelstats.difference.comparison.fit import compare_same_tasters, compare_tests
 from panelstats.errors import DesignError
 from panelstats.models.kinds import share_correct
+from panelstats.models.kinds.unlike import exact_unlike_p
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 
@@ -46,10 +47,49 @@ def test_true_size_by_enumeration_of_every_result():
     assert 2 * size == pytest.approx(row["lr_rejects_at_5pct"], abs=4e-3)
 
 
-def test_few_counts_are_judged_by_fishers_exact_test():
-    found = compare_tests([("3-afc", 24, 24), ("3-afc", 15, 24)])
-    assert "Fisher" in found.method
-    assert found.p > chi2.sf(found.statistic, 1)
+def test_p_is_the_enumerated_chance_of_a_ratio_as_large():
+    # every result of both tests, each with its own ratio by the public call, weighed by the library's binomial
+    n, m, seen = 6, 5, (6, 1)
+    ratio = np.array(
+        [[compare_tests([("2-afc", x, n), ("3-afc", y, m)]).statistic for y in range(m + 1)] for x in range(n + 1)]
+    )
+    extreme = ratio >= ratio[seen] - 1e-6
+    worst = max(
+        binom.pmf(np.arange(n + 1), n, share_correct("2-afc", d))
+        @ extreme
+        @ binom.pmf(np.arange(m + 1), m, share_correct("3-afc", d))
+        for d in np.linspace(0, 8, 161)
+    )
+    found = compare_tests([("2-afc", 6, n), ("3-afc", 1, m)])
+    assert "exact over all results" in found.method
+    assert worst / 2 < found.p <= worst + 0.001 + 1e-9
+
+
+@pytest.mark.parametrize("tests", [(("2-afc", 16), ("3-afc", 16)), (("2-afc", 20), ("2-afc", 20))])
+def test_true_size_of_the_quoted_p_at_few_answers(tests):
+    (one, n), (other, m) = tests
+    rejected = np.array(
+        [[exact_unlike_p([(one, x, n), (other, y, m)]) <= 0.05 for y in range(m + 1)] for x in range(n + 1)]
+    )
+    for d in np.linspace(0, 4, 17):
+        chances = [binom.pmf(np.arange(k + 1), k, float(share_correct(kind, d))) for kind, k in tests]
+        assert chances[0] @ rejected @ chances[1] <= 0.05
+
+
+def test_more_power_than_fishers_exact_test_where_one_kind_is_served_twice():
+    n, d = 16, (0.3, 2.0)
+    results = [(x, y) for x in range(n + 1) for y in range(n + 1)]
+    ours = np.array([exact_unlike_p([("2-afc", x, n), ("2-afc", y, n)]) <= 0.05 for x, y in results])
+    fisher = np.array([fisher_exact([[x, n - x], [y, n - y]]).pvalue <= 0.05 for x, y in results])
+    p = [float(share_correct("2-afc", each)) for each in d]
+    chances = np.array([binom.pmf(x, n, p[0]) * binom.pmf(y, n, p[1]) for x, y in results])
+    assert chances @ ours >= chances @ fisher
+
+
+def test_many_answers_are_judged_by_chi_square():
+    found = compare_tests([("triangle", 100, 240), ("triangle", 130, 240)])
+    assert "chi-square on 1 df" in found.method
+    assert found.p == pytest.approx(chi2.sf(found.statistic, 1), abs=1e-12)
 
 
 def test_tests_that_differ_are_not_pooled():

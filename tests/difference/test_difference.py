@@ -203,7 +203,10 @@ def test_cannot_tell_comes_with_a_number_of_answers_that_settles_it():
     found = pst.match_test("triangle", correct=14, answers=36, within_share=0.3)
     assert found.call == "cannot tell"
     needed = pst.answers_needed("triangle", within_share=0.3)
-    assert f"{max(needed.difference.served, needed.match.served)} answers" in found.verdicts[0].next_step
+    most = max(needed.difference.served, needed.match.served)
+    assert "2 fresh sittings of 36 tasters" in found.verdicts[0].next_step
+    alone = pst.match_test("triangle", correct=0, answers=0, within_share=0.3)
+    assert f"{most} answers, one a taster" in alone.verdicts[0].next_step
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ Sources of each file stand in tests/published/difference/README.md.
 """
 
 from fractions import Fraction
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
-from scipy.stats import beta, binom
+from scipy.stats import beta, binom, binomtest
 
 import panelstats as pst
 from panelstats.difference.repeated.fit import repeated_test
@@ -22,6 +23,8 @@ from panelstats.models.betabinomial import (
     abilities,
     fit,
     loglik,
+    perfect_limit,
+    perfect_tail,
     probability,
     profile,
     profile_limits,
@@ -97,16 +100,67 @@ def test_no_point_of_a_fine_grid_beats_the_fit(name):
     assert loglik(data, mu, gamma).max() <= fit(data).loglik + 1e-9
 
 
-def test_public_call_takes_the_wider_of_profile_and_pooled_limits():
+def limit_of_tasters(rows, chance):
+    """Upper limit of the share always right, from how many were: the library's exact limit, guessing taken out."""
+    n, perfect = rows["trials"].iloc[0], int((rows["correct"] == rows["trials"]).sum())
+    high = binomtest(perfect, len(rows)).proportion_ci(0.9, method="exact").high
+    return max(0.0, (high - chance**n) / (1 - chance**n))
+
+
+def test_public_call_takes_the_widest_of_profile_pooled_and_tasters_limits():
     for name in SETS:
         data, rows = data_of(name)
         kind = "triangle" if data.chance < 0.4 else "duo-trio"
         found = repeated_test(kind, correct=rows["correct"], answers=rows["trials"])
         wanted = FITS.loc[name]
         pooled = wanted["naive_pooled_exact_upper_95_pd"]
-        upper = max(wanted["cc_mu_upper_95_one_sided_profile"], pooled)
+        upper = max(wanted["cc_mu_upper_95_one_sided_profile"], pooled, limit_of_tasters(rows, data.chance))
         assert found.share_who_can_tell.high == pytest.approx(upper, abs=1e-4)
         assert found.p == pytest.approx(wanted["pooled_p_value_difference"], abs=1e-9)
+
+
+def test_few_tasters_cannot_show_a_match_however_often_they_answer():
+    # were 30 % always right, 0.7^5 = 17 % of panels of five would hold none of them, and 4 % of panels of nine
+    five = repeated_test("triangle", correct=[3, 4, 2, 3, 3], answers=[10] * 5, within_share=0.3)
+    assert five.p_match == pytest.approx(0.7**5, abs=1e-4)
+    assert five.call == "cannot tell"
+    assert "5 tasters cannot show a match" in five.verdicts[0].next_step
+    nine = repeated_test("triangle", correct=[3, 4, 2, 3, 3, 4, 2, 3, 4], answers=[10] * 9, within_share=0.3)
+    assert nine.p_match == pytest.approx(0.7**9, abs=1e-4)
+    assert nine.call == "match"
+
+
+def test_tasters_always_right_are_counted_with_their_luck_and_their_blanks():
+    # Poisson-binomial by brute force: two perfect of four with 2, 3, 3 and 4 sets
+    data, mu = Replicates.of([2, 1, 3, 2], [2, 3, 3, 4], 0.5), 0.4
+    each = [mu + 0.6 * 0.5**n for n in (2, 3, 3, 4)]
+    total = sum(
+        np.prod([p if hit else 1 - p for p, hit in zip(each, hits, strict=True)])
+        for hits in product([0, 1], repeat=4)
+        if sum(hits) <= 2
+    )
+    assert perfect_tail(data, mu) == pytest.approx(total, abs=1e-12)
+    assert perfect_tail(data, perfect_limit(data, 0.05)) == pytest.approx(0.05, abs=1e-9)
+    assert perfect_limit(Replicates.of([2, 3], [2, 3], 0.5), 0.05) == 1.0
+    assert perfect_limit(Replicates.of([0, 0], [1, 1], 0.9), 0.05) == 0.0
+    blank = repeated_test(
+        "triangle", correct=[3, 3, 1, 0, 1, 1], answers=[4] * 6, blanks=[1] + [0] * 5, within_share=0.6
+    )
+    assert blank.p_match >= perfect_tail(Replicates.of([4, 3, 1, 0, 1, 1], [4] * 6, 1 / 3), 0.6)
+
+
+def test_no_more_right_than_guessing_gives_is_no_d_prime():
+    found = repeated_test("duo-trio", correct=[5, 1, 1, 2, 1, 2, 1, 2], answers=[5] * 8)  # 15 of 40, one always right
+    assert found.d_prime.value == 0
+    assert found.share_who_can_tell.value == 0
+    assert "no d' above 0" in str(found)
+
+
+def test_a_correlation_that_is_not_shown_is_not_printed():
+    found = repeated_test("triangle", correct=[3, 0, 1, 1], answers=[3] * 4)
+    assert found.p_alike > 0.05
+    assert "correlation" not in found.verdicts[0].sentence
+    assert "is not shown (p = " in found.verdicts[0].sentence
 
 
 def test_pooling_would_have_claimed_a_match_that_is_refused():

@@ -12,9 +12,12 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import panelstats as pst
 from panelstats.models.kinds import FORCED, SIGNAL, allot_orders
+from panelstats.words import limit
 
 PACKAGE = Path(pst.__file__).parent
 # Claims of sameness that only an equivalence test may make, and then as "match within the tolerance".
@@ -172,3 +175,37 @@ def test_a_large_p_value_alone_is_never_a_match():
         if verdict.call == "match":
             assert "p_match" in verdict.numbers
             assert verdict.numbers["p_match"] <= 0.05 * (1 + 1e-12)
+
+
+def as_float(text):
+    return float(text.replace("−", "-").replace(",", ""))
+
+
+@settings(deadline=None)
+@given(st.floats(-3, 3), st.integers(0, 2), st.booleans(), st.sampled_from([0.0, 0.3, 1.0]))
+def test_limits_are_rounded_outward_and_never_onto_a_line(value, places, up, line):
+    told = as_float(limit(value, places, up=up, clear=[line]))
+    assert told >= value - 1e-9 if up else told <= value + 1e-9
+    assert abs(told - value) < 10**-places
+    if abs(value - line) > 2e-4:  # four decimals are the most
+        assert (told - line) * (value - line) > 0
+
+
+def test_a_match_is_never_printed_at_its_tolerance_nor_a_difference_at_none():
+    match = pst.match_test("triangle", correct=22, answers=60, within_share=0.221)
+    assert match.call == "match"
+    assert "none to 22.099 %" in match.verdicts[0].sentence  # 22.09898 %, tolerance 22.1 %
+    differ = pst.difference_test("triangle", correct=np.arange(200, 400), answers=600)
+    for verdict in differ.verdicts:
+        if verdict.call == "differ":
+            low = re.search(r"them apart \(([\d.]+) %", verdict.sentence)[1]
+            assert 0 < float(low) <= 100 * verdict.numbers["can_tell_low"] + 1e-9
+
+
+def test_a_preference_is_told_by_what_was_named_and_for_whom():
+    said = [pst.difference_test("paired", correct=x, answers=26).verdicts[0].sentence for x in (21, 5, 13, 12)]
+    assert "81 % named A: beyond guessing, 62 % favour A (21 % to 87 %)" in said[0]
+    assert "19 % named A: beyond guessing, 62 % favour the other (21 % to 87 %)" in said[1]
+    assert "50 % named A: beyond guessing, neither is favoured" in said[2]
+    assert "8 % favour the other (from 47 % for the other to 34 % for A)" in said[3]
+    assert not any("−" in text.split("d'")[0] for text in said)

@@ -14,10 +14,12 @@ from panelstats.arguments import checked
 from panelstats.difference.comparison import words
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, ask, counts_of, read_counts
 from panelstats.difference.counts.tables import D_PRIME, HIGH, LOW
-from panelstats.difference.counts.words import p_text
+from panelstats.difference.counts.words import d_text, p_text, rate
 from panelstats.errors import DesignError
 from panelstats.models.kinds import d_prime, forced_kind, share_wrong
+from panelstats.models.kinds.unlike import enumerable, exact_unlike_p
 from panelstats.result import Act, Chart, Estimate, Result, Verdict, chart_rows, of_descriptor
+from panelstats.words import number
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,8 +27,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 LABEL, KIND, CORRECT, ANSWERS = "label", "kind", "correct", "answers"
-# Where two tests of one kind have a count below 5 the likelihood ratio is not trusted (its size is up to 9 % there).
-FEW = 5
 FAR = 40.0
 
 
@@ -39,7 +39,7 @@ class Comparison(Result):
     call : str
         differ, or cannot tell.
     p : float
-        p-value quoted: likelihood ratio, or Fisher's exact test where counts are few, or the exact paired test.
+        p-value quoted: likelihood ratio, enumerated where answers are few, or the exact paired test.
     statistic, df : float
         Likelihood-ratio statistic and its degrees of freedom; NaN for the paired test.
     d_prime : Estimate
@@ -107,7 +107,8 @@ def compare_tests(
     Notes
     -----
     Likelihood ratio of one d' for all against a d' for each, chi-square on (tests - 1) df; it takes all right, and
-    fewer right than guessing gives, without patches. Two tests of one kind with a count below 5: Fisher's exact test.
+    fewer right than guessing gives, without patches. Where all results together number no more than 40,000, p is exact:
+    the chance of a ratio as large, at the likely common d' where it is largest (Berger & Boos 1994, JASA 89).
 
     Examples
     --------
@@ -263,13 +264,9 @@ def _limits(tests: Sequence[tuple[str, int, int]], best: float, level: float) ->
 
 
 def _quoted(tests: Sequence[tuple[str, int, int]], statistic: float) -> tuple[float, str]:
-    """The p-value to quote, and by which test."""
-    kinds = {kind for kind, _, _ in tests}
-    cells = np.array([(correct, answers - correct) for _, correct, answers in tests])
-    if len(tests) == 2 and len(kinds) == 1 and cells.min() < FEW:
-        from scipy.stats import fisher_exact  # noqa: PLC0415 - slow to import
-
-        return float(fisher_exact(cells).pvalue), words.BY_FISHER
+    """The p-value to quote, and by which distribution."""
+    if enumerable([(kind, answers) for kind, _, answers in tests]):
+        return exact_unlike_p(list(tests)), words.BY_RESULTS
     return float(chdtrc(len(tests) - 1, statistic)), words.BY_RATIO.format(df=len(tests) - 1)
 
 
@@ -284,14 +281,14 @@ def _table(tests: Sequence[tuple[str, int, int]], names: Sequence[str], level: f
 
 
 def _verdict(call: str, p: float, pooled: Estimate, table: pd.DataFrame, error: float) -> Verdict:
-    each = ", ".join(words.D_OF.format(label=row[LABEL], d=f"{row[D_PRIME]:.2f}") for _, row in table.iterrows())
-    size = {"d": f"{pooled.value:.2f}", "low": f"{pooled.low:.2f}", "high": f"{pooled.high:.2f}"}
+    each = ", ".join(words.D_OF.format(label=row[LABEL], d=number(row[D_PRIME], 2)) for _, row in table.iterrows())
+    size = d_text(float(pooled.value), float(pooled.low), float(pooled.high))
     template = words.SIZES_DIFFER if call == DIFFER else words.SIZES_OPEN
     return Verdict(
         question=words.ASKED,
         subject="",
         call=call,
-        sentence=template.format(each=each, p=p_text(p), error=f"{100 * error:.0f}", **size),
+        sentence=template.format(each=each, p=p_text(p), error=rate(error), d=size),
         numbers={"p": p, "d": pooled.value, "d_low": pooled.low, "d_high": pooled.high},
         next_step="" if call == DIFFER else words.SERVE_MORE,
         act=Act.DECIDE if call == DIFFER else Act.TASTE_AGAIN,

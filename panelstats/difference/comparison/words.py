@@ -7,11 +7,9 @@ D_OF, RIGHT_OF = "{label} d' {d}", "{label} {right} of {answers} right"
 
 SIZES_DIFFER = (
     "{each}: the tests show differences of different size ({p}; tests with one d' get this verdict in about {error} "
-    "% of comparisons). They are not pooled."
+    "of comparisons). They are not pooled."
 )
-SIZES_OPEN = (
-    "{each}: cannot tell whether the sizes differ ({p}). If one size holds for all, d' is {d} ({low} to {high})."
-)
+SIZES_OPEN = "{each}: cannot tell whether the sizes differ ({p}). If one size holds for all, it is {d}."
 SERVE_MORE = "Serve more answers of each to narrow the intervals that overlap."
 BETTER = "{each}: the tasters did better in one test than in the other ({p}).{pots}"
 BETTER_OPEN = "{each}: cannot tell whether the tasters do better in one test than in the other ({p}).{pots}"
@@ -23,7 +21,7 @@ METHOD = (
     "against a d' for each ({by}). Limits of the common d' by likelihood; those of each test are exact. Answers are "
     "taken as independent, within and between tests."
 )
-BY_FISHER = "Fisher's exact test, since a count is below 5"
+BY_RESULTS = "likelihood ratio, exact over all results at the least favourable common d'"
 BY_RATIO = "likelihood ratio, chi-square on {df} df"
 METHOD_SAME = (
     "One set of tasters answered both, so the answers are paired: each taster's two counts are swapped in every way, "

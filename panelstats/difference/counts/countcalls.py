@@ -9,6 +9,7 @@ import numpy as np
 
 from panelstats.difference.counts import words
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
+from panelstats.difference.counts.sittings import least_tasters, sittings_needed
 from panelstats.difference.counts.sizes import (
     MOST_ANSWERS,
     difference_needs,
@@ -21,7 +22,7 @@ from panelstats.difference.counts.words import d_text, p_text, rate, who_said
 from panelstats.models.kinds import d_prime
 from panelstats.models.kinds.criterion import A_NOT_A, SignalCounts
 from panelstats.result import Act, Verdict
-from panelstats.words import interval, number, percent
+from panelstats.words import percent, percent_limit
 
 if TYPE_CHECKING:
     from panelstats.difference.counts.forced import Question, Reading
@@ -35,8 +36,10 @@ SHARE_IF_NONE, SIZE_IF_NONE = 0.3, 1.0
 ACTS = {DIFFER: Act.DECIDE, MATCH: Act.KNOW, CANNOT_TELL: Act.TASTE_AGAIN}
 
 
-def verdict(reading: Reading, question: Question, at: int, *, subject: str = "", note: str = "") -> Verdict:
-    """The verdict of one test of a reading (its arrays flattened)."""
+def verdict(
+    reading: Reading, question: Question, at: int, *, subject: str = "", note: str = "", tasters: int | None = None
+) -> Verdict:
+    """The verdict of one test of a reading (its arrays flattened); tasters answered once each unless `tasters` says."""
     call = str(reading.call[at])
     says = {DIFFER: _differs, MATCH: _matches, CANNOT_TELL: _open}[call]
     fields = {"head": _head(reading, question, at, subject), "size": _size(reading, question, at)}
@@ -46,7 +49,7 @@ def verdict(reading: Reading, question: Question, at: int, *, subject: str = "",
         call=call,
         sentence=noted(says(reading, question, at, fields), note),
         numbers=_numbers(reading, question, at),
-        next_step=_next(reading, question, at) if call == CANNOT_TELL else "",
+        next_step=_next(reading, question, at, tasters) if call == CANNOT_TELL else "",
         act=ACTS[call],
     )
 
@@ -97,12 +100,35 @@ def _open(reading: Reading, question: Question, at: int, fields: dict[str, str])
 
 
 def _size(reading: Reading, question: Question, at: int) -> str:
-    told, d = reading.can_tell, reading.d
-    low, high, value = percent(told.low[at]), percent(told.high[at]), percent(told.value[at])
-    template = words.IN_FAVOUR if question.kind.two_sided else words.CAN_TELL
-    if not question.kind.two_sided and told.low[at] <= 0:
-        template, high = words.SOME_MAY, high if told.high[at] < 1 else words.ALL
-    return template.format(value=value, low=low, high=high, d=d_text(d.value[at], d.low[at], d.high[at]))
+    """How large it is: the share who can tell, and d'; no limit is rounded onto chance or onto the tolerance."""
+    value, least, most = (float(part[at]) for part in vars(reading.can_tell).values())
+    d = d_text(*(float(part[at]) for part in vars(reading.d).values()), clear=_lines(question.d))
+    lines = _lines(question.share)
+    if question.kind.two_sided:
+        return _favour(float(reading.share.value[at]), value, least, most, lines, d)
+    low, high = percent_limit(least, up=False, clear=lines), percent_limit(most, up=True, clear=lines)
+    if least <= 0:
+        return words.SOME_MAY.format(high=high if most < 1 else words.ALL, d=d)
+    return words.CAN_TELL.format(value=percent(value), low=low, high=high, d=d)
+
+
+def _lines(tolerance: float | None) -> tuple[float, ...]:
+    """The lines a verdict rests on."""
+    return (0.0,) if tolerance is None else (-tolerance, 0.0, tolerance)
+
+
+def _favour(named: float, value: float, low: float, high: float, lines: tuple[float, ...], d: str) -> str:
+    """What was named, and the share beyond guessing, for whichever product it is."""
+    if high <= 0:
+        low, high, product = -high, -low, words.THE_OTHER
+    else:
+        product = words.A if value > 0 else words.THE_OTHER
+    one_way = low >= 0
+    between = (words.BETWEEN if one_way else words.EITHER_WAY).format(
+        low=percent_limit(abs(low), up=not one_way, clear=lines), high=percent_limit(high, up=True, clear=lines)
+    )
+    template = words.IN_FAVOUR if value else words.FOR_NOBODY
+    return template.format(named=percent(named), value=percent(abs(value)), product=product, between=between, d=d)
 
 
 def _numbers(reading: Reading, question: Question, at: int) -> dict[str, float]:
@@ -113,29 +139,40 @@ def _numbers(reading: Reading, question: Question, at: int) -> dict[str, float]:
     return {name: float(values[at]) for name, values in numbers.items() if not np.isnan(values[at])} | tolerance
 
 
-def _next(reading: Reading, question: Question, at: int) -> str:
+def _next(reading: Reading, question: Question, at: int, tasters: int | None) -> str:
     n = int(reading.counts.answers[at])
+    tasters = n if tasters is None else tasters
     if reading.below[at] and n > reading.counts.blanks[at]:
         return words.CHECK_KEY
-    return _settle_difference(question, n) if question.share is None else _settle(question)
+    return _settle_difference(question, n, tasters) if question.share is None else _settle(question, tasters)
 
 
-def _settle(question: Question) -> str:
-    """How many answers would settle it, and that they belong to a fresh test."""
+def _settle(question: Question, tasters: int) -> str:
+    """How many answers, or sittings of these tasters, would settle it, and that they belong to a fresh test."""
     differ, match = difference_needs(question, POWER), match_needs(question, POWER, question.chance)
     if differ is None or match is None:
         return _beyond(question)
-    most = max(differ.served, match.served)
-    return words.SETTLE.format(
-        kind=question.kind.name, most=most, cases=CASES, match=match.served, differ=differ.served
-    )  # fmt: skip
+    most, kind = max(differ.served, match.served), question.kind.name
+    said = words.SETTLE.format(kind=kind, most=most, cases=CASES, match=match.served, differ=differ.served)
+    if not 1 <= tasters < most or question.kind.two_sided:
+        return said
+    least = least_tasters(question, POWER)[1]
+    if tasters < least:
+        share = question.share or 0.0
+        return words.TOO_FEW_TASTERS.format(
+            tasters=tasters, share=percent(share), missed=percent((1 - share) ** tasters), least=least, settle=said
+        )
+    sittings = sittings_needed(question, tasters, POWER, match=True)
+    if sittings is None:
+        return said + words.NOT_BY_SITTING.format(tasters=tasters)
+    return words.SITTINGS_SETTLE.format(sittings=sittings, tasters=tasters, kind=kind, cases=CASES)
 
 
 def _beyond(question: Question) -> str:
     return words.BEYOND.format(most=f"{MOST_ANSWERS:,}", tolerance=tolerance_text(question))
 
 
-def _settle_difference(question: Question, answers: int) -> str:
+def _settle_difference(question: Question, answers: int, tasters: int) -> str:
     planned = replace(question, share=SHARE_IF_NONE)
     needs = difference_needs(planned, POWER)
     if needs is None:
@@ -143,9 +180,12 @@ def _settle_difference(question: Question, answers: int) -> str:
     found = least_share_found(question, answers, POWER)
     shown = words.IS_FOUND.format(answers=answers, cases=CASES, share=percent(found)) if np.isfinite(found) else ""
     d = float(d_prime(question.kind.name, wrong=1 - planned.at_tolerance))
-    return words.WOULD_FIND.format(
+    few = 1 <= tasters < needs.served and not question.kind.two_sided
+    sittings = sittings_needed(planned, tasters, POWER, match=False) if few else None
+    again = words.NOT_BY_SITTING.format(tasters=tasters) if few else ""
+    return (words.WOULD_FIND if sittings is None else words.SITTINGS_FIND).format(
         found=shown, kind=question.kind.name, answers=needs.served, cases=CASES, share=percent(SHARE_IF_NONE),
-        d=f"{d:.1f}",
+        d=f"{d:.1f}", sittings=sittings, tasters=tasters, again=again,
     )  # fmt: skip
 
 
@@ -178,7 +218,7 @@ def signal_verdict(
         MATCH: (words.SIGNAL_MATCHES, reading.p_match, match_error),
         CANNOT_TELL: (words.SIGNAL_OPEN, reading.p, error),
     }[reading.call]
-    size = words.D.format(d=words.D_VALUE.format(value=number(d.value, 2)), interval=interval(d.low, d.high, 2))
+    size = d_text(*(float(part) for part in (d.value, d.low, d.high)), clear=_lines(within_d))
     said = template.format(
         head=head.format(who=who_said(kind, subject), **vars(counts)),
         p=p_text(p),

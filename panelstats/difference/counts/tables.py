@@ -87,10 +87,17 @@ def from_counts(question: Question, counts: Counts, *, subject: str = "", note: 
 
 
 def answered(
-    reading: Reading, question: Question, shape: tuple[int, ...], *, subject: str = "", note: str = ""
+    reading: Reading,
+    question: Question,
+    shape: tuple[int, ...],
+    *,
+    subject: str = "",
+    note: str = "",
+    tasters: int | None = None,
 ) -> dict[str, Any]:
     """The fields of a result from a one-dimensional reading, in the shape the counts came in."""
-    verdicts = [verdict(reading, question, at, subject=subject, note=note) for at in range(reading.call.size)]
+    told = {"subject": subject, "note": note}
+    verdicts = [verdict(reading, question, at, tasters=tasters, **told) for at in range(reading.call.size)]
     level = 1 - question.error - (0.0 if question.kind.two_sided else question.match_error)
     return {
         "kind": question.kind.name,

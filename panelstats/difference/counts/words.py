@@ -6,8 +6,12 @@ Nothing found is never told as proof of a match.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from panelstats.words import interval, number, p_value
+from panelstats.words import limit, number, p_value
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 ASKED, ASKED_BOTH = "Do the two differ?", "Do the two differ, or match within the tolerance?"
 
@@ -42,9 +46,13 @@ TOLERANCE, TOLERANCE_D = "{share} of the tasters able to tell", "d' {d}, which i
 CAN_TELL = "About {value} of the tasters can tell them apart ({low} to {high}); {d}."
 SOME_MAY = "Anything from none to {high} of the tasters may be able to tell them apart; {d}."
 ALL = "all"
-IN_FAVOUR = "In favour of A: {value} of the tasters ({low} to {high}); {d}."
-D, D_AT_LEAST, D_WITHOUT = "{d} ({interval})", "{d}, at least {low}", "{d}, without limits"
-D_VALUE, D_INFINITE = "d' {value}", "no finite d'"
+IN_FAVOUR = "{named} named A: beyond guessing, {value} favour {product} ({between}); {d}."
+FOR_NOBODY = "{named} named A: beyond guessing, neither is favoured ({between}); {d}."
+BETWEEN, EITHER_WAY = "{low} to {high}", "from {low} for the other to {high} for A"
+A, THE_OTHER = "A", "the other"
+D, D_AT_LEAST, D_WITHOUT = "{d} ({low} to {high})", "{d}, at least {low}", "{d}, without limits"
+D_AT_MOST = "{d}, at most {high}"
+D_VALUE, D_INFINITE, D_NONE = "d' {value}", "no finite d'", "no d' above 0, at most {high}"
 
 # Where each taster draws his own line.
 SIGNAL_DIFFERS = (
@@ -68,12 +76,27 @@ SETTLE = (
 BEYOND = (
     "More than {most} answers would be needed for {tolerance}: declare a wider tolerance, or compare descriptor scores."
 )
+NOT_BY_SITTING = " {tasters} tasters cannot make up for that by sitting again."
 WOULD_FIND = (
     "{found}A fresh {kind} test of {answers} answers, one a taster, would find one in {cases} cases of 10 where "
-    "{share} can tell (d' {d}). This is no proof of a match: that needs a tolerance and its own test."
+    "{share} can tell (d' {d}).{again} This is no proof of a match: that needs a tolerance and its own test."
 )
 IS_FOUND = (
     "With {answers} answers a difference is found in {cases} cases of 10 only where {share} of tasters can tell. "
+)
+SITTINGS_FIND = (
+    "{found}{sittings} fresh sittings of {tasters} tasters, one {kind} set for each of them in every sitting, would "
+    "find one in {cases} cases of 10 where {share} can tell (d' {d}), be it that some always can or that all can now "
+    "and then. This is no proof of a match: that needs a tolerance and its own test."
+)
+SITTINGS_SETTLE = (
+    "{sittings} fresh sittings of {tasters} tasters, one {kind} set for each of them in every sitting, would settle "
+    "it in {cases} cases of 10, judged taster by taster: a match if nobody can tell, a difference if as many can "
+    "tell as the tolerance allows. Adding answers to this test would break its error rates."
+)
+TOO_FEW_TASTERS = (
+    "{tasters} tasters cannot show a match, however often they sit: were {share} of all tasters able to tell, "
+    "{missed} of such panels would hold none of these; {least} tasters are the fewest. {settle}"
 )
 SIGNAL_WOULD_FIND = (
     "A fresh {kind} test of {answers} answers, half of each kind of serving, would find d' {d} in {cases} cases of "
@@ -135,18 +158,28 @@ def p_text(p: float) -> str:
     return f"p {value}" if value.startswith("<") else f"p = {value}"
 
 
-def d_text(value: float, low: float, high: float) -> str:
-    """Say d' with its limits; an infinite one in words.
+def d_text(value: float, low: float, high: float, *, clear: Iterable[float] = (0.0,)) -> str:
+    """Say d' with its limits; an infinite one, and one that is not above chance, in words.
+
+    Parameters
+    ----------
+    value, low, high : float
+        d' and its limits.
+    clear : iterable of float
+        Lines that no limit may be rounded onto.
 
     Examples
     --------
-    >>> d_text(1.13, 0.2, 1.9), d_text(float("inf"), 2.71, float("inf"))
-    ("d' 1.13 (0.20 to 1.90)", "no finite d', at least 2.71")
+    >>> d_text(1.13, 0.2, 1.9), d_text(float("inf"), 2.71, float("inf")), d_text(0.0, 0.0, 0.44)
+    ("d' 1.13 (0.20 to 1.90)", "no finite d', at least 2.71", "no d' above 0, at most 0.44")
     """
+    least, most = limit(low, 2, up=False, clear=clear), limit(high, 2, up=True, clear=clear)
+    if value == low == 0 and math.isfinite(high):
+        return D_NONE.format(high=most)
     estimate = D_INFINITE if math.isinf(value) else D_VALUE.format(value=number(value, 2))
     if math.isfinite(high):
-        return D.format(d=estimate, interval=interval(low, high, 2))
-    return (D_AT_LEAST if math.isfinite(low) else D_WITHOUT).format(d=estimate, low=number(low, 2))
+        return (D if math.isfinite(low) else D_AT_MOST).format(d=estimate, low=least, high=most)
+    return (D_AT_LEAST if math.isfinite(low) else D_WITHOUT).format(d=estimate, low=least)
 
 
 def who_said(kind: str, subject: str) -> str:

@@ -16,7 +16,7 @@ from panelstats.models.binomial import TIES, normal_number
 from panelstats.models.manytoone import one_sided_p, one_sided_t
 from panelstats.models.ordinal import ordinal_fit
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, mark_by_call, of_descriptor
-from panelstats.words import interval, number
+from panelstats.words import limit, number
 
 TASTER, SAMPLE, RATING = "taster", "sample", "rating"
 _COLUMNS = ["tasters", "difference", "se", "df", "low", "high", "p", "p_match", "call"]
@@ -176,9 +176,11 @@ def _d_primes(clean: pd.DataFrame, control: str) -> pd.DataFrame:
 
 
 def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error: float) -> Verdict:
+    lines = [0.0] if tolerance is None else [0.0, tolerance]
     rated = words.RATED.format(
         sample=row[SAMPLE], tasters=f"{row['tasters']:.0f}", difference=number(row["difference"], 2, sign=True),
-        interval=interval(row["low"], row["high"], 2, sign=True), df=f"{row['df']:.0f}",
+        low=limit(row["low"], 2, up=False, clear=lines, sign=True), df=f"{row['df']:.0f}",
+        high=limit(row["high"], 2, up=True, clear=lines, sign=True),
     )  # fmt: skip
     template, risk, act = {
         DIFFER: (words.DIFFERS, error, Act.DECIDE),

@@ -3,7 +3,7 @@
 ASKED = "Is it rated further off than the blind control?"
 
 # How far: fills the field `rated`.
-RATED = "{sample}, {tasters} tasters: rated {difference} points from the blind control ({interval}, {df} df)"
+RATED = "{sample}, {tasters} tasters: rated {difference} points from the blind control ({low} to {high}, {df} df)"
 DIFFERS = "{rated}: it differs ({p}; samples nobody can tell apart get this verdict in at most {error} of tests)."
 MATCHES = (
     "{rated}: it matches within the stated tolerance of {tolerance} points (a sample at the tolerance gets this "

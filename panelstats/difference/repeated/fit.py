@@ -28,7 +28,16 @@ from panelstats.difference.counts.tables import HIGH, LOW, DifferenceTest, answe
 from panelstats.difference.counts.words import p_text
 from panelstats.difference.repeated import words
 from panelstats.errors import DesignError
-from panelstats.models.betabinomial import Fit, Replicates, abilities, fit, profile, profile_limits
+from panelstats.models.betabinomial import (
+    Fit,
+    Replicates,
+    abilities,
+    fit,
+    perfect_limit,
+    perfect_tail,
+    profile,
+    profile_limits,
+)
 from panelstats.models.binomial import TIES, at_least, limits
 from panelstats.models.multiplicity import holm
 
@@ -91,7 +100,8 @@ def repeated_test(
     Returns
     -------
     RepeatedTest
-        Limits are of the mean over tasters, the wider of profile likelihood and pooled exact limits.
+        Limits are of the mean over tasters, the widest of profile likelihood, pooled exact limits, and an upper one
+        from the number of tasters who were right every time.
 
     Raises
     ------
@@ -102,7 +112,9 @@ def repeated_test(
     -----
     Difference: all answers pooled, which is exact: if nobody can tell, every answer is an independent guess whoever
     gives it (Kunert & Meyners 1999, Food Quality and Preference 10). Match and limits: tasters differ away from
-    chance, so pooling would claim too many matches; a beta-binomial with guessing taken apart is fitted instead.
+    chance, so pooling would claim too many matches; a beta-binomial with guessing taken apart is fitted instead. Were a
+    share of tasters always right and the rest guessing, a panel of few might hold none of them however often it sat:
+    a match must survive that as well, by the number of tasters who were right every time.
 
     Examples
     --------
@@ -126,7 +138,8 @@ def from_tasters(question: Question, counts: Counts, names: Sequence[str], *, su
     names = [name for name, kept in zip(names, served, strict=True) if kept]
     fitted = _fit(question, counts)
     reading = pooled if len(names) < 2 else _reading(question, counts, pooled, fitted)
-    fields = answered(reading, question, (), subject=subject, note=_note(names, counts, fitted))
+    note = _note(names, counts, fitted)
+    fields = answered(reading, question, (), subject=subject, note=note, tasters=len(names))
     return RepeatedTest(
         **fields | {"method": words.METHOD.format(method=fields["method"])},
         tasters=_each(question, counts, names, fitted),
@@ -160,7 +173,9 @@ def _reading(question: Question, counts: Counts, pooled: Reading, fitted: Fit | 
         differs = differs & ((low > question.chance) | (high < question.chance))
     elif low <= question.chance and differs[0]:  # the exact test of "nobody can tell" goes beyond the likelihood
         low = float(pooled.share.low[0])
-    value = pooled.share.value if fitted is None else np.array([question.chance + (1 - question.chance) * fitted.mu])
+    value = pooled.share.value
+    if fitted is not None and value[0] > question.chance:  # no more right than guessing gives: nobody is seen to tell
+        value = np.array([question.chance + (1 - question.chance) * fitted.mu])
     share = Interval(value, np.minimum(low, pooled.share.low), np.maximum(high, pooled.share.high))
     return replace(
         pooled,
@@ -182,7 +197,8 @@ def _by_profile(question: Question, counts: Counts) -> tuple[float, float, float
     p = float("nan") if question.share is None else 1.0
     if question.share is not None and fitted.mu < question.share:
         fall = fitted.loglik - float(profile(right_blanks, question.share)[0])
-        p = float(ndtr(-np.sqrt(2 * max(0.0, fall))))
+        p = max(float(ndtr(-np.sqrt(2 * max(0.0, fall)))), float(perfect_tail(right_blanks, question.share)))
+    most = max(most, perfect_limit(right_blanks, question.match_error))
     low, high = (question.chance + (1 - question.chance) * mu for mu in (least, most))
     return low, high, p
 

@@ -6,9 +6,10 @@ BETWEEN = "{tasters} tasters answered {fewest} to {most} times"
 NO_FIT = "{each}."
 ALL_GUESS = "{each}; where nobody does better than guessing, tasters cannot be told apart."
 THEY_DIFFER = "{each}; they differ in how well they can tell (correlation within tasters {correlation}, {p})."
-NOT_SHOWN = "{each}; whether they differ is not shown (correlation within tasters {correlation}, {p})."
+NOT_SHOWN = "{each}; whether they differ in how well they can tell is not shown ({p})."
 METHOD = (
     "{method} Tasters answered several times: the difference test pools all answers (exact when nobody can tell); "
     "match and limits come from a beta-binomial with guessing taken apart, by profile likelihood of the mean share "
-    "who can tell, never narrower than the pooled exact limits."
+    "who can tell, never narrower than the pooled exact limits, nor than what the number of tasters always right "
+    "leaves open."
 )
