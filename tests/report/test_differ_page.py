@@ -83,7 +83,7 @@ def test_what_cannot_be_settled_stands_before_what_is_open_and_the_next_step_aft
     test = pst.match_test("triangle", correct=4, answers=9, within_share=0.3)
     page = page_of(reviewed([plan, test])).decode()
     assert page.index("cannot settle this with 9 answers") < page.index("Cannot tell yet")
-    assert page.index('id="verdicts"') < page.index('id="next"') < page.index("A fresh triangle test of 48 answers")
+    assert page.index('id="verdicts"') < page.index('id="next"') < page.index("9 fresh sittings of 9 tasters")
 
 
 def test_names_are_text_and_bytes_repeat(tmp_path):
