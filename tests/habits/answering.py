@@ -33,25 +33,18 @@ class Known:
     """What one who was there knows.
 
     `shows`: {text of a cell or tab: {axis: true label}}; `columns`: {heading: its axis, or derived, fact, remark};
-    `marks`: {mark: worth}; `names`: {axis: {spelling: true label}}; `over`: axes of heading rows, from the top.
+    `marks`: {mark: worth}; `names`: {axis: {spelling: true label}}.
     """
 
     shows: dict[str, dict[str, str]] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)
     marks: Mapping[str, float] = field(default_factory=dict)
-    names: dict[str, dict[str, str]] = field(default_factory=dict)
-    over: list[str] = field(default_factory=list)
+    names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def known(made: Made) -> Known:
     """What the files of a room show, and what is true of it."""
-    out = Known(marks={plain(m): w for m, w in made.truth.worth.items()})
-    for axis in AXES:
-        out.names[axis] = {
-            plain(s): v
-            for v in made.truth.table[axis].astype(str).unique()
-            for s in (v, *made.truth.names.get((axis, v), ()))
-        }
+    out = Known(marks={plain(m): w for m, w in made.truth.worth.items()}, names=made.truth.spelt)
     for book in made.books.values():
         for grid in book.values():
             for _, _, cell in grid.cells():

@@ -78,7 +78,7 @@ def difference(frame: pd.DataFrame, truth: Truth) -> str:
     day = (" (" + got[SESSION] + ")").tolist()
     got[LOT] = [lot.removesuffix(end) for lot, end in zip(got[LOT], day, strict=True)]
     for axis in (LOT, TASTER):
-        got[axis] = _renamed(got[axis], _spellings(truth, axis))
+        got[axis] = _renamed(got[axis], truth.spelt[axis])
     want = truth.table.astype(dict.fromkeys((SESSION, *COMPARED), str))
     compared = [axis for axis in COMPARED if axis not in truth.loose]
     if len(set(want[SESSION])) != len(set(got[SESSION])):
@@ -128,18 +128,9 @@ def _renamed(labels: pd.Series, spelt: dict[str, str]) -> pd.Series:
     return labels.map(new)
 
 
-def _spellings(truth: Truth, axis: str) -> dict[str, str]:
-    """{plain spelling: true label}."""
-    return {
-        plain(s): label
-        for label in truth.table[axis].astype(str).unique()
-        for s in (label, *truth.names.get((axis, label), ()))
-    }
-
-
 def _descriptors(truth: Truth) -> dict[str, str]:
     """A descriptor may be shown with its stage, in any order of the words."""
-    out = _spellings(truth, DESCRIPTOR)
+    out = dict(truth.spelt[DESCRIPTOR])
     for label, stage in truth.table[[DESCRIPTOR, STAGE]].drop_duplicates().itertuples(index=False):
         bare = (label, *truth.names.get((DESCRIPTOR, label), ()))
         out |= {" ".join(sorted({*words(s), *words(stage)})): label for s in bare}

@@ -84,10 +84,10 @@ def _shown(
 
 def label(axis: str, text: str, truth: Truth) -> str:
     """The true label that a text shows: as it stands, as another spelling, or the one label it holds."""
-    known = list(dict.fromkeys(truth.table[axis].astype(str)))
-    spelt = {plain(s): k for k in known for s in (k, *truth.names.get((axis, k), ()))}
+    spelt = truth.spelt[axis]
     if plain(text) in spelt:
         return spelt[plain(text)]
+    known = list(dict.fromkeys(spelt.values()))
     inside = [k for k in known if set(words(k)) <= set(words(text))]
     if axis == "pot":
         inside = re.findall(r"pot\W*(\d+)|(\d+)\W*$", text, re.IGNORECASE)[-1:]

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
+
+from tests.habits.labels import plain
 
 SESSION, LOT, TASTER, POT, STAGE, DESCRIPTOR, SCORE = "session", "lot", "taster", "pot", "stage", "descriptor", "score"
 AXES = [SESSION, LOT, TASTER, POT, STAGE, DESCRIPTOR]
@@ -37,8 +40,8 @@ def true_table(
     keys = [list(sessions), names, [str(t) for t in panel], [str(n + 1) for n in range(pots)], list(descriptors)]
     table = pd.MultiIndex.from_product(keys, names=[SESSION, LOT, TASTER, POT, DESCRIPTOR]).to_frame(index=False)
     spread = (high - low) / 2
-    level = {k: rng.normal(0, 0.5 * spread) for k in table.groupby([SESSION, LOT, DESCRIPTOR]).groups}
-    habit = {k: rng.normal(0, 0.15 * spread) for k in table.groupby([TASTER, DESCRIPTOR]).groups}
+    level = {k: rng.normal(0, 0.5 * spread) for k in _combined(table, SESSION, LOT, DESCRIPTOR)}
+    habit = {k: rng.normal(0, 0.15 * spread) for k in _combined(table, TASTER, DESCRIPTOR)}
     raw = [
         (low + high) / 2 + level[s, lot, d] + habit[t, d] + rng.normal(0, 0.3 * spread)
         for s, lot, t, _, d in table.itertuples(index=False)
@@ -46,6 +49,11 @@ def true_table(
     score = np.clip(np.round(np.array(raw) / step) * step, low, high)
     table[STAGE] = [stage_of(d) for d in table[DESCRIPTOR]]
     return table.assign(score=score, shown=list(score))[[*AXES, SCORE, "shown"]]
+
+
+def _combined(table: pd.DataFrame, *axes: str) -> list[tuple[str, ...]]:
+    """Labels that stand together, sorted."""
+    return sorted(set(zip(*(table[axis] for axis in axes), strict=True)))
 
 
 def stage_of(descriptor: str) -> str:
@@ -85,6 +93,15 @@ class Truth:
     names: dict[tuple[str, str], set[str]] = field(default_factory=dict)
     worth: dict[str, float] = field(default_factory=dict)
     governs: dict[str, dict[str, float]] = field(default_factory=dict)
+
+    @cached_property
+    def spelt(self) -> dict[str, dict[str, str]]:
+        """{axis: {plain spelling: true label}}."""
+        labels = {axis: dict.fromkeys(self.table[axis].astype(str)) for axis in AXES}
+        return {
+            axis: {plain(s): label for label in known for s in (label, *self.names.get((axis, label), ()))}
+            for axis, known in labels.items()
+        }
 
     def but(self, **changes: object) -> Truth:
         return replace(self, **changes)
