@@ -55,6 +55,8 @@ from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
 from .sheets.answers import read_answers as read_answers
 from .sheets.answers import read_densities as read_densities
+from .sheets.examine import Examination as Examination
+from .sheets.examine import examine_sheets as examine_sheets
 from .sheets.read import read_scores as read_scores
 from .sheets.start import write_room as write_room
 from .sheets.start import write_starter as write_starter
@@ -69,6 +71,7 @@ __all__ = [
     "DesignError",
     "DifferenceTest",
     "Estimate",
+    "Examination",
     "FaultsNoticed",
     "JudgedAnswers",
     "LotComparison",
@@ -99,6 +102,7 @@ __all__ = [
     "difference_from_control",
     "difference_test",
     "draw",
+    "examine_sheets",
     "example",
     "faults_noticed",
     "judge_answers",

@@ -216,7 +216,8 @@ def _answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
         print("\n\n".join(differ_text(result) for _, result in review.results))
     else:
         print(review.title)
-        for line in _in_short(review.verdicts):
+        read = () if review.scores is None else review.scores.said
+        for line in [*read, *_in_short(review.verdicts)]:
             print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 

@@ -48,9 +48,25 @@ def test_a_workbook_beside_the_page_asked_for_is_not_written_over_the_sheet(week
 
 def test_start_does_not_write_over_the_sheet_or_the_registers_it_read(week, capsys):
     refused(["start", week, "--out", week], week.parent, capsys)
-    assert main(["start", str(week)]) == 0
+    (week.parent / "room.xlsx").write_bytes(week.read_bytes())  # somebody's own, without our mark
     refused(["start", week], week.parent, capsys)
     refused(["start", week.parent], week.parent, capsys)
+
+
+def test_start_brings_its_own_room_up_to_date_and_keeps_what_was_filled_in(week):
+    from openpyxl import load_workbook
+
+    assert main(["start", str(week)]) == 0
+    room = week.parent / "room.xlsx"
+    book = load_workbook(room)
+    page = book["tasters"]
+    page.cell(2, 2).value = "trainee"
+    page.append(["yew", "senior"])
+    book.save(room)
+    assert main(["start", str(week)]) == 0
+    rows = list(load_workbook(room)["tasters"].iter_rows(min_row=2, max_col=2, values_only=True))
+    assert rows[0][1] == "trainee"
+    assert ("yew", "senior") in rows
 
 
 def spellings(path):

@@ -75,6 +75,8 @@ class Scores:
         Digest of every byte that was read.
     files : tuple of Path
         The files that were read, registers too; nothing is ever written over them.
+    said : tuple of str
+        Sentences about what changed who or what was read: what was left out, older sessions, unfinished sheets.
     """
 
     frame: pd.DataFrame
@@ -93,6 +95,7 @@ class Scores:
     headers: pd.DataFrame
     digest: str = ""
     files: tuple[Path, ...] = ()
+    said: tuple[str, ...] = ()
     _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:

@@ -63,7 +63,8 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
                 aside,
             )
         )
-    return pd.DataFrame(rows, columns=ACCOUNT)
+    counted = pd.DataFrame(rows, columns=ACCOUNT)
+    return counted.groupby(["file", "sheet"], sort=False, as_index=False).sum() if len(rows) > 1 else counted
 
 
 def unread_rows(unread: list[Unread]) -> pd.DataFrame:
@@ -77,12 +78,16 @@ def unread_rows(unread: list[Unread]) -> pd.DataFrame:
 
 @dataclass(frozen=True)
 class Unread:
-    """A file or sheet that gave no scores: `cells` filled ones; `error` None where it holds no numbers."""
+    """A file or sheet that gave no scores: how many cells are filled, and why (None where it holds no numbers).
+
+    `small` tells of a sheet no larger than a list or a legend.
+    """
 
     file: str
     sheet: str
     cells: int
     error: SheetError | None
+    small: bool = False
 
 
 def filled_cells(sheet: Sheet) -> int:
@@ -118,6 +123,7 @@ def account_facts(scores: Scores) -> dict[str, object]:
         "account": scores.account.to_dict("records"),
         "total": {name: int(scores.account[name].sum()) for name in _COUNTS},
         "set_aside": scores.problems.to_dict("records"),
+        "said": list(scores.said),
         "inferred": scores.inferred.to_dict("records"),
         "pots": scores.pots.to_dict("records"),
         "digest": scores.digest,
@@ -150,7 +156,7 @@ def describe_account(scores: Scores) -> str:
     keys = ("lot", "taster", "descriptor", "session")
     total = {name: int(scores.account[name].sum()) for name in _COUNTS}
     met = ", ".join(_count(int(scores.frame[k].nunique()), k) for k in keys)
-    lines = [f"{_count(len(scores.frame), 'score')}: {met}.", ""]
+    lines = [f"{_count(len(scores.frame), 'score')}: {met}.", *map(_item, scores.said), ""]
     lines += [_row("", [name.replace("_", " ") for name in _COUNTS])]
     for row in scores.account.to_dict("records"):
         name = f"{row['file']}, {row['sheet']}" if row["sheet"] else row["file"]

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.table import REMARKS, Scores
 from panelstats.sheets import account, infer, kinds, registers
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
 from panelstats.sheets.identity import labels_met
-from panelstats.sheets.problems import as_error
 from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
+from panelstats.sheets.saidfirst import said_first
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind
 
@@ -41,21 +40,27 @@ class Reading:
     lots: pd.DataFrame
     met: pd.DataFrame
     labels: pd.DataFrame
-    problems: pd.DataFrame
+    usable: np.ndarray
     unread: list[account.Unread]
 
 
-def assembled(found: Reading) -> Scores:
-    """The scores, with everything that was read beside them and how it was counted."""
-    marks, bad, room, notes = found.marks, found.log.bad, found.room, found.log.notes
-    serving = _servings(found)
-    faulted, worded = (asked_cells(marks, role, serving, bad) for role in (FAULT, WORD))
-    status = _status(marks, bad, faulted, worded)
-    tasters, told = registers.tasters_of(labels_met(marks.keys[TASTER], ~bad), room)
+def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
+    """The scores, with everything that was read beside them and how it was counted; None where there are none.
+
+    Parameters
+    ----------
+    found : Reading
+        All that was found.
+    problems : DataFrame
+        What was set aside.
+    """
+    marks, room, notes = found.marks, found.room, found.log.notes
+    status, faulted, worded = statuses(found)
+    tasters, told = registers.tasters_of(labels_met(marks.keys[TASTER], found.usable), room)
     notes += told
-    sessions = registers.sessions_of(labels_met(marks.keys[SESSION], ~bad), room)
+    sessions = registers.sessions_of(labels_met(marks.keys[SESSION], found.usable), room)
     if not np.isin(status, (account.SCORED, account.FAULTED)).any():
-        raise no_scores(found.tables, found.log)
+        return None
     frame = _frame(found, status == account.SCORED, (sessions, found.lots, tasters))
     groups = registers.scores_by(frame, found.lots)
     descriptors, told = registers.descriptors_of(groups, found.met, room)
@@ -66,10 +71,12 @@ def assembled(found: Reading) -> Scores:
     faults = faults_of(marks, found.pot, faulted, remarks)
     return Scores(
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
-        _account(found, status), found.problems,
+        account_table(found, status), problems,
         pd.DataFrame(notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True),
         sessions, found.lots, descriptors.drop(columns="why"), tasters,
-        registers.scales_of(groups, descriptors, found.lots, room), pots, _headers(found.tables),
+        registers.scales_of(groups, descriptors, found.lots, room), pots,
+        headings_table(found.tables)[["file", "sheet", "header", "word"]],
+        said=said_first(frame, found.tables, notes),
     )  # fmt: skip
 
 
@@ -82,21 +89,36 @@ def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
     return notes
 
 
-def _headers(tables: list[Table]) -> pd.DataFrame:
-    """What each heading was taken for, in words that `columns=` understands."""
+def headings_table(tables: list[Table]) -> pd.DataFrame:
+    """What each heading was taken for: file, sheet, header, word, then as in the register `headings`."""
     rows = []
     for table in tables:
         for c, (header, role, name) in enumerate(zip(table.headers, table.roles, table.names, strict=True)):
-            if not header or any(labels[c] for labels in table.across.values()):
+            if not header or role == "":
                 continue
-            own = role in kinds.MARK_ROLES and not table.is_down
-            rows.append((table.sheet.file, table.sheet.name, header, "" if role == LEFT_OUT else name if own else role))
-    return pd.DataFrame(rows, columns=["file", "sheet", "header", "word"])
+            keys = {k: labels[c] for k, labels in table.across.items()}
+            own = role in kinds.MARK_ROLES and not table.is_down and DESCRIPTOR not in table.extra
+            rows.append({
+                "file": table.sheet.file, "sheet": table.sheet.name, "header": header,
+                "word": "" if role == LEFT_OUT else name if own else role,
+                "heading": table.wholes[c] or header, "where": table.sheet.label, "means": role,
+                "descriptor": name if own else "", **{k: keys.get(k, "") for k in (STAGE, TASTER, POT, LOT)},
+            })  # fmt: skip
+    columns = ["file", "sheet", "header", "word", "heading", "where", "means", STAGE, DESCRIPTOR, TASTER, POT, LOT]
+    return pd.DataFrame(rows, columns=columns)
 
 
-def _account(found: Reading, status: np.ndarray) -> pd.DataFrame:
+def account_table(found: Reading, status: np.ndarray) -> pd.DataFrame:
+    """The account of all tables, then of what was not read."""
     parts = [account.account_of(found.tables, found.marks.table, status), account.unread_rows(found.unread)]
     return pd.concat([part for part in parts if len(part)], ignore_index=True)
+
+
+def statuses(found: Reading) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """What became of each mark cell, and the masks of fault cells and word cells that count."""
+    serving = _servings(found)
+    faulted, worded = (asked_cells(found.marks, role, serving, found.log.bad) for role in (FAULT, WORD))
+    return _status(found.marks, found.log.bad, faulted, worded), faulted, worded
 
 
 def _servings(found: Reading) -> np.ndarray:
@@ -140,16 +162,3 @@ def _pots(frame: pd.DataFrame, descriptors: pd.DataFrame, found: Reading) -> pd.
     stages = dict(zip(descriptors[DESCRIPTOR], descriptors[STAGE], strict=True))
     said = {role: found.marks.keys[role].says for role in (CODE, POT)}
     return infer.pots_table(frame, stages, found.room.get("sessions"), by_codes=said[CODE], by_labels=said[POT])
-
-
-def no_scores(tables: list[Table], log: Log) -> SheetError:
-    """The error where headers were found and no score under them, or none that may be used."""
-    problems = log.problems.frame()
-    if len(problems):
-        return as_error(problems)
-    where = ", ".join(table.sheet.label for table in tables)
-    return SheetError(
-        "the sheets hold no score",
-        where=where,
-        do="fill in the scores; a number column that was taken for a fact can be named: columns= (--column)",
-    )

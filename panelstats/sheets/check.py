@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from difflib import SequenceMatcher, get_close_matches
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,14 +15,16 @@ from panelstats.sheets.dates import same_dates
 from panelstats.sheets.faultwords import NOT_A_MARK
 from panelstats.sheets.kinds import BESIDE
 from panelstats.sheets.marks import Marks, one_spelling
+from panelstats.sheets.nearnames import nearly_listed, one_name, served_again
 from panelstats.sheets.problems import Problems
 from panelstats.sheets.roles import CODE, role_of
-from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.zeros import ask_about_zeros
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from panelstats.sheets.inquiry import Inquiry
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Flaw, Table
 
@@ -40,6 +42,8 @@ ACTIONS = {
     text.TOO_LONG: "empty the cell and put the text under remarks",
     NOT_A_MARK: "write yes, no, or how strongly, or leave the cell empty",
 }
+
+_EACH = 6  # rows up to which each is told; of more only the first, with their number (ours)
 
 
 @dataclass
@@ -61,11 +65,26 @@ class Log:
             self.problems.add(table.sheet, (marks.row[i], marks.column[i]), value, told)
         self.bad |= mask
 
+    def contents(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
+        """One problem for each distinct content of each table and column, at its first cell."""
+        mask = mask & ~self.bad
+        first: dict[tuple[int, str, str], list[int]] = {}
+        for i in np.flatnonzero(mask).tolist():
+            table = self.tables[marks.table[i]]
+            value = text.tidy(table.sheet.columns[marks.column[i]].at(marks.row[i]))
+            first.setdefault((int(marks.table[i]), table.headers[marks.column[i]], value), []).append(i)
+        for (number, header, value), cells in first.items():
+            sheet, i = self.tables[number].sheet, cells[0]
+            many = f", {len(cells)} cells" if len(cells) > 1 else ""
+            self.problems.add(sheet, (marks.row[i], marks.column[i]), value, (header, reason + many, action))
+        self.bad |= mask
+
     def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
         """One problem for a row or column of a table as a whole."""
         table = self.tables[number]
         header = "" if flaw.column is None else table.headers[flaw.column]
-        self.problems.add(table.sheet, (flaw.row, flaw.column), flaw.value, (header, flaw.reason, flaw.action))
+        if flaw.reason:
+            self.problems.add(table.sheet, (flaw.row, flaw.column), flaw.value, (header, flaw.reason, flaw.action))
         mask = marks.table == number
         if flaw.row is not None:
             mask = mask & (marks.row == flaw.row)
@@ -73,26 +92,40 @@ class Log:
             mask = mask & (marks.column == flaw.column)
         self.bad |= mask
 
+    def one(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
+        """One problem for all of some marks, at the first of them."""
+        mask = mask & ~self.bad
+        live = np.flatnonzero(mask & (marks.kind != Kind.BLANK))
+        if len(live):
+            i = int(live[0])
+            table = self.tables[marks.table[i]]
+            columns = table.where(role) or [int(marks.column[i])]
+            reason, action = told
+            value = marks.keys[role].at(i)
+            self.problems.add(table.sheet, (int(marks.row[i]), columns[0]), value, (role, reason, action))
+        self.bad |= mask
+
     def rows(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
         """One problem for each row whose key `role` cannot be used; only rows that hold a mark count."""
         mask = mask & ~self.bad
         live = mask & (marks.kind != Kind.BLANK)
         reason, action = told
-        seen = set()
-        for i in np.flatnonzero(live):
-            place = (int(marks.table[i]), int(marks.row[i]))
-            if place in seen:
-                continue
-            seen.add(place)
-            table = self.tables[place[0]]
+        places: dict[int, dict[int, int]] = {}
+        for i in np.flatnonzero(live).tolist():
+            places.setdefault(int(marks.table[i]), {}).setdefault(int(marks.row[i]), i)
+        for number, rows in places.items():
+            table = self.tables[number]
             columns = table.where(role)
             header = table.headers[columns[0]] if columns else role
-            value = table.sheet.columns[columns[0]].at(place[1]) if columns else marks.keys[role].at(int(i))
-            self.problems.add(table.sheet, (place[1], columns[0] if columns else None), value, (header, reason, action))
+            many = f", {len(rows)} rows" if len(rows) > _EACH else ""
+            for row, i in list(rows.items())[: 1 if many else None]:
+                value = table.sheet.columns[columns[0]].at(row) if columns else marks.keys[role].at(i)
+                where = (row, columns[0] if columns else None)
+                self.problems.add(table.sheet, where, value, (header, reason + many, action))
         self.bad |= mask
 
 
-def check(marks: Marks, room: Room, log: Log) -> Marks:
+def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
     """All checks in order; the keys that come back are final, and `log.bad` marks what cannot be used.
 
     Parameters
@@ -103,6 +136,8 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
         The registers.
     log : Log
         Takes problems and notes.
+    inquiry : Inquiry
+        Takes names that may be one name spelt twice.
     """
     for number, table in enumerate(log.tables):
         for flaw in table.flaws:
@@ -113,7 +148,7 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
         if reason:
             here = marks.reason.values.index(reason)
             mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~beside
-            log.cells(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
+            log.contents(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
     marks = decode(marks, room, log)
     for role in (SESSION, LOT, TASTER, DESCRIPTOR):
         missing = marks.keys[role]
@@ -121,10 +156,8 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
     _known(marks, room, log, (TASTER, "tasters"))
     _known(marks, room, log, (DESCRIPTOR, "descriptors"))
-    for role, register in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors")):
-        if room.get(register) is None:
-            _near_names(marks, role, register, log)
-    return marks
+    ask_about_zeros(marks, log, inquiry)
+    return served_again(one_name(marks, room, log, inquiry), log, inquiry)
 
 
 def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log) -> None:
@@ -169,6 +202,8 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: Coll
     most = (len(used) - len(unknown)) * 2 >= len(used)
     free = []
     for i in unknown:
+        if nearly_listed(labels.values[i], listed.values()):
+            continue
         near = [] if role == LOT else get_close_matches(plain(labels.values[i]), listed, n=1, cutoff=0.75)
         if not most and not near:
             free.append(labels.values[i])
@@ -179,39 +214,18 @@ def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: Coll
             f"correct it, or add it to the register {register}{hint}",
         )
         log.rows(marks, labels.codes == i, role, told)
-    if free:
-        some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
-        log.notes.append(
-            (f"{role}s {some}", "read as they stand", f"the register {register} lists none of them and few others")
-        )
-
-
-def _near_names(marks: Marks, role: str, register: str, log: Log) -> None:
-    """A rare name that is almost another and never stands beside it: a slip of the pen, asked about."""
-    labels = marks.keys[role]
-    live = (marks.kind == Kind.NUMBER) & ~log.bad
-    times = np.bincount(labels.codes[live], minlength=len(labels.values))
-    names = [
-        i
-        for i in np.flatnonzero(times)
-        if len(labels.values[i]) >= 5 and not any(c.isdigit() for c in labels.values[i])
-    ]
-    others = [k for k in (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR) if k != role]
-    for i in names:
-        usual = [j for j in names if times[j] >= 4 * times[i] and _alike(labels.values[i], labels.values[j])]
-        if not usual:
-            continue
-        place = combined(*(marks.keys[k].codes for k in others))
-        if set(place[live & (labels.codes == i)]) & set(place[live & (labels.codes == usual[0])]):
-            continue
-        reason = f"a {role} that is almost {labels.values[usual[0]]!r}"
-        told = (reason, f"correct it, or list both in the register {register}")
-        log.rows(marks, labels.codes == i, role, told)
-
-
-def _alike(a: str, b: str) -> bool:
-    """Whether two names are nearly one: at least 85 % of their letters in the same order (ours)."""
-    return SequenceMatcher(None, plain(a), plain(b)).ratio() >= 0.85
+    if not free:
+        return
+    if len(free) == len(used):
+        first = next(i for i in used if labels.values[i] == free[0])
+        mask = labels.codes == first
+        why = f"none of the {role}s is one that the register {register} lists"
+        log.one(marks, mask, role, (why, f"correct the register {register}, or take it away"))
+        return
+    some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
+    log.notes.append(
+        (f"{role}s {some}", "read as they stand", f"the register {register} lists none of them and few others")
+    )
 
 
 def check_scale(

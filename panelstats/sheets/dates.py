@@ -6,7 +6,7 @@ import datetime as dt
 import re
 
 from panelstats.sheets.files import natural
-from panelstats.sheets.text import plain
+from panelstats.sheets.text import plain, tidy
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = rf"({'|'.join(_MONTHS)})[a-z]*"
@@ -16,6 +16,10 @@ _NAMED = re.compile(
     rf"(\d{{1,2}})[-_. ]?{_MONTH}[-_., ]*(\d{{4}}|\d{{2}})?|{_MONTH}[-_. ]?(\d{{1,2}})(?:[-_., ]+(\d{{4}}))?"
 )
 _SITTING = re.compile(r".*\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?(\d{1,4})\b.*")
+
+_SAT = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
+_SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])")
+_WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
 
 
 def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
@@ -42,6 +46,28 @@ def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
     except ValueError:
         return None
     return None
+
+
+def label_parts(label: str) -> tuple[str, str]:
+    """The sitting that the name of a sheet or file tells (a date, a weekday, a number), and what else it says.
+
+    Examples
+    --------
+    >>> label_parts("alder 2024-03-01"), label_parts("Week 14"), label_parts("03-06"), label_parts("beech")
+    (('2024-03-01', 'alder'), ('Week 14', ''), ('03-06', ''), ('', 'beech'))
+    """
+    text = tidy(label)
+    date = date_in(text)
+    found = next((m for p in (_ISO, _NUMERIC, _NAMED) if date and (m := p.search(text.casefold()))), None)
+    if found:
+        rest = tidy(re.sub(r"[-_.,]+", " ", _WEEKDAY.sub("", text[: found.start()] + " " + text[found.end() :])))
+        return (date.isoformat() if date and date.year > 1 else text[found.start() : found.end()]), rest
+    if _SHORT.fullmatch(text) or _WEEKDAY.fullmatch(text):
+        return text, ""
+    if is_sitting(text):
+        rest = tidy(re.sub(r"[-_.,]+", " ", _SAT.sub(" ", text, count=1)))
+        return (text, "") if not rest else (tidy(_SAT.search(text)[0]), rest)  # type: ignore[index]
+    return "", text
 
 
 def session_order(labels: list[str]) -> list[str]:
@@ -72,3 +98,14 @@ def same_dates(labels: list[str]) -> dict[str, str]:
 def is_sitting(label: str) -> bool:
     """Whether a label is a numbered sitting, such as `week 14` or `Sale 3`."""
     return bool(_SITTING.fullmatch(plain(label)))
+
+
+_GENERIC = re.compile(
+    r"(?:sheet|tabelle|feuil|feuille|hoja|foglio|blad|planilha|folha|工作表|シート|data|scores?|table|dataframe|export|"
+    r"book|results?|tasting|tastings|form|responses?|form responses)\s*\d*(?:\s*\(\d+\))?|"
+)
+
+
+def is_generic(label: str) -> bool:
+    """Whether a sheet or file bears a name that says nothing: a spreadsheet's own, or a word such as `scores`."""
+    return bool(_GENERIC.fullmatch(plain(label)))

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.sheets.faultwords import mentions
 from panelstats.sheets.kinds import remark_columns
-from panelstats.sheets.roles import FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
+from panelstats.sheets.roles import DERIVED, FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
 from panelstats.sheets.text import Kind, plain, tidy
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _WORDS = [SESSION, LOT, "word", "said", "asked"]
 _TOLD = (FACT, MONEY, REMARK, WORDS)
-FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS)
+FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS, DERIVED)
 
 
 def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFrame:

@@ -15,12 +15,14 @@ import pandas as pd
 from panelstats.errors import SheetError
 from panelstats.sheets.delimited import not_a_sheet, read_delimited
 from panelstats.sheets.grid import Factor, Sheet, factor
+from panelstats.sheets.webpages import is_web_page, read_web_page
 from panelstats.sheets.workbooks import RESULTS, ours, read_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
+ROOM = "room.xlsx"
 LARGEST_FILE = 4_000_000_000
 
 Source = str | Path | pd.DataFrame | list
@@ -71,6 +73,34 @@ def input_files(source: Source) -> tuple[Path, ...]:
         return tuple(path for item in source for path in input_files(item))
     named = Path(source)
     return tuple(path.absolute() for path in find_files(named) if path == named or not ours(path))
+
+
+def beside(source: Source) -> Path | None:
+    """The workbook room.xlsx that lies beside a file."""
+    path = Path(source) if isinstance(source, str | Path) else None
+    if path is None or path.is_dir() or path.name == ROOM or not (path.parent / ROOM).is_file():
+        return None
+    return path.parent / ROOM
+
+
+def room_beside(source: Source) -> list[Sheet]:
+    """The sheets of the workbook room.xlsx that lies beside a file."""
+    path = beside(source)
+    return [] if path is None else sheets_of(read_bytes(path), ROOM)
+
+
+def files_read(source: Source, room: object = None) -> tuple[Path, ...]:
+    """Every file that `read_scores` opens for a source and its room, absolute; known even where reading fails.
+
+    Parameters
+    ----------
+    source, room
+        As for `read_scores`.
+    """
+    if room is None:
+        near = beside(source)
+        return input_files(source) + ((near.absolute(),) if near else ())
+    return input_files(source) + (input_files(room) if isinstance(room, str | Path) else ())
 
 
 def _looks_read(path: Path, root: Path) -> bool:
@@ -154,6 +184,8 @@ def sheets_of(data: bytes, file: str, *, asked_for: bool = False) -> list[Sheet]
         return read_workbook(data, file)
     if data.startswith(b"PAR1"):
         return [_parquet(data, file)]
+    if is_web_page(data):
+        return read_web_page(data, file)
     _refuse_strangers(data, file)
     return [read_delimited(data, file)]
 
@@ -175,8 +207,6 @@ def _refuse_strangers(data: bytes, file: str) -> None:
         raise not_a_sheet(file, "the file is a PDF document, not a sheet")
     if head.startswith((b"\x89png", b"\xff\xd8\xff", b"gif8")):
         raise not_a_sheet(file, "the file is a picture, not a sheet")
-    if head.startswith((b"<!doctype html", b"<html", b"<table")) or b"<html" in head:
-        raise not_a_sheet(file, "the file is a web page under the name of a sheet")
     if head.startswith((b"<?xml", b"{", b"{\\rtf")):
         raise not_a_sheet(file, "the file is a document of another kind under the name of a sheet")
 

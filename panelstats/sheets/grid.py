@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,6 +73,14 @@ class Sheet:
         Column names that came apart from the rows (a DataFrame).
     fields : ndarray of int, optional
         How many cells each row really held, in files where rows may differ.
+    first_column : int
+        Index a spreadsheet gives the first column: not 0 in a part of a sheet.
+    struck : frozenset
+        (row, column) of cells struck out.
+    comments : dict
+        (row, column) -> what a comment on the cell says.
+    above : tuple of list
+        Lines that stand over this part of a sheet, from the top down.
     """
 
     file: str
@@ -83,6 +91,10 @@ class Sheet:
     spoiled: dict[tuple[int, int], str] = field(default_factory=dict)
     headers: tuple[str, ...] | None = None
     fields: np.ndarray | None = None
+    first_column: int = 0
+    struck: frozenset[tuple[int, int]] = frozenset()
+    comments: dict[tuple[int, int], str] = field(default_factory=dict)
+    above: tuple[list[str], ...] = ()
 
     def __len__(self) -> int:
         return len(self.columns[0].codes) if self.columns else 0
@@ -95,6 +107,26 @@ class Sheet:
     def row(self, index: int) -> list[object]:
         """The contents of one row."""
         return [column.at(index) for column in self.columns]
+
+    def part(self, rows: tuple[int, int], columns: tuple[int, int], above: Iterable[list[str]] = ()) -> Sheet:
+        """A rectangle of the sheet, ends excluded, that still knows where its cells stand."""
+        (top, bottom), (left, right) = rows, columns
+        inside = {
+            (r, c): (r - top, c - left)
+            for r, c in {*self.spoiled, *self.struck, *self.comments}
+            if top <= r < bottom and left <= c < right
+        }
+        return replace(
+            self,
+            columns=[column.compact(np.arange(top, bottom)) for column in self.columns[left:right]],
+            first_row=self.first_row + top,
+            first_column=self.first_column + left,
+            spoiled={inside[at]: why for at, why in self.spoiled.items() if at in inside},
+            struck=frozenset(inside[at] for at in self.struck if at in inside),
+            comments={inside[at]: said for at, said in self.comments.items() if at in inside},
+            fields=None if self.fields is None else self.fields[top:bottom] - left,
+            above=(*self.above, *above),
+        )
 
 
 _HEADING = 50  # rows in which numbers must begin to be read as numbers under a heading

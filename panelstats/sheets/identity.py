@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.registers import named_role
-from panelstats.sheets.roles import FAULT, MONEY, STAGES, WORD
+from panelstats.sheets.roles import FAULT, MONEY, STAGES, WORD, bare_name, stage_of
 from panelstats.sheets.servings import combined, distinct
 from panelstats.sheets.text import plain
 
@@ -74,6 +74,29 @@ def roles_of_lots(written: dict[str, str], room: Room) -> dict[str, str]:
         label: declared.get(plain(label)) or declared.get(plain(lot)) or named_role(lot)
         for label, lot in written.items()
     }
+
+
+def governed(room: Room, labels: Factor) -> Room:
+    """The room whose register `descriptors` speaks of descriptors as the sheets name them.
+
+    A row without the stage ("body") governs the one descriptor met that is so named under a stage ("liquor body").
+
+    Parameters
+    ----------
+    room : Room
+        The registers.
+    labels : Factor
+        Descriptors met.
+    """
+    register = room.get("descriptors")
+    if register is None:
+        return room
+    met: dict[str, list[str]] = {}
+    for i in labels.used():
+        name = str(labels.values[i])
+        met.setdefault(plain(bare_name(name)) if stage_of(name) else plain(name), []).append(name)
+    new = [names[0] if len(names := met.get(plain(d), [])) == 1 else d for d in register[DESCRIPTOR]]
+    return replace(room, registers={**room.registers, "descriptors": register.assign(**{DESCRIPTOR: new})})
 
 
 def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]:

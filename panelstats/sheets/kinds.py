@@ -12,13 +12,27 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.sheets import text
 from panelstats.sheets.faultwords import fault_word
-from panelstats.sheets.roles import CODE, FACT, FAULT, GIVEN, MONEY, NUMBERING, REMARK, WORD, WORDS, role_of
-from panelstats.sheets.tables import Flaw
+from panelstats.sheets.roles import (
+    CODE,
+    DERIVED,
+    FACT,
+    FAULT,
+    GIVEN,
+    LEFT_OUT,
+    MONEY,
+    NUMBERING,
+    REMARK,
+    WORD,
+    WORDS,
+    role_of,
+)
+from panelstats.sheets.tables import doubt
 from panelstats.sheets.text import Kind, plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.sheets.inquiry import Inquiry
     from panelstats.sheets.tables import Note, Table
 
 _LIKE_A_MARK = re.compile(r"[+\-\u2212]{1,5}|\(?[+-]?\d[\d.,]{0,6}.{0,6}")
@@ -68,7 +82,7 @@ def content_of(table: Table, column: int, marks: Mapping[str, float]) -> Content
     )
 
 
-BESIDE = (FACT, MONEY, REMARK, WORDS, NUMBERING)
+BESIDE = (FACT, MONEY, REMARK, WORDS, NUMBERING, DERIVED)
 
 
 def mark_role(descriptor: object, declared: Mapping[str, str]) -> str:
@@ -83,7 +97,7 @@ def mark_role(descriptor: object, declared: Mapping[str, str]) -> str:
 
 
 def settle(
-    tables: list[Table], declared: Mapping[str, str], marks: Mapping[str, float]
+    tables: list[Table], declared: Mapping[str, str], marks: Mapping[str, float], inquiry: Inquiry
 ) -> tuple[list[Table], list[Note]]:
     """Give every column of every table its role, the same header the same role in all.
 
@@ -95,6 +109,8 @@ def settle(
         Descriptor as `plain` text -> kind, from the register.
     marks : mapping
         The room's marks and their worth.
+    inquiry : Inquiry
+        Takes what only the room can tell.
 
     Returns
     -------
@@ -125,7 +141,7 @@ def settle(
                 table.roles[c] = FACT
     scored = {k: c for k, c in contents.items() if kinds[k][0] == SCORE and k not in constant}
     sure = {k for k, role in asked.items() if role in (GIVEN, SCORE)} | set(declared)
-    _ask(settled, scored, sure)
+    _ask(settled, scored, sure, inquiry)
     return settled, notes
 
 
@@ -135,30 +151,39 @@ _NO_SCORES = frozenset(
 )
 
 
+TEXT = "text, not numbers"
 _FEW = 6  # numbers below which a column is too short to look like or unlike another (ours)
 
 
-def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str]) -> None:
+def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str], inquiry: Inquiry) -> None:
     """Number columns that do not look like the other scores are asked about, not scored."""
     highs = {k: c.high for k, c in scored.items() if c.numbers >= _FEW}
-    for table in tables:
-        for c in table.where(SCORE) if not table.is_down else []:
-            key = plain(table.names[c])
-            others = [h for k, h in highs.items() if k != key]
-            if key in sure:
-                continue
-            why = _unlike(table, c, scored[key], others)
-            if why:
-                name = table.headers[c]
-                do = (
-                    f'say whether it is scored: columns={{"{name}": "{name}"}} (--column "{name}={name}"), or leave it '
-                    f'out: columns={{"{name}": None}} (--column "{name}=")'
-                )
-                table.flaws.append(Flaw(None, c, "", why, do))
+    for key, content in scored.items():
+        here = [(t, c) for t in tables if not t.is_down for c in t.where(SCORE) if plain(t.names[c]) == key]
+        why = "" if key in sure or not here else _unlike(here, content, [h for k, h in highs.items() if k != key])
+        if why:
+            _ask_one(here, why, inquiry)
 
 
-def _unlike(table: Table, column: int, content: Content, others: list[float]) -> str:
+def _ask_one(here: list[tuple[Table, int]], why: str, inquiry: Inquiry) -> None:
+    table, column = here[0]
+    name = table.headers[column]
+    values = [text.tidy(v) for v in table.cells(column).values if not text.is_empty(v)][:3]
+    answer = inquiry.ask(
+        f"What stands under the heading {name!r}?", (table.sheet, None, column, "", name),
+        seen=f"{', '.join(values)} ...",
+        guess=FACT, allowed=(SCORE, FACT, LEFT_OUT), reason=why,
+    )  # fmt: skip
+    for one, c in here:
+        if answer in (FACT, LEFT_OUT):
+            one.roles[c] = answer
+        elif not answer:
+            one.flaws.append(doubt(column=c))
+
+
+def _unlike(here: list[tuple[Table, int]], content: Content, others: list[float]) -> str:
     """Why a number column does not look like a score, "" where it does."""
+    table, column = here[0]
     if plain(table.names[column]) in _NO_SCORES:
         return "a number column whose heading names no score"
     far = bool(others) and content.high > 4 * max(others) > 0
@@ -166,7 +191,7 @@ def _unlike(table: Table, column: int, content: Content, others: list[float]) ->
     if len(others) >= 2 and content.numbers >= _FEW and (far or odd):
         span = f"{content.low:g} to {content.high:g}"
         return f"a number column unlike the others: it runs {span}, they reach {max(others):g}"
-    if others and content.low == 1 and content.high >= 8 and _counts_rows(table, column):
+    if others and content.low == 1 and content.high >= 8 and all(_counts_rows(t, c) for t, c in here):
         return "a number column that counts 1, 2, 3 ... for each taster, as ranks and positions do"
     return ""
 
@@ -211,16 +236,16 @@ def _by_content(content: Content, role: str) -> tuple[str, str]:
     """The role a column has by what it holds: scores where at least half of what is filled looks like marks."""
     if not content.filled:
         return FACT, "an empty column"
-    if content.dates * 2 > content.filled:
+    if content.dates * 2 > content.filled and content.numbers * 5 < content.filled:
         return FACT, "dates"
-    if (content.numbers + content.like) * 2 >= content.filled:
+    if (content.numbers + content.like + (content.dates if content.numbers else 0)) * 2 >= content.filled:
         return SCORE, "" if role == SCORE else "numbers under a heading of its own"
-    return FACT, "text, not numbers"
+    return FACT, TEXT
 
 
 def _constant_within_lot(tables: list[Table], open_names: set[str], marks: Mapping[str, float]) -> list[str]:
     """Number columns that never differ within a lot, where at least ten lots have rows that differ in another."""
-    used = [t for t in tables if not t.is_down and (t.where(LOT) or t.where(CODE))]
+    used = [t for t in tables if not t.is_down and not t.across and (t.where(LOT) or t.where(CODE))]
     names = list(dict.fromkeys(plain(t.names[c]) for t in used for c in t.where(SCORE)))
     if len(names) < 2 or not open_names & set(names):
         return []

@@ -12,8 +12,7 @@ from openpyxl.packaging.custom import StringProperty
 from openpyxl.styles import PatternFill
 
 from panelstats.output import MARK, check_writable, write_whole
-from panelstats.sheets.files import find_files, read_bytes, sheets_of
-from panelstats.sheets.read import files_read
+from panelstats.sheets.files import files_read, find_files, read_bytes, sheets_of
 from panelstats.sheets.workbooks import MARKED
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ from panelstats.sheets import text
 from panelstats.sheets.faultwords import noticed
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.kinds import MARK_ROLES, descriptor_of, mark_role
+from panelstats.sheets.labels import same
 from panelstats.sheets.roles import CODE, FAULT, WORD, stage_of
 from panelstats.sheets.text import Kind, plain, tidy
 
@@ -82,21 +83,17 @@ def stack(factors: list[Factor]) -> Factor:
 
 
 def one_spelling(factor: Factor) -> tuple[Factor, list[tuple[str, str]]]:
-    """Labels that differ only by case or spaces become the most frequent spelling; the pairs that were joined."""
-    if len({plain_case(v) for v in factor.values}) == len(factor.values) and all(tidy(v) == v for v in factor.values):
+    """Labels that are the same but for case, spaces, kinds of dash and the like become the most frequent spelling."""
+    keys = [same(str(v)) for v in factor.values]
+    if len(set(keys)) == len(keys) and all(tidy(v) == v for v in factor.values):
         return factor, []
     times = np.bincount(factor.codes, minlength=len(factor.values))
     best: dict[str, str] = {}
     for i in np.argsort(-times, kind="stable"):
-        best.setdefault(plain_case(factor.values[i]), tidy(factor.values[i]))
-    new = [best[plain_case(v)] for v in factor.values]
+        best.setdefault(keys[i], tidy(factor.values[i]))
+    new = [best[key] for key in keys]
     joined = [(v, n) for v, n, t in zip(factor.values, new, times, strict=True) if t and tidy(v) != n]
     return factor.map(new), joined
-
-
-def plain_case(value: object) -> str:
-    """A label to compare by: case and spaces do not matter, all else does."""
-    return tidy(value).casefold()
 
 
 def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
@@ -140,11 +137,22 @@ def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
     )  # fmt: skip
 
 
-def all_marks(tables: list[Table], room: Room) -> Marks:
-    """The marks of all tables, one below the other."""
+def all_marks(tables: list[Table], room: Room, worths: Mapping[str, Mapping[str, float]]) -> Marks:
+    """The marks of all tables, one below the other.
+
+    Parameters
+    ----------
+    tables : list of Table
+        Roles all known.
+    room : Room
+        Its marks and the kinds of its descriptors.
+    worths : mapping
+        Heading as `plain` text -> what words under it are worth.
+    """
     decimals = file_decimals(tables)
     parts = [
-        _own_marks(marks_of(n, table, decimals[table.sheet.file], room), table, room) for n, table in enumerate(tables)
+        _worded(_own_marks(marks_of(n, table, decimals[table.sheet.file], room), table, room), table, worths)
+        for n, table in enumerate(tables)
     ]
     return Marks(
         np.concatenate([p.table for p in parts]), np.concatenate([p.row for p in parts]),
@@ -171,6 +179,21 @@ def _own_marks(found: Marks, table: Table, room: Room) -> Marks:
             same = np.array([text.mark_text(v) == mark for v in cells.values], bool)[cells.codes[at]]
             hit = np.flatnonzero(hit)[same]
             found.number[hit], found.kind[hit] = worth, Kind.BLANK if np.isnan(worth) else Kind.NUMBER
+    return found
+
+
+def _worded(found: Marks, table: Table, worths: Mapping[str, Mapping[str, float]]) -> Marks:
+    """Give words that are scores under a heading their worth."""
+    for c in np.unique(found.column) if worths else ():
+        worth = worths.get(plain(table.names[c]))
+        if worth is None:
+            continue
+        cells = table.cells(int(c))
+        value = np.array([worth.get(text.mark_text(v), np.inf) for v in cells.values])
+        hit = np.flatnonzero(found.column == c)
+        here = value[cells.codes[np.searchsorted(table.rows, found.row[hit])]]
+        hit, here = hit[~np.isinf(here)], here[~np.isinf(here)]
+        found.number[hit], found.kind[hit] = here, np.where(np.isnan(here), Kind.BLANK, Kind.NUMBER)
     return found
 
 

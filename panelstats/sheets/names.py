@@ -1,82 +1,125 @@
-"""Names of files and sheets, and dates: what they tell about sessions, tasters and stages."""
+"""Names of files and sheets: what they tell about sessions, lots, tasters and stages where no column does."""
 
 from __future__ import annotations
 
-import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.scores.cells import SESSION, STAGE, TASTER
-from panelstats.sheets.dates import date_in, is_sitting
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.sheets.dates import is_generic, label_parts
 from panelstats.sheets.grid import Factor
-from panelstats.sheets.roles import STAGES
-from panelstats.sheets.text import plain, tidy
+from panelstats.sheets.headings import stripped
+from panelstats.sheets.roles import CODE, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
-    from panelstats.sheets.tables import Table
+    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.tables import Note, Table
 
 EMPTY_SESSION = "its session column is empty: all of it is one session"
-_GENERIC = re.compile(
-    r"(?:sheet|tabelle|feuil|feuille|hoja|foglio|blad|data|scores?|table|dataframe|export|book|results?)\s*\d*|"
-)
 
 
-def from_names(tables: list[Table]) -> tuple[list[Table], list[tuple[str, str, str]]]:
-    """Session, taster and stage of each table from the names of its sheet and file, where no column tells them."""
-    notes: list[tuple[str, str, str]] = []
-    free = [_free_label(t, tables) for t in tables]
-    varied = len(set(free)) > 1
+@dataclass(frozen=True)
+class Named:
+    """What the names of one sheet and its file tell: the sitting, and a label that is none of the usual words."""
+
+    sitting: str
+    free: str
+    stage: str = ""
+
+
+def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
+    """What the names of a sheet and its file tell.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        One sheet.
+    sheets : list of Sheet
+        All sheets of the source.
+    """
+    stem = Path(sheet.file).stem
+    alone = len({s.name for s in sheets if s.file == sheet.file}) == 1
+    sitting, free = "", ""
+    for label in (stem, sheet.name) if alone else (sheet.name, stem):
+        when, rest = label_parts(label)
+        sitting = sitting or when
+        if not free and rest and not is_generic(rest) and plain(rest) not in STAGES:
+            free = rest
+    return Named(sitting, free, STAGES.get(plain(sheet.name), ""))
+
+
+def _common_off(labels: list[str]) -> dict[str, str]:
+    """Labels without the words that all of them hold (`Scores alder`, `Scores beech`)."""
+    split = [x.split() for x in labels]
+    common = set.intersection(*({plain(w) for w in words} for words in split)) if len(split) > 1 else set()
+    return {
+        x: " ".join(w for w in words if plain(w) not in common) or x for x, words in zip(labels, split, strict=True)
+    }
+
+
+def _role_of_names(free: list[str]) -> str:
+    """What the names of sheets name where they differ: pots, lots, descriptors or tasters."""
+    level = stripped(free)
+    if level.prefix:
+        return role_of(level.prefix)
+    if all(any(c.isdigit() for c in x) for x in free):
+        return LOT
+    return DESCRIPTOR if sum(map(is_descriptor_word, free)) * 2 >= len(free) else TASTER
+
+
+def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
+    """Roles that the names of the sheets may tell: the lot where all are numbers, else the taster."""
+    free = {named(s, sheets).free for s in sheets}
+    return frozenset([_role_of_names(sorted(free - {""}))]) if len(free) > 1 else frozenset()
+
+
+def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
+    """Session, lot, taster and stage of each table from the names of its sheet and file, where no column tells them."""
+    notes: list[Note] = []
+    sheets = [t.sheet for t in tables]
+    found = [named(s, sheets) for s in sheets]
+    frees = sorted({f.free for f in found} - {""})
+    varied = len({f.free for f in found}) > 1
+    role = _role_of_names(frees) if varied else ""
+    shown = dict(zip(frees, stripped(frees).labels, strict=True))
+    if role == TASTER:
+        shown = _common_off(list(shown.values())) | {x: _common_off(frees)[x] for x in frees}
     new = []
-    for table, label in zip(tables, free, strict=True):
-        extra = dict(table.extra)
-        size = len(table.rows)
-        stage = STAGES.get(plain(table.sheet.name), "")
-        if stage and not table.tells(STAGE):
-            extra[STAGE] = Factor.constant(stage, size)
+    for table, name in zip(tables, found, strict=True):
+        extra, size = dict(table.extra), len(table.rows)
+        free, label = shown.get(name.free, "") if varied else "", table.sheet.label
+        why = "from the name of the sheet or file"
+        if name.stage and not table.tells(STAGE):
+            extra[STAGE] = Factor.constant(name.stage, size)
+        if free and role in (POT, DESCRIPTOR) and not table.tells(role) and (role == POT or _one_kind(table)):
+            extra[role] = Factor.constant(free, size)
+            notes.append((f"{role} of {label}", free, why))
+            free = ""
+        if not table.tells(LOT) and not table.tells(CODE) and free:
+            extra[LOT] = Factor.constant(free, size)
+            notes.append((f"lot of {label}", free, why))
+            free = ""
         if not table.tells(TASTER):
-            name = label if varied and label else "one taster"
-            extra[TASTER] = Factor.constant(name, size)
-            why = "from the name of the sheet or file" if varied and label else "no column names the taster"
-            notes.append((f"taster of {table.sheet.label}", name, why))
+            extra[TASTER] = Factor.constant(free or "one taster", size)
+            notes.append((f"taster of {label}", free or "one taster", why if free else "no column names the taster"))
+            free = ""
         empty = table.is_empty(SESSION) and SESSION not in table.across
         if empty or not table.tells(SESSION):
-            name = _sitting(table) or (label if varied and table.tells(TASTER) and not _is_taster(table, label) else "")
-            extra[SESSION] = Factor.constant(name or "1", size)
+            session = name.sitting or ("" if not free or _is_taster(table, free) else free)
+            extra[SESSION] = Factor.constant(session or "1", size)
             if empty:
-                notes.append((f"session of {table.sheet.label}", name or "1", EMPTY_SESSION))
-            elif name:
-                notes.append((f"session of {table.sheet.label}", name, "from the name of the sheet or file"))
+                notes.append((f"session of {label}", session or "1", EMPTY_SESSION))
+            elif session:
+                notes.append((f"session of {label}", session, why))
         new.append(replace(table, extra=extra))
     return new, notes
 
 
-def _sitting(table: Table) -> str:
-    """The label of a sheet or file that is a date or a numbered sitting."""
-    for label in (table.sheet.name, Path(table.sheet.file).stem):
-        date = date_in(label)
-        if date:
-            return date.isoformat() if date.year > 1 else tidy(label)
-        if is_sitting(label):
-            return tidy(label)
-    return ""
-
-
-def _free_label(table: Table, tables: list[Table]) -> str:
-    """The name of a sheet (or file) that is neither a date, nor a sitting, nor a stage, nor a spreadsheet's own."""
-    stem = Path(table.sheet.file).stem
-    alone = sum(t.sheet.file == table.sheet.file for t in tables) == 1
-    for label in (stem, table.sheet.name) if alone else (table.sheet.name, stem):
-        word = plain(label)
-        if (
-            word
-            and not _GENERIC.fullmatch(word)
-            and not date_in(label)
-            and not is_sitting(label)
-            and word not in STAGES
-        ):
-            return tidy(label)
-    return ""
+def _one_kind(table: Table) -> bool:
+    """Whether the marks of a table are all of one descriptor that it does not name itself."""
+    return bool(table.across) or len(table.where("")) + len(table.where(SCORE)) == 1
 
 
 def _is_taster(table: Table, label: str) -> bool:

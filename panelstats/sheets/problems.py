@@ -56,7 +56,7 @@ class Problems:
         """Note one problem at (row, column), indices into the sheet; `told` is column name, reason and action."""
         row, column = where
         number = 0 if row is None else int(row) + sheet.first_row
-        address = f"{letters(column or 0)}{max(number, 1)}"
+        address = f"{letters((column or 0) + sheet.first_column)}{max(number, sheet.first_row)}"
         name, reason, action = told
         self.found.append((sheet.file, sheet.name, number, name, shown(value), reason, action, address))
 

@@ -29,24 +29,36 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "tasters": ("taster", "role", "joined", "left"),
     "codes": ("code", "session", "lot", "pot", "look", "taster"),
     "marks": ("mark", "worth", "taster", "descriptor"),
-    "columns": ("header", "word"),
+    "headings": ("heading", "where", "means", "stage", "descriptor", "taster", "pot", "lot", "since"),
+    "questions": ("what", "where", "seen", "guess", "answer"),
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
 }  # fmt: skip
-UNSAID = "?"  # stands where only a person can say; refused on reading, so that nobody forgets
+UNSAID = "?"  # stands where only a person can say; asked again until somebody does
 _NUMBERS = {
     "descriptors": ("low", "high", "step", "tolerance", "weight"),
     "sessions": ("grams", "millilitres", "minutes"),
     "codes": ("look",),
     "marks": ("worth",),
 }
-_WORDS = {
+ALLOWED = {
     ("sessions", "pots"): ("shared", "own", "same"),
     ("descriptors", "kind"): ("score", "fault", "words", "money"),
     ("descriptors", "wanted"): ("more", "less", "either"),
     ("tasters", "role"): ("senior", "trainee"),
     ("lots", "role"): ("control", "standard", "trial", "repeat"),
 }
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a heading means here: our word, the descriptor it scores, other keys it names, and since when."""
+
+    heading: str
+    means: str
+    descriptor: str
+    keys: dict[str, str]
+    since: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,19 +73,17 @@ class Room:
         return self.registers.get(name)
 
     @property
-    def wishes(self) -> dict[str, str | None]:
-        """Header -> our word, from the register `columns`; an empty word leaves the column out."""
-        table = self.get("columns")
-        if table is None:
-            return {}
-        words = table["word"] if "word" in table else pd.Series("", index=table.index)
-        unsaid = [h for h, w in zip(table["header"], words, strict=True) if w == UNSAID]
-        if unsaid:
-            raise SheetError(
-                f"nobody has said yet what the heading {unsaid[0]!r} means", where="register columns",
-                do=f"in place of {UNSAID} write lot, taster, the name of a descriptor ..., or nothing to leave it out",
-            )  # fmt: skip
-        return {h: (w or None) for h, w in zip(table["header"], words, strict=True) if h}
+    def headings(self) -> list[Heading]:
+        """What the register `headings` says, a row each; rows that say nothing are left to the reader."""
+        table = self.get("headings")
+        rows = [] if table is None else table.to_dict("records")
+        found = []
+        for row in rows:
+            said = {k: str(row.get(k, "")) for k in REGISTERS["headings"]}
+            keys = {k: said[k] for k in ("stage", "taster", "pot", "lot") if said[k]}
+            if row["heading"] and said["means"] != UNSAID and (said["means"] or said["descriptor"] or keys):
+                found.append(Heading(row["heading"], said["means"], said["descriptor"], keys, said["since"]))
+        return found
 
     @property
     def worth(self) -> dict[str, float]:
@@ -83,6 +93,8 @@ class Room:
             return {}
         everybody = ~_filled(table, "taster") & ~_filled(table, "descriptor")
         worth = table["worth"] if "worth" in table else pd.Series(float("nan"), index=table.index)
+        unsaid = table.get("unsaid", pd.Series(False, index=table.index))
+        everybody &= ~unsaid.astype(bool)
         return {mark_text(m): w for m, w, all_ in zip(table["mark"], worth, everybody, strict=True) if all_ and m}
 
     @property
@@ -99,6 +111,7 @@ class Room:
                 plain(r.get("descriptor", "")),
             )
             for r in table.to_dict("records")
+            if not r.get("unsaid", False)
         ]
         return [row for row in rows if row[2] or row[3]]
 
@@ -199,10 +212,12 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
         )
     table = pd.DataFrame({w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}, dtype=object)
     table = table[(table != "").any(axis=1)].reset_index(drop=True)
+    if name == "marks" and "worth" in table:
+        table["unsaid"] = table["worth"] == UNSAID
     for column in _NUMBERS.get(name, ()):
         if column in table:
             table[column] = [_number(v, label, row + 2, column) for row, v in enumerate(table[column])]
-    for (register, column), allowed in _WORDS.items():
+    for (register, column), allowed in ALLOWED.items():
         if register == name and column in table:
             table[column] = [
                 _allowed(v, allowed, f"{label}, row {row + 2}, column {column}") for row, v in enumerate(table[column])
@@ -211,7 +226,7 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
 
 
 def _number(text: str, label: str, row: int, column: str) -> float:
-    if not text:
+    if text in ("", UNSAID):
         return float("nan")
     try:
         return float(text.replace(",", "."))

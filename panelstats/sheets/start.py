@@ -1,7 +1,8 @@
-"""The room's own workbook: registers filled with what was inferred, to be corrected; or blank, to begin with."""
+"""The room's own workbook: questions to answer and registers to correct; or blank, to begin with."""
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,48 +11,32 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import PanelError, SheetError
-from panelstats.output import check_writable, new_workbook, write_whole
-from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.output import check_writable, write_whole
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.table import Scores
 from panelstats.sheets import text
-from panelstats.sheets.files import open_source
-from panelstats.sheets.layouts import widest_row
-from panelstats.sheets.read import files_read, read_scores
-from panelstats.sheets.roles import role_of
-from panelstats.sheets.room import REGISTERS, UNSAID, is_register
+from panelstats.sheets.assemble import assembled, headings_table
+from panelstats.sheets.examine import examine
+from panelstats.sheets.files import ROOM, beside, files_read
+from panelstats.sheets.room import REGISTERS, UNSAID
+from panelstats.sheets.roombook import is_room, room_bytes, starter_bytes
+from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from xlsxwriter import Workbook
-
+    from panelstats.sheets.examine import Found
     from panelstats.sheets.files import Source
 
-# What each register is for, and how to fill what is not obvious: shown as a comment on its first cell.
-_HELP = {
-    "columns": (
-        "Their heading and what it means here: lot, taster, pot, session, code, position, look, descriptor, score, "
-        "stage, remark, fact, or the name of a descriptor. An empty word leaves the column out."
-    ),
-    "sessions": (
-        "pots: shared (one brew for all), own (a brew for each taster), same (one pot tasted again). Left empty, "
-        "shared is taken and the page says so. order: randomised or as listed. blind: yes, partly, no."
-    ),
-    "lots": (
-        "Comparisons are made within a class. role: control, standard, trial, repeat, or empty. A lot listed here "
-        "once is one lot, however many sessions it was tasted in."
-    ),
-    "descriptors": (
-        "kind: score, fault (noticed or not), words (a word to mark), money. low, high, step: the scale; filled "
-        "in, every score is held to it. tolerance: the smallest difference that matters, in points. wanted: more, "
-        "less, either."
-    ),
-    "tasters": ("role: senior or trainee."),
-    "codes": ("Which lot (and pot) each blind code stands for. Needed only where sheets carry codes."),
-    "marks": ('What a mark such as "+" or "7/8" is worth here. A worth left empty makes the mark a blank.'),
-}
-_ORDER = ("columns", "sessions", "lots", "descriptors", "tasters", "codes", "marks")
+_KEYS = {
+    "questions": ("what", "where"), "headings": ("heading", "where"), "sessions": (SESSION, STAGE),
+                  "lots": (LOT, SESSION),
+    "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER),
+    "marks": ("mark", TASTER, DESCRIPTOR),
+}  # fmt: skip
+_ASKED_ABOUT = (text.NOT_A_NUMBER, text.A_RANGE, text.A_DATE)
 _MARKS_SHOWN = 200
+_LONGEST_MARK = 24
 
 
 def write_room(
@@ -62,7 +47,9 @@ def write_room(
     columns: Mapping[str, str | None] | Iterable[tuple[str, str | None]] | None = None,
     leave_out: Collection[str] = (),
 ) -> Path:
-    """Write room.xlsx: the registers filled with what was inferred, to be corrected; read again, it is obeyed.
+    """Write room.xlsx: first what only the room can answer, then registers filled with what was inferred.
+
+    A workbook that an earlier call wrote is brought up to date: answers and corrections stay, new questions join.
 
     Parameters
     ----------
@@ -71,7 +58,7 @@ def write_room(
     out : str or Path, optional
         The workbook to write; room.xlsx beside the file, or in the folder, where not given.
     overwrite : bool
-        Replace a file that is there; never one that was read, room.xlsx neither.
+        Replace a file that is there; never one that was read, but for a room.xlsx of ours.
     columns, leave_out
         As for `read_scores`.
 
@@ -87,13 +74,16 @@ def write_room(
     """
     path = _where(source) if out is None else Path(out)
     read = source.files if isinstance(source, Scores) else files_read(source)
-    check_writable(path, overwrite=overwrite, read=read)
-    tables = _tables(source, dict(columns) if columns else None, leave_out)
-    book, stream = new_workbook(ours=False)
-    for name in _ORDER:
-        _write(book, name, tables[name])
-    book.close()
-    return write_whole(path, stream.getvalue(), overwrite=overwrite, read=read)
+    kept = is_room(path)
+    if kept:
+        read = tuple(each for each in read if not (each.exists() and each.samefile(path)))
+    check_writable(path, overwrite=overwrite or kept, read=read)
+    if isinstance(source, Scores):
+        tables = {**registers_as_read(source), "questions": pd.DataFrame(columns=list(REGISTERS["questions"]))}
+    else:
+        room = path if kept and not _finds(source, path) else None
+        tables = _tables(source, room, dict(columns) if columns else None, leave_out)
+    return write_whole(path, room_bytes(tables), overwrite=overwrite or kept, read=read)
 
 
 @checked()
@@ -107,28 +97,21 @@ def write_starter(out: str | Path, *, overwrite: bool = False) -> Path:
     overwrite : bool
         Replace a file that is there.
     """
-    book, stream = new_workbook(ours=False)
-    page = book.add_worksheet("scores")
-    head = ["session", "lot", "taster", "pot", "colour", "brightness", "strength", "briskness", "smoky", "remarks"]
-    bold = book.add_format({"bold": True, "bottom": 1})
-    page.write_row(0, 0, head, bold)
-    page.write_comment(
-        0, 0, "A row for each pot a taster tastes. Replace the descriptors by your own; leave empty what was not "
-        "scored. Under a fault write yes, or how strongly.",
-    )  # fmt: skip
-    page.freeze_panes(1, 0)
-    page.set_column(0, len(head) - 1, 12)
-    for name in ("sessions", "lots", "descriptors", "tasters", "codes", "marks"):
-        _write(book, name, pd.DataFrame(columns=list(REGISTERS[name])))
-    book.close()
-    return write_whole(out, stream.getvalue(), overwrite=overwrite)
+    return write_whole(out, starter_bytes(), overwrite=overwrite)
 
 
 def _where(source: object) -> Path:
     if not isinstance(source, str | Path):
         raise PanelError("nothing says where to write", where="out=None", do="name the workbook, such as room.xlsx")
     path = Path(source)
-    return (path if path.is_dir() else path.parent) / "room.xlsx"
+    return (path if path.is_dir() else path.parent) / ROOM
+
+
+def _finds(source: Source, path: Path) -> bool:
+    """Whether reading a source finds the room's workbook by itself."""
+    if not isinstance(source, str | Path):
+        return False
+    return path.parent == Path(source) if Path(source).is_dir() else beside(source) == path
 
 
 def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
@@ -139,50 +122,83 @@ def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
     scores : Scores
         What was read.
     """
+    heads = scores.headers.drop_duplicates("header")
     return {
-        "columns": scores.headers[["header", "word"]].drop_duplicates("header"),
+        "headings": pd.DataFrame({"heading": heads["header"], "where": heads["file"], "means": heads["word"]}),
         "sessions": _sessions(scores),
         "lots": _lots(scores),
         "descriptors": _descriptors(scores),
         "tasters": scores.tasters[[TASTER, ROLE, "joined", "left"]],
-        "codes": pd.DataFrame(columns=["session", "code", "lot", "pot", "look", "taster"]),
-        "marks": _marks(scores),
+        "codes": pd.DataFrame(columns=list(REGISTERS["codes"])),
+        "marks": _problem_marks(scores.problems),
     }
 
 
 def _tables(
-    source: Source | Scores, columns: Mapping[str, str | None] | None, leave_out: Collection[str]
+    source: Source, room: Path | None, columns: Mapping[str, str | None] | None, leave_out: Collection[str]
 ) -> dict[str, pd.DataFrame]:
-    """The registers as read; where nothing can be read before somebody says what the headings mean, these alone."""
-    if isinstance(source, Scores):
-        return registers_as_read(source)
-    try:
-        return registers_as_read(read_scores(source, columns=columns, leave_out=leave_out, set_aside=True))
-    except SheetError:
-        return _headings_alone(source, leave_out)
+    """The registers as read, open questions first; where nothing can be read before they are answered, blank ones."""
+    found = examine(source, room=room, columns=columns, leave_out=leave_out)
+    if not found.sheets:
+        raise SheetError("there is nothing to read", where=str(source), do="give a file or folder of score sheets")
+    scores = None if found.reading is None else assembled(found.reading, found.problems)
+    if scores is None:
+        tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in _KEYS}
+    else:
+        tables = registers_as_read(scores)
+    tables["questions"] = found.inquiry.frame()
+    tables["headings"] = _headings(found)
+    tables["marks"] = _marks(found)
+    return {name: _kept(name, tables[name], found.room.get(name)) for name in _KEYS}
 
 
-def _headings_alone(source: Source, leave_out: Collection[str]) -> dict[str, pd.DataFrame]:
-    """Blank registers, and what each heading seems to mean; a question mark where only a person can say."""
-    words: dict[str, str] = {}
-    for sheet in open_source(source).sheets:
-        if {sheet.name, sheet.file} & set(leave_out) or is_register(sheet, Path(sheet.file).stem):
-            continue
-        labels = list(sheet.headers or widest_row(sheet))
-        for column, label in zip(sheet.columns, labels, strict=True):
-            if label:
-                words.setdefault(label, role_of(label) or (label if _mostly_numbers(column.values) else UNSAID))
-    if not words:
-        raise SheetError("no headings were found", where=str(source), do="give the sheet a row of headings")
-    if not {LOT, "code"} & set(words.values()):
-        words[next(iter(words))] = UNSAID  # something must be the lot, and the first column is the likeliest
-    blank = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in _ORDER}
-    return {**blank, "columns": pd.DataFrame({"header": list(words), "word": list(words.values())})}
+def _headings(found: Found) -> pd.DataFrame:
+    """Each heading met and what it is taken for; those of sheets that nobody understood yet among them."""
+    table = headings_table(found.tables).drop_duplicates("heading")
+    waiting = {
+        (t.wholes[f.column] or t.headers[f.column])
+        for t in found.tables
+        for f in t.flaws
+        if f.column is not None and not f.reason
+    }
+    unsure = {
+        t.sheet.label for t in found.tables for f in t.flaws if f.column is None and f.row is None and not f.reason
+    }
+    table = table[~table["where"].isin(unsure)]
+    table["means"] = table["means"].where(~table["heading"].isin(waiting), UNSAID)
+    table = table[list(REGISTERS["headings"])[:-1]].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is
+    words = {"score": SCORE, "given": SCORE}
+    return table.assign(means=table["means"].replace(words))
 
 
-def _mostly_numbers(values: list) -> bool:
-    parsed = text.parse(values, decimal=text.decimal_style(values))
-    return int((parsed.kind == text.Kind.NUMBER).sum()) * 2 > int((parsed.kind != text.Kind.BLANK).sum()) - 1
+def _kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFrame:
+    """A register with every cell the room filled in, rows that were not met this time included."""
+    columns = list(dict.fromkeys([*REGISTERS[name], *new.columns, *([] if old is None else old.columns)]))
+    new = new.reindex(columns=columns)
+    if old is None or not len(old):
+        return new.drop(columns="unsaid", errors="ignore")
+    old = old.reindex(columns=columns)
+    if name == "marks" and "unsaid" in old:
+        old["worth"] = old["worth"].astype(object).where(~old["unsaid"].fillna(value=False).astype(bool), UNSAID)
+    keys = [k for k in _KEYS[name] if k in columns]
+    said = _indexed(old, keys)
+    rows = []
+    for row in new.to_dict("records"):
+        mine = said.pop(_key(row, keys), None)
+        rows.append(row if mine is None else {k: row[k] if _empty(mine[k]) else mine[k] for k in columns})
+    return pd.DataFrame([*rows, *said.values()], columns=columns).drop(columns="unsaid", errors="ignore")
+
+
+def _indexed(table: pd.DataFrame, keys: list[str]) -> dict[tuple[str, ...], dict]:
+    return {_key(row, keys): row for row in table.to_dict("records")}
+
+
+def _key(row: dict, keys: list[str]) -> tuple[str, ...]:
+    return tuple("" if _empty(row[k]) else plain(row[k]) for k in keys)
+
+
+def _empty(value: object) -> bool:
+    return value is None or value == "" or (isinstance(value, float) and np.isnan(value))
 
 
 def _sessions(scores: Scores) -> pd.DataFrame:
@@ -219,24 +235,20 @@ def _descriptors(scores: Scores) -> pd.DataFrame:
     return table
 
 
-def _marks(scores: Scores) -> pd.DataFrame:
+def _problem_marks(problems: pd.DataFrame) -> pd.DataFrame:
     """Marks nobody declared, each once, their worth still to be told."""
-    marks = scores.problems[scores.problems["reason"].isin([text.NOT_A_NUMBER, text.A_RANGE])]["value"]
-    marks = marks[marks.str.len() <= 12].drop_duplicates().head(_MARKS_SHOWN)
+    told = problems["reason"].str.split(", ").str[0].isin(_ASKED_ABOUT) | problems["reason"].isin(_ASKED_ABOUT)
+    told |= problems["reason"].str.startswith(_ASKED_ABOUT)
+    marks = problems.loc[told, "value"]
+    marks = marks[(marks != "") & (marks.str.len() <= _LONGEST_MARK)].drop_duplicates().head(_MARKS_SHOWN)
     return pd.DataFrame({"mark": marks, "worth": UNSAID, TASTER: "", DESCRIPTOR: ""}).reset_index(drop=True)
 
 
-def _write(book: Workbook, name: str, table: pd.DataFrame) -> None:
-    page = book.add_worksheet(name)
-    bold = book.add_format({"bold": True, "bottom": 1})
-    page.write_row(0, 0, list(table.columns), bold)
-    page.write_comment(0, 0, _HELP[name], {"x_scale": 3})
-    for r, row in enumerate(table.itertuples(index=False), 1):
-        for c, value in enumerate(row):
-            if isinstance(value, float | np.floating):
-                if np.isfinite(value):
-                    page.write_number(r, c, value)
-            elif value is not None and value is not pd.NA and str(value) != "":
-                page.write_string(r, c, str(value))
-    page.freeze_panes(1, 0)
-    page.set_column(0, max(len(table.columns) - 1, 0), 14)
+def _marks(found: Found) -> pd.DataFrame:
+    """Marks to be told their worth, in the order guessed; the guess stands beside them."""
+    listed = pd.DataFrame(found.inquiry.marks, columns=["mark", "guess", DESCRIPTOR, "times", "seen"])
+    listed = listed[listed["mark"].str.len() <= _LONGEST_MARK].drop_duplicates(["mark", DESCRIPTOR]).head(_MARKS_SHOWN)
+    listed = listed.assign(worth=UNSAID, **{TASTER: ""})
+    rest = _problem_marks(found.problems)
+    rest = rest[~rest["mark"].isin(listed["mark"])]
+    return pd.concat([listed, rest], ignore_index=True)

@@ -12,11 +12,11 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
 from panelstats.scores.cells import LOT, SESSION
-from panelstats.sheets.files import find_files, read_bytes, sheets_of
+from panelstats.sheets.files import ROOM, find_files, read_bytes, sheets_of
 from panelstats.sheets.identity import one_lot
 from panelstats.sheets.names import EMPTY_SESSION
 from panelstats.sheets.problems import as_error
-from panelstats.sheets.read import ROOM, read_scores
+from panelstats.sheets.read import read_scores
 from panelstats.sheets.registers import sessions_of
 from panelstats.sheets.room import REGISTERS, is_register, read_room
 from panelstats.sheets.text import plain

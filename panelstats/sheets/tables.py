@@ -20,13 +20,21 @@ Note = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Flaw:
-    """What is wrong with a row, a column or (neither given) a whole sheet, and what to do about it."""
+    """What is wrong with a row, a column or (neither given) a whole sheet, and what to do about it.
+
+    A flaw without a reason is one that an open question tells: its marks cannot be used, nothing more is said.
+    """
 
     row: int | None
     column: int | None
     value: str
     reason: str
     action: str
+
+
+def doubt(row: int | None = None, column: int | None = None) -> Flaw:
+    """Marks that must wait for the answer to a question."""
+    return Flaw(row, column, "", "", "")
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +59,8 @@ class Table:
         Keys that run across the sheet: role -> label per column ("" where a column is no mark).
     flaws : list of Flaw
         What is wrong with rows and columns as wholes.
+    wholes : list of str
+        The whole heading of each column, all its rows in one text.
     """
 
     sheet: Sheet
@@ -63,6 +73,7 @@ class Table:
     extra: dict[str, Factor] = field(default_factory=dict)
     across: dict[str, list[str]] = field(default_factory=dict)
     flaws: list[Flaw] = field(default_factory=list)
+    wholes: list[str] = field(default_factory=list)
     _cells: dict[int, Factor] = field(default_factory=dict)
     _parsed: dict[tuple[int, str], Parsed] = field(default_factory=dict)
 

@@ -151,6 +151,12 @@ def decimal_style(values: Sequence[object]) -> str:
     return "," if commas > points else "."
 
 
+def are_numbers(values: Sequence[object]) -> np.ndarray:
+    """Mask of contents that are numbers with either decimal sign."""
+    swapped = [v.replace(",", ".") if type(v) is str else v for v in values]
+    return np.asarray(parse(swapped).kind == Kind.NUMBER)
+
+
 def parse(values: Sequence[object], *, decimal: str = ".", marks: Mapping[str, float] | None = None) -> Parsed:
     """Read distinct contents as scores.
 

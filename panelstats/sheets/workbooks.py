@@ -14,6 +14,7 @@ import python_calamine as calamine
 from panelstats.errors import SheetError
 from panelstats.output import MARK
 from panelstats.sheets import text
+from panelstats.sheets.cellfacts import CellFacts, column_index, ods_facts, xlsx_facts, xlsx_styles
 from panelstats.sheets.delimited import WIDEST, not_a_sheet
 from panelstats.sheets.grid import Factor, Sheet, factor
 
@@ -52,8 +53,13 @@ def read_workbook(data: bytes, file: str) -> list[Sheet]:
         ) from error
     except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
         raise _damaged(file) from error
-    parts = _sheet_parts(data)
-    return [_sheet(book, meta, parts.get(meta.name), file) for meta in book.sheets_metadata if _is_table(meta)]
+    parts, facts = _sheet_parts(data)
+    facts = facts or ods_facts(data)
+    return [
+        _sheet(book, meta, (parts.get(meta.name), facts.get(meta.name, CellFacts())), file)
+        for meta in book.sheets_metadata
+        if _is_table(meta)
+    ]
 
 
 def ours(book: bytes | Path) -> str:
@@ -92,7 +98,10 @@ def _refuse_bombs(data: bytes, file: str) -> None:
         raise not_a_sheet(file, f"the workbook unpacks to {unpacked / 1e6:,.0f} MB, more than any score sheet needs")
 
 
-def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: bytes | None, file: str) -> Sheet:
+def _sheet(
+    book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, told: tuple[bytes | None, CellFacts], file: str
+) -> Sheet:
+    part, facts = told
     if part:
         _refuse_far_cells(part, f"{file}, sheet {meta.name}")
     try:
@@ -102,21 +111,24 @@ def _sheet(book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, part: 
                 f"{file}, sheet {meta.name}", f"a row of {page.total_width:,} cells is no row of a score sheet"
             )
         rows = page.to_python(skip_empty_area=False)
-        merged = page.merged_cell_ranges or []
+        merged = page.merged_cell_ranges or facts.merged
     except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
         raise _damaged(file) from error
     mended = []
     if merged and rows:
         mended += _fill_merged(rows, merged)
-    hidden = re.findall(rb'<row [^>]*hidden="(?:1|true)"', part) if part and b'hidden="' in part else []
-    if hidden:
-        mended.append(f"{len(hidden)} hidden rows read like the others")
+    mended += facts.notes
     if meta.visible != calamine.SheetVisibleEnum.Visible:
         mended.append("a hidden sheet, read like the others")
     columns = _columns(rows)
     # The reader shows error cells and unvalued formulas as empty: without an empty cell there is none of them.
     spoiled = _spoiled(part) if part and any("" in column.values for column in columns) else {}
-    return Sheet(file, meta.name, columns, 1, tuple(mended), spoiled)
+    spoiled |= {place: text.AN_ERROR for place in facts.errors if place[0] < len(rows) and place[1] < len(columns)}
+    inside = {p for p in (*facts.struck, *facts.comments) if p[0] < len(rows) and p[1] < len(columns)}
+    return Sheet(
+        file, meta.name, columns, 1, tuple(mended), spoiled, struck=frozenset(facts.struck & inside),
+        comments={p: said for p, said in facts.comments.items() if p in inside},
+    )  # fmt: skip
 
 
 def _refuse_far_cells(part: bytes, where: str) -> None:
@@ -181,26 +193,29 @@ def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], 
     return told + ([f"{hidden} cells hidden under merged ones read like the others"] if hidden else [])
 
 
-def _sheet_parts(data: bytes) -> dict[str, bytes]:
-    """The XML of each sheet of an .xlsx by the sheet's name: error cells and unvalued formulas show only there."""
+def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
+    """The XML of each sheet of an .xlsx, and what it says of its cells, by the sheet's name."""
     if not data.startswith(b"PK"):
-        return {}
+        return {}, {}
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         names = set(archive.namelist())
         if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
-            return {}
+            return {}, {}
         try:
             book, rels = archive.read("xl/workbook.xml"), archive.read("xl/_rels/workbook.xml.rels")
             target = dict(_pairs(rels, rb"Relationship", rb"Id", rb"Target"))
-            found = {}
+            styles = xlsx_styles(archive)
+            found, facts = {}, {}
             for name, rel in _pairs(book, rb"sheet", rb"name", rb"r:id"):
                 path = target.get(rel, b"").decode().lstrip("/")
                 path = path if path.startswith("xl/") else f"xl/{path}"
                 if path in names:
-                    found[_unescape(name.decode())] = archive.read(path)
+                    label = _unescape(name.decode())
+                    found[label] = archive.read(path)
+                    facts[label] = xlsx_facts(archive, path, found[label], styles)
         except (zipfile.BadZipFile, OSError, ValueError, EOFError, zlib.error):
-            return {}
-    return found
+            return {}, {}
+    return found, facts
 
 
 def _pairs(xml: bytes, tag: bytes, key: bytes, value: bytes) -> list[tuple[bytes, bytes]]:
@@ -226,14 +241,7 @@ def _spoiled(part: bytes) -> dict[tuple[int, int], str]:
     for match in _CELL.finditer(part):
         column, row, attributes, content = match.groups()
         if b't="e"' in attributes:
-            found[int(row) - 1, _column_number(column)] = text.AN_ERROR
+            found[int(row) - 1, column_index(column.decode())] = text.AN_ERROR
         elif content and b"<f" in content and not re.search(rb"<v>[^<]+</v>", content) and b't="str"' not in attributes:
-            found[int(row) - 1, _column_number(column)] = text.NO_VALUE
+            found[int(row) - 1, column_index(column.decode())] = text.NO_VALUE
     return found
-
-
-def _column_number(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number - 1

@@ -1,15 +1,10 @@
-import re
-
 import pytest
 from advances import FACES, advances
 from hypothesis import given
 from hypothesis import strategies as st
 
 from panelstats.report.charts.advances import ADVANCES
-from panelstats.report.charts.figures import Axis, row_figures
-from panelstats.report.charts.scale import Scale
 from panelstats.report.charts.svg import short, tag, text_width, wrapped
-from panelstats.result import Mark, Row
 
 words = st.text(alphabet="abcWM .茶ש-", min_size=1, max_size=60)
 
@@ -29,16 +24,6 @@ def test_text_and_attributes_are_escaped():
 
 def test_a_coordinate_is_short():
     assert [short(x) for x in (3.0, 3.14159, -0.01)] == ["3", "3.1", "0"]
-
-
-@pytest.mark.parametrize(("start", "stop", "upright"), [(10, 110, False), (110, 10, True)])
-@pytest.mark.parametrize(("mark", "way"), [(Mark.HIGHER, 1), (Mark.LOWER, -1)])
-def test_a_triangle_points_to_where_values_grow_or_fall(mark, way, start, stop, upright):
-    axis = Axis(Scale(0.0, 1.0, ()), start, stop, upright=upright)
-    (drawn,) = row_figures(Row("a", 0.5, mark=mark), axis, 20.0)
-    points = [tuple(map(float, point.split())) for point in re.findall(r"[\d.]+ [\d.]+", str(drawn))]
-    back, tip, _ = (point[1 if upright else 0] for point in points)
-    assert (tip - back) * (stop - start) * way > 0
 
 
 @pytest.mark.parametrize("face", [face for face in FACES if face.exists()], ids=lambda face: face.stem)

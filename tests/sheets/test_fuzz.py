@@ -108,4 +108,4 @@ def test_a_stray_cell_in_the_last_row_and_column(tmp_path):
 
 def test_a_quarter_of_a_million_characters_in_each_cell(tmp_path):
     data = delimited(changed(WIDE, {(r, 2): "x" * 250_000 for r in range(1, 8)}))
-    refused(tmp_path / "long.csv", data, "7 problems")
+    refused(tmp_path / "long.csv", data, "a text far too long for a score, 7 cells")

@@ -65,7 +65,7 @@ def test_only_the_three_words_are_understood():
     scores = pst.read_scores(poured(lambda t: (1, 2)))
     with pytest.raises(pst.DesignError, match="shared, own or same"):
         scores.cells(pots="private")
-    with pytest.raises(pst.DesignError, match="no descriptor has this stage"):
+    with pytest.raises(pst.DesignError, match="no such stage"):
         scores.cells(pots={"infused leaf": "own"})
     assert scores.cells() is scores.cells()  # computed once
 

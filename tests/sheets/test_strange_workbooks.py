@@ -79,20 +79,19 @@ def test_marks_with_plus_and_minus(tmp_path):
     ]
     path = tmp_path / "tasting.xlsx"
     path.write_bytes(workbook({"Sheet1": rows}))
-    with pytest.raises(pst.SheetError, match="not a number: 21"):
+    with pytest.raises(pst.SheetError, match="words where scores may stand"):
         pst.read_scores(path)
     room = write_room(path)
-    with pytest.raises(pst.SheetError, match="not a number in a register"):
-        pst.read_scores(path)  # the question marks are refused, not passed over
-    corrected(room, "marks", "++", {"+": 6, "++": 8, "+-": 5})
+    with pytest.raises(pst.SheetError, match="words where scores may stand"):
+        pst.read_scores(path)  # what was asked and not answered is asked again
+    worth = {"+": 6, "++": 8, "+-": 5, "-": 4}  # beside a plus, a minus is a mark and no blank
+    corrected(room, "marks", "++", worth)
     scores = pst.read_scores(path)
-    worth = {"+": 6, "++": 8, "+-": 5}
-    truth = {(r[0], "one taster", "Colour"): worth[r[2]] for r in rows[1:] if r[2] != "-"}
+    truth = {(r[0], "one taster", "Colour"): worth[r[2]] for r in rows[1:]}
     truth |= {(r[0], "one taster", "Strength"): worth[r[3]] for r in rows[1:]} | {
         (r[0], "one taster", "Overall"): r[4] for r in rows[1:]
     }
     assert scores_of(scores) == truth
-    assert scores.account["blanks"].sum() == 3
     assert list(scores.lots["valuation"]) == [str(420 + i) for i in range(12)]  # money is a fact, never a score
 
 
@@ -128,12 +127,6 @@ def test_headings_in_another_language_a_file_per_taster(tmp_path):
             ["2", "1", 5.0, 4.0, ""],
         ]
         (tmp_path / f"{taster}.csv").write_bytes(delimited(rows, ";", ",", encoding="cp1252"))
-    with pytest.raises(pst.SheetError, match="headings found: Partie, Tasse, Farbe, Frische, Bemerkung"):
-        pst.read_scores(tmp_path)
-    room = write_room(tmp_path)
-    with pytest.raises(pst.SheetError, match="nobody has said yet what the heading 'Partie' means"):
-        pst.read_scores(tmp_path)
-    corrected(room, "columns", "Partie", {"Partie": "lot", "Tasse": "pot", "Bemerkung": "remark"})
     scores = pst.read_scores(tmp_path)
     keys = [scores.frame[k].astype(str) for k in ("lot", "pot", "taster", "descriptor")]
     one = {

@@ -89,6 +89,7 @@ def _base(review: Review) -> dict[str, object]:
         "first": now,
         "facts": () if scores is None else facts(scores, review.session),
         "incomplete": scores is not None and bool(scores.account[SET_ASIDE].sum()),
+        "said": () if scores is None else scores.said,
         "ledger": ledger(stepless(rest)),
         "steps": steps(rest),
         "results": [(title, result, shown(result.tables(), title)) for title, result in review.results],

@@ -1,0 +1,220 @@
+"""What a workbook says of a cell besides its content: struck out, hidden, commented, coloured, merged, an error."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+import zlib
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+_OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+_TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
+_STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
+_ADDRESS = re.compile(r"([A-Z]{1,3})(\d{1,7})")
+_STYLED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? s="(\d+)"')
+_ERROR = re.compile(r"#[A-Z0-9/!?]+|Err:\d+")
+MOST = 60_000_000  # bytes of a part that is still looked into (ours)
+_WHITE = frozenset(["FFFFFFFF", "00FFFFFF", "FFFFFF"])
+
+Place = tuple[int, int]
+
+
+@dataclass
+class CellFacts:
+    """Facts of one sheet, places counted from 0: (row, column)."""
+
+    struck: set[Place] = field(default_factory=set)
+    comments: dict[Place, str] = field(default_factory=dict)
+    coloured: Counter[str] = field(default_factory=Counter)
+    errors: set[Place] = field(default_factory=set)
+    merged: list[tuple[Place, Place]] = field(default_factory=list)
+    hidden_rows: int = 0
+    hidden_columns: int = 0
+
+    @property
+    def notes(self) -> list[str]:
+        """What is to be said of hidden and coloured cells."""
+        told = []
+        if self.hidden_rows:
+            told.append(f"{self.hidden_rows} hidden rows read like the others")
+        if self.hidden_columns:
+            told.append(f"{self.hidden_columns} hidden columns read like the others")
+        if self.coloured:
+            told.append(f"{self.coloured.total()} cells in {len(self.coloured)} colours; colours are not read")
+        return told
+
+
+def column_index(letters: str) -> int:
+    """Index of a column from its letters, A is 0."""
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number - 1
+
+
+def _place(address: str) -> Place | None:
+    found = _ADDRESS.fullmatch(address)
+    return (int(found[2]) - 1, column_index(found[1])) if found else None
+
+
+# --- .xlsx ------------------------------------------------------------------------------------------------------------
+
+
+def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: tuple[set[int], dict[int, str]]) -> CellFacts:
+    """Facts of one sheet of an .xlsx.
+
+    Parameters
+    ----------
+    archive : ZipFile
+        The workbook.
+    path : str
+        Where the sheet's XML stands in it.
+    part : bytes
+        That XML.
+    styles : tuple
+        As `xlsx_styles` gives them.
+    """
+    facts = CellFacts()
+    struck, coloured = styles
+    if struck or coloured:
+        for match in _STYLED.finditer(part):
+            style = int(match[3])
+            if style in struck:
+                facts.struck.add((int(match[2]) - 1, column_index(match[1].decode())))
+            if style in coloured:
+                facts.coloured[coloured[style]] += 1
+    if b'hidden="' in part:
+        facts.hidden_rows = len(re.findall(rb'<row [^>]*hidden="(?:1|true)"', part))
+        for col in re.findall(rb"<col [^>]*>", part[:200_000]):
+            if re.search(rb'hidden="(?:1|true)"', col):
+                first, last = (re.search(rb"\b" + k + rb'="(\d+)"', col) for k in (b"min", b"max"))
+                facts.hidden_columns += int(last[1]) - int(first[1]) + 1 if first and last else 1
+    facts.comments = _xlsx_comments(archive, path)
+    return facts
+
+
+def xlsx_styles(archive: zipfile.ZipFile) -> tuple[set[int], dict[int, str]]:
+    """Cell styles that strike out, and those that colour: style number -> colour."""
+    try:
+        root = ElementTree.fromstring(archive.read("xl/styles.xml"))  # noqa: S314 - no external entities are resolved
+    except (KeyError, ElementTree.ParseError, zipfile.BadZipFile, zlib.error, OSError, NotImplementedError):
+        return set(), {}
+    fonts = [_on(font.find(f"{_SHEET}strike")) for font in root.iterfind(f"{_SHEET}fonts/{_SHEET}font")]
+    fills = [_colour(fill) for fill in root.iterfind(f"{_SHEET}fills/{_SHEET}fill")]
+    struck, coloured = set(), {}
+    for number, style in enumerate(root.iterfind(f"{_SHEET}cellXfs/{_SHEET}xf")):
+        font, fill = int(style.get("fontId", 0)), int(style.get("fillId", 0))
+        if font < len(fonts) and fonts[font]:
+            struck.add(number)
+        if fill < len(fills) and fills[fill]:
+            coloured[number] = fills[fill]
+    return struck, coloured
+
+
+def _on(element: ElementTree.Element | None) -> bool:
+    return element is not None and element.get("val", "1") not in ("0", "false")
+
+
+def _colour(fill: ElementTree.Element) -> str:
+    pattern = fill.find(f"{_SHEET}patternFill")
+    if pattern is None or pattern.get("patternType") != "solid":
+        return ""
+    colour = pattern.find(f"{_SHEET}fgColor")
+    said = "" if colour is None else colour.get("rgb") or f"theme {colour.get('theme', '')}{colour.get('tint', '')}"
+    return "" if said in _WHITE or said == "theme 0" else said
+
+
+def _xlsx_comments(archive: zipfile.ZipFile, path: str) -> dict[Place, str]:
+    folder, _, name = path.rpartition("/")
+    rels = f"{folder}/_rels/{name}.rels"
+    if rels not in archive.namelist():
+        return {}
+    found: dict[Place, str] = {}
+    for target in re.findall(rb'Target="([^"]*comments[^"]*\.xml)"', archive.read(rels)):
+        part = target.decode().lstrip("/").replace("../", "xl/")
+        part = part if part.startswith("xl/") else f"{folder}/{part}"
+        if part not in archive.namelist():
+            continue
+        try:
+            root = ElementTree.fromstring(archive.read(part))  # noqa: S314 - no external entities are resolved
+        except ElementTree.ParseError:
+            continue
+        for comment in root.iter():
+            place = _place(comment.get("ref", ""))
+            said = "".join(t.text or "" for t in comment.iter() if t.tag.endswith("}t") or t.tag.endswith("}text"))
+            if place and said.strip():
+                found.setdefault(place, said.strip())
+    return found
+
+
+# --- .ods -------------------------------------------------------------------------------------------------------------
+
+
+def ods_facts(data: bytes) -> dict[str, CellFacts]:
+    """Facts of every sheet of an .ods, by the sheet's name; {} for anything else."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            if "content.xml" not in archive.namelist() or archive.getinfo("content.xml").file_size > MOST:
+                return {}
+            root = ElementTree.fromstring(archive.read("content.xml"))  # noqa: S314 - no external entities are resolved
+    except (ElementTree.ParseError, zipfile.BadZipFile, zlib.error, OSError, ValueError, NotImplementedError):
+        return {}
+    struck = {
+        style.get(f"{_STYLE}name", "")
+        for style in root.iter(f"{_STYLE}style")
+        for text in style.iter(f"{_STYLE}text-properties")
+        if text.get(f"{_STYLE}text-line-through-style", "none") != "none" or text.get(f"{_STYLE}text-line-through-type")
+    }
+    return {table.get(f"{_TABLE}name", ""): _ods_sheet(table, struck) for table in root.iter(f"{_TABLE}table")}
+
+
+def _ods_sheet(table: ElementTree.Element, struck: set[str]) -> CellFacts:
+    facts = CellFacts()
+    for column in table.iter(f"{_TABLE}table-column"):
+        if column.get(f"{_TABLE}visibility") in ("collapse", "filter"):
+            facts.hidden_columns += int(column.get(f"{_TABLE}number-columns-repeated", 1))
+    at = 0
+    for row in table.iter(f"{_TABLE}table-row"):
+        times = int(row.get(f"{_TABLE}number-rows-repeated", 1))
+        if row.get(f"{_TABLE}visibility") in ("collapse", "filter") and any(_said(c) for c in row):
+            facts.hidden_rows += times
+        for place, cell in _ods_cells(row):
+            _ods_cell(facts, (at, place), cell, struck)
+        at += times
+    return facts
+
+
+def _ods_cells(row: ElementTree.Element) -> Iterator[tuple[int, ElementTree.Element]]:
+    column = 0
+    for cell in row:
+        if cell.tag in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
+            yield column, cell
+            column += int(cell.get(f"{_TABLE}number-columns-repeated", 1))
+
+
+def _said(cell: ElementTree.Element) -> str:
+    return "".join("".join(p.itertext()) for p in cell.findall(f"{_TEXT}p"))
+
+
+def _ods_cell(facts: CellFacts, place: Place, cell: ElementTree.Element, struck: set[str]) -> None:
+    said = _said(cell)
+    spans = {n.get(f"{_TEXT}style-name") for n in cell.iter(f"{_TEXT}span")}
+    if said and (cell.get(f"{_TABLE}style-name") in struck or spans & struck):
+        facts.struck.add(place)
+    note = cell.find(f"{_OFFICE}annotation")
+    if note is not None and (text := " ".join("".join(p.itertext()) for p in note.findall(f"{_TEXT}p")).strip()):
+        facts.comments[place] = text
+    if _ERROR.fullmatch(said):
+        facts.errors.add(place)
+    down, right = (int(cell.get(f"{_TABLE}number-{k}-spanned", 1)) for k in ("rows", "columns"))
+    if down > 1 or right > 1:
+        facts.merged.append((place, (place[0] + down - 1, place[1] + right - 1)))

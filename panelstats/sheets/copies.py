@@ -1,0 +1,86 @@
+"""Sheets that stand there twice: the same cells under another name are read once."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import TASTER
+from panelstats.sheets.text import plain, tidy
+
+if TYPE_CHECKING:
+    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.inquiry import Inquiry
+    from panelstats.sheets.roles import Wishes
+    from panelstats.sheets.tables import Note
+
+_COPY = re.compile(r"copy|kopie|copie|copia|\(\d+\)|final|new|old|v\d|backup|[-_ .]+|\d+$")
+_SHORT = 5  # rows up to which two tasters' sheets may be alike by chance (ours)
+
+
+def without_copies(sheets: list[Sheet], wishes: Wishes, inquiry: Inquiry) -> tuple[list[Sheet], list[Note]]:
+    """The sheets without those whose every cell another holds; where the copy may be another taster's, it is asked.
+
+    Parameters
+    ----------
+    sheets : list of Sheet
+        Score sheets, in the order of the source.
+    wishes : Wishes
+        What the room said about headings.
+    inquiry : Inquiry
+        Takes the question.
+    """
+    kept: list[Sheet] = []
+    notes: list[Note] = []
+    for sheet in sheets:
+        twin = next((k for k in kept if _alike(k, sheet)), None) if len(sheet) > _SHORT else None
+        if twin is None:
+            kept.append(sheet)
+        elif _is_copy(twin, sheet, wishes) or _asked(twin, sheet, inquiry) != "another taster":
+            notes.append((sheet.label, "not read", f"a copy: every cell is the same as in {twin.label}"))
+        else:
+            kept.append(sheet)
+    return kept, notes
+
+
+def _alike(a: Sheet, b: Sheet) -> bool:
+    if len(a) != len(b) or len(a.columns) != len(b.columns) or not len(a):
+        return False
+    return _digest(a) == _digest(b)
+
+
+def _digest(sheet: Sheet) -> str:
+    hashed = hashlib.sha256()
+    for column in sheet.columns:
+        mapped = column.map([tidy(v) for v in column.values])
+        first = mapped.compact(np.arange(len(sheet)))
+        hashed.update(first.codes.tobytes() + repr(first.values).encode())
+    return hashed.hexdigest()
+
+
+def _is_copy(twin: Sheet, sheet: Sheet, wishes: Wishes) -> bool:
+    """Whether names or a column of tasters leave no doubt that a sheet is the other once more."""
+    stems = [
+        {re.sub(_COPY, "", plain(x.name)), re.sub(_COPY, "", plain(x.file.rsplit(".", 1)[0]))} for x in (twin, sheet)
+    ]
+    if stems[0] & stems[1] - {""} and (
+        twin.file == sheet.file or twin.name == sheet.name or not (twin.name and sheet.name)
+    ):
+        return (
+            stems[0] == stems[1]
+            or twin.file != sheet.file
+            or re.sub(_COPY, "", plain(twin.name)) == re.sub(_COPY, "", plain(sheet.name))
+        )
+    rows = [sheet.headers or ()] if sheet.headers else [sheet.row(r) for r in range(min(10, len(sheet)))]
+    return any(wishes.role(tidy(v))[0] == TASTER for row in rows for v in row if tidy(v))
+
+
+def _asked(twin: Sheet, sheet: Sheet, inquiry: Inquiry) -> str:
+    return inquiry.ask(
+        f"Every cell of {sheet.label} is the same as in {twin.label}: is it a copy, or another taster's own sheet?",
+        (sheet, None, None, "", ""), seen=f"{len(sheet)} rows", guess="a copy", allowed=("a copy", "another taster"),
+        reason=f"every cell is the same as in {twin.label}",
+    )  # fmt: skip

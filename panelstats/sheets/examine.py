@@ -1,0 +1,325 @@
+"""How a source would be read: its tables, what each heading is taken for, and what only the room can answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.arguments import checked
+from panelstats.errors import DesignError, SheetError
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.sheets import account, kinds, registers
+from panelstats.sheets import room as rooms
+from panelstats.sheets.assemble import Reading, account_table, headings_table, statuses
+from panelstats.sheets.blocks import tables_on
+from panelstats.sheets.check import Log, check, check_lots, check_scale
+from panelstats.sheets.copies import without_copies
+from panelstats.sheets.derived import mark_derived
+from panelstats.sheets.facts import facts_of, row_labels
+from panelstats.sheets.files import files_read, open_source, room_beside
+from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
+from panelstats.sheets.inquiry import Inquiry
+from panelstats.sheets.layouts import Context, left_out, understand
+from panelstats.sheets.marks import all_marks
+from panelstats.sheets.names import from_names, told_by_names
+from panelstats.sheets.pots import number_pots
+from panelstats.sheets.problems import Problems, as_error
+from panelstats.sheets.roles import DERIVED, Wishes
+from panelstats.sheets.struck import ask_about_struck, comments_said
+from panelstats.sheets.wordscores import ask_about_words
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+    from panelstats.sheets.files import Source
+    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.marks import Marks
+    from panelstats.sheets.room import Room
+    from panelstats.sheets.tables import Note, Table
+
+_DO = "answer it in room.xlsx, sheet questions (panelstats start SOURCE writes it)"
+
+
+@dataclass
+class Found:
+    """All that an examination found.
+
+    `reading` is None where no table holds marks. `problems` and the open questions of `inquiry` are what stands in the
+    way of reading.
+    """
+
+    inquiry: Inquiry
+    sheets: list[Sheet] = field(default_factory=list)
+    tables: list[Table] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+    unread: list[account.Unread] = field(default_factory=list)
+    reading: Reading | None = None
+    room: Room = field(default_factory=rooms.Room)
+    digest: str = ""
+    files: tuple[Path, ...] = ()
+
+    @property
+    def problems(self) -> pd.DataFrame:
+        """Every problem, and every open question that changes what is read, a row each."""
+        problems = Problems() if self.reading is None else self.reading.log.problems
+        whole = Problems(list(problems.found))
+        if self.reading is None:
+            for one in self.unread:
+                if one.error is not None:
+                    whole.add_unread(one.file, one.sheet, one.error)
+        for question in self.inquiry.open:
+            if question.reason:
+                sheet, row, column, value, heading = question.cell
+                guess = f"; our guess: {question.guess}" if question.guess else ""
+                whole.add(sheet, (row, column), value, (heading, question.reason, _DO + guess))
+        return whole.frame()
+
+
+def examine(
+    source: Source,
+    *,
+    room: str | Path | Mapping[str, pd.DataFrame] | None = None,
+    columns: Mapping[str, str | None] | None = None,
+    leave_out: Collection[str] = (),
+) -> Found:
+    """Look at everything a source holds, without judging whether it may be read.
+
+    Parameters
+    ----------
+    source, room, columns, leave_out
+        As for `read_scores`.
+
+    Raises
+    ------
+    SheetError
+        There is no such file, or a register that cannot be obeyed.
+    DesignError
+        An argument no sheet could satisfy.
+    """
+    opened = open_source(source)
+    sheets, declared, notes = _sorted_out(opened.sheets, set(map(str, leave_out)))
+    if room is None:
+        declared += _declared_beside(source, notes)
+    home = rooms.read_room(room, declared)
+    found = Found(Inquiry.of(home.get("questions")), sheets, room=home, digest=opened.digest)
+    found.files = files_read(source, room)
+    found.notes += notes
+    found.unread += [account.Unread(file, "", 0, error) for file, error in opened.unread]
+    _find_tables(found, Wishes(columns, home.headings))
+    if found.tables:
+        _find_marks(found)
+    return found
+
+
+def _declared_beside(source: Source, notes: list[Note]) -> list[Sheet]:
+    """The registers in a workbook room.xlsx that lies beside the file."""
+    sheets = room_beside(source)
+    found = [sheet for sheet in sheets if rooms.is_register(sheet, "room")]
+    notes += [(sheet.label, "a register", "it lies beside the file") for sheet in found if len(sheet) > 1]
+    return found
+
+
+def _names(sheet: Sheet) -> set[str]:
+    """What a sheet may be called when it is left out."""
+    return {sheet.name, sheet.file, Path(sheet.file).stem} - {""}
+
+
+def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], list[Sheet], list[Note]]:
+    """Score sheets and registers apart; sheets the user leaves out are said."""
+    known = {label for sheet in sheets for label in _names(sheet)}
+    for name in sorted(leave_out - known):
+        raise DesignError(
+            f"nothing is named {name!r}", where=f"leave_out={name!r}", do=f"use one of {', '.join(sorted(known)[:30])}"
+        )
+    kept, declared, notes = [], [], []
+    for sheet in sheets:
+        if leave_out & _names(sheet):
+            notes.append((sheet.label, "not read", "left out as asked"))
+        elif rooms.is_register(sheet, Path(sheet.file).stem):
+            declared.append(sheet)
+            notes.append((sheet.label, "a register", "its name and first column say so"))
+        else:
+            kept.append(sheet)
+            notes += [(sheet.label, text, "found on opening") for text in sheet.mended]
+            notes += comments_said(sheet)
+    return kept, declared, notes
+
+
+def _find_tables(found: Found, wishes: Wishes) -> None:
+    """The tables on the sheets; sheets that cannot be understood are kept as unread."""
+    kept, told = without_copies(found.sheets, wishes, found.inquiry)
+    found.notes += told
+    parts = []
+    for sheet in kept:
+        cutting = tables_on(sheet, wishes)
+        parts += cutting.parts
+        found.notes += cutting.notes
+    context = Context(wishes, found.room, found.inquiry, told_by_names(kept))
+    for part in parts:
+        try:
+            table = understand(part, context)
+        except SheetError as error:
+            found.unread.append(
+                account.Unread(part.file, part.name, account.filled_cells(part), error, len(part.columns) <= 4)
+            )
+            continue
+        if table is not None:
+            found.tables.append(table)
+        elif account.filled_cells(part):
+            found.unread.append(account.Unread(part.file, part.name, account.filled_cells(part), None))
+            found.notes.append((part.label, "holds no scores", "nothing in it is a number"))
+    _forgive_legends(found)
+    if found.tables:
+        wishes.refuse_unmet([h for t in found.tables for h in t.headers])
+    for table in found.tables:
+        found.notes += table.notes
+        found.notes += [(f"{table.sheet.label}, column {h!r}", "left out", "as asked") for h in left_out(table)]
+    if wishes.since:
+        found.notes.append(("headings", f"read as on {wishes.since[-1]}", "room.xlsx remembers what they mean"))
+
+
+def _forgive_legends(found: Found) -> None:
+    """Small sheets of words and a few numbers beside sheets of scores are legends, not unreadable score sheets."""
+    most = max((len(t.rows) * len(t.headers) for t in found.tables), default=0)
+    for n, one in enumerate(found.unread):
+        if one.error is not None and 0 < one.cells * 4 <= most and one.small:
+            found.unread[n] = account.Unread(one.file, one.sheet, one.cells, None)
+            label = f"{one.file}, sheet {one.sheet}" if one.sheet else one.file
+            found.notes.append((label, "not read", "a few words and figures without a lot: no scores"))
+
+
+def _find_marks(found: Found) -> None:
+    home, notes = found.room, found.notes
+    tables, told = from_names(found.tables)
+    notes += told
+    tables, told = kinds.settle(tables, home.kinds, home.worth, found.inquiry)
+    notes += told
+    worth = ask_about_words(tables, home, found.inquiry, notes)
+    found.tables = tables
+    marks = all_marks(tables, home, worth)
+    log = Log(tables, np.zeros(len(marks), bool), _unread_problems(found.unread), notes)
+    if not len(marks):
+        return
+    ask_about_struck(marks, log, found.inquiry)
+    home = governed(home, marks.keys[DESCRIPTOR])
+    marks = check(marks, home, log, found.inquiry)
+    marks, written = lots_by_session(marks, home, log)
+    check_lots(marks, written, home, log)
+    marks, met = descriptors_by_stage(marks, home)
+    marks = mark_derived(marks, home, log, found.inquiry)
+    live = marks.keys[DESCRIPTOR].take(~_is_derived(marks))
+    met = met[met[DESCRIPTOR].isin([live.values[i] for i in live.used()])].reset_index(drop=True)
+    pots = number_pots(marks, roles_of_lots(written, home), log)
+    labels = row_labels(tables, marks, pots[0])
+    usable = ~log.bad & ~_is_derived(marks)
+    lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(tables, marks, labels))
+    notes += told
+    check_scale(marks, home.scales, dict(zip(lots[LOT], lots[CLASS], strict=True)), log)
+    found.reading = Reading(tables, marks, log, home, *pots, lots, met, labels, usable, found.unread)
+
+
+def _is_derived(marks: Marks) -> np.ndarray:
+    return np.array([r == DERIVED for r in marks.role.values], bool)[marks.role.codes]
+
+
+def _unread_problems(unread: list[account.Unread]) -> Problems:
+    problems = Problems()
+    for one in unread:
+        if one.error is not None:
+            problems.add_unread(one.file, one.sheet, one.error)
+    return problems
+
+
+def nothing_read(found: Found) -> SheetError:
+    """The error where no score is left: what stopped each file, or that there was none."""
+    problems = found.problems
+    if len(problems):
+        return as_error(problems, may_go_on=bool(found.tables))
+    where = ", ".join(dict.fromkeys(s.label for s in found.sheets)) or "the source"
+    if found.tables:
+        return SheetError(
+            "the sheets hold no score",
+            where=where,
+            do="fill in the scores; or say in room.xlsx, sheet headings, which column holds them (panelstats start)",
+        )
+    return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")
+
+
+@dataclass(frozen=True, eq=False)
+class Examination:
+    """How a source would be read, and what has to be answered first.
+
+    Attributes
+    ----------
+    columns : DataFrame
+        heading, where, means, why: what each heading is taken for.
+    questions : DataFrame
+        what, where, seen, guess, answer: what only the room can answer; `answer` is "" while it is open.
+    account : DataFrame
+        file, sheet, seen, scores, blanks, faults, words, facts, set_aside, as if problems were set aside.
+    problems : DataFrame
+        Everything that stands in the way, as a `SheetError` would carry it.
+    notes : DataFrame
+        what, value, why: everything nobody declared.
+    """
+
+    columns: pd.DataFrame
+    questions: pd.DataFrame
+    account: pd.DataFrame
+    problems: pd.DataFrame
+    notes: pd.DataFrame
+
+
+@checked()
+def examine_sheets(
+    source: Source,
+    *,
+    room: str | Path | Mapping[str, pd.DataFrame] | None = None,
+    columns: Mapping[str, str | None] | None = None,
+) -> Examination:
+    """How a source would be read, without refusing anything that its sheets hold.
+
+    Parameters
+    ----------
+    source, room, columns
+        As for `read_scores`.
+
+    Returns
+    -------
+    Examination
+
+    Raises
+    ------
+    SheetError
+        There is no such file.
+    DesignError
+        An argument no sheet could satisfy.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> sheet = pd.DataFrame({"lot": ["101", "102"], "taster": "alder", "brisk": ["7.5", "good"]})
+    >>> examine_sheets(sheet).columns[["heading", "means"]].to_numpy().tolist()
+    [['lot', 'lot'], ['taster', 'taster'], ['brisk', 'score']]
+    """
+    return examination_of(examine(source, room=room, columns=columns))
+
+
+def examination_of(found: Found) -> Examination:
+    """An examination as tables."""
+    heads = headings_table(found.tables)
+    told = {n[0]: n[2] for n in found.notes}
+    why = [told.get(h) or told.get(f"column {h!r}", "") for h in heads["heading"]]
+    if found.reading is None:
+        counted = account.unread_rows(found.unread)
+    else:
+        counted = account_table(found.reading, statuses(found.reading)[0])
+    notes = pd.DataFrame(found.notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True)
+    return Examination(
+        heads[["heading", "where", "means"]].assign(why=why), found.inquiry.frame().drop(columns="allowed"), counted,
+        found.problems, notes,
+    )  # fmt: skip

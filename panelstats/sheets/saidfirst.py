@@ -1,0 +1,80 @@
+"""What stands at the head of every answer: whatever changed who or what was read, in sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from panelstats.scores.cells import SESSION, TASTER
+
+if TYPE_CHECKING:
+    from panelstats.sheets.tables import Note, Table
+
+_LEFT = ("left out", "not read")
+_HALF = 0.6  # share of the busiest taster's marks below which a sheet is called unfinished (ours)
+_MOST = 8  # sentences
+
+
+def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> tuple[str, ...]:
+    """Sentences about what was left out, older sessions, unfinished sheets and files that speak of one session.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        The scores.
+    tables : list of Table
+        Where they came from.
+    notes : list of tuple
+        (what, value, why) of everything nobody declared.
+    """
+    lines = [f"{what} {value}: {why}." for what, value, why in dict.fromkeys(notes) if value in _LEFT and _weighs(why)]
+    lines += [f"The {what} are {value}." for what, value, _ in notes if what == "headings"]
+    lines = [*_sessions(frame), *_unfinished(frame), *_two_files(tables), *dict.fromkeys(lines)]
+    more = len(lines) - _MOST
+    return (*lines[:_MOST], *([f"{more} more such remarks stand below."] if more > 0 else []))
+
+
+def _weighs(why: str) -> bool:
+    """Whether leaving something out changes who or what was read: a repeated heading does not."""
+    return why not in ("the header again", "left out as asked")
+
+
+def _sessions(frame: pd.DataFrame) -> list[str]:
+    names = [str(s) for s in frame[SESSION].cat.categories if (frame[SESSION] == s).any()] if len(frame) else []
+    if len(names) < 2:
+        return []
+    return [f"{len(names)} sessions were read: {', '.join(names[-6:])}; the latest is {names[-1]}."]
+
+
+def _unfinished(frame: pd.DataFrame) -> list[str]:
+    """Tasters who scored far fewer cells than the others in the latest session."""
+    if not len(frame):
+        return []
+    last = frame[frame[SESSION] == frame[SESSION].cat.categories[frame[SESSION].cat.codes.max()]]
+    done = last.groupby(TASTER, observed=True).size()
+    if len(done) < 2:
+        return []
+    most = int(done.max())
+    return [
+        f"{name} scored {n} cells of {most} that another taster scored." for name, n in done.items() if n < _HALF * most
+    ]
+
+
+def _two_files(tables: list[Table]) -> list[str]:
+    """Sessions of which one taster's marks stand in two files or sheets."""
+    met: dict[tuple[str, str], dict[str, None]] = {}
+    for table in tables:
+        for session in _labels(table, SESSION):
+            for taster in _labels(table, TASTER):
+                met.setdefault((session, taster), {})[table.sheet.label] = None
+    found = {(s, tuple(places)): None for (s, _), places in met.items() if len(places) > 1}
+    return [f"Session {s} stands in {' and '.join(places[:3])}; they were read together." for s, places in found][:2]
+
+
+def _labels(table: Table, role: str) -> list[str]:
+    columns = table.where(role)
+    factor = table.cells(columns[0]) if columns else table.extra.get(role)
+    if role in table.across or factor is None:
+        return [x for x in dict.fromkeys(table.across.get(role, [])) if x]
+    return [str(factor.values[i]) for i in factor.used()][:50]
