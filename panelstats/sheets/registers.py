@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Room
 
 # A lot that is named for its part (common practice); the lots register overrides.
-_NAMED_ROLES = {"control": "control", "hidden control": "control", "standard": "standard", "master": "standard"}
+_NAMED_ROLES = {
+    "control": "control", "hidden control": "control", "ctrl": "control", "ctl": "control",
+    "standard": "standard", "std": "standard", "master": "standard", "sealed master": "standard",
+}  # fmt: skip
 DESCRIPTOR_COLUMNS = [DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells"]
 Notes = list[tuple[str, str, str]]
 Groups = dict[tuple[str, str], np.ndarray]  # (descriptor, class) -> scores

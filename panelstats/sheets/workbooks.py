@@ -9,7 +9,6 @@ import zlib
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import python_calamine as calamine
 
 from panelstats.errors import SheetError
 from panelstats.output import MARK
@@ -17,10 +16,14 @@ from panelstats.sheets import text
 from panelstats.sheets.cellfacts import CellFacts, column_index, ods_facts, xlsx_facts, xlsx_styles
 from panelstats.sheets.delimited import WIDEST, not_a_sheet
 from panelstats.sheets.grid import Factor, Sheet, factor
+from panelstats.sheets.isolated import pages
+from panelstats.sheets.nativeworker import LOCKED, WIDE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
+
+    from panelstats.sheets.nativeworker import Page
 
 RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
 LARGEST = 2_000_000_000  # bytes a workbook may unpack to
@@ -45,21 +48,27 @@ def read_workbook(data: bytes, file: str) -> list[Sheet]:
         The workbook is locked, damaged, or unpacks to more than any score sheet.
     """
     _refuse_bombs(data, file)
-    try:
-        book = calamine.CalamineWorkbook.from_filelike(io.BytesIO(data))
-    except calamine.PasswordError as error:
-        raise SheetError(
-            "the workbook is locked with a password", where=file, do="save a copy without password and read that"
-        ) from error
-    except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
-        raise _damaged(file) from error
     parts, facts = _sheet_parts(data)
+    for name, part in parts.items():
+        _refuse_far_cells(part, f"{file}, sheet {name}")
+    found = pages(data, WIDEST, sound=bool(parts))
+    if isinstance(found, tuple):
+        raise _refusal(found, file)
     facts = facts or ods_facts(data)
-    return [
-        _sheet(book, meta, (parts.get(meta.name), facts.get(meta.name, CellFacts())), file)
-        for meta in book.sheets_metadata
-        if _is_table(meta)
-    ]
+    return [_sheet(page, (parts.get(page[0]), facts.get(page[0], CellFacts())), file) for page in found]
+
+
+def _refusal(found: tuple[str, str], file: str) -> SheetError:
+    """What the native reader could not get over, as an error."""
+    what, where = found
+    if what == LOCKED:
+        return SheetError(
+            "the workbook is locked with a password", where=file, do="save a copy without password and read that"
+        )
+    if what == WIDE:
+        name, width = where.split("\n")
+        return not_a_sheet(f"{file}, sheet {name}", f"a row of {int(width):,} cells is no row of a score sheet")
+    return _damaged(file)
 
 
 def ours(book: bytes | Path) -> str:
@@ -82,10 +91,6 @@ def _damaged(file: str) -> SheetError:
     )
 
 
-def _is_table(meta: calamine.SheetMetadata) -> bool:
-    return meta.typ == calamine.SheetTypeEnum.WorkSheet
-
-
 def _refuse_bombs(data: bytes, file: str) -> None:
     if not data.startswith(b"PK"):
         return
@@ -98,27 +103,15 @@ def _refuse_bombs(data: bytes, file: str) -> None:
         raise not_a_sheet(file, f"the workbook unpacks to {unpacked / 1e6:,.0f} MB, more than any score sheet needs")
 
 
-def _sheet(
-    book: calamine.CalamineWorkbook, meta: calamine.SheetMetadata, told: tuple[bytes | None, CellFacts], file: str
-) -> Sheet:
+def _sheet(page: Page, told: tuple[bytes | None, CellFacts], file: str) -> Sheet:
+    name, shown, rows, merged = page
     part, facts = told
-    if part:
-        _refuse_far_cells(part, f"{file}, sheet {meta.name}")
-    try:
-        page = book.get_sheet_by_name(meta.name)
-        if page.total_width > WIDEST:
-            raise not_a_sheet(
-                f"{file}, sheet {meta.name}", f"a row of {page.total_width:,} cells is no row of a score sheet"
-            )
-        rows = page.to_python(skip_empty_area=False)
-        merged = page.merged_cell_ranges or facts.merged
-    except (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError, ValueError) as error:
-        raise _damaged(file) from error
+    merged = merged or facts.merged
     mended = []
     if merged and rows:
         mended += _fill_merged(rows, merged)
     mended += facts.notes
-    if meta.visible != calamine.SheetVisibleEnum.Visible:
+    if not shown:
         mended.append("a hidden sheet, read like the others")
     columns = _columns(rows)
     # The reader shows error cells and unvalued formulas as empty: without an empty cell there is none of them.
@@ -126,7 +119,7 @@ def _sheet(
     spoiled |= {place: text.AN_ERROR for place in facts.errors if place[0] < len(rows) and place[1] < len(columns)}
     inside = {p for p in (*facts.struck, *facts.comments) if p[0] < len(rows) and p[1] < len(columns)}
     return Sheet(
-        file, meta.name, columns, 1, tuple(mended), spoiled, struck=frozenset(facts.struck & inside),
+        file, name, columns, 1, tuple(mended), spoiled, struck=frozenset(facts.struck & inside),
         comments={p: said for p, said in facts.comments.items() if p in inside},
     )  # fmt: skip
 
@@ -204,6 +197,8 @@ def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
         try:
             book, rels = archive.read("xl/workbook.xml"), archive.read("xl/_rels/workbook.xml.rels")
             target = dict(_pairs(rels, rb"Relationship", rb"Id", rb"Target"))
+            if archive.testzip() is not None:  # a part that does not match its own checksum
+                return {}, {}
             styles = xlsx_styles(archive)
             found, facts = {}, {}
             for name, rel in _pairs(book, rb"sheet", rb"name", rb"r:id"):

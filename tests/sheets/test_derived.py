@@ -1,0 +1,71 @@
+"""Figures worked out from the scores are never read as scores; what only looks alike is."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import panelstats as pst
+
+from .messy import DESCRIPTORS, LOTS, TASTERS, TRUE, WIDE, delimited
+from .test_messy import adds_up, found
+
+
+def table():
+    return pd.DataFrame(WIDE[1:], columns=WIDE[0])
+
+
+def panel(of, name):
+    means = table().groupby("lot", sort=False)[DESCRIPTORS].agg(of).round(2).reset_index()
+    return means.assign(taster=name)[["lot", "taster", *DESCRIPTORS]]
+
+
+@pytest.mark.parametrize(
+    ("of", "name"), [("mean", "Average"), ("mean", "panel"), ("mean", "hazel"), ("sum", "Total"), ("sum", "rowan")]
+)
+def test_a_taster_who_is_worked_out_is_left_out_and_said(of, name):
+    scores = pst.read_scores(pd.concat([table(), panel(of, name)]))
+    assert found(scores) == TRUE
+    assert any(repr(name) in line for line in scores.said)
+    adds_up(scores)
+
+
+@pytest.mark.parametrize("name", ["Total", "Overall", "Points"])
+@pytest.mark.parametrize("of", ["sum", "mean"])
+def test_a_column_that_is_worked_out_is_left_out_and_said(name, of):
+    sheet = table()
+    scores = pst.read_scores(sheet.assign(**{name: sheet[DESCRIPTORS].agg(of, axis=1)}))
+    assert found(scores) == TRUE
+    assert any(repr(name) in line or repr(name.casefold()) in line for line in scores.said)
+    adds_up(scores)
+
+
+def test_a_column_of_its_own_is_a_score_whatever_it_is_called():
+    sheet = table().assign(Overall=np.arange(18) % 7 + 0.5)
+    assert set(pst.read_scores(sheet).descriptors["descriptor"]) == {*DESCRIPTORS, "Overall"}
+
+
+def test_a_taster_close_to_the_others_is_a_taster():
+    rng = np.random.default_rng(3)
+    level = rng.integers(2, 8, 20)
+    rows = {t: np.clip(level + rng.integers(-1, 2, 20) * (t != "larch"), 1, 9) for t in TASTERS}
+    sheet = pd.concat(
+        [pd.DataFrame({"lot": [str(300 + n) for n in range(20)], "taster": t, "brisk": v}) for t, v in rows.items()]
+    )
+    assert set(pst.read_scores(sheet).tasters["taster"]) == set(TASTERS)
+
+
+def test_std_is_a_standard_where_it_is_no_spread(tmp_path):
+    rows = [WIDE[0], *WIDE[1:], *(["STD", t, 5, 6, 4.5, 7] for t in TASTERS)]
+    path = tmp_path / "sheet.csv"
+    path.write_bytes(delimited(rows))
+    scores = pst.read_scores(path)
+    assert dict(zip(scores.lots["lot"], scores.lots["role"], strict=True))["STD"] == "standard"
+    assert scores.frame["lot"].nunique() == len(LOTS) + 1
+
+
+def test_the_same_file_twice_is_read_once(tmp_path):
+    for name in ("week 14.csv", "week 14 copy.csv"):
+        (tmp_path / name).write_bytes(delimited(WIDE))
+    scores = pst.read_scores(tmp_path)
+    assert found(scores) == TRUE
+    assert any("copy" in line for line in scores.said)
