@@ -66,7 +66,7 @@ def test_paired_tests_and_tests_without_chance_have_scales_of_their_own():
     scales = [picture.scale for picture in pictures(rows_of(results))]
     assert len(set(scales)) == 3
     paired = rows_of(results)[1]
-    assert "60 % in favour of the other" in paired.size
+    assert "60 % favour the other" in paired.size
     assert paired.line.mark.value == "lower"
 
 

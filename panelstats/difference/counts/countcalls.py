@@ -18,7 +18,7 @@ from panelstats.difference.counts.sizes import (
     match_needs,
     match_rates_needed,
 )
-from panelstats.difference.counts.words import d_text, p_text, rate, who_said
+from panelstats.difference.counts.words import d_text, favour_text, p_text, rate, who_said
 from panelstats.models.kinds import d_prime
 from panelstats.models.kinds.criterion import A_NOT_A, SignalCounts
 from panelstats.result import Act, Verdict
@@ -105,7 +105,8 @@ def _size(reading: Reading, question: Question, at: int) -> str:
     d = d_text(*(float(part[at]) for part in vars(reading.d).values()), clear=_lines(question.d))
     lines = _lines(question.share)
     if question.kind.two_sided:
-        return _favour(float(reading.share.value[at]), value, least, most, lines, d)
+        named = percent(float(reading.share.value[at]))
+        return words.NAMED.format(named=named, favour=favour_text(value, least, most, clear=lines), d=d)
     low, high = percent_limit(least, up=False, clear=lines), percent_limit(most, up=True, clear=lines)
     if least <= 0:
         return words.SOME_MAY.format(high=high if most < 1 else words.ALL, d=d)
@@ -115,20 +116,6 @@ def _size(reading: Reading, question: Question, at: int) -> str:
 def _lines(tolerance: float | None) -> tuple[float, ...]:
     """The lines a verdict rests on."""
     return (0.0,) if tolerance is None else (-tolerance, 0.0, tolerance)
-
-
-def _favour(named: float, value: float, low: float, high: float, lines: tuple[float, ...], d: str) -> str:
-    """What was named, and the share beyond guessing, for whichever product it is."""
-    if high <= 0:
-        low, high, product = -high, -low, words.THE_OTHER
-    else:
-        product = words.A if value > 0 else words.THE_OTHER
-    one_way = low >= 0
-    between = (words.BETWEEN if one_way else words.EITHER_WAY).format(
-        low=percent_limit(abs(low), up=not one_way, clear=lines), high=percent_limit(high, up=True, clear=lines)
-    )
-    template = words.IN_FAVOUR if value else words.FOR_NOBODY
-    return template.format(named=percent(named), value=percent(abs(value)), product=product, between=between, d=d)
 
 
 def _numbers(reading: Reading, question: Question, at: int) -> dict[str, float]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.words import limit, number, p_value
+from panelstats.words import limit, number, p_value, percent, percent_limit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -46,8 +46,8 @@ TOLERANCE, TOLERANCE_D = "{share} of the tasters able to tell", "d' {d}, which i
 CAN_TELL = "About {value} of the tasters can tell them apart ({low} to {high}); {d}."
 SOME_MAY = "Anything from none to {high} of the tasters may be able to tell them apart; {d}."
 ALL = "all"
-IN_FAVOUR = "{named} named A: beyond guessing, {value} favour {product} ({between}); {d}."
-FOR_NOBODY = "{named} named A: beyond guessing, neither is favoured ({between}); {d}."
+NAMED = "{named} named A: beyond guessing, {favour}; {d}."
+IN_FAVOUR, FOR_NEITHER = "{value} favour {product} ({between})", "neither is favoured ({between})"
 BETWEEN, EITHER_WAY = "{low} to {high}", "from {low} for the other to {high} for A"
 A, THE_OTHER = "A", "the other"
 D, D_AT_LEAST, D_WITHOUT = "{d} ({low} to {high})", "{d}, at least {low}", "{d}, without limits"
@@ -180,6 +180,32 @@ def d_text(value: float, low: float, high: float, *, clear: Iterable[float] = (0
     if math.isfinite(high):
         return (D if math.isfinite(low) else D_AT_MOST).format(d=estimate, low=least, high=most)
     return (D_AT_LEAST if math.isfinite(low) else D_WITHOUT).format(d=estimate, low=least)
+
+
+def favour_text(value: float, low: float, high: float, *, clear: Iterable[float] = (0.0,)) -> str:
+    """Say the share beyond guessing that favours one product, whichever it is, with its limits.
+
+    Parameters
+    ----------
+    value, low, high : float
+        Share in favour of A; below 0 it is in favour of the other.
+    clear : iterable of float
+        Lines that no limit may be rounded onto.
+
+    Examples
+    --------
+    >>> favour_text(0.62, 0.21, 0.87), favour_text(-0.05, -0.37, 0.28)
+    ('62 % favour A (21 % to 87 %)', '5 % favour the other (from 37 % for the other to 28 % for A)')
+    """
+    product = A if value > 0 else THE_OTHER
+    if high <= 0:
+        low, high = -high, -low
+    one_way = low >= 0
+    between = (BETWEEN if one_way else EITHER_WAY).format(
+        low=percent_limit(abs(low), up=not one_way, clear=clear), high=percent_limit(high, up=True, clear=clear)
+    )
+    template = IN_FAVOUR if value else FOR_NEITHER
+    return template.format(value=percent(abs(value)), product=product, between=between)
 
 
 def who_said(kind: str, subject: str) -> str:

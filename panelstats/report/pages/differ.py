@@ -11,12 +11,12 @@ import numpy as np
 
 from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.difference.counts.forced import Interval
-from panelstats.difference.counts.tables import FAVOUR, SHARE, SIZE, DifferenceTest
-from panelstats.difference.counts.words import d_text
+from panelstats.difference.counts.tables import FAVOUR, SIZE, DifferenceTest
+from panelstats.difference.counts.words import d_text, favour_text
 from panelstats.report.charts.marks import key
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
-from panelstats.words import count, listing, percent
+from panelstats.words import count, listing, percent, percent_limit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -125,10 +125,9 @@ def d_words(size: Interval, at: int) -> str:
 def _told(scale: str, value: float, low: float, high: float) -> str:
     if math.isnan(value):
         return f"anything from {percent(low)} to {percent(high)} may be able to tell"
-    if scale == FAVOUR and value < 0:
-        return f"{percent(-value)} in favour of the other ({percent(-high)} to {percent(-low)})"
-    verb = "can tell" if scale == SHARE else "in favour of A"
-    return f"{percent(value)} {verb} ({percent(low)} to {percent(high)})"
+    if scale == FAVOUR:
+        return favour_text(value, low, high)
+    return f"{percent(value)} can tell ({percent_limit(low, up=False)} to {percent_limit(high, up=True)})"
 
 
 def _on(scale: str, value: float) -> str:
