@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.compare.standing import standings
 from panelstats.output import cell_text, new_workbook, write_whole
 from panelstats.report.pages.facts import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
 from panelstats.review import Review, as_review
+from panelstats.scores.cells import DESCRIPTOR, LOT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -69,6 +72,8 @@ def workbook_of(review: Review) -> bytes:
 
 def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Sheet names and tables in the order of the book."""
+    if review.find(LotComparison) is not None and len(lots := _lots(review)):
+        yield "lots", lots
     yield "verdicts", _verdicts(review.verdicts)
     for title, result in review.results:
         for name, table in result.tables().items():
@@ -79,6 +84,19 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
         if len(table) or name == "account":
             yield name, table
     yield "notes", _notes(review)
+
+
+def _lots(review: Review) -> pd.DataFrame:
+    """Every lot with its mean on every descriptor, class by class, the best by what is wanted first."""
+    found, scores = review.find(LotComparison), review.scores
+    if found is None or scores is None or not len(found.means):
+        return pd.DataFrame()
+    means = found.means.assign(**{name: found.means[name].astype(str) for name in (LOT, DESCRIPTOR)})
+    wide = means.pivot_table(index=LOT, columns=DESCRIPTOR, values="mean", sort=False)
+    order = standings(found, scores.descriptors)
+    gardens = scores.lots.assign(**{LOT: scores.lots[LOT].astype(str)}).get([LOT, "garden"])
+    told = order if gardens is None else order.merge(gardens, on=LOT, how="left")
+    return told.join(wide, on=LOT)
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:

@@ -12,6 +12,7 @@ from invented import assessment, review
 
 import panelstats as pst
 from panelstats.lots.compare.standing import marked_out, standings
+from panelstats.report.pages.brief import brief
 from panelstats.report.pages.firstscreen import alarms, read, trust, unsettled
 from panelstats.report.pages.lotrows import classes
 from panelstats.report.pages.page import page_of
@@ -101,7 +102,12 @@ def test_a_taster_apart_on_single_words_is_told_which_and_which_way():
 def test_what_cannot_be_said_is_left_out_and_never_half_said():
     rows = {"lot": ["1"] * 3, "taster": list("abc"), "strength": [5, 6, 7]}
     made = pst.review_session(pst.read_scores(pd.DataFrame(rows)))
-    sentences = [trust(made), unsettled(made), read(made), *(alarm.sentence for alarm in alarms(made))]
+    sentences = [
+        trust(made),
+        unsettled(made),
+        read(made),
+        *(told for alarm in alarms(made) for told in alarm.sentences),
+    ]
     text = " ".join(sentences) + first_screen(page_of(made).decode())
     assert not re.search(r"\bnan\b|–|\(\)|None| ,|: \.", text)
     assert "No fault noticed; that does not show that the lots are clean." in text
@@ -113,8 +119,17 @@ def test_every_fault_is_told_by_who_noticed_it_and_what_to_do():
         "remarks": ["musty", "slight smoke", "", ""],
     })  # fmt: skip
     (alarm,) = alarms(pst.review_session(pst.read_scores(sheet)))
-    assert re.fullmatch(r"7 is (musty and smoky|smoky and musty) \(elm, yew\): “.*”\.", alarm.sentence)
+    assert re.fullmatch(r"7 is (musty and smoky|smoky and musty) \(elm, yew\): “.*”\.", alarm.sentences[0])
     assert alarm.step
+
+
+def test_many_alarms_that_ask_for_the_same_are_named_and_none_is_lost():
+    made = review(lots=300, tasters=2, descriptors=2, faults=15)
+    (alarm,) = alarms(made)
+    lots = set(made.find(pst.FaultsNoticed).table["lot"])
+    told = " ".join(alarm.sentences)
+    assert {lot for lot in lots if re.search(rf"\b{lot}\b", told)} == lots
+    assert first_screen(page_of(made).decode()).count(alarm.step) == 1
 
 
 def test_a_session_without_a_name_is_titled_by_its_file(tmp_path):
@@ -122,6 +137,17 @@ def test_a_session_without_a_name_is_titled_by_its_file(tmp_path):
     pd.DataFrame({"lot": ["1", "2"] * 2, "taster": list("aabb"), "brisk": [5, 6, 5, 7]}).to_csv(path, index=False)
     assert pst.review_session(pst.read_scores(path)).title == "day.csv"
     assert pst.review_session(pst.read_scores(DATA / "bench")).title == "2026-03-02"
+
+
+def test_blends_and_their_tests_stand_first_in_a_line_each():
+    made = pst.review_blends(pst.read_scores(DATA / "blends"), answers=pst.read_answers(DATA / "blends"))
+    lines = {f"{line.subject} {line.sentence}" for line in brief(made)}
+    assert "B1 matches S on all 16 words" in lines
+    assert "B2 differs from S: strength −1.8, colour −1.6, body −1.6" in lines
+    assert "S with B1 triangle: not settled. 23 of 54 right, 18 by luck; at most 32 % of tasters can tell" in lines
+    assert "S with B2 triangle: they differ. 42 of 54 right, 18 by luck; about 67 % of tasters can tell" in lines
+    page = page_of(made).decode()
+    assert page.index("matches S on all 16 words") < page.index('id="picture"')
 
 
 @pytest.mark.parametrize("lots", [24, 400])

@@ -16,7 +16,7 @@ def book(tmp_path_factory):
 
 def test_there_is_a_sheet_a_table(book):
     _, sheets = book
-    wanted = ["verdicts", "Faults", "anova", "components", "means", "pairs", "checks", "Panel"]
+    wanted = ["lots", "verdicts", "Faults", "anova", "components", "means", "pairs", "checks", "Panel"]
     assert sheets.sheetnames == [*wanted, "account", "inferred", "notes"]
 
 
@@ -47,3 +47,14 @@ def test_numbers_show_no_more_than_their_uncertainty_carries(book):
 def test_same_review_same_bytes(tmp_path):
     first, second = (write_workbook(review(), tmp_path / name).read_bytes() for name in ("a.xlsx", "b.xlsx"))
     assert first == second
+
+
+def test_the_first_sheet_has_every_lot_on_every_descriptor(book):
+    made, sheets = book
+    rows = list(sheets.worksheets[0].values)
+    means = made.find(LotComparison).means
+    assert set(means["descriptor"]) <= set(rows[0])
+    assert {str(row[rows[0].index("lot")]) for row in rows[1:]} == set(means["lot"])
+    one = means.iloc[0]
+    row = next(row for row in rows[1:] if row[rows[0].index("lot")] == one["lot"])
+    assert row[rows[0].index(one["descriptor"])] == pytest.approx(one["mean"], rel=1e-15)

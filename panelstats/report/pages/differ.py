@@ -16,6 +16,7 @@ from panelstats.difference.counts.words import d_text, favour_text
 from panelstats.report.charts.marks import key
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.pages.brief import brief
 from panelstats.words import count, listing, percent, percent_limit
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def blocks(review: Review) -> dict[str, object]:
     told = listing(count(n, f"{kind} test") for kind, n in Counter(row.kind for row in rows).items())
     return {
         "lede": f"{told}: what the answers show, and what they cannot tell.",
+        "brief": brief(review),
         "pictures": pictures(rows),
         "tests_key": key([row.chart for row in rows]) if rows else [],
         "in_words": in_words(rows),

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 FAULT = "{lot} is {faults} ({tasters}){remarks}."
 REMARKS = ": “{remarks}”"
-AGREED = "The {n} tasters agree on {agreed} of {all} words"
+AGREED = "The {tasters} agree on {agreed} of {all} words"
 MAY_BE_OFF = "; a mark of the panel may be {reach} off"
 OTHERWISE = {
     "apart": "Not agreed: {words}.",
@@ -34,28 +34,35 @@ NOT_SETTLED = "Not settled: whether lots differ on {parts}."
 READ = "Read: {scores}{blanks} in {files}{pots}."
 EARLIER = " {n} of other days are left out of this page: {names}."
 ASIDE = " Set aside, for nobody could read it: {n}."
+MORE = "The same of {names}."
 _NAMED = 3
+_TOLD = 5  # alarms told in full that ask for the same; the rest are named
 
 
 class Alarm(NamedTuple):
-    """What cannot wait: about which lot or thing, in a sentence, and what to do."""
+    """What cannot wait, and what to do about all of it."""
 
-    subject: str
-    sentence: str
+    sentences: list[str]
     step: str
 
 
 def alarms(review: Review) -> list[Alarm]:
-    """Everything to be done now; a fault is told by who noticed it."""
+    """Everything to be done now, by what to do; a fault is told by who noticed it."""
     found = review.find(FaultsNoticed)
     lots = {} if found is None or review.scores is None else _noticed(found, review.scores, review.session)
-    now = [verdict for verdict in review.verdicts if verdict.act == Act.NOW]
-    return [Alarm(v.subject, lots.get(v.subject, v.sentence), v.next_step) if v.question == _question(found)
-            else Alarm(v.subject, v.sentence, v.next_step) for v in now]  # fmt: skip
+    faults = set() if found is None else set(map(id, found.verdicts))
+    now: dict[str, list[tuple[str, str]]] = {}
+    for verdict in review.verdicts:
+        if verdict.act == Act.NOW:
+            told = lots.get(verdict.subject, verdict.sentence) if id(verdict) in faults else verdict.sentence
+            now.setdefault(verdict.next_step, []).append((verdict.subject, told))
+    return [Alarm(_told(some), step) for step, some in now.items()]
 
 
-def _question(found: FaultsNoticed | None) -> str:
-    return "" if found is None else next((verdict.question for verdict in found.verdicts), "")
+def _told(some: list[tuple[str, str]]) -> list[str]:
+    """The first in full, the rest by name."""
+    more = [MORE.format(names=listing(name for name, _ in some[_TOLD:]))] if some[_TOLD:] else []
+    return [*(sentence for _, sentence in some[:_TOLD]), *more]
 
 
 def _noticed(found: FaultsNoticed, scores: Scores, session: str) -> dict[str, str]:
@@ -81,14 +88,14 @@ def _noticed(found: FaultsNoticed, scores: Scores, session: str) -> dict[str, st
 def trust(review: Review) -> str:
     """How far to trust a mark of the panel, in points."""
     found = review.find(PanelAgreement)
-    if found is None or not len(found.table):
+    if found is None or not len(found.table) or not found.table["tasters"].max() > 1:
         return ""
     table = found.table
     words: dict[str, list[str]] = {}
     for call, name in zip(table["call"].astype(str), table[DESCRIPTOR].astype(str), strict=True):
         words.setdefault(call, []).append(name)
     agreed = words.get("agree", [])
-    parts = [AGREED.format(n=int(table["tasters"].max()), agreed=len(agreed), all=len(table))]
+    parts = [AGREED.format(tasters=count(int(table["tasters"].max()), "taster"), agreed=len(agreed), all=len(table))]
     far = reach(table, found.level)
     parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
     for call, names in words.items():

@@ -11,8 +11,10 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.twin import told
 from panelstats.report.pages import firstscreen
+from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.lotrows import classes
 from panelstats.report.pages.people import APART, Person, people
+from panelstats.report.pages.steps import stepless, steps
 from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
@@ -37,6 +39,8 @@ def blocks(review: Review) -> dict[str, object]:
     columns = _columns(review)
     closing = (firstscreen.trust(review), firstscreen.unsettled(review), firstscreen.read(review))
     return {
+        "ledger": ledger(stepless(review.verdicts)),
+        "steps": steps(review.verdicts),
         "alarms": firstscreen.alarms(review),
         "classes": classes(review, faulty(review)),
         "people": [_shown(person, columns) for person in people(review)],

@@ -1,0 +1,117 @@
+"""Blends and tests of difference in a line each: what stands first on their pages."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.difference.answers.tables import JudgedAnswers
+from panelstats.lots.standard.fit import StandardMatch
+from panelstats.lots.standard.words import DIFFER, MATCH
+from panelstats.lots.track.fit import StandardTrack
+from panelstats.models.kinds import KINDS
+from panelstats.result import Mark
+from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
+from panelstats.words import count, listing, number, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterable, Iterator
+    from typing import Any
+
+    import pandas as pd
+
+    from panelstats.review import Review
+
+_TOLD = 3  # descriptors told with their differences; more are counted
+
+LEFT = "left the standard {standard}, now {size} off (since {since})"
+MATCHES = "matches {standard} on all {n}"
+DIFFERS = "differs from {standard}: {sizes}{more}"
+MORE = " and on {n} more"
+OPEN = "cannot tell whether it matches {standard}: settled on {settled} of {n}"
+TEST = "{kind}: {call}. {correct} of {answers} right{luck}; {share}"
+PAIRED = "{kind}: {call}. {correct} of {answers} for A; {share}"
+LUCK = ", {n} by luck"
+CALLS = {"differ": "they differ", "match": "they match", "cannot tell": "not settled"}
+CAN_TELL, AT_MOST, UNKNOWN = (
+    "about {share} of tasters can tell",
+    "at most {high} of tasters can tell",
+    "who can tell is not known",
+)
+
+
+class Line(NamedTuple):
+    """A blend, a descriptor or a test, and what is said of it."""
+
+    subject: str
+    mark: Mark
+    sentence: str
+
+
+def brief(review: Review) -> list[Line]:
+    """What left its standard first, then blends and tests in page order."""
+    return [*_weeks(review.find(StandardTrack)), *_blends(review.find(StandardMatch)),
+            *_tests(review.find(JudgedAnswers))]  # fmt: skip
+
+
+def _weeks(found: StandardTrack | None) -> Iterator[Line]:
+    for row in _records(found.summary if found else None):
+        if found and row["since"]:
+            size = number(float(row["smoothed"]), 1, sign=True)
+            mark = Mark.HIGHER if row["smoothed"] > 0 else Mark.LOWER
+            yield Line(str(row[DESCRIPTOR]), mark, LEFT.format(standard=found.standard, size=size, since=row["since"]))
+
+
+def _blends(found: StandardMatch | None) -> Iterator[Line]:
+    for row in _records(found.summary if found else None):
+        if found is None:
+            continue
+        keys = [SESSION, LOT] if SESSION in found.table else [LOT]
+        mine = found.table[(found.table[keys] == [row[name] for name in keys]).all(axis=1)]
+        name = ", ".join(str(row[part]) for part in reversed(keys))
+        yield Line(name, _SHAPES.get(str(row["call"]), Mark.OPEN), _blend(mine, str(row["call"]), found.standard))
+
+
+_SHAPES = {MATCH: Mark.WITHIN, DIFFER: Mark.APART}
+
+
+def _blend(mine: pd.DataFrame, call: str, standard: str) -> str:
+    n = count(len(mine), "word")
+    if call == MATCH:
+        return MATCHES.format(standard=standard, n=n)
+    if call != DIFFER:
+        return OPEN.format(standard=standard, settled=int((mine["call"] == MATCH).sum()), n=n)
+    apart = mine[mine["call"] == DIFFER].sort_values("difference", key=lambda values: -values.abs())
+    told = apart.head(_TOLD)
+    sizes = ", ".join(
+        f"{name} {number(size, 1, sign=True)}" for name, size in zip(told[DESCRIPTOR], told["difference"], strict=True)
+    )
+    more = MORE.format(n=len(apart) - _TOLD) if len(apart) > _TOLD else ""
+    return DIFFERS.format(standard=standard, sizes=sizes, more=more)
+
+
+def _tests(found: JudgedAnswers | None) -> Iterator[Line]:
+    several = found is not None and len(set(found.table[SESSION])) > 1
+    for row in _records(found.table if found else None):
+        kind, call = str(row["kind"]), str(row["call"])
+        name = listing(filter(None, [str(row["test"]), str(row[SESSION]) if several else ""]))
+        chance = KINDS[kind].chance
+        template = PAIRED if KINDS[kind].two_sided else TEST
+        luck = LUCK.format(n=number(float(chance) * row["answers"], 0)) if chance is not None else ""
+        yield Line(
+            name, _SHAPES.get(call, Mark.OPEN),
+            template.format(kind=kind, call=CALLS.get(call, call), correct=row["correct"], answers=row["answers"],
+                            luck=luck, share=_share(row)),
+        )  # fmt: skip
+
+
+def _share(row: dict[Hashable, Any]) -> str:
+    share, high = float(row["share_who_can_tell"]), float(row["share_who_can_tell_high"])
+    if math.isnan(high):
+        return UNKNOWN
+    template = CAN_TELL if row["call"] == DIFFER and math.isfinite(share) else AT_MOST
+    return template.format(share=percent(abs(share)), high=percent(high))
+
+
+def _records(table: pd.DataFrame | None) -> Iterable[dict[Hashable, Any]]:
+    return [] if table is None else table.to_dict("records")
