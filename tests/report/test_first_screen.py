@@ -42,9 +42,13 @@ def test_what_was_planted_in_the_room_is_found_and_nobody_else_is_accused(bench)
     for each in planted:
         if each["about"] == "lot":
             assert f"{each['who']} is {each['descriptor']} ({', '.join(each['noticed_by'])}): “slight smoke" in text
+        if each["about"] == "pot":
+            assert re.search(rf"{each['who']}: its pots disagree \([^)]*{each['descriptor']} [12]\.\d", text)
         if each["about"] == "descriptor":
-            assert each["who"] in text[text.index("Not to be judged today") :]
+            assert each["who"] in text[text.index("Not settled") :]
     guilty = {each["who"] for each in planted if each["about"] == "taster"}
+    accused = {each["who"] for each in planted if each["about"] in ("lot", "pot")}
+    assert {name for alarm in alarms(bench) for name in re.findall(r"\b4\d\d\b", " ".join(alarm.sentences))} == accused
     assert {person.name for person in people(bench) if person.flagged} == guilty
     assert re.search(r"larch marks about 1\.[0-9] high on every word \(0\.5 allowed\)", text)
     assert "spruce spreads the marks too little on every word" in text
@@ -61,12 +65,12 @@ def test_the_best_of_a_class_lie_higher_on_what_is_wanted_than_the_weakest(bench
     wanted = bench.scores.descriptors.set_index("descriptor")["wanted"].map({"more": 1.0, "less": -1.0}).fillna(0.0)
     signs = wanted[truth["descriptors"]].to_numpy()
     true = {lot: float(signs @ values) for lot, values in truth["lots"].items()}
-    for found in classes(bench, {"418"}):
+    for found in classes(bench, {"418", "405"}):
         best, weakest = ([true[row.lot] for row in rows] for rows in (found.best, found.weakest))
         rest = [true[row.lot] for row in found.rest]
         assert min(best) > max(weakest)
         assert sum(best) / len(best) > sum(rest) / len(rest) > sum(weakest) / len(weakest)
-        assert len(best) + len(weakest) + len(rest) == 12 - (found.name == "black fannings")
+        assert len(best) + len(weakest) + len(rest) == 11  # but the smoky lot and the one of the bad pot
 
 
 def test_a_lot_is_marked_out_only_beyond_what_matters_and_where_its_class_differs(bench):

@@ -8,19 +8,21 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.lots.pots.fit import PotCheck
 from panelstats.panel.agreement.fit import PanelAgreement
 from panelstats.panel.agreement.words import reach
 from panelstats.report.pages.facts import SET_ASIDE
 from panelstats.report.tables import plain
 from panelstats.result import Act
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER
-from panelstats.words import count, listing
+from panelstats.words import count, listing, number
 
 if TYPE_CHECKING:
     from panelstats.review import Review
     from panelstats.scores.table import Scores
 
 FAULT = "{lot} is {faults} ({tasters}){remarks}."
+POTS_APART = "{lot}: its pots disagree ({sizes} apart)."
 REMARKS = ": “{remarks}”"
 AGREED = "The {tasters} agree on {agreed} of {all} words"
 MAY_BE_OFF = "; a mark of the panel may be {reach} off"
@@ -30,6 +32,7 @@ OTHERWISE = {
     "too alike to judge": "Not to be judged today: {words}.",
 }
 OTHER = "{call}: {words}."
+NO_TEST = "{words} (no test of tasters either)"
 NOT_SETTLED = "Not settled: whether lots differ on {parts}."
 READ = "Read: {scores}{blanks} in {files}{pots}."
 EARLIER = " {n} of other days are left out of this page: {names}."
@@ -49,20 +52,34 @@ class Alarm(NamedTuple):
 def alarms(review: Review) -> list[Alarm]:
     """Everything to be done now, by what to do; a fault is told by who noticed it."""
     found = review.find(FaultsNoticed)
-    lots = {} if found is None or review.scores is None else _noticed(found, review.scores, review.session)
-    faults = set() if found is None else set(map(id, found.verdicts))
+    noticed = {} if found is None or review.scores is None else _noticed(found, review.scores, review.session)
+    told = _pots_apart(review.find(PotCheck))
+    for verdict in found.verdicts if found else ():
+        if verdict.subject in noticed:
+            told[id(verdict)] = noticed[verdict.subject]
     now: dict[str, list[tuple[str, str]]] = {}
     for verdict in review.verdicts:
         if verdict.act == Act.NOW:
-            told = lots.get(verdict.subject, verdict.sentence) if id(verdict) in faults else verdict.sentence
-            now.setdefault(verdict.next_step, []).append((verdict.subject, told))
-    return [Alarm(_told(some), step) for step, some in now.items()]
+            sentence = told.get(id(verdict), verdict.sentence)
+            now.setdefault(verdict.next_step, []).append((verdict.subject, sentence))
+    return [Alarm(_first(some), step) for step, some in now.items()]
 
 
-def _told(some: list[tuple[str, str]]) -> list[str]:
+def _first(some: list[tuple[str, str]]) -> list[str]:
     """The first in full, the rest by name."""
     more = [MORE.format(names=listing(name for name, _ in some[_TOLD:]))] if some[_TOLD:] else []
     return [*(sentence for _, sentence in some[:_TOLD]), *more]
+
+
+def _pots_apart(found: PotCheck | None) -> dict[int, str]:
+    """Each lot whose pots were brewed unlike one another, by its verdict: by how much, on what."""
+    sentences = {}
+    for verdict in found.verdicts if found else ():
+        if verdict.act == Act.NOW and verdict.numbers:
+            farthest = sorted(verdict.numbers.items(), key=lambda each: -abs(each[1]))[:_NAMED]
+            sizes = ", ".join(f"{name} {number(abs(size), 1)}" for name, size in farthest)
+            sentences[id(verdict)] = POTS_APART.format(lot=verdict.subject, sizes=sizes)
+    return sentences
 
 
 def _noticed(found: FaultsNoticed, scores: Scores, session: str) -> dict[str, str]:
@@ -85,6 +102,11 @@ def _noticed(found: FaultsNoticed, scores: Scores, session: str) -> dict[str, st
     return told
 
 
+def suspect(review: Review) -> set[str]:
+    """What an alarm is about: a lot of these is given no place among the others."""
+    return {verdict.subject for verdict in review.verdicts if verdict.act == Act.NOW}
+
+
 def trust(review: Review) -> str:
     """How far to trust a mark of the panel, in points."""
     found = review.find(PanelAgreement)
@@ -98,30 +120,36 @@ def trust(review: Review) -> str:
     parts = [AGREED.format(tasters=count(int(table["tasters"].max()), "taster"), agreed=len(agreed), all=len(table))]
     far = reach(table, found.level)
     parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
-    for call, names in words.items():
-        if call != "agree":
+    unlike = set(open_words(review)[""])
+    for call, some in words.items():
+        names = [name for name in some if name not in unlike]  # of the others it is said that they are no test
+        if call != "agree" and names:
             parts.append(" " + OTHERWISE.get(call, OTHER).format(words=_some(names), call=call.capitalize()))
     return "".join(parts)
 
 
-def unsettled(review: Review) -> str:
-    """On which descriptors the lots of no class, or of one, could be told apart: one line."""
+def open_words(review: Review) -> dict[str, list[str]]:
+    """On which descriptors lots could not be told apart: under "" in every class, then class by class."""
     found = review.find(LotComparison)
     if found is None or not len(found.anova):
-        return ""
+        return {"": []}
     tests = found.anova[found.anova["source"] == "lot"]
     groups = tests[CLASS].fillna("").astype(str) if CLASS in tests else pd.Series("", index=tests.index)
     open_ones = tests[~(tests["p_adjusted"] < 1 - found.level)]
-    every = list(dict.fromkeys(groups))
     where: dict[str, list[str]] = {}
     for name, group in zip(open_ones[DESCRIPTOR].astype(str), groups[open_ones.index], strict=True):
         where.setdefault(name, []).append(str(group))
-    parts = [_some([name for name, some in where.items() if len(some) == len(every)])]
-    for group in every if len(every) > 1 else []:
-        own = [name for name, some in where.items() if some == [group]]
-        parts.append(f"{_some(own)} ({group})" if own else "")
-    told = [part for part in parts if part]
-    return NOT_SETTLED.format(parts="; ".join(told)) if told else ""
+    every = list(dict.fromkeys(groups))
+    own = {group: [name for name, some in where.items() if group in some and len(some) < len(every)] for group in every}
+    return own | {"": [name for name, some in where.items() if len(some) == len(every)]}
+
+
+def unsettled(review: Review) -> str:
+    """On which descriptors the lots could not be told apart: one line."""
+    words = open_words(review)
+    parts = [NO_TEST.format(words=_some(words[""]))] if words[""] else []
+    parts += [f"{_some(names)} ({group})" for group, names in words.items() if group and names]
+    return NOT_SETTLED.format(parts="; ".join(parts)) if parts else ""
 
 
 def read(review: Review) -> str:

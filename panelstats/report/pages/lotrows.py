@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 BEST, WEAKEST = 3, 2
 _STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
+_COUNTS = 0.5  # what speaks against is told from this share of the largest deviation on
 _QUOTED = 2  # remarks of tasters, the most frequent first
 
 
@@ -47,15 +48,15 @@ class Class(NamedTuple):
         return "" if not self.rest else "best" if self.ordered else "farthest"
 
 
-def classes(review: Review, faulty: Collection[str]) -> list[Class]:
-    """Every class; lots with a fault are left out, for they stand above all others."""
+def classes(review: Review, without: Collection[str]) -> list[Class]:
+    """Every class; lots without a place, for they stand above all others, are left out."""
     comparison, scores = review.find(LotComparison), review.scores
     if comparison is None or scores is None:
         return []
     order, marks = standings(comparison, scores.descriptors), marked_out(comparison, scores.descriptors)
     gardens, said = _gardens(scores), _said(scores, review.session)
     found = []
-    for name, some in order[~order[LOT].isin(list(faulty))].groupby(CLASS, sort=False):
+    for name, some in order[~order[LOT].isin(list(without))].groupby(CLASS, sort=False):
         lots = _by_size(some, marks[marks[CLASS] == name]) if some[STANDING].isna().all() else some
         rows = [
             LotRow(lot, gardens.get(lot, ""), _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing),
@@ -85,7 +86,7 @@ def _marks(marks: pd.DataFrame, standing: float) -> str:
     """What marks a lot out, with its deviations: what speaks for where it stands, and the most that speaks against."""
     side = marks["worth"] * (1 if standing >= 0 else -1)
     strong = pd.concat([marks[side > 0], marks[side == 0]]).head(_STRONG)  # where nothing is wanted, it may still tell
-    weak = marks[side < 0].head(_AGAINST)
+    weak = marks[(side < 0) & (marks["deviation"].abs() >= _COUNTS * marks["deviation"].abs().max())].head(_AGAINST)
     return "; ".join(filter(None, (_told(strong), _told(weak))))
 
 

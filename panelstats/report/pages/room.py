@@ -6,7 +6,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.tasters.fit import TasterAssessment
-from panelstats.report.charts.picture import Panel, faulty, key, picture
+from panelstats.report.charts.picture import Panel, key, picture
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.twin import told
@@ -42,7 +42,7 @@ def blocks(review: Review) -> dict[str, object]:
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),
         "alarms": firstscreen.alarms(review),
-        "classes": classes(review, faulty(review)),
+        "classes": classes(review, firstscreen.suspect(review)),
         "people": [_shown(person, columns) for person in people(review)],
         "strip_heads": columns,
         "strip_axes": [strip_axis(scale_of([column]), column.zero) for column in columns],
