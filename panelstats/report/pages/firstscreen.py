@@ -120,9 +120,9 @@ def trust(review: Review) -> str:
     parts = [AGREED.format(tasters=count(int(table["tasters"].max()), "taster"), agreed=len(agreed), all=len(table))]
     far = reach(table, found.level)
     parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
-    unlike = set(open_words(review)[""])
+    unlike = {name for names in open_words(review).values() for name in names}
     for call, some in words.items():
-        names = [name for name in some if name not in unlike]  # of the others it is said that they are no test
+        names = [name for name in some if name not in unlike]  # the others are told as not settled
         if call != "agree" and names:
             parts.append(" " + OTHERWISE.get(call, OTHER).format(words=_some(names), call=call.capitalize()))
     return "".join(parts)
@@ -175,7 +175,7 @@ def _pots(table: pd.DataFrame) -> str:
     kinds = list(dict.fromkeys(table[POTS].astype(str)))
     if len(kinds) != 1:
         return ""
-    return f"; pots {kinds[0]}, " + ("as declared" if table["declared"].all() else "not declared")
+    return f"; pots {kinds[0]}" + ("" if table["declared"].all() else ", not declared")
 
 
 def _some(names: list[str]) -> str:

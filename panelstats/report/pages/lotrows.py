@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 BEST, WEAKEST = 3, 2
 _STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
 _COUNTS = 0.5  # what speaks against is told from this share of the largest deviation on
-_QUOTED = 2  # remarks of tasters, the most frequent first
+_QUOTED = 1  # remarks of tasters, the most frequent
 
 
 class LotRow(NamedTuple):
