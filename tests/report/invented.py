@@ -168,6 +168,7 @@ def _scores(lot, taster, descriptor, lot_class):
         pots=pd.DataFrame({"session": ["week 31"], "stage": ["liquor"], "pots": ["shared"], "declared": [False],
                            "reason": ["every taster met pot 1 of each lot"]}),
         remarks=pd.DataFrame(columns=["session", "lot", "taster", "remark"]),
+        said=(),
         words=pd.DataFrame(columns=["session", "lot", "word", "said", "asked"]),
         faults=pd.DataFrame(columns=["session", "lot", "taster", "pot", "fault", "noticed"]),
         account=pd.DataFrame({"file": ["week-31.xlsx"], "sheet": ["liquor"], "seen": [seen], "scores": [len(frame)],

@@ -168,7 +168,8 @@ def read(review: Review) -> str:
     others = [name for name in scores.sessions[SESSION].astype(str) if name != review.session]
     aside = int(account[SET_ASIDE].sum())
     told += EARLIER.format(n=count(len(others), "sitting"), names=_some(others)) if others else ""
-    return told + (ASIDE.format(n=count(aside, "cell")) if aside else "")
+    told += ASIDE.format(n=count(aside, "cell")) if aside else ""
+    return " ".join([told, *scores.said])
 
 
 def _pots(table: pd.DataFrame) -> str:
