@@ -12,7 +12,7 @@ from panelstats.lots.track.fit import StandardTrack
 from panelstats.models.kinds import KINDS
 from panelstats.result import Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
-from panelstats.words import count, listing, number, percent
+from panelstats.words import count, listing, number, percent, percent_limit
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Iterator
@@ -110,7 +110,7 @@ def _share(row: dict[Hashable, Any]) -> str:
     if math.isnan(high):
         return UNKNOWN
     template = CAN_TELL if row["call"] == DIFFER and math.isfinite(share) else AT_MOST
-    return template.format(share=percent(abs(share)), high=percent(high))
+    return template.format(share=percent(abs(share)), high=percent_limit(high, up=True))
 
 
 def _records(table: pd.DataFrame | None) -> Iterable[dict[Hashable, Any]]:
