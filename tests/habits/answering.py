@@ -139,7 +139,17 @@ def _chosen(what: str, allowed: list[str], who: Known) -> str | None:
     """The answer, judged by the words allowed and the names quoted in the question."""
     quoted = [a or b for a, b in re.findall(r"'([^']+)'|\"([^\"]+)\"", what)]
     words = {plain(a): a for a in allowed}
-    for rule in (_copy, _taster_or_figure, _again, _blank_zeros, _which_heading, _several_rows, _kind_of_column, _name):
+    for rule in (
+        _copy,
+        _taster_or_figure,
+        _again,
+        _blank_zeros,
+        _struck,
+        _which_heading,
+        _several_rows,
+        _kind_of_column,
+        _name,
+    ):
         said = rule(what, quoted, words, who)
         if said is not None:
             return said
@@ -166,6 +176,10 @@ def _again(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -
 
 def _blank_zeros(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
     return words.get("blanks")  # no one in the corpus means a score by a zero among others' blanks
+
+
+def _struck(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
+    return words.get("withdrawn")  # the corpus strikes out what is not to count
 
 
 def _which_heading(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:

@@ -192,7 +192,9 @@ def two_columns(rng: np.random.Generator) -> Made:
     for row in grid.padded().rows:
         text = row[0].value
         garden, number = ("Garden", "Invoice") if text == "Lot" else text.split(" / ")
-        first, second = Cell(garden), Cell(int(number) if number.isdigit() else number)
+        first, second = (
+            Cell(int(v) if v.isdigit() else v, means=LOT if text == "Lot" else "") for v in (garden, number)
+        )
         for cell in row:
             if cell.keys is not None:
                 cell.keys[LOT] = (first, second)  # type: ignore[assignment]
