@@ -1,6 +1,18 @@
 """Rooms that the reader does not yet manage: read wrong, or read without the word it owes.
 
-Strict: a room that is mended must leave this list.
+Strict: a room that is mended must leave this list; `python -m tests.habits --known` writes it anew.
 """
 
-KNOWN: frozenset[str] = frozenset()
+# Some chain of habits that hypothesis draws is still read wrong.
+CHAINS_READ_WRONG = False
+
+KNOWN: frozenset[str] = frozenset(
+    {
+        "chain 33",
+        "a column Rank",
+        "weak, medium, strong as scores",
+        "a descriptor on which all tasters agree",
+        "a column % beside the scores",
+        "a folder a day, a file a taster",
+    }
+)
