@@ -164,6 +164,7 @@ def family_limit(
     weight: float = WEIGHT,
     pooled: tuple[int, ...] = (),
     scale: np.ndarray | float = 1.0,
+    df: np.ndarray | float | None = None,
     draws: int = DRAWS,
     seed: int = 0,
 ) -> float:
@@ -181,6 +182,8 @@ def family_limit(
         Which moves would be an alarm.
     baseline, weight, pooled, scale
         As for `weighted_ewma` and `between_sessions`.
+    df : array_like, shape (chart...), broadcastable, optional
+        Degrees of freedom behind each chart's standard errors, estimated together; without, they are known.
     draws, seed : int
 
     Returns
@@ -205,10 +208,15 @@ def family_limit(
     axes = tuple(axis + 1 for axis in pooled)
     largest = []
     for start in range(0, draws, AT_ONCE):
-        value = sd * rng.standard_normal((len(se), min(AT_ONCE, draws - start), *se.shape[2:]))
-        variance = se**2
+        now = min(AT_ONCE, draws - start)
+        value = sd * rng.standard_normal((len(se), now, *se.shape[2:]))
+        shown = se
+        if df is not None:
+            freedom = np.broadcast_to(np.maximum(df, 1.0), se.shape[2:])
+            shown = se * np.sqrt(rng.chisquare(freedom, (now, *se.shape[2:])) / freedom)
+        variance = shown**2
         if between is not None:
-            variance = variance + scale * between_sessions(value, se, pooled=axes, scale=scale)
+            variance = variance + scale * between_sessions(value, shown, pooled=axes, scale=scale)
         z = weighted_ewma(value, variance, baseline=baseline, weight=weight).z
         z = {"both": np.abs(z), "up": z, "down": -z}[side]
         largest.append(np.nan_to_num(z, nan=-np.inf).max(axis=(0, *range(2, z.ndim))))

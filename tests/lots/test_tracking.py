@@ -10,12 +10,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import t as student
 
 import panelstats as pst
 from panelstats.errors import DesignError
-from panelstats.lots.track.fit import chart_weeks, track_standard
+from panelstats.lots.track.fit import track_standard
 from panelstats.lots.track.weekcalls import call_of
+from panelstats.lots.track.weeklychart import chart_weeks, newest_inside, pooled_errors
 from panelstats.models.charts import weighted_ewma
+from tests.lots.test_standard import drawn, panel
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"
 
@@ -136,3 +139,72 @@ def test_two_blends_in_one_session_are_asked_about():
     room = pst.example.blends()
     with pytest.raises(DesignError, match="name the blend of each week"):
         track_standard(pst.read_scores(room.frame, room=room.registers), "S")
+
+
+def test_errors_are_pooled_over_the_weeks_by_their_degrees_of_freedom():
+    """Textbook pooled variance; weeks of half the looks have twice the variance."""
+    se, df = np.array([[0.2], [0.4], [np.nan]]), np.array([[4.0], [8.0], [np.nan]])
+    found = pooled_errors(se, df, np.array([[8.0], [4.0], [8.0]]))
+    one_look = (4 * 0.2**2 * 8 + 8 * 0.4**2 * 4) / 12
+    np.testing.assert_allclose(found.se[:2, 0], np.sqrt(one_look / np.array([8, 4])))
+    assert np.isnan(found.se[2, 0])
+    assert found.df[0] == 12
+
+
+def test_quiet_weeks_on_few_degrees_of_freedom_rarely_alarm():
+    """Four df a week, 20 weeks, six descriptors: without pooling about half of all seasons alarmed."""
+    rng, runs, alarms = np.random.default_rng(4), 25, 0
+    for _ in range(runs):
+        own = 0.25 * np.sqrt(rng.chisquare(4, (20, 6)) / 4)
+        errors = pooled_errors(own, np.full((20, 6), 4.0), np.full((20, 6), 10.0))
+        chart = chart_weeks(rng.normal(0, 0.25, (20, 6)), errors.se, df=errors.df, weeks=20)
+        alarms += bool((np.abs(chart.smoothed / chart.sd) > chart.limit).any())
+    assert alarms / runs <= 0.05 + 4 * np.sqrt(0.05 * 0.95 / runs)
+
+
+def test_newest_weeks_must_lie_inside_by_themselves():
+    """Two one-sided tests on the mean of the last three weeks: 0.9 from the master is not inside 1 (Schuirmann)."""
+    se = np.full(12, 0.2)
+    jumped = np.r_[np.zeros(9), np.full(3, 0.9)]
+    assert newest_inside(np.zeros(12), se, 40.0, 0.0, 1.0, 0.95)
+    assert not newest_inside(jumped, se, 40.0, 0.0, 1.0, 0.95)
+    edge = 1.0 - student.ppf(0.95, 40) * 0.2 / np.sqrt(3)
+    for apart, inside in ((edge - 1e-6, True), (edge + 1e-6, False)):
+        assert newest_inside(np.full(3, apart), se[:3], 40.0, 0.0, 1.0, 0.95) == inside
+    assert call_of(-0.2, 0.2, 0.5, alarm=False, weeks=9, newest=False) == "cannot tell"
+
+
+def weekly(y):
+    """A master and one blend, week by week: scores from an array (session, lot, taster, pot, descriptor)."""
+    return track_standard(panel(y, tolerance=1.0), "L0", lots=["L1"])
+
+
+def test_a_week_s_interval_is_students_t_on_the_pooled_degrees_of_freedom():
+    y = drawn(np.random.default_rng(7), sessions=5, tasters=4, pots=3, apart=0.0, pot_sd=0.2, own=False, descriptors=2)
+    table = weekly(y).table
+    reach = student.ppf(0.975, table["df"]) * table["se"]
+    np.testing.assert_allclose(table["high"] - table["difference"], reach)
+    np.testing.assert_allclose(table["difference"] - table["low"], reach)
+    for _, mine in table.groupby("descriptor"):
+        assert np.ptp(mine["se"]) < 1e-9  # one design every week: one pooled error
+        assert mine["se_own"].min() <= mine["se"].iloc[0] <= mine["se_own"].max()
+
+
+def test_one_shared_brew_a_week_says_no_more_than_one_match():
+    y = drawn(np.random.default_rng(8), sessions=8, tasters=8, pots=1, apart=0.0, pot_sd=0.0, own=False)
+    found = weekly(y)
+    assert set(found.summary["call"]) == {"cannot tell"}
+    assert "one shared brew a week says no more than one match" in str(found)
+
+
+def test_an_alarm_that_came_and_went_is_told_at_the_end():
+    rng = np.random.default_rng(9)
+    y = drawn(rng, sessions=14, tasters=8, pots=3, apart=0.0, pot_sd=0.1, own=False)
+    y[2:5, 1, :, :, 0] += 3.0
+    found = weekly(y)
+    ended = found.summary.set_index("descriptor").loc["d0", "past_alarms"]
+    assert "w004" in ended
+    alarms = found.table[found.table["alarm"] & (found.table["descriptor"] == "d0")]["session"].astype(str)
+    if not found.table.loc[found.table["descriptor"] == "d0", "alarm"].iloc[-1]:
+        assert ended == ", ".join(alarms)
+        assert "It had alarmed before: d0" in str(found)

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
 
 DIFFERENCE, SE, DF, P, P_ADJUSTED, REASON = "difference", "se", "df", "p", "p_adjusted", "reason"
-BREWS = "brews"
-_ROW = [SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE, DF, BREWS, REASON]
+BREWS, LOOKS_BEHIND = "brews", "looks_behind"
+_ROW = [SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE, DF, BREWS, LOOKS_BEHIND, REASON]
 NOT_BOTH = "not scored beside the standard"
 
 
@@ -80,7 +80,7 @@ def _beside(cells: Cells, standard: str, lots: Sequence[str]) -> Cells:
 def _differences(group: ClassFit, d: int, standard: str, lots: Sequence[str]) -> list[tuple[object, ...]]:
     grid, fit = group.grid, group.of(d)
     name = str(grid.descriptors[d])
-    nothing = (np.nan, np.nan, np.nan, 0)
+    nothing = (np.nan, np.nan, np.nan, 0, np.nan)
     if fit is None:
         return [(grid.session, lot, name, *nothing, group.state(d)) for lot in lots]
     at = {str(lot): place for place, lot in enumerate(grid.lots[fit.lots])}
@@ -89,7 +89,8 @@ def _differences(group: ClassFit, d: int, standard: str, lots: Sequence[str]) ->
     if both:
         found = fit.pairs(np.array([at[lot] for lot in both]), np.full(len(both), at[standard]))
         for lot, *numbers in zip(both, found.estimate, found.se, found.df, strict=True):
-            out.append((grid.session, lot, name, *numbers, _brews(group, d, lot, standard), ""))
+            behind = _brews(group, d, lot, standard), _looks(group, d, lot, standard)
+            out.append((grid.session, lot, name, *numbers, *behind, ""))
     return out
 
 
@@ -99,6 +100,13 @@ def _brews(group: ClassFit, d: int, lot: str, standard: str) -> int:
         return 0
     brewed = (group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1)
     return int(min(brewed[group.grid.lots == name][0] for name in (lot, standard)))
+
+
+def _looks(group: ClassFit, d: int, lot: str, standard: str) -> float:
+    """Looks behind the difference: harmonic mean of those at the lot and at the standard."""
+    looks = group.grid.looks[..., d].sum(axis=(1, 2))
+    one, other = (float(looks[group.grid.lots == name][0]) for name in (lot, standard))
+    return 2 / (1 / one + 1 / other)
 
 
 def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, standard: str) -> tuple[np.ndarray, float]:

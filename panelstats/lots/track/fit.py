@@ -7,16 +7,32 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri
+from scipy.special import stdtrit
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
-from panelstats.lots.standard.beside import DIFFERENCE, SE, Beside, beside_standard, error_correlation
+from panelstats.lots.standard.beside import (
+    BREWS,
+    DF,
+    DIFFERENCE,
+    LOOKS_BEHIND,
+    SE,
+    Beside,
+    beside_standard,
+    error_correlation,
+)
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.track.weekcalls import call_of, master_verdict, tracking_verdicts
-from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON
-from panelstats.models.charts import between_sessions, family_limit, planned, weighted_ewma
+from panelstats.lots.track.weeklychart import (
+    WEEKS,
+    WeeklyChart,
+    WeeklyErrors,
+    chart_weeks,
+    newest_inside,
+    pooled_errors,
+)
+from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON, WANDER_RATE
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
 
@@ -28,8 +44,6 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 LOW, HIGH, LEVEL, SD, Z, ALARM = "low", "high", "smoothed", "sd", "z", "alarm"
-# Weeks of a season for which the limit is set unless more were tasted (common practice: 40 sale weeks).
-WEEKS = 40
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -40,11 +54,13 @@ class StandardTrack(Result):
     ----------
     standard : str
     table : DataFrame
-        session, lot, descriptor, difference (blend less master, points), se, low, high, smoothed (weighted mean of the
-        weeks so far), sd, z, alarm (|z| beyond the limit).
+        session, lot, descriptor, difference (blend less master, points), se (pooled over weeks, steadied over
+        descriptors), low, high (Student's t), smoothed (weighted mean of the weeks so far), sd, z, alarm (|z| beyond
+        the limit), df (of se), se_own (the week's own), brews (shared pots behind it; 0 where each taster had his own).
     summary : DataFrame
         descriptor, call (on the standard, creeping, left the standard, cannot tell), smoothed, low, high, tolerance,
-        tolerance_from, since (session from which the alarm stands, "" if none), weeks.
+        tolerance_from, since (session from which the alarm stands, "" if none), weeks, past_alarms (sessions of
+        alarms that have ended).
     distances : DataFrame
         session, lot, distance, low, high: root mean square difference per descriptor, week by week.
     limit : float
@@ -128,9 +144,11 @@ def track_standard(
 
     Notes
     -----
-    Each week's difference comes from that session's own model, pots included; the weeks are smoothed with weight 0.2
-    and precision 1/(se^2 + w^2), target 0, w^2 the variance between weeks from successive differences. The limit is
-    simulated for the timetable at hand.
+    Each week's difference comes from that session's own model, pots included; its error is pooled over the weeks and
+    steadied over four descriptors or more. The weeks are smoothed with weight 0.2 and precision 1/(se^2 + w^2), target
+    0, w^2 the variance between weeks from successive differences. The limit is simulated for the timetable at hand, the
+    errors estimated as they are here. "On the standard" also needs the newest three weeks alone to lie inside the
+    tolerance (Schuirmann 1987).
 
     Examples
     --------
@@ -148,10 +166,10 @@ def track_standard(
         raise DesignError("no blend was tasted beside the master", where=f"standard={standard!r}, lots {asked[:6]}",
                           do="taste the week's blend and the master in one session")  # fmt: skip
     _one_a_session(rows)
-    chart = chart_weeks(_wide(rows, DIFFERENCE), _wide(rows, SE), weeks=weeks, false_alarm=false_alarm, seed=seed)
-    table = _table(rows, chart, level)
+    found_weeks = _Weeks.of(rows, weeks=weeks, false_alarm=false_alarm, seed=seed)
+    chart, table = found_weeks.chart, _table(found_weeks, level)
     sizes = tolerances(scores, cells, standard, tolerance)
-    summary = _summary(table, sizes, level)
+    summary = _summary(table, found_weeks, sizes, level)
     return StandardTrack(
         standard=standard,
         table=table,
@@ -160,55 +178,13 @@ def track_standard(
         limit=chart.limit,
         level=level,
         verdicts=in_order([*tracking_verdicts(table, summary, standard, level), *_masters(cells, standard, level)]),
-        method=METHOD.format(limit=f"{chart.limit:.2f}", weeks=weeks, risk=f"{100 * false_alarm:g} %"),
+        method=METHOD.format(
+            limit=f"{chart.limit:.2f}",
+            weeks=weeks,
+            risk=f"{100 * false_alarm:g} %",
+            wander=WANDER_RATE,
+        ),
     )
-
-
-@dataclass(frozen=True, eq=False)
-class WeeklyChart:
-    """Smoothed differences; arrays (week, descriptor), NaN where a week is missing.
-
-    Attributes
-    ----------
-    smoothed, sd : ndarray
-    between : ndarray, shape (descriptor,)
-        Variance between weeks beyond the standard errors.
-    limit : float
-    """
-
-    smoothed: np.ndarray
-    sd: np.ndarray
-    between: np.ndarray
-    limit: float
-
-
-def chart_weeks(
-    difference: np.ndarray, se: np.ndarray, *, weeks: int = WEEKS, false_alarm: float = 0.05, seed: int = 0,
-    steady: bool = False,
-) -> WeeklyChart:  # fmt: skip
-    """Smooth weekly differences from the master and find the limit for their timetable.
-
-    Parameters
-    ----------
-    difference, se : ndarray, shape (week, descriptor)
-        NaN where not tasted.
-    weeks, false_alarm, seed
-        As for `track_standard`.
-    steady : bool
-        Take the standard errors as all the variance there is.
-
-    Examples
-    --------
-    >>> chart = chart_weeks(np.array([[0.2], [0.4], [0.3]]), np.full((3, 1), 0.2), steady=True)
-    >>> print(chart.smoothed.ravel().round(3))
-    [0.2   0.311 0.307]
-    """
-    between = np.zeros(se.shape[1]) if steady else np.nan_to_num(between_sessions(difference, se))
-    chart = weighted_ewma(difference, se**2 + between, baseline=0)
-    limit = family_limit(
-        planned(se, max(weeks, len(se))), None if steady else between, alpha=false_alarm, baseline=0, seed=seed
-    )
-    return WeeklyChart(chart.level, chart.sd, between, limit)
 
 
 def _one_a_session(rows: pd.DataFrame) -> None:
@@ -229,29 +205,72 @@ def _wide(rows: pd.DataFrame, value: str) -> np.ndarray:
     return wide.reindex(index=sessions, columns=descriptors).to_numpy(float)
 
 
-def _table(rows: pd.DataFrame, chart: WeeklyChart, level: float) -> pd.DataFrame:
+@dataclass(frozen=True, eq=False)
+class _Weeks:
+    """The weeks of all descriptors: their rows with pooled errors, and the chart made of them."""
+
+    rows: pd.DataFrame
+    errors: WeeklyErrors
+    chart: WeeklyChart
+
+    @staticmethod
+    def of(rows: pd.DataFrame, *, weeks: int = WEEKS, false_alarm: float = 0.05, seed: int = 0) -> _Weeks:
+        """Pool the errors of the rows, and chart them."""
+        difference, own, df, size = (_wide(rows, name) for name in (DIFFERENCE, SE, DF, LOOKS_BEHIND))
+        errors = pooled_errors(own, df, size)
+        chart = chart_weeks(difference, errors.se, df=errors.df, weeks=weeks, false_alarm=false_alarm, seed=seed)
+        return _Weeks(rows, errors, chart)
+
+
+def _table(found: _Weeks, level: float) -> pd.DataFrame:
+    rows, chart = found.rows, found.chart
     week = pd.Index(rows[SESSION].unique()).get_indexer(rows[SESSION])
     column = pd.Index(rows[DESCRIPTOR].unique()).get_indexer(rows[DESCRIPTOR])
     smoothed, sd = chart.smoothed[week, column], chart.sd[week, column]
-    reach = ndtri((1 + level) / 2) * rows[SE]
-    out = rows[[SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE]].assign(
-        **{LOW: rows[DIFFERENCE] - reach, HIGH: rows[DIFFERENCE] + reach, LEVEL: smoothed, SD: sd, Z: smoothed / sd}
+    se, df = found.errors.se[week, column], found.errors.df[column]
+    reach = stdtrit(np.maximum(df, 1.0), (1 + level) / 2) * se
+    out = rows[[SESSION, LOT, DESCRIPTOR, DIFFERENCE]].assign(
+        **{SE: se, LOW: rows[DIFFERENCE] - reach, HIGH: rows[DIFFERENCE] + reach, LEVEL: smoothed, SD: sd},
+        **{
+            Z: smoothed / sd,
+            ALARM: np.abs(smoothed / sd) > chart.limit,
+            DF: df,
+            "se_own": rows[SE],
+            BREWS: rows[BREWS],
+        },
     )
-    return out.assign(**{ALARM: np.abs(out[Z]) > chart.limit}).reset_index(drop=True)
+    return out.reset_index(drop=True)
 
 
-def _summary(table: pd.DataFrame, sizes: pd.DataFrame, level: float) -> pd.DataFrame:
-    reach, out = float(ndtri((1 + level) / 2)), []
-    for name, mine in table.groupby(DESCRIPTOR, sort=False):
-        last = mine.iloc[-1]
-        low, high = last[LEVEL] - reach * last[SD], last[LEVEL] + reach * last[SD]
+def _summary(table: pd.DataFrame, found: _Weeks, sizes: pd.DataFrame, level: float) -> pd.DataFrame:
+    out = []
+    for (name, mine), between in zip(table.groupby(DESCRIPTOR, sort=False), found.chart.between, strict=True):
+        last, df = mine.iloc[-1], float(mine[DF].iloc[-1])
+        reach = float(stdtrit(max(df, 1.0), (1 + level) / 2)) * last[SD]
         size, whose = float(sizes[TOLERANCE][str(name)]), sizes[TOLERANCE_FROM][str(name)]
-        standing = mine[ALARM][::-1].cummin()  # the run of alarms that lasts to the end
-        since = str(mine[SESSION].iloc[-int(standing.sum())]) if standing.iloc[0] else ""
-        call = call_of(low, high, size, alarm=bool(last[ALARM]), weeks=len(mine))
-        out.append((name, call, last[LEVEL], low, high, size, whose, since, len(mine)))
-    names = [DESCRIPTOR, "call", LEVEL, LOW, HIGH, TOLERANCE, TOLERANCE_FROM, "since", "weeks"]
+        weeks = mine[DIFFERENCE].to_numpy(float), mine[SE].to_numpy(float)
+        call = call_of(
+            last[LEVEL] - reach,
+            last[LEVEL] + reach,
+            size,
+            alarm=bool(last[ALARM]),
+            weeks=len(mine),
+            newest=newest_inside(*weeks, df, float(between), size, level),
+            one_brew=bool((mine[BREWS] == 1).all()),
+        )
+        standing, past = _alarms(mine)
+        out.append((name, call, last[LEVEL], last[LEVEL] - reach, last[LEVEL] + reach, size, whose, standing, len(mine),
+                    past))  # fmt: skip
+    names = [DESCRIPTOR, "call", LEVEL, LOW, HIGH, TOLERANCE, TOLERANCE_FROM, "since", "weeks", "past_alarms"]
     return pd.DataFrame(out, columns=names)
+
+
+def _alarms(mine: pd.DataFrame) -> tuple[str, str]:
+    """The session from which an alarm stands, and the sessions of alarms that have ended."""
+    alarm, session = mine[ALARM].to_numpy(bool), mine[SESSION].astype(str).to_numpy()
+    standing = int(alarm[::-1].cumprod().sum())
+    ended = session[: len(alarm) - standing][alarm[: len(alarm) - standing]]
+    return (session[-standing] if standing else ""), ", ".join(ended)
 
 
 def _distances(found: Beside, rows: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
@@ -274,6 +293,5 @@ def _masters(cells: Cells, standard: str, level: float) -> list[Verdict]:
         rows = beside_standard(cells, standard, [other], level=level).rows
         rows = rows[rows[SE] > 0]
         if len(rows):
-            chart = chart_weeks(_wide(rows, DIFFERENCE), _wide(rows, SE))
-            out.append(master_verdict(_table(rows, chart, level), standard, other))
+            out.append(master_verdict(_table(_Weeks.of(rows), level), standard, other))
     return out

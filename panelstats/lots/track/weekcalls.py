@@ -21,24 +21,40 @@ FEW_WEEKS = 4
 TOLD_APART = 1.96
 
 
-def call_of(low: float, high: float, tolerance: float, *, alarm: bool, weeks: int) -> str:
-    """The call of one descriptor at the last week, from the interval of the smoothed level."""
-    if weeks < FEW_WEEKS:
+def call_of(
+    low: float, high: float, tolerance: float, *, alarm: bool, weeks: int, newest: bool = True, one_brew: bool = False
+) -> str:
+    """The call of one descriptor at the last week.
+
+    Parameters
+    ----------
+    low, high : float
+        Interval of the smoothed level.
+    tolerance : float
+    alarm : bool
+    weeks : int
+    newest : bool
+        Whether the newest weeks alone lie inside the tolerance.
+    one_brew : bool
+        Whether every week stood on one shared brew, of which no more can be said than by one match.
+    """
+    if weeks < FEW_WEEKS or one_brew:
         return CANNOT_TELL
     if alarm:
         return LEFT if low > tolerance or high < -tolerance else CREEPING
-    return ON if -tolerance < low and high < tolerance else CANNOT_TELL
+    return ON if -tolerance < low and high < tolerance and newest else CANNOT_TELL
 
 
 def tracking_verdicts(table: pd.DataFrame, summary: pd.DataFrame, standard: str, level: float) -> list[Verdict]:
     """One verdict for each descriptor that moved, one for those on the standard, one for those left open."""
-    chain = _chain(table)
+    chain, brews = _chain(table), table.groupby(DESCRIPTOR)["brews"].max()
     moved = summary[summary["call"].isin([LEFT, CREEPING])]
     verdicts = [_moved(row, standard, chain) for _, row in moved.iterrows()]
     for call in (ON, CANNOT_TELL):
         some = summary[summary["call"] == call]
         if len(some):
-            verdicts.append(_others(some, call, standard, level, chain if moved.empty else ""))
+            one_brew = bool((brews[some[DESCRIPTOR]] == 1).all())
+            verdicts.append(_others(some, call, standard, level, chain if moved.empty else "", one_brew=one_brew))
     return verdicts
 
 
@@ -66,7 +82,13 @@ def _moved(row: pd.Series, standard: str, chain: str) -> Verdict:
     )
 
 
-def _others(some: pd.DataFrame, call: str, standard: str, level: float, chain: str) -> Verdict:
+def _past(some: pd.DataFrame) -> str:
+    """Alarms that have ended, which the last week no longer shows."""
+    ended = [f"{row[DESCRIPTOR]} ({row['past_alarms']})" for _, row in some.iterrows() if row["past_alarms"]]
+    return words.PAST_ALARMS.format(descriptors=listing(ended)) if ended else ""
+
+
+def _others(some: pd.DataFrame, call: str, standard: str, level: float, chain: str, *, one_brew: bool) -> Verdict:
     widest = some.loc[[(some["high"].abs().combine(some["low"].abs(), max)).idxmax()]].iloc[0]
     places = decimals(float(widest["high"] - widest["low"]) / 4)
     weeks = int(some["weeks"].max())
@@ -77,10 +99,10 @@ def _others(some: pd.DataFrame, call: str, standard: str, level: float, chain: s
     )
     fields = {"descriptors": listing(some[DESCRIPTOR].tolist()), "standard": standard, "weeks": count(weeks, "week")}
     if call == ON:
-        sentence = words.ON_STANDARD.format(**fields, furthest=furthest, chain=chain)
+        sentence = words.ON_STANDARD.format(**fields, furthest=furthest, past=_past(some), chain=chain)
         return Verdict(words.QUESTION, "", call, sentence.strip(), {"weeks": weeks}, "", Act.KNOW)
-    few = words.FEW.format(**fields) if weeks < FEW_WEEKS else ""
-    sentence = words.NOT_TOLD.format(**fields, few=few, furthest=furthest, chain=chain).strip()
+    few = words.FEW.format(**fields) if weeks < FEW_WEEKS else words.ONE_BREW_A_WEEK if one_brew else ""
+    sentence = words.NOT_TOLD.format(**fields, few=few, furthest=furthest, past=_past(some), chain=chain).strip()
     return Verdict(words.QUESTION, "", call, sentence, {"weeks": weeks}, words.MORE_WEEKS, Act.TASTE_AGAIN)
 
 
