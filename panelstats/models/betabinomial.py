@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import chdtrc, chdtri, gammaln
 
 if TYPE_CHECKING:
@@ -20,6 +19,10 @@ if TYPE_CHECKING:
 
 # Zooming grid: points a side, how far each round narrows, rounds. Ends below 1e-9 on [0, 1].
 POINTS, NARROW, ROUNDS = 17, 0.25, 13
+# Correlations at which few people are held against a share: from abilities that differ somewhat to all or none.
+CORRELATIONS = (0.25, 0.5, 0.75, 1.0)
+# Log-likelihood ratios are counted in steps, up to so many either way for one of the people.
+LOG_STEP, MOST_STEPS = 0.02, 600
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,30 +196,46 @@ def _crossing(data: Replicates, fitted: Fit, outer: float, rate: float) -> float
     return float((inner + outer) / 2)
 
 
-def perfect_tail(data: Replicates, mu: float) -> float:
-    """P(no more are right every time than were), where a share mu always is and the rest guess: gamma = 1, exact.
+def few_people_p(data: Replicates, mu: float) -> float:
+    """P(the answers speak as much for "nobody can tell"), if a share mu can: the worst of several correlations.
+
+    The profile likelihood needs many people; this holds for few. The statistic is the log-likelihood ratio of mu = 0
+    against (mu, gamma), summed over people (Neyman & Pearson 1933) and rounded, so that its distribution is counted
+    out. At gamma = 1 it is the number of people who were right every time.
 
     Examples
     --------
-    >>> round(perfect_tail(Replicates.of([3, 4, 2, 3, 3], 10, 1 / 3), 0.3), 3)
+    >>> round(few_people_p(Replicates.of([3, 4, 2, 3, 3], 10, 1 / 3), 0.3), 3)
     0.168
     """
-    chances = np.ones(1)
-    for n, people in zip(data.answers, data.tasters, strict=True):
-        each = mu + (1 - mu) * data.chance**n
-        for _ in range(people):
-            chances = np.convolve(chances, [1 - each, each])
-    seen = int(data.tasters[data.correct == data.answers].sum())
-    return float(chances[: seen + 1].sum())
+    gamma = np.array(CORRELATIONS)
+    people = {int(n): int(data.tasters[data.answers == n].sum()) for n in np.unique(data.answers)}
+    width = 2 * MOST_STEPS * sum(people.values()) + 1
+    seen, spectrum = np.zeros(len(gamma), int), np.ones((len(gamma), width // 2 + 1), complex)
+    for n, count in people.items():
+        each = [Replicates.of([x], [n], data.chance) for x in range(n + 1)]
+        able = np.array([loglik(one, mu, gamma) for one in each])  # (right, gamma)
+        guessing = np.array([loglik(one, 0.0, 0.0) for one in each])[:, None]
+        steps = np.rint(np.clip((guessing - able) / LOG_STEP, -MOST_STEPS, MOST_STEPS)).astype(int)
+        chances = np.zeros((len(gamma), width))
+        for g in range(len(gamma)):
+            np.add.at(chances[g], steps[:, g] + MOST_STEPS, np.exp(able[:, g]))
+        spectrum *= np.fft.rfft(chances, axis=1) ** count
+        of_n = data.answers == n
+        seen += data.tasters[of_n] @ steps[data.correct[of_n]] + count * MOST_STEPS
+    sums = np.fft.irfft(spectrum, width, axis=1)
+    return float(np.clip([sums[g, seen[g] :].sum() for g in range(len(gamma))], 0.0, 1.0).max())
 
 
-def perfect_limit(data: Replicates, rate: float) -> float:
-    """Upper limit of mu from how many were right every time, at this one-sided error rate."""
-    if perfect_tail(data, 0.0) <= rate:
-        return 0.0
-    if (data.correct == data.answers).all():
-        return 1.0
-    return float(brentq(lambda mu: perfect_tail(data, mu) - rate, 0.0, 1.0, xtol=1e-12))
+def few_people_limit(data: Replicates, rate: float) -> float:
+    """Upper limit of mu at this one-sided error rate: the largest that `few_people_p` does not reject."""
+    low, high = 0.0, 1.0
+    if few_people_p(data, high) > rate:
+        return high
+    for _ in range(20):
+        middle = (low + high) / 2
+        low, high = (middle, high) if few_people_p(data, middle) > rate else (low, middle)
+    return high
 
 
 def abilities(data: Replicates, fitted: Fit, correct: ArrayLike, answers: ArrayLike) -> np.ndarray:

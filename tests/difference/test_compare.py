@@ -63,6 +63,7 @@ def test_p_is_the_enumerated_chance_of_a_ratio_as_large():
     found = compare_tests([("2-afc", 6, n), ("3-afc", 1, m)])
     assert "exact over all results" in found.method
     assert worst / 2 < found.p <= worst + 0.001 + 1e-9
+    assert compare_tests([("2-afc", 4, 6), ("2-afc", 4, 6)]).p == 1  # no result differs less
 
 
 @pytest.mark.parametrize("tests", [(("2-afc", 16), ("3-afc", 16)), (("2-afc", 20), ("2-afc", 20))])

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
-from scipy.stats import beta, binom, binomtest
+from scipy.stats import beta, binom
 
 import panelstats as pst
 from panelstats.difference.repeated.fit import repeated_test
@@ -21,10 +21,10 @@ from panelstats.errors import DesignError
 from panelstats.models.betabinomial import (
     Replicates,
     abilities,
+    few_people_limit,
+    few_people_p,
     fit,
     loglik,
-    perfect_limit,
-    perfect_tail,
     probability,
     profile,
     profile_limits,
@@ -100,13 +100,6 @@ def test_no_point_of_a_fine_grid_beats_the_fit(name):
     assert loglik(data, mu, gamma).max() <= fit(data).loglik + 1e-9
 
 
-def limit_of_tasters(rows, chance):
-    """Upper limit of the share always right, from how many were: the library's exact limit, guessing taken out."""
-    n, perfect = rows["trials"].iloc[0], int((rows["correct"] == rows["trials"]).sum())
-    high = binomtest(perfect, len(rows)).proportion_ci(0.9, method="exact").high
-    return max(0.0, (high - chance**n) / (1 - chance**n))
-
-
 def test_public_call_takes_the_widest_of_profile_pooled_and_tasters_limits():
     for name in SETS:
         data, rows = data_of(name)
@@ -114,7 +107,7 @@ def test_public_call_takes_the_widest_of_profile_pooled_and_tasters_limits():
         found = repeated_test(kind, correct=rows["correct"], answers=rows["trials"])
         wanted = FITS.loc[name]
         pooled = wanted["naive_pooled_exact_upper_95_pd"]
-        upper = max(wanted["cc_mu_upper_95_one_sided_profile"], pooled, limit_of_tasters(rows, data.chance))
+        upper = max(wanted["cc_mu_upper_95_one_sided_profile"], pooled, few_people_limit(data, 0.05))
         assert found.share_who_can_tell.high == pytest.approx(upper, abs=1e-4)
         assert found.p == pytest.approx(wanted["pooled_p_value_difference"], abs=1e-9)
 
@@ -126,27 +119,52 @@ def test_few_tasters_cannot_show_a_match_however_often_they_answer():
     assert five.call == "cannot tell"
     assert "5 tasters cannot show a match" in five.verdicts[0].next_step
     nine = repeated_test("triangle", correct=[3, 4, 2, 3, 3, 4, 2, 3, 4], answers=[10] * 9, within_share=0.3)
-    assert nine.p_match == pytest.approx(0.7**9, abs=1e-4)
+    assert 0.7**9 - 1e-4 <= nine.p_match <= 0.05
     assert nine.call == "match"
 
 
-def test_tasters_always_right_are_counted_with_their_luck_and_their_blanks():
-    # Poisson-binomial by brute force: two perfect of four with 2, 3, 3 and 4 sets
-    data, mu = Replicates.of([2, 1, 3, 2], [2, 3, 3, 4], 0.5), 0.4
-    each = [mu + 0.6 * 0.5**n for n in (2, 3, 3, 4)]
-    total = sum(
-        np.prod([p if hit else 1 - p for p, hit in zip(each, hits, strict=True)])
-        for hits in product([0, 1], repeat=4)
-        if sum(hits) <= 2
+def test_few_people_are_judged_by_the_likelihood_ratio_over_every_result():
+    # brute force over all results of three tasters with 2, 2 and 3 sets, each correlation on its own
+    data, mu, worst = Replicates.of([0, 1, 1], [2, 2, 3], 0.5), 0.4, []
+    for gamma in (0.25, 0.5, 0.75, 1.0):
+        able, alone = (
+            {(x, n): probability(x, n, mu=m, gamma=gamma, chance=0.5) for n in (2, 3) for x in range(n + 1)}
+            for m in (mu, 0.0)
+        )
+        ratio = {key: round(np.log(alone[key] / able[key]) / 0.02) for key in able}
+        seen = ratio[0, 2] + ratio[1, 2] + ratio[1, 3]
+        worst.append(
+            sum(
+                able[x, 2] * able[y, 2] * able[z, 3]
+                for x, y, z in product(range(3), range(3), range(4))
+                if ratio[x, 2] + ratio[y, 2] + ratio[z, 3] >= seen
+            )
+        )
+    assert few_people_p(data, mu) == pytest.approx(max(worst), abs=1e-9)
+    limit = few_people_limit(data, 0.2)
+    assert few_people_p(data, limit - 1e-3) > 0.2 >= few_people_p(data, limit)
+    assert few_people_limit(Replicates.of([2, 3], [2, 3], 0.5), 0.05) == 1.0
+
+
+@pytest.mark.parametrize("gamma", [0.4, 0.6, 1.0])
+@pytest.mark.parametrize(("tasters", "each"), [(9, 10), (12, 4)])
+def test_few_people_keep_their_error_rate_at_every_correlation(tasters, each, gamma):
+    rng, runs, mu = np.random.default_rng(12), 100, 0.3
+    able = rng.binomial(1, mu, (runs, tasters)) if gamma == 1 else rng.beta(
+        mu * (1 - gamma) / gamma, (1 - mu) * (1 - gamma) / gamma, (runs, tasters))  # fmt: skip
+    right = np.sort(rng.binomial(each, 1 / 3 + 2 / 3 * able), axis=1)
+    panels, times = np.unique(right, axis=0, return_counts=True)
+    p = np.array([few_people_p(Replicates.of(panel, each, 1 / 3), mu) for panel in panels])
+    assert times @ (p <= 0.05) / runs <= 0.05 + 4 * np.sqrt(0.05 * 0.95 / runs)
+
+
+def test_blanks_may_be_those_of_a_taster_always_right():
+    counts = {"correct": [3, 3, 1, 0, 1, 1], "answers": [4] * 6, "blanks": [1, 0, 0, 0, 0, 0]}
+    blank = repeated_test("triangle", **counts, within_share=0.6)
+    assert blank.p_match >= few_people_p(Replicates.of([4, 3, 1, 0, 1, 1], [4] * 6, 1 / 3), 0.6)
+    assert (
+        blank.p_match > repeated_test("triangle", correct=counts["correct"], answers=[4] * 6, within_share=0.6).p_match
     )
-    assert perfect_tail(data, mu) == pytest.approx(total, abs=1e-12)
-    assert perfect_tail(data, perfect_limit(data, 0.05)) == pytest.approx(0.05, abs=1e-9)
-    assert perfect_limit(Replicates.of([2, 3], [2, 3], 0.5), 0.05) == 1.0
-    assert perfect_limit(Replicates.of([0, 0], [1, 1], 0.9), 0.05) == 0.0
-    blank = repeated_test(
-        "triangle", correct=[3, 3, 1, 0, 1, 1], answers=[4] * 6, blanks=[1] + [0] * 5, within_share=0.6
-    )
-    assert blank.p_match >= perfect_tail(Replicates.of([4, 3, 1, 0, 1, 1], [4] * 6, 1 / 3), 0.6)
 
 
 def test_no_more_right_than_guessing_gives_is_no_d_prime():

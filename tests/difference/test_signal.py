@@ -99,3 +99,11 @@ def test_impossible_counts_are_refused_in_words(arguments, words):
 def test_a_share_who_can_tell_is_not_offered_where_there_is_none():
     with pytest.raises(DesignError, match="no share who can tell"):
         pst.match_test("a-not-a", hits=1, n_a=4, false=1, n_not_a=4, within_share=0.3)
+
+
+def test_a_match_within_a_tolerance_looks_both_ways():
+    one = pst.match_test("a-not-a", hits=14, n_a=40, false=24, n_not_a=40, within_d=1.0)
+    other = pst.match_test("a-not-a", hits=24, n_a=40, false=14, n_not_a=40, within_d=1.0)
+    assert one.d_prime.value < 0 < other.d_prime.value
+    assert one.p_match == pytest.approx(other.p_match, abs=1e-9)
+    assert one.p_match > 0.05

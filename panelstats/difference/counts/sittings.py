@@ -71,7 +71,7 @@ def difference_found(question: Question, tasters: int, each: int) -> float:
 
 
 def match_shown(question: Question, tasters: int, each: int) -> float:
-    """Chance that a match is shown where nobody can tell, at least: few right in all, and few tasters always right."""
+    """Chance that a match is shown where nobody can tell: few right in all, and few tasters always right."""
     answers, lucky = tasters * each, question.chance**each
     most = float(most_correct(answers, question.at_tolerance, question.match_error))
     always = float(most_correct(tasters, (question.share or 0.0) * (1 - lucky) + lucky, question.match_error))

@@ -32,9 +32,9 @@ from panelstats.models.betabinomial import (
     Fit,
     Replicates,
     abilities,
+    few_people_limit,
+    few_people_p,
     fit,
-    perfect_limit,
-    perfect_tail,
     profile,
     profile_limits,
 )
@@ -101,7 +101,7 @@ def repeated_test(
     -------
     RepeatedTest
         Limits are of the mean over tasters, the widest of profile likelihood, pooled exact limits, and an upper one
-        from the number of tasters who were right every time.
+        that holds for few tasters.
 
     Raises
     ------
@@ -112,9 +112,9 @@ def repeated_test(
     -----
     Difference: all answers pooled, which is exact: if nobody can tell, every answer is an independent guess whoever
     gives it (Kunert & Meyners 1999, Food Quality and Preference 10). Match and limits: tasters differ away from
-    chance, so pooling would claim too many matches; a beta-binomial with guessing taken apart is fitted instead. Were a
-    share of tasters always right and the rest guessing, a panel of few might hold none of them however often it sat:
-    a match must survive that as well, by the number of tasters who were right every time.
+    chance, so pooling would claim too many matches; a beta-binomial with guessing taken apart is fitted instead. A
+    panel of few may hold nobody of those who can tell, however often it sits: a match must also survive an exact test
+    at several correlations of ability within tasters, up to all or none.
 
     Examples
     --------
@@ -197,8 +197,10 @@ def _by_profile(question: Question, counts: Counts) -> tuple[float, float, float
     p = float("nan") if question.share is None else 1.0
     if question.share is not None and fitted.mu < question.share:
         fall = fitted.loglik - float(profile(right_blanks, question.share)[0])
-        p = max(float(ndtr(-np.sqrt(2 * max(0.0, fall)))), float(perfect_tail(right_blanks, question.share)))
-    most = max(most, perfect_limit(right_blanks, question.match_error))
+        p = max(float(ndtr(-np.sqrt(2 * max(0.0, fall)))), few_people_p(right_blanks, question.share))
+    most = max(most, few_people_limit(right_blanks, question.match_error))
+    if question.share is not None:  # both are found by search: they must not contradict each other in the last digit
+        most = min(most, question.share) if p <= question.match_error * TIES else max(most, question.share)
     low, high = (question.chance + (1 - question.chance) * mu for mu in (least, most))
     return low, high, p
 

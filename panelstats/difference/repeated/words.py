@@ -10,6 +10,6 @@ NOT_SHOWN = "{each}; whether they differ in how well they can tell is not shown 
 METHOD = (
     "{method} Tasters answered several times: the difference test pools all answers (exact when nobody can tell); "
     "match and limits come from a beta-binomial with guessing taken apart, by profile likelihood of the mean share "
-    "who can tell, never narrower than the pooled exact limits, nor than what the number of tasters always right "
-    "leaves open."
+    "who can tell; a match must also survive an exact test for few tasters at correlations of ability up to all or "
+    "none, and limits are never narrower than it and the pooled exact limits allow."
 )
