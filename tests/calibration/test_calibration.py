@@ -18,18 +18,20 @@ from tests.calibration.trials import TRIALS
 HELD = {
     "lots own 8x6x2x6": 30,
     "lots shared 10x2x2 0.25": 30,
-    "lots whole points": 30,
     "intervals own": 30,
     "agreement own": 30,
     "agreement missing few": 30,
     "agreement edge 8": 40,
-    "standard own": 40,
+    "standard own": 30,
     "tasters 4 own": 30,
-    "trainees level 40": 40,
+    "tasters half floor": 25,
+    "trainees level 40": 30,
+    "trainees slope half 40": 30,
     "differences triangle": 0,
     "differences tetrad": 0,
     "differences ratings 3": 100,
     "differences guessing 12x4": 30,
+    "differences repeated 5x10": 30,
     "advice answers": 0,
 }
 
