@@ -14,5 +14,6 @@ KNOWN: frozenset[str] = frozenset(
         "a descriptor on which all tasters agree",
         "a column % beside the scores",
         "a folder a day, a file a taster",
+        "lot and taster in one heading, a column Overall beside",
     }
 )

@@ -160,3 +160,17 @@ def respelt_stacked(rng: np.random.Generator) -> Made:
     table = true_table(rng, tasters=("mélèze", "érable", "chêne"))
     grid = respelt(cross(table, (LOT,), (DESCRIPTOR, TASTER)), TASTER, (str.upper, parted), 2)
     return one(respelt(grid, LOT, (lambda s: s.translate(WIDE),), 3), table)
+
+
+@room("lot and taster in one heading, every second in capitals", 8, 5)
+def respelt_joined(rng: np.random.Generator) -> Made:
+    table = true_table(rng, lots=4, tasters=("poplar", "sycamore", "yew"))
+    grid = cross(table, (DESCRIPTOR,), (LOT, TASTER), Look(join="{lot} {taster}"))
+    return one(respelt(grid, TASTER, (str.upper,), 2), table)
+
+
+@room("descriptor and taster in one heading, some in capitals", 8, 5)
+def respelt_product(rng: np.random.Generator) -> Made:
+    table = true_table(rng, tasters=("poplar", "sycamore", "yew"))
+    grid = cross(table, (LOT,), (DESCRIPTOR, TASTER), Look(join="{descriptor} {taster}"))
+    return one(respelt(grid, TASTER, (str.upper, str), 3), table)

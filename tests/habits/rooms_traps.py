@@ -275,3 +275,11 @@ def standard_beside(rng: np.random.Generator) -> Made:
     table = true_table(rng, lots=["Std", "412", "413", "414"], tasters=PANEL)
     grid = cross(table, (TASTER,), (LOT, DESCRIPTOR), Look(top="merged"))
     return one(below(grid, line("Std = last week's blend, 2 g to 100 ml"), gap=1), table)
+
+
+@room("lot and taster in one heading, a column Overall beside", 5, 2)
+def joined_overall(rng: np.random.Generator) -> Made:
+    """The last column is no product of a lot and a taster."""
+    table = true_table(rng, lots=4)
+    grid = cross(table, (DESCRIPTOR,), (LOT, TASTER), Look(join="{lot} {taster}"))
+    return one(column(grid, "Overall", average), table)
