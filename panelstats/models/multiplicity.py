@@ -1,4 +1,8 @@
-"""Adjusting p-values for the number of questions asked: Holm, and Benjamini and Hochberg."""
+"""Adjusting p-values for the number of questions asked: Holm, and Benjamini and Hochberg.
+
+Whole arrays of families at once, with gaps, which multipletests of statsmodels takes one by one and without; that and
+scipy.stats take longer to import than a page takes to make. The tests hold these to both.
+"""
 
 from __future__ import annotations
 
