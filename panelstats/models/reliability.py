@@ -12,6 +12,7 @@ import numpy as np
 from scipy import special
 
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+from panelstats.models.rootmeansquare import noncentrality_at
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,6 +133,57 @@ def from_components(
     mean = _ratio(theta, covariance, signal, noise, level)
     order = _ratio(theta, covariance, signal, _weights({LOT_TASTER: 1 / k, RESIDUAL: 1 / (k * looks)}), level)
     return Intraclass(*single, *mean, order[0])
+
+
+def limits_of_these_lots(
+    lots: np.ndarray, df: tuple[np.ndarray, np.ndarray], levels: np.ndarray, levels_df: np.ndarray, *,
+    level: float = 0.95,
+) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
+    """Interval of the agreement of the panel's mean marks on the very lots that were tasted.
+
+    Parameters
+    ----------
+    lots : ndarray, shape (D,)
+        Mean square of the lots over that of the rest.
+    df : tuple of ndarray
+        Degrees of freedom of the two.
+    levels : ndarray
+        Variance of one taster's mark of a lot, level included, over that without: 1 or more.
+    levels_df : ndarray
+        Degrees of freedom of the former.
+    level : float in (0, 1)
+
+    Returns
+    -------
+    low, high : ndarray
+        Of the share that the lots' own spread has of the spread of the means; estimate: ICC(2,k).
+
+    Notes
+    -----
+    Of lots that are what they are, whatever they were drawn from, `lots` is a noncentral F; its noncentrality a degree
+    of freedom is the lots' spread over the rest. The tasters' levels join with a chi-square, the two on the logarithm
+    (Zou & Donner 2008, Stat. Med. 27: 1693). So no law of the lots is asked for, as McGraw & Wong's limits do.
+
+    Examples
+    --------
+    >>> one = [np.array([x]) for x in (11.0274, 5.0, 15.0, 6.1447, 4.03)]  # Shrout & Fleiss 1979, table 2
+    >>> low, high = limits_of_these_lots(one[0], (one[1], one[2]), one[3], one[4])
+    >>> print(low.round(2), high.round(2))
+    [0.22] [0.94]
+    """
+    tail = (1 - level) / 2
+    free, df_levels = (df[0].astype(float), np.maximum(df[1], 1.0)), np.maximum(levels_df, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = [noncentrality_at(lots, free, 1 - t) / df[0] for t in (tail, 1 - tail)]
+        q = [np.log(np.maximum(levels * df_levels / special.chdtri(df_levels, t), 1.0)) for t in (tail, 1 - tail)]
+        middle, own = np.log(np.maximum(lots - 1, 1e-12)), np.log(np.maximum(levels, 1.0))
+        below = np.hypot(middle - np.log(spread[0]), q[1] - own)
+        above = np.hypot(np.log(spread[1]) - middle, own - q[0])
+        low, high = (1 / (1 + np.exp(own - middle + d)) for d in (below, -above))
+        high = np.where(lots > 1, high, spread[1] / (spread[1] + np.exp(q[0])))
+    known = np.isfinite(lots) & (df[0] > 0) & np.isfinite(levels)
+    low = np.where(lots > 1, np.nan_to_num(low), 0.0)
+    return np.where(known, low, np.nan), np.where(known, high, np.nan)
 
 
 def trust_in_mean(theta: np.ndarray, *, k: np.ndarray, looks: np.ndarray, pots: np.ndarray) -> np.ndarray:

@@ -7,9 +7,12 @@ import numpy as np
 import pandas as pd
 import pingouin
 import pytest
+from scipy import stats
 from scipy.stats import spearmanr
 
 import panelstats as pst
+from panelstats.models.normality import omnibus_p
+from panelstats.models.reliability import limits_of_these_lots
 from tests.bench.made import cells_from_array
 from tests.models.published import frame, truth
 
@@ -131,7 +134,7 @@ def test_several_descriptors_agree_with_a_general_library_one_by_one():
 def test_agreement_speaks_of_these_pots_and_trust_of_the_lots():
     y = invented(30, 8, 2, pot_sd=0.8)
     shared, own = (row_of(agreement(y, pots=word)) for word in ("shared", "own"))
-    for name in ("icc_single", "icc_mean", "icc_mean_low", "icc_mean_high", "p_lots"):
+    for name in ("icc_single", "icc_mean", "share_low", "share_high", "p_lots"):
         assert shared[name] == pytest.approx(own[name], rel=1e-9)  # one table of cell means
     assert shared["reliability_lots"] < shared["icc_mean"] - 0.05
     assert own["reliability_lots"] == pytest.approx(own["icc_mean"], abs=0.01)
@@ -145,7 +148,7 @@ def test_trust_in_the_lot_mean_is_made_from_the_components():
     v = pst.compare_lots(scores, pots="shared").components.set_index("source")["variance"]
     noise = v["lot:pot"] / 2 + (v["taster"] + v["lot:taster"]) / 6 + v["residual"] / 12
     assert row["reliability_lots"] == pytest.approx(v["lot"] / (v["lot"] + noise), rel=1e-8)
-    mark = v["lot:pot"] / 2 + v["lot:taster"] / 6 + v["residual"] / 12
+    mark = v["lot:pot"] / 2 + (v["taster"] + v["lot:taster"]) / 6 + v["residual"] / 12
     assert row["mark_se"] == pytest.approx(np.sqrt(mark), rel=1e-8)
     assert row["error_sd"] == pytest.approx(np.sqrt(v["lot:taster"] + v["residual"] / 2), rel=1e-8)
 
@@ -169,8 +172,60 @@ def test_one_missing_cell_moves_the_answer_a_little_only(pots):
     less = row_of(agreement(y, pots=pots))
     for name in ("icc_single", "icc_mean", "icc_consistency_mean"):
         assert less[name] == pytest.approx(whole[name], abs=0.02)
-    for name in ("icc_mean_low", "icc_mean_high"):
+    for name in ("share_low", "share_high"):
         assert less[name] == pytest.approx(whole[name], abs=0.08)
+
+
+# ── of these lots ────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def many(lots, tasters, sets, *, skew=0.0, level=0.5, pots=1, seed=0):
+    """Marks (lot, taster, pot, set) of sets of lots of SD 1, and the lots."""
+    rng = np.random.default_rng(seed)
+    z = rng.normal(size=(lots, 1, 1, sets))
+    if skew:
+        e = np.exp(skew**2)
+        z = (np.exp(skew * z) - np.sqrt(e)) / np.sqrt(e * (e - 1))
+    y = z + level * rng.normal(size=(1, tasters, 1, sets)) + 0.6 * rng.normal(size=(lots, tasters, 1, sets))
+    return y + 0.6 * rng.normal(size=(lots, tasters, pots, sets)), z[:, 0, 0]
+
+
+@pytest.mark.parametrize(("lots", "tasters", "skew", "level"), [(12, 8, 1.0, 0.5), (6, 3, 0.0, 0.5), (20, 4, 1.0, 1.0)])
+def test_the_interval_of_these_lots_holds_whatever_they_were_drawn_from(lots, tasters, skew, level):
+    sets = 800
+    y, z = many(lots, tasters, sets, skew=skew, level=level, seed=lots)
+    table = pst.panel_agreement(cells_from_array(y + 20, np.ones(y.shape[:3], bool), shared=False)).table
+    truth = z.var(axis=0, ddof=1) / (z.var(axis=0, ddof=1) + (level**2 + 0.72) / tasters)
+    missed = (truth < table["share_low"]) | (truth > table["share_high"])
+    assert missed.mean() < 0.07 + 4 * np.sqrt(0.07 * 0.93 / sets)
+    if skew and lots == 12:  # for all such lots no interval is claimed where these do not look normal
+        assert table["icc_mean_low"].isna().mean() > 0.3
+        assert ((table["icc_mean_low"].isna()) == (table["lots_normal_p"] < 0.05)).all()
+
+
+def test_without_levels_the_limits_of_these_lots_are_those_of_a_noncentral_f():
+    """scipy.stats.ncf on F of lots, 11 and 55 df."""
+    f, df = np.array([4.0]), (np.array([11.0]), np.array([55.0]))
+    low, high = limits_of_these_lots(f, df, np.ones(1), np.full(1, 1e9))
+    for limit, share in ((low[0], 0.975), (high[0], 0.025)):
+        assert stats.ncf.cdf(4.0, 11, 55, 11 * limit / (1 - limit)) == pytest.approx(share, abs=1e-6)
+
+
+def test_what_looks_normal_is_judged_by_dagostino_and_pearson():
+    """scipy.stats.normaltest."""
+    x = np.exp(np.random.default_rng(1).normal(size=(12, 4)) * [0, 0.3, 0.8, 1.5]) + [[0.0, 0, 0, 0]] * 12
+    x[:, 0] = np.arange(12) ** 1.5
+    assert omnibus_p(x) == pytest.approx(stats.normaltest(x).pvalue, rel=1e-9)
+    assert np.isnan(omnibus_p(x[:7])).all()
+
+
+@pytest.mark.parametrize(("tasters", "level"), [(8, 0.0), (8, 1.0), (4, 1.0)])
+def test_a_mark_lies_no_farther_than_is_said(tasters, level):
+    sets = 600
+    y, z = many(12, tasters, sets, level=level, seed=tasters)
+    table = pst.panel_agreement(cells_from_array(y + 20, np.ones(y.shape[:3], bool), shared=False)).table
+    away = np.abs(y.mean(axis=(1, 2)) - z)  # (lot, set)
+    assert (away > table["mark_reach"].to_numpy()).mean() < 0.05 + 4 * np.sqrt(0.0475 / sets)
 
 
 # ── calls ────────────────────────────────────────────────────────────────────────────────────────────────────────────
@@ -186,13 +241,13 @@ def test_lots_far_apart_and_tasters_alike_agree():
     assert "Koo and Li 2016" in row["reason"]
 
 
-def test_lots_alike_are_no_fault_of_the_panel():
+def test_alike_lots_or_tasters_who_tell_nothing_apart_cannot_be_told_from_each_other():
     found = agreement(invented(12, 6, spread=0.0))
     row = row_of(found)
     assert row["call"] == "too alike to judge"
     assert row["p_lots"] >= 0.01
-    assert "too alike" in found.verdicts[0].sentence
-    assert found.verdicts[0].next_step
+    assert "the lots may be alike, or the tasters tell nothing apart" in found.verdicts[0].sentence
+    assert "known to differ" in found.verdicts[0].next_step
 
 
 def test_levels_apart_and_orders_alike_are_told_apart_in_words():

@@ -82,7 +82,8 @@ def test_a_marks_error_counts_each_pot_once_and_each_taster_once():
     inter, error = ms["C(lot):C(taster)"], ms["Residual"]
     found = one(pst.panel_agreement(scores_of(y)).table)
     assert found["error_sd"] == pytest.approx(np.sqrt((inter - error) / 2 + error / 2), rel=1e-5)
-    assert found["mark_se"] == pytest.approx(np.sqrt(((inter - error) / 2 + error / 2) / 5), rel=1e-5)
+    level = (ms["C(taster)"] - inter) / 28
+    assert found["mark_se"] == pytest.approx(np.sqrt((level + (inter - error) / 2 + error / 2) / 5), rel=1e-5)
     assert found["lot_sd"] == pytest.approx(np.sqrt((ms["C(lot)"] - inter) / 10), rel=1e-5)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,12 +10,35 @@ import pandas as pd
 from scipy.special import fdtrc
 
 from panelstats.models import ranks
+from panelstats.models.additive import fit_additive
 from panelstats.models.estimable import ROUNDING
+from panelstats.models.meansquares import ratio
 from panelstats.models.reliability import Intraclass, from_mean_squares
 from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
     from panelstats.panel.agreement.layout import Layout
+
+
+@dataclass(frozen=True, eq=False)
+class LotTest:
+    """Test of the lots within their classes, by descriptor: F and its degrees of freedom."""
+
+    statistic: np.ndarray
+    df: np.ndarray
+    df_error: np.ndarray
+
+    @property
+    def p(self) -> np.ndarray:
+        """Chance of as much if the lots were alike."""
+        return np.asarray(fdtrc(self.df, self.df_error, self.statistic))
+
+
+def centred_rows(table: np.ndarray) -> np.ndarray:
+    """Means of the rows of an additive fit of row and column, about their mean; NaN where a row is empty."""
+    row = fit_additive(table, ~np.isnan(table)).row
+    seen = ~np.isnan(row)
+    return row - np.where(seen, row, 0.0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
 
 
 def complete_tables(layout: Layout, looks: np.ndarray) -> np.ndarray:
@@ -45,19 +69,26 @@ def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndar
 
 
 def from_tables(
-    layout: Layout, cell: np.ndarray, complete: np.ndarray, icc: Intraclass, p_lots: np.ndarray, level: float
-) -> tuple[Intraclass, np.ndarray]:
+    layout: Layout, cell: np.ndarray, complete: np.ndarray, icc: Intraclass, test: LotTest,
+    levels: tuple[np.ndarray, np.ndarray], level: float,
+) -> tuple[Intraclass, LotTest, tuple[np.ndarray, np.ndarray]]:  # fmt: skip
     """Put the exact answers of complete tables in the place of those from components."""
     groups = len(layout.classes)
     n, k = len(layout.lot_group) / groups, int((layout.group == 0).sum())
     squares = _mean_squares(layout, cell)
     exact = from_mean_squares(*squares, n=n, k=k, groups=groups, level=level)
     merged = {name: np.where(complete, value, getattr(icc, name)) for name, value in vars(exact).items()}
+    lots, tasters, rest = squares
+    df = groups * (n - 1), groups * (n - 1) * (k - 1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        statistic = squares[0] / squares[2]
-    p = fdtrc(groups * (n - 1), groups * (n - 1) * (k - 1), statistic)
-    p = np.where(squares[0] > 0, p, np.nan)
-    return Intraclass(**merged), np.where(complete, p, p_lots)
+        statistic = np.where(lots > 0, lots / rest, np.nan)
+    parts = tasters / n, rest * (n - 1) / n  # their sum is the variance of one taster's mark, level included
+    both = np.where(parts[0] > rest / n, sum(parts), rest)
+    levels_df = ratio(both**2, parts[0] ** 2 / (groups * (k - 1)) + parts[1] ** 2 / df[1])
+    exact_test = LotTest(*(np.broadcast_to(x, statistic.shape) for x in (statistic, *df)))
+    merged_test = (np.where(complete, getattr(exact_test, x), getattr(test, x)) for x in vars(test))
+    merged_levels = (np.where(complete, x, y) for x, y in zip((ratio(both, rest), levels_df), levels, strict=True))
+    return Intraclass(**merged), LotTest(*merged_test), (next(merged_levels), next(merged_levels))
 
 
 def rank_agreement(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -31,10 +31,12 @@ class PanelAgreement(Result):
     Attributes
     ----------
     table : DataFrame
-        descriptor, lots, tasters; icc_single, icc_mean with their limits (levels count; agreement on these pots);
-        icc_consistency_mean (levels left aside); lot_sd, error_sd (of one taster's mark), mark_se (of the panel's mark
-        of a lot against the class), reliability_lots (pots counted as error); concordance_w, spearman, p_concordance;
-        p_lots; call (agree / apart / cannot tell / too alike to judge), reason.
+        descriptor, lots, tasters; icc_single, icc_mean with their limits for all such lots (levels count; agreement on
+        these pots; NaN where these lots do not look normal), icc_consistency_mean (levels left aside); share (icc_mean:
+        what the lots' own spread is of the spread of the panel's mean marks) with share_low and share_high of these
+        lots, lots_normal_p; lot_sd, error_sd (of one taster's mark), mark_se (of the panel's mark of a lot, levels
+        counted) with mark_df and mark_reach in points, reliability_lots (pots counted as error); concordance_w,
+        spearman, p_concordance; p_lots; call (agree / apart / cannot tell / too alike to judge), reason.
     classes : DataFrame
         descriptor, classes, df, df_error, statistic, p: whether the tasters tell the classes apart; empty with one.
     level : float
@@ -79,7 +81,8 @@ def panel_agreement(
     -----
     Scores are taken about each taster's level in each class, so lots of one class are compared with one another only.
     Complete tables of cell means: ICC(2,1), ICC(2,k) and ICC(3,k) of Shrout & Fleiss 1979 with the intervals of McGraw
-    & Wong 1996; where cells are missing, REML components and the delta method on the logit. Agreement counts the pots'
+    & Wong 1996; where cells are missing, REML components and the delta method on the logit. Calls rest on the interval
+    of these very lots, from a noncentral F, which asks for no law of the lots. Agreement counts the pots'
     differences with the lots'; `reliability_lots` counts them as error. Agreement is judged only where the lots differ
     (F of lots against the tasters' disagreement, p < 0.01).
 
@@ -106,7 +109,7 @@ def panel_agreement(
     verdicts = [
         verdict
         for layout, table in zip(found, tables, strict=True)
-        for verdict in agreement_verdicts(table, level, layout.classes, layout.session if len(found) > 1 else "")
+        for verdict in agreement_verdicts(table, layout.classes, layout.session if len(found) > 1 else "")
     ]
     return PanelAgreement(
         table=_joined(found, tables),
@@ -120,9 +123,9 @@ def panel_agreement(
 METHOD = (
     "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and "
     "Fleiss 1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta "
-    "method on the logit. It is judged only where the lots differ for the panel (F test against the tasters' "
-    "disagreement, p < 0.01). Differences between pots count with the lots' in agreement and as error in the trust in "
-    "the lot mean."
+    "method on the logit. Calls rest on the interval of these lots (noncentral F). It is judged only where the lots "
+    "differ for the panel (F test against the tasters' disagreement, p < 0.01). Differences between pots count with "
+    "the lots' in agreement and as error in the trust in the lot mean."
 )
 
 

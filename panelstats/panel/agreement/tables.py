@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtrc
+from scipy.special import stdtrit
 
+from panelstats.models.meansquares import ratio
+from panelstats.models.normality import omnibus_p
 from panelstats.models.panelfit import panel_fits
-from panelstats.models.reliability import from_components, trust_in_mean
-from panelstats.models.reml import LOT, LOT_TASTER, RESIDUAL
-from panelstats.panel.agreement.crossed import complete_tables, from_tables, rank_agreement
+from panelstats.models.reliability import Intraclass, from_components, limits_of_these_lots, trust_in_mean
+from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+from panelstats.panel.agreement.crossed import LotTest, centred_rows, complete_tables, from_tables, rank_agreement
 from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
@@ -28,6 +30,10 @@ GATE = 0.01
 AGREE, APART, CANNOT_TELL, TOO_ALIKE = "agree", "apart", "cannot tell", "too alike to judge"
 # Below this the marks say more of the tasters than of the lots (Koo & Li 2016, J Chiropr Med 15:155).
 MODERATE = 0.5
+# Lots whose means would be as skewed or peaked less often than this, were they normal, do not look it (ours).
+LOTS_NORMAL = 0.05
+# A variance known this well is as good as known.
+MOST_DF = 1e4
 
 
 def together(layout: Layout, stage: np.ndarray) -> list[PanelFit]:
@@ -41,17 +47,19 @@ def agreement_table(layout: Layout, fits: list[PanelFit], stage: np.ndarray, lev
     looks, cell = layout.cell_means()
     seen = looks > 0
     sizes = _Sizes.of(layout, seen)
-    theta, _ = _components([(part, np.arange(len(stage))) for part in fits], len(stage))
+    theta, covariance = _components([(part, np.arange(len(stage))) for part in fits], len(stage))
     complete = complete_tables(layout, looks)
     on_pots = _on_these_pots(layout, fits, stage, ~complete)
     found = _components(on_pots, len(stage))
     icc = from_components(*found, k=sizes.tasters, looks=sizes.looks, pots=np.ones(len(theta)), level=level)
-    p_lots = _gate(layout, on_pots)
+    test, levels = _gate(layout, on_pots), _levels(*found, sizes)
     if complete.any():
-        icc, p_lots = from_tables(layout, cell, complete, icc, p_lots, level)
+        icc, test, levels = from_tables(layout, cell, complete, icc, test, levels, level)
     rank = rank_agreement(layout, cell, seen)
-    mark = theta[:, LOT_TASTER] / sizes.tasters + theta[:, 2] / sizes.pots
-    mark = np.sqrt(mark + theta[:, RESIDUAL] / (sizes.tasters * sizes.looks))
+    mark, mark_df = _mark(theta, covariance, sizes)
+    of_lots = limits_of_these_lots(test.statistic, (test.df, test.df_error), *levels, level=level)
+    normal_p = omnibus_p(_about_class(layout, np.where(seen, cell, np.nan)))
+    icc = icc if not (normal_p < LOTS_NORMAL).any() else _without_population(icc, normal_p < LOTS_NORMAL)
     table = pd.DataFrame(
         {
             DESCRIPTOR: layout.descriptors,
@@ -64,14 +72,20 @@ def agreement_table(layout: Layout, fits: list[PanelFit], stage: np.ndarray, lev
             "icc_mean_low": icc.mean_low,
             "icc_mean_high": icc.mean_high,
             "icc_consistency_mean": icc.consistency_mean,
+            "share": icc.mean,
+            "share_low": of_lots[0],
+            "share_high": of_lots[1],
+            "lots_normal_p": normal_p,
             "lot_sd": np.sqrt(theta[:, LOT]),
             "error_sd": np.sqrt(theta[:, LOT_TASTER] + theta[:, RESIDUAL] / sizes.looks),
             "mark_se": mark,
+            "mark_df": mark_df,
+            "mark_reach": mark * stdtrit(mark_df, (1 + level) / 2),
             "reliability_lots": trust_in_mean(theta, k=sizes.tasters, looks=sizes.looks, pots=sizes.pots),
             "concordance_w": rank[0],
             "spearman": rank[1],
             "p_concordance": rank[2],
-            "p_lots": p_lots,
+            "p_lots": test.p,
         }
     )
     calls = [_call(row) for _, row in table.iterrows()]
@@ -130,28 +144,69 @@ def _people(layout: Layout, seen: np.ndarray) -> np.ndarray:
     return np.array([len(np.unique(layout.taster[scored[:, d]])) for d in range(scored.shape[1])])
 
 
-def _gate(layout: Layout, fits: list[_Placed]) -> np.ndarray:
-    """P of the lots' own test on these pots, classes taken together; NaN where not fitted."""
-    out = np.full(len(layout.descriptors), np.nan)
-    for part, place in fits:
-        if part.effects is not None:
-            out[place[list(part.slot)]] = _classes_p(layout, part.effects)
+def _mark(theta: np.ndarray, covariance: np.ndarray, sizes: _Sizes) -> tuple[np.ndarray, np.ndarray]:
+    """Standard error of the panel's mark of a lot, the tasters' levels counted, and its df after Satterthwaite."""
+    weight = np.zeros(theta.shape)
+    weight[:, TASTER] = weight[:, LOT_TASTER] = 1 / sizes.tasters
+    weight[:, LOT_POT] = 1 / sizes.pots
+    weight[:, RESIDUAL] = 1 / (sizes.tasters * sizes.looks)
+    square = (weight * theta).sum(axis=1)
+    return np.sqrt(square), _satterthwaite(square, weight, covariance)
+
+
+def _satterthwaite(square: np.ndarray, weight: np.ndarray, covariance: np.ndarray) -> np.ndarray:
+    """Degrees of freedom of a sum of variances; many where their estimates do not vary."""
+    variance = np.einsum("df,dfg,dg->d", weight, np.nan_to_num(covariance), weight)
+    return np.clip(ratio(2 * square**2, variance), 1.0, MOST_DF)
+
+
+def _levels(theta: np.ndarray, covariance: np.ndarray, sizes: _Sizes) -> tuple[np.ndarray, np.ndarray]:
+    """Variance of one taster's mark with his level over that without, and the df of the former."""
+    weight = np.zeros(theta.shape)
+    weight[:, TASTER] = weight[:, LOT_TASTER] = 1.0
+    weight[:, RESIDUAL] = 1 / sizes.looks
+    with_level = (weight * theta).sum(axis=1)
+    return ratio(with_level, with_level - theta[:, TASTER]), _satterthwaite(with_level, weight, covariance)
+
+
+def _about_class(layout: Layout, cell: np.ndarray) -> np.ndarray:
+    """Lot means about those of their class, each taster about his level: (lot, descriptor)."""
+    out = np.full((len(cell), cell.shape[2]), np.nan)
+    for g in range(len(layout.classes)):
+        at, who = layout.lot_group == g, layout.group == g
+        out[at] = centred_rows(cell[at][:, who])
     return out
 
 
-def _classes_p(layout: Layout, effects: LotEffects) -> np.ndarray:
-    """P of the lots within their classes."""
+def _without_population(icc: Intraclass, skewed: np.ndarray) -> Intraclass:
+    """No limits for all such lots where these do not look drawn from a normal law."""
+    limits = ("single_low", "single_high", "mean_low", "mean_high")
+    return replace(icc, **{name: np.where(skewed, np.nan, getattr(icc, name)) for name in limits})
+
+
+def _gate(layout: Layout, fits: list[_Placed]) -> LotTest:
+    """The lots' own test on these pots, classes taken together; NaN where not fitted."""
+    out = LotTest(*(np.full(len(layout.descriptors), np.nan) for _ in range(3)))
+    for part, place in fits:
+        if part.effects is not None:
+            for array, values in zip(vars(out).values(), _of_classes(layout, part.effects), strict=True):
+                array[place[list(part.slot)]] = values
+    return out
+
+
+def _of_classes(layout: Layout, effects: LotEffects) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Statistic and both df of the lots within their classes."""
     tests = [effects.test(layout.lot_group == g) for g in range(len(layout.classes))]
     df = np.stack([test.df for test in tests])
     with np.errstate(invalid="ignore"):
         statistic = np.nansum(np.stack([test.statistic for test in tests]) * df, axis=0) / np.nansum(df, axis=0)
         error = np.nansum(df, axis=0) / np.nansum(df / np.stack([test.df_error for test in tests]), axis=0)
-    return np.asarray(fdtrc(np.nansum(df, axis=0), error, statistic))
+    return statistic, np.nansum(df, axis=0), error
 
 
 def _call(row: pd.Series) -> tuple[str, str]:
     """The call on one descriptor and its reason."""
-    low, high = row["icc_mean_low"], row["icc_mean_high"]
+    low, high = row["share_low"], row["share_high"]
     for unable, why in (
         (row["tasters"] < 2, "one taster: there is nobody to agree with"),
         (row["lots"] < 2, "one lot: there is no order to agree on"),

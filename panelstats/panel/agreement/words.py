@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scipy.special import ndtri
-
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.words import count, listing, number, percent
@@ -18,31 +16,48 @@ QUESTION = "Do the tasters agree on the lots?"
 # Order and levels are told apart in words when consistency exceeds agreement by this much (ours).
 LEVELS_APART = 0.2
 
-AGREE = "The {tasters} agree on the lots. Share of the spread of their marks that is the lots' own: {shares}."
-DISAGREE = "The tasters do not agree on {shares}: less than half of the spread of the panel's marks is the lots' own."
+# How a reason ends where the interval crosses the line.
+TOO_WIDE_REASON = "the interval is too wide"
+AGREE = (
+    "The {tasters} agree on the lots. Of the spread of the panel's mean marks of these lots, so much is the lots' own: "
+    "{shares}."
+)
+DISAGREE = (
+    "The tasters do not agree: of the spread of the panel's mean marks of these lots, less than half is the lots' own "
+    "on {shares}."
+)
 DISAGREE_STEP = "Taste a reference together on these words before the next session, and settle what each word means."
-TOO_WIDE = "Cannot tell how well the tasters agree on {shares}: the intervals are too wide."
+TOO_WIDE = (
+    "Cannot tell whether half of the spread of the panel's mean marks of these lots is the lots' own on {shares}."
+)
 TOO_WIDE_STEP = (
     "Taste more lots of a class together: with about {twice} instead of {lots} the interval would be a third narrower."
 )
 NOT_JUDGED = "Cannot tell whether the tasters agree on {descriptors}: {reason}."
 NOT_JUDGED_STEP = "Serve two lots or more to two tasters or more."
-ALIKE = "The lots are too alike on {descriptors} to judge whether the tasters agree; this is no fault of the panel."
-ALIKE_IN_CLASS = (
-    "The lots are too alike within their class on {descriptors} to judge whether the tasters agree; this is no fault "
-    "of the panel."
+ALIKE = (
+    "On {descriptors} the marks show no difference between the lots: the lots may be alike, or the tasters tell "
+    "nothing apart there."
 )
-ALIKE_STEP = "Serve lots that are known to differ on these words to judge the tasters on them."
+ALIKE_IN_CLASS = (
+    "On {descriptors} the marks show no difference between the lots of a class: the lots may be alike, or the tasters "
+    "tell nothing apart there."
+)
+ALIKE_STEP = "Serve two lots known to differ on these words, six hidden cups each: that tells which."
 SHARE = "{descriptor} {share} ({low} to {high})"
-REACH = " A mark of the panel may lie up to {reach} points away from what such a panel would say in the long run."
+SHARE_NONE = "{descriptor} none to be seen (at most {high})"
+REACH = (
+    " A mark of the panel may lie up to {reach} points away from what such a panel would say in the long run, the "
+    "tasters' levels counted."
+)
 FROM_TO = "{low} to {high}"
 LEVELS = " On {descriptors} the tasters order the lots alike but use different levels."
 IN_SESSION = "Session {session}: {sentence}"
 
 
-def agreement_verdicts(table: pd.DataFrame, level: float, classes: list[str], session: str) -> list[Verdict]:
+def agreement_verdicts(table: pd.DataFrame, classes: list[str], session: str) -> list[Verdict]:
     """One verdict per kind of answer, each naming its descriptors (and the session, where there are several)."""
-    found = _by_call(table, level, len(classes))
+    found = _by_call(table, len(classes))
     if not session:
         return found
     return [
@@ -50,29 +65,25 @@ def agreement_verdicts(table: pd.DataFrame, level: float, classes: list[str], se
     ]
 
 
-def _by_call(table: pd.DataFrame, level: float, classes: int) -> list[Verdict]:
+def _by_call(table: pd.DataFrame, classes: int) -> list[Verdict]:
     out = []
-    for call, speak in (("agree", _agree), ("apart", _apart), ("cannot tell", _open)):
+    for call, speak in (("agree", _agree), ("apart", _apart)):
         rows = table[table["call"] == call]
         if len(rows):
-            out.append(speak(rows, level))
+            out.append(speak(rows))
+    out += _open(table[table["call"] == "cannot tell"])
     alike = table[table["call"] == "too alike to judge"]
-    return [*out, _alike(alike, level, classes)] if len(alike) else out
+    return [*out, _alike(alike, classes)] if len(alike) else out
 
 
 def _shares(rows: pd.DataFrame) -> str:
-    """Each descriptor with the share of its marks' spread that is the lots' own, and the interval."""
-    return listing(
-        SHARE.format(
-            descriptor=name,
-            share=percent(mean),
-            low=percent(max(low, 0.0)).removesuffix(" %"),
-            high=percent(high),
-        )
-        for name, mean, low, high in zip(
-            rows[DESCRIPTOR], rows["icc_mean"], rows["icc_mean_low"], rows["icc_mean_high"], strict=True
-        )
-    )
+    """Each descriptor with the share of its means' spread that is the lots' own, and the interval."""
+    said = []
+    numbers = rows[["share", "share_low", "share_high"]].to_numpy(float)
+    for name, (share, low, high) in zip(rows[DESCRIPTOR], numbers, strict=True):
+        template, floor = SHARE if share > 0 else SHARE_NONE, percent(low).removesuffix(" %")
+        said.append(template.format(descriptor=name, share=percent(share), low=floor, high=percent(high)))
+    return listing(said)
 
 
 def _subject(rows: pd.DataFrame) -> str:
@@ -83,17 +94,17 @@ def _numbers(rows: pd.DataFrame) -> dict[str, float]:
     return {f"icc_mean {row[DESCRIPTOR]}": float(row["icc_mean"]) for _, row in rows.iterrows()}
 
 
-def reach(rows: pd.DataFrame, level: float) -> str:
+def reach(rows: pd.DataFrame) -> str:
     """How far one mark of the panel may lie from what such a panel would say, as "0.4 to 0.7"; "" where not known."""
-    far = rows["mark_se"].dropna() * ndtri((1 + level) / 2)
+    far = rows["mark_reach"].dropna()
     if far.empty:
         return ""
     low, high = number(far.min(), 1), number(far.max(), 1)
     return high if low == high else FROM_TO.format(low=low, high=high)
 
 
-def _reach(rows: pd.DataFrame, level: float) -> str:
-    far = reach(rows, level)
+def _reach(rows: pd.DataFrame) -> str:
+    far = reach(rows)
     return REACH.format(reach=far) if far else ""
 
 
@@ -104,29 +115,38 @@ def _levels(rows: pd.DataFrame) -> str:
     return LEVELS.format(descriptors=listing(far[DESCRIPTOR]))
 
 
-def _agree(rows: pd.DataFrame, level: float) -> Verdict:
+def _agree(rows: pd.DataFrame) -> Verdict:
     people = count(int(rows["tasters"].max()), "taster")
-    sentence = AGREE.format(tasters=people, shares=_shares(rows)) + _reach(rows, level) + _levels(rows)
+    sentence = AGREE.format(tasters=people, shares=_shares(rows)) + _reach(rows) + _levels(rows)
     return Verdict(QUESTION, _subject(rows), "agree", sentence, _numbers(rows), "", Act.KNOW)
 
 
-def _apart(rows: pd.DataFrame, level: float) -> Verdict:
-    sentence = DISAGREE.format(shares=_shares(rows)) + _reach(rows, level) + _levels(rows)
+def _apart(rows: pd.DataFrame) -> Verdict:
+    sentence = DISAGREE.format(shares=_shares(rows)) + _reach(rows) + _levels(rows)
     return Verdict(QUESTION, _subject(rows), "apart", sentence, _numbers(rows), DISAGREE_STEP, Act.DECIDE)
 
 
-def _open(rows: pd.DataFrame, level: float) -> Verdict:
-    judged = rows.dropna(subset=["icc_mean_low"])
-    if judged.empty:
-        sentence = NOT_JUDGED.format(descriptors=listing(rows[DESCRIPTOR]), reason=rows["reason"].iloc[0])
-        return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, NOT_JUDGED_STEP, Act.KNOW)
-    sentence = TOO_WIDE.format(shares=_shares(judged)) + _reach(judged, level) + _levels(judged)
+def _open(rows: pd.DataFrame) -> list[Verdict]:
+    """What cannot be told, each reason by itself."""
+    wide = rows["share_low"].notna() & (rows["p_lots"] < 1) & rows["reason"].str.contains(TOO_WIDE_REASON)
+    return ([_too_wide(rows[wide])] if wide.any() else []) + [
+        _not_judged(part, str(reason)) for reason, part in rows[~wide].groupby("reason", sort=False)
+    ]
+
+
+def _too_wide(rows: pd.DataFrame) -> Verdict:
+    sentence = TOO_WIDE.format(shares=_shares(rows)) + _reach(rows) + _levels(rows)
     lots = int(rows["lots"].max())
     step = TOO_WIDE_STEP.format(twice=2 * lots, lots=lots)
-    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, _numbers(judged), step, Act.KNOW)
+    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, _numbers(rows), step, Act.KNOW)
 
 
-def _alike(rows: pd.DataFrame, level: float, classes: int) -> Verdict:
+def _not_judged(rows: pd.DataFrame, reason: str) -> Verdict:
+    sentence = NOT_JUDGED.format(descriptors=listing(rows[DESCRIPTOR]), reason=reason)
+    return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, NOT_JUDGED_STEP, Act.KNOW)
+
+
+def _alike(rows: pd.DataFrame, classes: int) -> Verdict:
     template = ALIKE_IN_CLASS if classes > 1 else ALIKE
-    sentence = template.format(descriptors=listing(rows[DESCRIPTOR])) + _reach(rows, level)
+    sentence = template.format(descriptors=listing(rows[DESCRIPTOR])) + _reach(rows)
     return Verdict(QUESTION, _subject(rows), "cannot tell", sentence, {}, ALIKE_STEP, Act.KNOW)

@@ -118,7 +118,7 @@ def trust(review: Review) -> str:
         words.setdefault(call, []).append(name)
     agreed = words.get("agree", [])
     parts = [AGREED.format(tasters=count(int(table["tasters"].max()), "taster"), agreed=len(agreed), all=len(table))]
-    far = reach(table, found.level)
+    far = reach(table)
     parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
     unlike = {name for names in open_words(review).values() for name in names}
     for call, some in words.items():

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from scipy.stats import multivariate_normal, norm
+from scipy.stats import multivariate_normal
 
 import panelstats as pst
 from tests.calibration.rooms.lots import Lots
@@ -19,17 +19,18 @@ from tests.calibration.trial import Interval, Told, Trial
 AGREE = "the tasters agree"
 OF_LOTS, OF_ALL = "interval of agreement, of these lots", "interval of agreement, of all such lots"
 MARK = "a mark may lie up to"
-REACH = float(norm.isf(0.025))
 
 
 def intervals(room: Room, rng: np.random.Generator) -> Told:
     """Intervals of the agreement of panel means that miss what they are said to hold."""
     tasting = room.draw(rng)
     table = pst.panel_agreement(tasting.scores.cells()).table
-    low, high = table["icc_mean_low"], table["icc_mean_high"]
-    half = float((high - low).mean() / 2)
     out: Told = {}
-    for claim, lots in ((OF_LOTS, tasting.lot.var(axis=0, ddof=1)), (OF_ALL, np.asarray(room.lots.sd) ** 2)):
+    for claim, limits, lots in (
+        (OF_LOTS, "share", tasting.lot.var(axis=0, ddof=1)), (OF_ALL, "icc_mean", np.asarray(room.lots.sd) ** 2)
+    ):  # fmt: skip
+        low, high = table[f"{limits}_low"], table[f"{limits}_high"]
+        half = float((high - low).mean() / 2)
         share = _share(room, lots)
         missed = ((share < low) | (share > high)).astype(float).where(low.notna())
         out[claim] = Interval(float(missed.mean()), half)
@@ -46,7 +47,7 @@ def marks(room: Room, rng: np.random.Generator) -> Told:
     """Marks of the panel that lie farther from the lot than it is said they may."""
     tasting = room.draw(rng)
     table = pst.panel_agreement(tasting.scores.cells()).table
-    said = REACH * table["mark_se"].to_numpy(float)
+    said = table["mark_reach"].to_numpy(float)
     mean = _panel_mean(tasting)
     return {MARK: Interval(float((np.abs(mean - tasting.lot) > said).mean()), float(np.nanmean(said)))}
 
