@@ -123,7 +123,8 @@ def _agreement(rng, lot, taster, descriptor):
         "descriptor": descriptor, "lots": len(lot), "tasters": len(taster), "icc_single": icc - 0.2,
         "icc_single_low": icc - 0.4, "icc_single_high": icc - 0.05, "icc_mean": icc, "icc_mean_low": icc - 0.25,
         "icc_mean_high": np.minimum(icc + 0.15, 0.99), "icc_consistency_mean": icc + 0.01, "lot_sd": 0.8,
-        "error_sd": 0.5, "mark_se": 0.4,
+        "error_sd": 0.5, "mark_se": 0.4, "mark_df": 20.0, "mark_reach": 0.8,
+        "share": icc, "share_low": icc - 0.2, "share_high": 0.99,
         "reliability_lots": 0.7, "concordance_w": 0.6, "spearman": 0.5, "p_concordance": 0.001,
         "p_lots": 0.0002, "call": np.where(icc > 0.6, "agree", "cannot tell"), "reason": "",
     })  # fmt: skip
