@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import panelstats as pst
+from panelstats.panel.tasters.crossedwords import williams_t
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import name_tasters
 from panelstats.panel.tasters.repeats import repeats
@@ -285,7 +286,54 @@ def test_one_who_tells_nothing_among_those_who_do_is_not_called_with_them():
     assert set(calls_.values()) == {"with the panel"}
     orders = result.summary.set_index("taster")["order_p"]
     assert orders["elm"] > 0.01
-    assert (orders.drop("elm") == 1 / 1000).all()
+    assert (orders.drop("elm") == 1 / 500).all()
+
+
+def crossed_room(lots=40, tasters=6, words=4, *, seed=0):
+    y = room(lots=lots, tasters=tasters, words=words, seed=seed)
+    y[:, 2, :, [0, 1]] = y[:, 2, :, [1, 0]]
+    return y
+
+
+def test_swapped_words_are_said_in_place_of_blindness_to_them():
+    result = assess(crossed_room())
+    (found,) = result.crossed_words.to_dict("records")
+    assert (found["taster"], found["kind"]) == ("elm", "swapped")
+    assert {found["descriptor"], found["other"]} == {"word 1", "word 2"}
+    assert found["across"] > 0.7
+    assert found["own"] < 0.5
+    (verdict,) = [v for v in result.verdicts if v.subject == "elm"]
+    assert "swapped columns or words?" in verdict.sentence
+    assert verdict.act is pst.Act.DECIDE
+    assert "Check the columns" in verdict.next_step
+    assert assess(room(lots=40, tasters=6)).crossed_words.empty
+
+
+def test_a_word_that_follows_another_is_told_from_a_swap():
+    y = room(lots=40, tasters=6)
+    y[:, 2, :, 0] = y[:, 2, :, 1]
+    (found,) = assess(y).crossed_words.to_dict("records")
+    assert (found["kind"], found["descriptor"], found["other"]) == ("follows", "word 1", "word 2")
+
+
+def test_words_of_two_stages_are_not_held_against_each_other():
+    cells = scores_of(crossed_room())
+    described = cells.descriptors.assign(stage=["dry leaf", "liquor", "liquor", "liquor"])
+    pots = pd.concat([cells.pots.assign(stage=stage) for stage in ("dry leaf", "liquor")])
+    staged = pst.Cells(**{**vars(cells), "descriptors": described, "pots": pots, "_memo": {}})
+    assert pst.assess_tasters(staged, tolerance=0.5).crossed_words.empty
+
+
+def test_two_correlations_of_one_variable_are_compared_as_williams_does():
+    """Steiger 1980, Psychol Bull 87: 245, equation 7 (Williams 1959), worked out term by term."""
+    r_dd, r_de, c, n = 0.2, 0.6, 0.3, 40
+    r = np.array([[r_dd, r_de], [0.1, 0.5]])
+    between = np.array([[1.0, c], [c, 1.0]])
+    det = np.linalg.det([[1, r_de, r_dd], [r_de, 1, c], [r_dd, c, 1]])
+    t = (r_de - r_dd) * np.sqrt(
+        (n - 1) * (1 + c) / (2 * (n - 1) / (n - 3) * det + ((r_de + r_dd) / 2) ** 2 * (1 - c) ** 3)
+    )
+    assert williams_t(r, between, np.full((2, 2), float(n)))[0, 1] == pytest.approx(t, rel=1e-12)
 
 
 def test_marks_that_sag_together_along_one_row_are_no_agreement():

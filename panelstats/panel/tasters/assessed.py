@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from panelstats.panel.tasters.calls import Calls, lots_to_settle
+from panelstats.panel.tasters.crossedwords import Crossed
 from panelstats.panel.tasters.finding import AGREEMENT, ASPECTS, SCALE_USE, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, EACH_OTHER, WITH, Names, pair_levels
@@ -29,6 +30,8 @@ class Assessed:
         Share of a taster's marks at the ends of the scale.
     pairs : dict of int to Finding
         Level against the one other with whom a taster is, where only a pair is left; shape (1,).
+    crossed : dict of int to Crossed
+        Words of a taster that go with other words of the others.
     """
 
     bench: Bench
@@ -38,6 +41,7 @@ class Assessed:
     level: float
     at_ends: np.ndarray
     pairs: dict[int, Finding] = field(default_factory=dict)
+    crossed: dict[int, Crossed] = field(default_factory=dict)
 
     @property
     def tasters(self) -> np.ndarray:

@@ -8,7 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import fdtrc
 
+from panelstats.models.meansquares import ratio
 from panelstats.models.multiplicity import holm
 from panelstats.panel.tasters.finding import LEVEL
 from panelstats.panel.tasters.judgement import Bench, Judgement
@@ -38,7 +40,7 @@ class Orders:
     panel_p : float
         Of the panel: variance over lots of the tasters' summed marks, mean over descriptors, against shuffles.
     descriptor_p : ndarray, shape (descriptor,)
-        The same on each descriptor, after Holm.
+        On each descriptor: F of lots against the tasters' disagreement, marks standardised, after Holm.
     own_p : ndarray, shape (taster,)
         Of each taster: correlation with the others' marks, summed over descriptors, his rows alone shuffled.
     level_held : ndarray of bool, shape (taster,)
@@ -95,8 +97,10 @@ def orders(bench: Bench, names: Names, place: np.ndarray, scale: np.ndarray) -> 
     named = np.any([names.tasters[a] for a in names.judgement.judged] or [np.zeros(len(names.dropped), bool)], axis=0)
     active = ~names.dropped & ~named[:, None]
     found = standardised(bench.pool, reference(bench.pool, active, least=1), place)
-    panel, descriptor, own = _against_shuffles(found, active)
-    return Orders(panel, holm(descriptor), own, _level_held(bench, names.judgement, scale), _spread(bench.pool, scale))
+    panel, own = _against_shuffles(found, active)
+    return Orders(
+        panel, holm(_lots_p(found, active)), own, _level_held(bench, names.judgement, scale), _spread(bench.pool, scale)
+    )
 
 
 def scales(cells: Cells, pool: Pool) -> np.ndarray:
@@ -110,25 +114,31 @@ def scales(cells: Cells, pool: Pool) -> np.ndarray:
     return np.where(np.isnan(ends[1] - ends[0]), seen, ends[1] - ends[0])
 
 
-def _against_shuffles(found: Standardised, active: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
-    """Chances of as much order in shuffled marks: of the panel, by descriptor, by taster."""
+def _against_shuffles(found: Standardised, active: np.ndarray) -> tuple[float, np.ndarray]:
+    """Chances of as much order in shuffled marks: of the panel, and by taster."""
 
-    def statistics(own: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def statistics(own: np.ndarray) -> tuple[float, np.ndarray]:
         together = np.where(active, own, 0.0).sum(axis=1)  # (row, descriptor)
-        return (together**2).sum(axis=0), np.einsum("nad,nad->a", own, found.others)
+        return float((together**2).sum()), np.einsum("nad,nad->a", own, found.others)
 
-    by_descriptor, by_taster = statistics(found.own)
-    tally = np.zeros(1), np.zeros(len(by_descriptor)), np.zeros(len(by_taster))
-    count = 0
-    for own in shuffled(found):
-        drawn = statistics(own)
-        tally[0][0] += drawn[0].sum() >= by_descriptor.sum() * (1 - 1e-12)
-        tally[1][:] += drawn[0] >= by_descriptor * (1 - 1e-12)
-        tally[2][:] += drawn[1] >= by_taster - 1e-12
-        count += 1
-    panel, descriptor, taster = ((1 + more) / (1 + count) for more in tally)
-    scored = found.own.any(axis=(0, 2))
-    return float(panel[0]), np.where(by_descriptor > 0, descriptor, 1.0), np.where(scored, taster, 1.0)
+    of_panel, of_taster = statistics(found.own)
+    drawn = [statistics(own) for own in shuffled(found)]
+    panel = np.array([value for value, _ in drawn]) >= of_panel * (1 - 1e-12)
+    taster = np.array([values for _, values in drawn]) >= of_taster - 1e-12
+    own = np.where(found.own.any(axis=(0, 2)), (1 + taster.sum(axis=0)) / (1 + len(drawn)), 1.0)
+    return float((1 + panel.sum()) / (1 + len(drawn))), own
+
+
+def _lots_p(found: Standardised, active: np.ndarray) -> np.ndarray:
+    """P of the lots by descriptor: variance over lots of the mean mark against the disagreement on it."""
+    marks, seen = np.where(active, found.own, 0.0), found.seen & active
+    lots = ratio(marks.sum(axis=1) ** 2, seen.sum(axis=1))
+    between = np.nan_to_num(lots).sum(axis=0)
+    rest = np.maximum((marks**2).sum(axis=(0, 1)) - between, 0.0)
+    df = np.maximum(found.df.max(axis=0), 0)
+    df_rest = np.maximum(np.where(active, found.df, 0).sum(axis=0) - df, 0)
+    p = fdtrc(df, df_rest, ratio(ratio(between, df), ratio(rest, df_rest)))
+    return np.where(rest > 0, np.nan_to_num(p, nan=1.0), np.where((between > 0) & (df_rest > 0), 0.0, 1.0))
 
 
 def _level_held(bench: Bench, judgement: Judgement, scale: np.ndarray) -> np.ndarray:

@@ -15,7 +15,7 @@ from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.reference import Pool, Reference, centred
 
 # Shuffles, fewer where the tables are large, never so few that p < .01 is out of reach.
-SHUFFLES, FEWEST, MOST_VALUES = 999, 199, 3e8
+SHUFFLES, FEWEST, MOST_VALUES = 499, 199, 1e8
 SEED = 20
 
 
@@ -28,6 +28,8 @@ class Standardised:
     own, others : ndarray, shape (row, taster, descriptor)
     group : ndarray of int, shape (row, taster)
         Rows of one number may change places: one class in one session, scored by the taster.
+    seen : ndarray of bool, shape (row, taster, descriptor)
+        Where the taster and others scored.
     df : ndarray of int, shape (taster, descriptor)
         Lots both scored, less classes, less one where a line was taken out.
     """
@@ -35,6 +37,7 @@ class Standardised:
     own: np.ndarray
     others: np.ndarray
     group: np.ndarray
+    seen: np.ndarray
     df: np.ndarray
 
 
@@ -44,7 +47,7 @@ def standardised(pool: Pool, ref: Reference, place: np.ndarray) -> Standardised:
     own, others = (_unit(np.where(both, values, np.nan), pool.block, place) for values in (pool.mean, ref.score))
     blocks = np.array([both[pool.block == b].any(axis=0) for b in np.unique(pool.block)]).sum(axis=0)
     df = np.maximum(both.sum(axis=0) - blocks - int(np.isfinite(place).any()), 0)
-    return Standardised(own, others, 2 * pool.block[:, None] + ~both.any(axis=2), df)
+    return Standardised(own, others, 2 * pool.block[:, None] + ~both.any(axis=2), both, df)
 
 
 def _unit(values: np.ndarray, block: np.ndarray, place: np.ndarray) -> np.ndarray:

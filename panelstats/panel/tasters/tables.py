@@ -11,7 +11,8 @@ from panelstats.panel.tasters.finding import Finding
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.tasters.ownlots import OwnLots
 from panelstats.panel.tasters.reasons import reason_of
-from panelstats.panel.tasters.words import SAID, worst_said
+from panelstats.panel.tasters.verdicts import crossed_said, worst_said
+from panelstats.panel.tasters.words import SAID
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 
 ASPECT, CALL, REASON, ESTIMATE, LOW, HIGH, P = "aspect", "call", "reason", "estimate", "low", "high", "p"
@@ -75,8 +76,20 @@ def summary_of(a: Assessed) -> pd.DataFrame:
             "panel_order_p": a.calls.orders.panel_p,
             "order_shown": int(a.calls.orders.on.sum()),
             "marks_spread": a.calls.orders.spread,
+            "crossed_words": [crossed_said(a, i) for i in range(len(a.tasters))],
         }
     )
+
+
+def crossed_table(a: Assessed) -> pd.DataFrame:
+    """A row for each taster with a word that goes with another word of the others."""
+    names = ("kind", "own", "across", "statistic", "limit")
+    rows = [
+        {TASTER: a.tasters[c.taster], DESCRIPTOR: a.descriptors[c.word], "other": a.descriptors[c.other]}
+        | {name: getattr(c, name) for name in names}
+        for c in a.crossed.values()
+    ]
+    return pd.DataFrame(rows, columns=[TASTER, DESCRIPTOR, "other", *names])
 
 
 def alone_of(a: Assessed) -> pd.DataFrame:

@@ -1,12 +1,8 @@
-"""What is said of tasters: whole sentences with named fields, and the verdicts made of them."""
+"""What is said of tasters: whole sentences with named fields."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-import numpy as np
-
-from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, untested, worst_of
+from panelstats.panel.tasters.crossedwords import FOLLOWS, IMPRESSION, SWAPPED
 from panelstats.panel.tasters.finding import (
     AGREEMENT,
     DISCRIMINATION,
@@ -17,13 +13,7 @@ from panelstats.panel.tasters.finding import (
     SCATTER,
     Finding,
 )
-from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split
-from panelstats.panel.tasters.reasons import reason_of
-from panelstats.result import Act, Verdict
-from panelstats.words import count, interval, listing, number
-
-if TYPE_CHECKING:
-    from panelstats.panel.tasters.ownlots import TypicalRepeat
+from panelstats.words import number
 
 QUESTION, PANEL_QUESTION = "Can this taster be relied on?", "Does the panel hold together?"
 
@@ -87,6 +77,15 @@ IS_APART_OF_THREE_TODAY = (
     "{taster}: apart today from {others}, who agree, on {worst}: {finding}. One session shows the day's level, not yet "
     "the taster's."
 )
+SWAPPED_WORDS = (
+    "{taster}'s {word} goes with the others' {other}, and {taster}'s {other} with their {word}: swapped columns or "
+    "words?"
+)
+FOLLOWS_WORD = "{taster}'s {word} goes with the others' {other}, not with their {word}."
+ONE_IMPRESSION = "{taster} puts one impression under several words: {word} and more go with the others' {other}."
+CROSSED = {SWAPPED: SWAPPED_WORDS, FOLLOWS: FOLLOWS_WORD, IMPRESSION: ONE_IMPRESSION}
+CROSSED_STEP = "Check the columns of the sheet first; then taste {word} and {other} side by side with the others."
+APART_CROSSED = "{taster}: apart on {worst}. {crossed}"
 ALSO_APART = " Also apart: {more}."
 IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}; {order}."
 IS_WITH_PANEL = (
@@ -130,17 +129,6 @@ ALONE = (
 ALONE_STEP = "Level, order and scale use need at least two others on the same lots."
 
 
-def worst_said(a: Assessed, i: int) -> str:
-    """What matters most of taster `i` in words, "" where nothing does."""
-    aspect, d = worst_of(a, i)
-    return where_said(a, aspect, d) if aspect else ""
-
-
-def where_said(a: Assessed, aspect: str, d: int) -> str:
-    """An aspect and the descriptor it is about."""
-    return (ON_ALL if d < 0 else ON_ONE).format(aspect=SAID[aspect], descriptors=a.descriptors[d])
-
-
 def finding_said(
     aspect: str, found: Finding, at: tuple[int, ...], descriptor: str, *, others: str = "the others'",
     among: str = "among the others",
@@ -169,156 +157,3 @@ def finding_said(
         others=others,
         among=among,
     )
-
-
-def taster_verdict(a: Assessed, i: int) -> Verdict:
-    """The verdict on one taster."""
-    call = a.calls.overall[i]
-    write = {APART: _apart, WITH: _with_panel, EACH_OTHER: _with_each_other, CANNOT: _cannot_tell}[call]
-    sentence, step = write(a, i)
-    act = {APART: Act.DECIDE, CANNOT: Act.TASTE_AGAIN}.get(call, Act.KNOW)
-    return Verdict(QUESTION, str(a.tasters[i]), call, sentence, _numbers(a, i), step, act)
-
-
-def _numbers(a: Assessed, i: int) -> dict[str, float]:
-    aspect, d = worst_of(a, i)
-    found, at = finding_at(a, aspect or LEVEL, i, d)
-    return {name: float(getattr(found, name)[at]) for name in ("estimate", "low", "high", "p", "floor", "ceiling")}
-
-
-def _said(a: Assessed, aspect: str, i: int, d: int) -> str:
-    found, at = finding_at(a, aspect, i, d)
-    others = f"{a.tasters[1 - i]}'s" if len(a.tasters) == 2 else "the others'"
-    return finding_said(aspect, found, at, "" if d < 0 else str(a.descriptors[d]), others=others)
-
-
-def _apart(a: Assessed, i: int) -> tuple[str, str]:
-    aspect, d = worst_of(a, i)
-    others = [str(t) for k, t in enumerate(a.tasters) if k != i]
-    three = a.size == 3 and len(others) == 2
-    fields = {"taster": a.tasters[i], "worst": where_said(a, aspect, d), "finding": _said(a, aspect, i, d)}
-    today = aspect == LEVEL and len(a.bench.pool.sessions) == 1
-    template = (IS_APART, IS_APART_OF_THREE, IS_APART_TODAY, IS_APART_OF_THREE_TODAY)[three + 2 * today]
-    sentence = template.format(others=listing(others), **fields)
-    more = _also(a, i, aspect)
-    sentence += ALSO_APART.format(more=listing(more)) if more else ""
-    step = LESSON[aspect]
-    if d >= 0 and a.names.judgement.cells[SCALE_USE].high[i, d] < 0:
-        step = WRONG_WAY.format(descriptor=a.descriptors[d])
-    return sentence, f"{step} {CONTROL_DECIDES}" if three else step
-
-
-def _also(a: Assessed, i: int, aspect: str) -> list[str]:
-    """What else a taster is named for."""
-    out = []
-    for k in a.judged:
-        on, everywhere = a.names.cells[k][i], a.names.tasters[k][i]
-        if k != aspect and (on.any() or everywhere):
-            template = ON_ALL if everywhere else ON_ONE
-            out.append(template.format(aspect=SAID[k], descriptors=listing(a.descriptors[on])))
-    return out
-
-
-def _with_each_other(a: Assessed, i: int) -> tuple[str, str]:
-    rest = [str(a.tasters[k]) for k in a.pairs if k != i]
-    said = finding_said(LEVEL, a.pairs[i], (0,), "", others=f"{listing(rest)}'s")
-    sentence = IS_WITH_EACH_OTHER.format(taster=a.tasters[i], others=listing(rest), finding=said, order=_order_said(a))
-    return sentence, PAIR_DECIDES
-
-
-def _order_said(a: Assessed) -> str:
-    """On which descriptors the panel's marks follow the lots."""
-    on = a.descriptors[a.calls.orders.on]
-    if len(on) < FEW_WORDS:
-        return ORDER_SHOWN_ONLY.format(names=listing(on) if len(on) else "all words together")
-    return ORDER_SHOWN.format(on=len(on), descriptors=count(len(a.descriptors), "descriptor"))
-
-
-def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
-    missing = ", ".join(SAID[k] for k in untested(a))
-    template = IS_WITH_PANEL_TODAY if len(a.bench.pool.sessions) == 1 else IS_WITH_PANEL
-    sentence = template.format(
-        taster=a.tasters[i],
-        judged=listing(SAID[k] for k in a.judged),
-        missing=MISSING.format(aspects=missing) if missing else "",
-        shown=shown_with_panel(a)[i],
-        descriptors=count(len(a.descriptors), "descriptor"),
-        finding=_said(a, LEVEL, i, -1),
-        order=_order_said(a),
-    )
-    return sentence, ""
-
-
-def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
-    aspect, d = worst_of(a, i)
-    if not aspect:
-        return _not_reassured(a, i)
-    split = [s for s in a.names.splits if s.aspect == aspect and s.descriptor == d]
-    sentence = IS_UNDECIDED.format(taster=a.tasters[i], worst=where_said(a, aspect, d), finding=_said(a, aspect, i, d))
-    if split:
-        return sentence, split_said(a, split[0])
-    found, _ = finding_at(a, aspect, i, d)
-    wide = found if d >= 0 else found.as_column()
-    return sentence, _as_sentence(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or MORE_TOGETHER)
-
-
-def _not_reassured(a: Assessed, i: int) -> tuple[str, str]:
-    """Nothing stands out, and yet what reassurance needs is not shown."""
-    shown, taster = a.calls.orders, a.tasters[i]
-    if not a.judged:
-        return CANNOT_TELL.format(taster=taster), _why_not(a, i)
-    if not shown.panel_shown:
-        sentence, step = NO_ORDER.format(taster=taster), KNOWN_PAIR
-    elif not shown.own_shown[i]:
-        sentence, step = FOLLOWS_NOBODY.format(taster=taster), FOLLOWS_NOBODY_STEP
-    elif not shown.level_held[i]:
-        sentence, step = NOT_LEVEL.format(taster=taster, finding=_said(a, LEVEL, i, -1)), NOT_LEVEL_STEP
-    else:
-        return CANNOT_TELL.format(taster=taster), _why_not(a, i)
-    return sentence + (AS_BLIND if shown.as_blind[i] else ""), step
-
-
-def no_order_verdict(a: Assessed) -> Verdict:
-    """The verdict on a panel whose marks show no order of the lots."""
-    shown = a.calls.orders
-    return Verdict(PANEL_QUESTION, "", CANNOT, PANEL_WITHOUT_ORDER, {"p": shown.panel_p}, KNOWN_PAIR, Act.TASTE_AGAIN)
-
-
-def _why_not(a: Assessed, i: int) -> str:
-    """Why nothing at all stands in the way and yet nothing is shown."""
-    reasons = {reason_of(a, k, a.names.judgement.cells[k], CANNOT, i, 0) for k in a.judged}
-    return _as_sentence(sorted(reasons)[0] if reasons else NEED_LOTS)
-
-
-def _as_sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
-
-
-def split_said(a: Assessed, split: Split) -> str:
-    """A panel that falls apart on one aspect, without a name."""
-    sides = [listing(a.tasters[list(side)]) for side in (split.above, split.below)]
-    template = {2: TWO_DIFFER, 3: THREE_DIFFER}.get(
-        len(a.tasters), SPLIT_SIDES if all(sides) and split.aspect == LEVEL else SPLIT
-    )
-    return template.format(
-        worst=where_said(a, split.aspect, split.descriptor), above=sides[0], below=sides[1],
-        one=a.tasters[0], other=a.tasters[-1],
-    )  # fmt: skip
-
-
-def split_verdict(a: Assessed, split: Split) -> Verdict:
-    """The verdict on a split panel."""
-    return Verdict(
-        PANEL_QUESTION, "", CANNOT, split_said(a, split), next_step=SPLIT_STEP, act=Act.TASTE_AGAIN
-    )  # fmt: skip
-
-
-def alone_verdict(taster: str, repeat: TypicalRepeat) -> Verdict:
-    """All that can be said of a taster who sat alone."""
-    if np.isnan(repeat.gap):
-        sentence, numbers, step = ALONE_ONCE.format(taster=taster), {}, ALONE_ONCE_STEP
-    else:
-        between = interval(repeat.low, repeat.high, 1)
-        sentence = ALONE.format(taster=taster, gap=number(repeat.gap, 1), between=between)
-        numbers, step = {"estimate": repeat.gap, "low": repeat.low, "high": repeat.high}, ALONE_STEP
-    return Verdict(QUESTION, taster, CANNOT, sentence, numbers, step, Act.TASTE_AGAIN)
