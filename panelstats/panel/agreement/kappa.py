@@ -32,8 +32,8 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
     -------
     Estimate
         Large-sample interval (Fleiss, Cohen & Everitt 1969, Psychol. Bull. 72: 323), below 30 lots by resampling the
-        lots; NaN where one grade only was called. How often each grade was called decides what a value can mean: show
-        the counts beside it.
+        lots; NaN where either side called one grade only. How often each grade was called decides what a value can
+        mean: show the counts beside it.
 
     Raises
     ------
@@ -53,8 +53,9 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
     n = int(counts.sum())
     value = float(_kappa(counts / n, credit))
     tail = (1 - level) / 2
-    if np.isnan(value):
-        return Estimate(value, value, value, level)
+    one_grade = min((counts.sum(axis=axis) > 0).sum() for axis in (0, 1)) < 2
+    if one_grade:  # no call could have agreed beyond chance, however many there are
+        return Estimate(value, np.nan, np.nan, level)
     if n < FEW_CALLS:
         draws = np.random.default_rng(seed).multinomial(n, (counts / n).ravel(), RESAMPLES)
         low, high = np.nanquantile(_kappa(draws.reshape(-1, *counts.shape) / n, credit), [tail, 1 - tail])

@@ -108,13 +108,20 @@ def worst_of(a: Assessed, i: int) -> tuple[str, int]:
         calls = zip(a.calls.cells[k][i], a.names.cells_out[k][i], cells.outside[i], cells.inside[i], strict=True)
         ranks = ranks * (len(a.descriptors) > 1) + [(_rank(*call, 0.5), d) for d, call in enumerate(calls)]
         for rank, d in ranks:
-            p = over.p[i] if d < 0 else cells.p[i, d]
+            p, value = (over.p[i], over.estimate[i]) if d < 0 else (cells.p[i, d], cells.estimate[i, d])
+            if np.isnan(value):
+                continue  # what could not be estimated is no answer, and has no sentence
             best = min(best, (rank, 1.0 if np.isnan(p) else float(p), k, d))
     if best[0] >= 4:
         return "", -1
     if best[2] == SCALE_USE and best[3] >= 0 and a.names.cells[AGREEMENT][i, best[3]]:
         return AGREEMENT, best[3]  # another order says more than another slope
     return best[2], best[3]
+
+
+def stands_out(a: Assessed, i: int) -> bool:
+    """Whether anything of taster `i` was rejected in its family, named or not."""
+    return any(a.names.cells_out[k][i].any() or a.names.tasters_out[k][i] for k in a.judged)
 
 
 def _rank(call: str, out: bool, outside: bool, inside: bool, single: float) -> float:

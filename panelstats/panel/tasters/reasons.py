@@ -24,7 +24,7 @@ UNUSUALLY_STEADY = 0.5
 SQUEEZED = 0.2
 
 WHY = {
-    ALIKE: "the lots are too alike on this descriptor for the others to tell them apart",
+    ALIKE: "the others show no difference between the lots here: too alike, or not told apart",
     NOT_TESTED: "not tested",
     CONSTANT: "gave every lot the same mark",
     IDENTICAL: "the others gave identical marks: nothing to compare with",

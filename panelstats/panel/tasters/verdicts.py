@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.panel.tasters import words as say
-from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, untested, worst_of
+from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, stands_out, untested, worst_of
 from panelstats.panel.tasters.finding import LEVEL, SCALE_USE
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split
 from panelstats.panel.tasters.reasons import reason_of
@@ -135,7 +135,7 @@ def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
 
 def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
     aspect, d = worst_of(a, i)
-    if not aspect:
+    if not aspect or not (a.calls.orders.panel_shown or stands_out(a, i)):
         return _not_reassured(a, i)
     split = [s for s in a.names.splits if s.aspect == aspect and s.descriptor == d]
     sentence = say.IS_UNDECIDED.format(

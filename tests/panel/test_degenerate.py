@@ -1,0 +1,96 @@
+"""Rooms from which little can be known: every verdict has words for it, and none a number that is not there."""
+
+import re
+
+import numpy as np
+import pytest
+
+import panelstats as pst
+from tests.panel.sheets import NAMES, scores_of
+
+RNG = np.random.default_rng(3)
+
+
+def ordinary(lots, tasters, pots=1, words=2):
+    return 5 + RNG.normal(size=(lots, 1, 1, words)) + 0.5 * RNG.normal(size=(lots, tasters, pots, words))
+
+
+def with_gaps(y, share):
+    y = y.copy()
+    y[RNG.random(y.shape[:2]) < share] = np.nan
+    return y
+
+
+def one_constant(lots=9, tasters=4):
+    y = ordinary(lots, tasters, 2)
+    y[:, 0] = 5.0
+    return y
+
+
+def far_apart(lots=12, tasters=3):
+    """Lots of one mark each but one, tasters at the far ends."""
+    y = np.full((lots, tasters, 1, 2), 2.0)
+    y[:, 1] = 9.0
+    y[0] += 0.5
+    return y
+
+
+ROOMS = {
+    "one mark": ordinary(1, 1),
+    "one lot": ordinary(1, 4),
+    "one lot, two pots": ordinary(1, 3, 2),
+    "two lots": ordinary(2, 3),
+    "two lots, two tasters": ordinary(2, 2),
+    "three lots, two pots": ordinary(3, 3, 2),
+    "one taster, one pot": ordinary(8, 1),
+    "one taster, two pots": ordinary(8, 1, 2),
+    "two tasters": ordinary(9, 2),
+    "two tasters, two pots": ordinary(9, 2, 2),
+    "all marks alike": np.full((9, 4, 2, 2), 5.0),
+    "all marks 0": np.zeros((9, 4, 2, 2)),
+    "tasters in step": np.repeat(ordinary(9, 1, 2), 4, axis=1),
+    "pots in step": np.repeat(ordinary(9, 4), 2, axis=2),
+    "levels apart, else in step": np.repeat(ordinary(9, 1), 3, axis=1) + np.arange(3)[:, None, None],
+    "one gives 5 to all": one_constant(),
+    "all but one lot alike": np.where(np.arange(9)[:, None, None, None] == 4, 7.0, 5.0) + np.zeros((9, 4, 2, 2)),
+    "nearly all 0": (RNG.random((20, 4, 2, 2)) < 0.04) * 1.0,
+    "lots alike": 5 + 0.5 * RNG.normal(size=(12, 4, 2, 2)),
+    "whole points, lots alike": np.round(5 + 0.5 * RNG.normal(size=(12, 3, 1, 2))),
+    "far apart": far_apart(),
+    "half missing": with_gaps(ordinary(10, 4, 2), 0.5),
+    "most missing": with_gaps(ordinary(10, 5), 0.75),
+    "nobody meets": np.where(np.eye(8, 4, dtype=bool)[..., None, None], ordinary(8, 4), np.nan),
+    "tiny marks": ordinary(9, 4, 2) * 1e-6,
+    "huge marks": ordinary(9, 4, 2) * 1e6,
+}
+# A dash where a number should be, numbers of nothing, shares beyond all, a thousand times of anything.
+HOLES = re.compile(r"[(≥ ]– |–[;:,)%]| –$|nan|inf\b|[−-]\d+ %|\d,\d{3},\d{3}(?! points)|\{|\}")
+
+
+def verdicts(y, sessions):
+    cells = scores_of(y, sessions=min(sessions, len(y)))
+    yield from pst.panel_agreement(cells).verdicts
+    yield from pst.assess_tasters(cells).verdicts
+    yield from pst.assess_tasters(cells, tolerance=0.5).verdicts
+    if y.shape[1] > 1 and (cells.frame["taster"] == NAMES[0]).any():
+        yield from pst.assess_trainees(cells, trainees=NAMES[0]).verdicts
+        yield from pst.assess_trainees(cells, trainees=NAMES[0], reference=NAMES[1]).verdicts
+
+
+@pytest.mark.parametrize("sessions", [1, 3])
+@pytest.mark.parametrize("name", ROOMS)
+def test_no_verdict_prints_a_number_that_does_not_exist(name, sessions):
+    for verdict in verdicts(ROOMS[name], sessions):
+        said = str(verdict)
+        assert not HOLES.search(said), said
+        assert verdict.call != "cannot tell" or verdict.next_step, said
+        assert said[0].isupper() or verdict.subject, said
+        for value in verdict.numbers.values():
+            assert value is not None
+
+
+def test_kappa_where_one_judge_gave_one_grade_has_no_interval():
+    found = pst.weighted_kappa(np.array([[20, 0], [20, 0]]))
+    assert found.value == 0
+    assert np.isnan([found.low, found.high]).all()
+    assert np.isnan(pst.weighted_kappa(np.array([[3, 0], [0, 0]])).value)
