@@ -1,5 +1,7 @@
 """Every column of every table of the panel's analyses against a value from outside: a library, or the definition."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pingouin
@@ -12,6 +14,12 @@ from statsmodels.stats.inter_rater import cohens_kappa
 import panelstats as pst
 from panelstats.models.lotsneeded import settling_lots
 from panelstats.models.rootmeansquare import root_mean_square
+from panelstats.panel.tasters.calls import lots_to_settle
+from panelstats.panel.tasters.finding import finding
+from panelstats.panel.training.learning import _forecast
+from panelstats.panel.training.licence import licence
+from panelstats.panel.training.trial import mean_level, trial
+from tests.panel.invented import pool
 from tests.panel.sheets import NAMES, scores_of
 
 exactly = {"rel": 1e-9, "abs": 1e-9}
@@ -87,6 +95,20 @@ def test_a_marks_error_counts_each_pot_once_and_each_taster_once():
     assert found["lot_sd"] == pytest.approx(np.sqrt((ms["C(lot)"] - inter) / 10), rel=1e-5)
 
 
+def test_agreement_is_judged_where_the_lots_differ_at_one_in_a_hundred():
+    from panelstats.panel.agreement.tables import _call
+
+    row = {"tasters": 4, "lots": 9, "share_low": 0.6, "share_high": 0.9}
+    calls = [_call(pd.Series(row | {"p_lots": p}))[0] for p in (0.009, 0.011)]
+    assert calls == ["agree", "too alike to judge"]
+
+
+def test_the_reach_of_a_mark_is_a_students_t_at_the_level_asked_for():
+    y = room(14, 5, 2, 1, seed=3)
+    found = one(pst.panel_agreement(scores_of(y), level=0.8).table)
+    assert found["mark_reach"] == pytest.approx(found["mark_se"] * stats.t.ppf(0.9, found["mark_df"]), rel=1e-9)
+
+
 @pytest.mark.parametrize(("end", "word"), [(0.3, "poor"), (0.6, "moderate"), (0.8, "good"), (0.93, "excellent")])
 def test_the_bands_are_those_of_koo_and_li(end, word):
     """Koo & Li 2016, J Chiropr Med 15: 155: below .5 poor, to .75 moderate, to .9 good, above excellent."""
@@ -147,13 +169,14 @@ def test_level_in_the_table_is_a_t_interval_against_a_tolerance_widened_for_few_
 
 def test_level_over_descriptors_is_a_noncentral_f():
     """scipy.stats.ncf, with h and the noise of the mean square by their definitions."""
-    y = room(words=3)
+    y = room(words=3) + 0.8 * np.random.default_rng(9).normal(size=(12, 4, 1, 1))  # errors shared by a lot's words
     found = pst.assess_tasters(scores_of(y), tolerance=0.5)
     _, d = of_others(y, 0)
     n, s = len(d), np.cov(d.T)
     t1 = np.trace(s)
     t2 = (n - 1) ** 2 / ((n - 2) * (n + 1)) * (np.trace(s @ s) - t1**2 / (n - 1))
-    h = t1**2 / max(t2, t1**2 / 3)
+    assert t2 > t1**2 / 3
+    h = t1**2 / t2
     got = one(found.table, taster=NAMES[0], aspect="level", descriptor="")
     f = (d.mean(axis=0) ** 2).sum() * n / t1
     bound = got["ceiling"]
@@ -163,6 +186,60 @@ def test_level_over_descriptors_is_a_noncentral_f():
         if got[name] > 0:
             assert stats.ncf.cdf(f, h, h * (n - 1), 3 * got[name] ** 2 * h * n / t1) == pytest.approx(share, abs=1e-6)
     assert got["estimate"] == pytest.approx(np.sqrt(max((d.mean(axis=0) ** 2).sum() - t1 / n, 0) / 3), **exactly)
+
+
+def test_over_several_sessions_the_root_mean_square_is_freed_of_their_wander_too():
+    """The wander by its definition in the analysis of variance, over tasters and descriptors together."""
+    y = room(24, 4, 2, 2, seed=3)
+    session = np.arange(24) // 8
+    y += 0.6 * np.random.default_rng(2).normal(size=(3, 4, 1, 2))[session]
+    found = pst.assess_tasters(scores_of(y, sessions=3), tolerance=0.5)
+    d = [of_others(y, i)[1] for i in range(4)]
+    means = [np.array([x[session == s].mean(axis=0) for s in range(3)]) for x in d]
+    between = [8 * m.var(axis=0, ddof=1) for m in means]
+    within = [((x - m[session]) ** 2).sum(axis=0) / 21 for x, m in zip(d, means, strict=True)]
+    w2 = (np.array(between) - np.array(within)).sum() / (8 * 8)
+    assert w2 > 0
+    noise = (within[0] / 24 + w2 / 3).sum()
+    got = one(found.table, taster=NAMES[0], aspect="level", descriptor="")
+    assert got["estimate"] == pytest.approx(np.sqrt(max((d[0].mean(axis=0) ** 2).sum() - noise, 0) / 2), **exactly)
+
+
+def test_lots_in_all_are_those_at_which_an_interval_would_just_clear_its_tolerance():
+    """Over all descriptors an interval shrinks with the root of the lots; on one, a spread's by scipy's F."""
+    y = room(14, 4, 2, 3, seed=4)
+    found = pst.assess_tasters(scores_of(y), tolerance=0.5).table
+    n = 14
+    for row in found[(found["descriptor"] == "") & found["aspect"].isin(["level", "scale_use"])].to_dict("records"):
+        value, low, high, floor, ceiling = (row[k] for k in ("estimate", "low", "high", "floor", "ceiling"))
+        if value > ceiling:
+            share = (value - low) / (value - ceiling)
+        elif value < floor:
+            share = (high - value) / (floor - value)
+        else:
+            share = max((high - value) / (ceiling - value), (value - low) / (value - floor))
+        wanted = max(np.ceil(n * share**2), n + 1)
+        assert row["lots_in_all"] == (wanted if wanted <= 400 else np.inf)
+    for row in found[(found["descriptor"] != "") & (found["aspect"] == "repeatability")].to_dict("records"):
+        half = np.log(stats.f.ppf(0.975, n, 3 * n) / stats.f.ppf(0.025, n, 3 * n)) / 4
+        sd = half * np.sqrt(n) / stats.t.ppf(0.975, n - 1)
+        gap = abs(np.log(row["estimate"]) - np.log(1.5))
+        wanted = next((m for m in range(3, 401) if stats.t.ppf(0.975, m - 1) * sd / np.sqrt(m) <= gap), np.inf)
+        assert row["lots_in_all"] == wanted
+
+
+def test_lots_in_all_beyond_a_tolerance_count_from_the_near_end():
+    edges = {"floor": -0.5, "ceiling": 0.5, "why": np.array([""], object)}
+    for value, low, high in ((0.8, 0.2, 1.4), (-0.8, -1.4, -0.2)):
+        found = finding(*(np.array([x]) if not isinstance(x, tuple) else tuple(np.array([v]) for v in x)
+                          for x in (value, (low, high), 0.2)), **edges)  # fmt: skip
+        assert lots_to_settle("level", found, np.array([20]))[0] == np.ceil(20 * (0.6 / 0.3) ** 2)
+
+
+def test_the_worst_is_named_with_its_word():
+    y = room(40, 5, 2, 12, noise=0.4)
+    y[:, 1, :, 2] += 1.2 - y[:, 1, :, 2].mean() + np.delete(y[..., 2], 1, axis=1).mean()
+    assert one(pst.assess_tasters(scores_of(y), tolerance=0.5).summary, taster="beech")["worst"] == "level of word 3"
 
 
 def test_a_root_mean_square_of_known_noise_is_that_of_scipy():
@@ -351,3 +428,55 @@ def test_the_summary_of_a_trainee_adds_up():
     assert row["reference"] == "beech, elm and hornbeam"
     finite = table["lots_in_all"][np.isfinite(table["lots_in_all"])]
     assert row["lots_more"] == max((finite - 20).max(), 1)
+
+
+def trial_of(**changes):
+    """A trainee like the seniors on 6 words, with some findings changed."""
+    rng = np.random.default_rng(1)
+    y = 5 + rng.normal(size=(48, 1, 1, 6)) + 0.4 * rng.normal(size=(48, 4, 2, 6))
+    active = np.ones((4, 6), bool)
+    active[0] = False
+    found = trial(pool(y, shared=False, session=np.arange(48) // 12), active, np.full(6, 0.5))
+    return replace(found, **{name: replace(getattr(found, name), **part) for name, part in changes.items()}), found
+
+
+def test_one_spread_beyond_tolerance_withholds_a_licence_without_refusing_it():
+    p = np.array([[0.02, 1, 1, 1, 1, 1.0]])  # alone beyond at 2.5 %; 12 % after Benjamini & Hochberg over six
+    found = licence(trial_of(steadiness={"p": p})[0])
+    assert list(found.call) == ["cannot tell"] + ["ready"] * 5
+    assert found.reason[0] == "marks spread beyond the tolerance"
+
+
+@pytest.mark.parametrize(("p", "overall"), [(0.016, "not yet"), (0.1, "ready")])
+def test_overall_three_tests_share_five_per_cent(p, overall):
+    assert licence(trial_of(level_all={"p": np.array([p])})[0]).overall == overall
+
+
+def test_a_slope_is_shown_above_0_one_sided():
+    _, found = trial_of()
+    df = found.evidence.moments.residual_df[0]
+    slope, low = found.slope.estimate[0], found.slope.low[0]
+    se = (slope - low) / stats.t.ppf(0.975, df)
+    assert found.slope_low == pytest.approx(slope - stats.t.ppf(0.95, df) * se, **exactly)
+    assert (
+        licence(replace(found, slope_low=np.array([-0.1, 1, 1, 1, 1, 1]))).reason[0] == "not shown to follow the lots"
+    )
+
+
+def test_the_mean_level_is_a_t_interval_over_lots_and_sessions():
+    _, found = trial_of()
+    d = found.pool.mean[:, 0] - found.reference.score[:, 0]
+    session = found.pool.session
+    away = np.array([d[j] - d[session == session[j]].mean(axis=0) for j in range(48)]).mean(axis=1)
+    w2, _ = wander_of(d, session)
+    se = np.sqrt((away**2).sum() / 44 / 48 + w2 / 4 / (0.5 * 6))
+    reach = stats.t.ppf(0.975, 44) * se
+    assert mean_level(found) == pytest.approx((d.mean() - reach, d.mean() + reach), **exactly)
+
+
+def test_a_curve_crosses_where_the_power_law_meets_one_and_a_half():
+    """y = A + B log t meets log 2.25 at t = exp((log 2.25 - A) / B) = 4.4: inside from session 5 on."""
+    session = np.arange(1, 13.0)
+    wave = 1e-6 * (-1.0) ** np.arange(12)
+    forecast, passed = _forecast(session, 2 - 0.8 * np.log(session) + wave, np.full(12, 1e-8), 0.025)
+    assert (forecast, passed) == ("between session 5 and session 5", 5)
