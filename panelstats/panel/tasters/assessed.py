@@ -32,6 +32,8 @@ class Assessed:
         Level against the one other with whom a taster is, where only a pair is left; shape (1,).
     crossed : dict of int to Crossed
         Words of a taster that go with other words of the others.
+    asked : bool
+        Whether the tolerance was asked for; else it is the register's or the default.
     """
 
     bench: Bench
@@ -42,6 +44,7 @@ class Assessed:
     at_ends: np.ndarray
     pairs: dict[int, Finding] = field(default_factory=dict)
     crossed: dict[int, Crossed] = field(default_factory=dict)
+    asked: bool = False
 
     @property
     def tasters(self) -> np.ndarray:

@@ -47,12 +47,13 @@ class TasterAssessment(Result):
     ----------
     table : DataFrame
         taster, descriptor ("" over all descriptors), aspect (level, repeatability, discrimination, agreement,
-        scale_use, scatter), estimate, low, high, p (against the tolerance, not adjusted), call (with the panel /
-        apart / cannot tell; with each other for two tasters, or the two that a third one is apart from; "" where shown
-        and not judged), reason, floor and ceiling (the tolerance, in the unit of the estimate), lots_in_all (to settle
-        it; inf beyond 400). Units: level in points, root mean square over all descriptors; repeatability and
-        scatter as a multiple of the others' standard deviation; discrimination as the lot's share of one serving's
-        variance; agreement as a correlation; scale_use as a slope.
+        scale_use, scatter; noticed, where most marks stand at an end of a scale), estimate, low, high, p (against the
+        tolerance, not adjusted), call (with the panel / apart / cannot tell; with each other for two tasters, or the
+        two that a third one is apart from; "" where shown and not judged), reason, floor and ceiling (the tolerance, in
+        the unit of the estimate), lots_in_all (to settle it; inf beyond 400). Units: level in points, root mean square
+        over all descriptors; repeatability and scatter as a multiple of the others' standard deviation; discrimination
+        as the lot's share of one serving's variance; agreement as a correlation; scale_use as a slope; noticed as a
+        share of the lots, more than the others.
     summary : DataFrame
         taster, call, worst, shown_with_panel (descriptors on which every aspect is shown), descriptors, not_tested,
         lots, order_p (own marks shuffled over the lots against the others'), panel_order_p (all marks shuffled),
@@ -157,7 +158,9 @@ def assess_tasters(
     place = serving_places(scores, pool)
     called = calls(bench, names, size, orders(bench, names, place, scales(cells, pool)))
     crossed = _crossed(cells, names.judgement, pool, place)
-    a = with_pairs(Assessed(bench, names, called, size, level, at_ends(cells, pool), crossed=crossed))
+    a = with_pairs(
+        Assessed(bench, names, called, size, level, at_ends(cells, pool), crossed=crossed, asked=tolerance is not None)
+    )
     return TasterAssessment(
         verdicts=in_order(_verdicts(a)), method=method_of(a, cells), table=table_of(a), summary=summary_of(a),
         taste_again=taste_again_of(a), alone=alone_of(a), crossed_words=crossed_table(a), level=level,

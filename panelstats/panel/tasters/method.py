@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 
 # Rounding to a step shifts the mean of many lots by less than .002 steps once the error is half a step (computed).
 RESOLVED = 0.5
+YOURS, ROOMS = "as you asked", "the register's, or else a twentieth of the range in use"
+TOLERANCE = (
+    "Tolerance on level {points} ({whose}), wider against few others; where it is to reassure, a tenth of the scale at "
+    "most."
+)
 TESTS = (
     "Tests against the tolerance in {families} families, at most 5 % of names expected to be false (Benjamini & "
     "Hochberg 1995)."
@@ -48,7 +53,7 @@ def method_of(a: Assessed, cells: Cells) -> str:
     )
     parts = [
         sat_down,
-        f"Tolerance on level {_points(a.bench.tolerance)}, wider against few others; settable.",
+        TOLERANCE.format(points=_points(a.bench.tolerance), whose=YOURS if a.asked else ROOMS),
         finer_step(a, cells),
         TESTS.format(families=2 * len(judged)) if judged else "",
         f"Not tested: {', '.join(left_out)}." * bool(left_out),
