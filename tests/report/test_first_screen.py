@@ -5,6 +5,7 @@ import json
 import re
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from browser import at_width, browser, needs_browser
@@ -181,3 +182,26 @@ def test_printed_it_is_page_one_alone(driver, tmp_path, bench, paper):
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert foot <= paper[1]
     assert after == "page"
+
+
+def room_of(y):
+    """A reviewed room of marks (lot, taster, descriptor)."""
+    lot, taster = (index.ravel() for index in np.indices(y.shape[:2]))
+    sheet = pd.DataFrame({"lot": (100 + lot).astype(str), "taster": [f"t{i}" for i in taster]})
+    for d in range(y.shape[2]):
+        sheet[f"word {d + 1}"] = y[lot, taster, d].round(1)
+    return pst.review_session(pst.read_scores(sheet))
+
+
+def test_swapped_words_are_told_in_a_taster_s_row():
+    rng = np.random.default_rng(1)
+    y = 5 + 1.5 * rng.normal(size=(40, 1, 4)) + 0.4 * rng.normal(size=(40, 6, 4))
+    y[:, 2, [0, 1]] = y[:, 2, [1, 0]]
+    (flagged,) = [person for person in people(room_of(y)) if person.flagged]
+    assert flagged.name == "t2"
+    assert "swapped columns or words?" in flagged.phrase
+
+
+def test_marks_at_random_reassure_of_nobody():
+    found = people(room_of(5 + 0.3 * np.random.default_rng(2).normal(size=(24, 4, 4))))
+    assert {person.phrase for person in found} == {"cannot tell: the panel's marks follow no order of the lots"}

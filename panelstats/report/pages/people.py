@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.panel.tasters.finding import AGREEMENT, DISCRIMINATION, LEVEL, REPEATABILITY, SCALE_USE, SCATTER
+from panelstats.panel.tasters.crossedwords import FOLLOWS, IMPRESSION, SWAPPED
+from panelstats.panel.tasters.finding import (
+    AGREEMENT,
+    DISCRIMINATION,
+    LEVEL,
+    NOTICED,
+    REPEATABILITY,
+    SCALE_USE,
+    SCATTER,
+)
 from panelstats.panel.tasters.fit import TasterAssessment
-from panelstats.panel.tasters.naming import APART, WITH
+from panelstats.panel.tasters.naming import APART, CANNOT, WITH
+from panelstats.panel.tasters.orders import SHOWN
 from panelstats.report.charts.marks import mark
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.words import listing, number
@@ -30,8 +40,16 @@ PHRASES = {
     (REPEATABILITY, "above"): "two servings of one lot lie {estimate} times as far apart as the others' on {where}",
     (DISCRIMINATION, "below"): "hardly tells the lots apart on {where}",
     (AGREEMENT, "below"): "puts the lots in another order than the others on {where}",
+    (NOTICED, "above"): "notices something more often than the others on {where}",
+    (NOTICED, "below"): "notices something less often than the others on {where}",
     (SCATTER, "above"): "strays {estimate} times as far from the others' line as they do on {where}",
 }
+CROSSED = {
+    SWAPPED: "{word} goes with the others' {other}, and {other} with their {word}: swapped columns or words?",
+    FOLLOWS: "{word} goes with the others' {other}, not with their {word}",
+    IMPRESSION: "one impression under several words: {word} and more go with the others' {other}",
+}
+NO_ORDER = "cannot tell: the panel's marks follow no order of the lots"
 OTHERWISE = "apart on {aspect} of {where}"
 EVERYWHERE, ON_MORE = "every word", "{names} and {more} more"
 SOUND = "; the order of lots is sound"
@@ -59,8 +77,24 @@ def people(review: Review) -> list[Person]:
 def _person(found: TasterAssessment, verdict: Verdict) -> Person:
     apart = verdict.call == APART
     mine = found.table[found.table[TASTER].astype(str) == verdict.subject]
-    phrase = _apart(mine) if apart else verdict.call
-    return Person(verdict.subject, phrase, mark(verdict), verdict.next_step if apart else "", apart)
+    crossed = _crossed(found, verdict.subject)
+    phrase = crossed or (_apart(mine) if apart else _not_apart(found, verdict))
+    flagged = apart or bool(crossed)
+    return Person(verdict.subject, phrase, mark(verdict), verdict.next_step if flagged else "", flagged)
+
+
+def _crossed(found: TasterAssessment, taster: str) -> str:
+    """That a word of the taster goes with another word of the others; "" where none does."""
+    table = found.crossed_words
+    mine = table[table[TASTER].astype(str) == taster] if len(table) else table
+    return "".join(CROSSED[row["kind"]].format(word=row[DESCRIPTOR], other=row["other"]) for _, row in mine.iterrows())
+
+
+def _not_apart(found: TasterAssessment, verdict: Verdict) -> str:
+    """The call; where the panel's marks follow no order of the lots, that no call could be made."""
+    p = found.summary.get("panel_order_p")
+    blind = verdict.call == CANNOT and p is not None and bool((p >= SHOWN).all())
+    return NO_ORDER if blind else verdict.call
 
 
 def _apart(mine: pd.DataFrame) -> str:
