@@ -162,14 +162,14 @@ def limits_of_these_lots(
     -----
     Of lots that are what they are, whatever they were drawn from, `lots` is a noncentral F; its noncentrality a degree
     of freedom is the lots' spread over the rest. The tasters' levels join with a chi-square, the two on the logarithm
-    (Zou & Donner 2008, Stat. Med. 27: 1693). So no law of the lots is asked for, as McGraw & Wong's limits do.
+    (Zou & Donner 2008, Stat. Med. 27: 1693, from memory). No law of the lots is asked for.
 
     Examples
     --------
     >>> one = [np.array([x]) for x in (11.0274, 5.0, 15.0, 6.1447, 4.03)]  # Shrout & Fleiss 1979, table 2
     >>> low, high = limits_of_these_lots(one[0], (one[1], one[2]), one[3], one[4])
     >>> print(low.round(2), high.round(2))
-    [0.22] [0.94]
+    [0.12] [0.86]
     """
     tail = (1 - level) / 2
     free, df_levels = (df[0].astype(float), np.maximum(df[1], 1.0)), np.maximum(levels_df, 1.0)
