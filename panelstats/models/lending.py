@@ -118,7 +118,7 @@ def held_covariance(pots: Lent, interactions: Lent, can: Estimable) -> np.ndarra
     lines = _pot_lines(can)
     error = 2 * lines.ms_error**2 / np.maximum(lines.df_error, 1)
     both = pots.held & interactions.held
-    shared = np.where(both, error / np.maximum(can.pot_k * can.cross_k, 1e-300), 0.0)
+    shared = np.where(both, error / np.where(both, np.maximum(can.pot_k * can.cross_k, 1e-300), 1.0), 0.0)
     out[:, LOT_POT, LOT_TASTER] = out[:, LOT_TASTER, LOT_POT] = shared
     return out
 
