@@ -207,6 +207,14 @@ def test_first_weeks_are_not_paid_for_later():
     assert len(found.curve) == 12
 
 
+def test_a_trainee_at_random_beside_seniors_at_random_is_not_ready():
+    y = 5 + 0.3 * np.random.default_rng(3).normal(size=(60, 5, 2, 6))
+    found = assess(y)
+    assert list(found.summary["call"]) == ["cannot tell"]
+    assert "full" not in set(found.table["licence"])
+    assert "known to differ" in found.verdicts[0].next_step
+
+
 def test_without_learning_every_session_counts():
     found = assess(room(lots=80), sessions=8).summary.iloc[0]
     assert (found["sessions"], found["sessions_seen"]) == (8, 8)

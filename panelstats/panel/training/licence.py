@@ -173,7 +173,13 @@ def _overall(tested: Trial, not_yet: np.ndarray) -> str:
         low, high = mean_level(tested)
         level_in = bool(tested.level_all.inside[0]) and max(-low, high) <= float(tested.level_all.ceiling[0])
     others_in = _shown(tested.slope_all, tested.slope).all() and _shown(tested.steadiness_all, tested.steadiness).all()
-    return READY if level_in and others_in and tested.sessions >= LEAST_SESSIONS else CANNOT
+    shown = level_in and others_in and order_known(tested)
+    return READY if shown and tested.sessions >= LEAST_SESSIONS else CANNOT
+
+
+def order_known(tested: Trial) -> bool:
+    """Whether there was an order of the lots to follow, on any descriptor: a level alone makes nobody ready."""
+    return bool((tested.slope.why == "").any())
 
 
 def _worst(tested: Trial, beyond: dict[str, np.ndarray]) -> tuple[str, int]:

@@ -8,7 +8,15 @@ import numpy as np
 
 from panelstats.panel.tasters.finding import LEVEL
 from panelstats.panel.tasters.words import finding_said
-from panelstats.panel.training.licence import CANNOT, LEVEL_ONLY, NOT_YET, NOTICED_ONLY, READY, lots_compared
+from panelstats.panel.training.licence import (
+    CANNOT,
+    LEVEL_ONLY,
+    NOT_YET,
+    NOTICED_ONLY,
+    READY,
+    lots_compared,
+    order_known,
+)
 from panelstats.panel.training.tables import Judged, lesson, more_lots, parts_of
 from panelstats.result import Act, Verdict
 from panelstats.words import count, listing
@@ -42,6 +50,7 @@ SEEN_SINCE = (
 LEFT = " {seniors} left the reference where apart."
 AGAIN, LOT_AGAIN = "Taste again: {lots}.", "lot {lot} ({descriptor})"
 FORECAST = "At this rate of learning: {forecast}."
+NO_ORDER = "There was no order of the lots to follow: taste lots that are known to differ beside the reference."
 MORE = "Taste more lots beside the reference, on another day."
 SENIORS, SENIORS_OWN, OWN_OF = "the seniors", "the seniors'", "{master}'s"
 AMONG = "for {who}"
@@ -125,7 +134,7 @@ def _next(judged: Judged, again: pd.DataFrame) -> str:
     if lic.overall == READY and (lic.call == READY).all():
         return ""
     lots = [LOT_AGAIN.format(lot=row.lot, descriptor=row.descriptor) for row in again.itertuples()]
-    parts = [lesson(judged)]
+    parts = [lesson(judged)] if order_known(judged.trial) else [NO_ORDER]
     if lots:
         parts.append(AGAIN.format(lots=listing(lots)))
     if lic.overall != READY:
