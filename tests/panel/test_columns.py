@@ -13,6 +13,7 @@ from statsmodels.stats.inter_rater import cohens_kappa
 
 import panelstats as pst
 from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.reliability import limits_of_these_lots
 from panelstats.models.rootmeansquare import root_mean_square
 from panelstats.panel.tasters.calls import lots_to_settle
 from panelstats.panel.tasters.finding import finding
@@ -101,6 +102,21 @@ def test_agreement_is_judged_where_the_lots_differ_at_one_in_a_hundred():
     row = {"tasters": 4, "lots": 9, "share_low": 0.6, "share_high": 0.9}
     calls = [_call(pd.Series(row | {"p_lots": p}))[0] for p in (0.009, 0.011)]
     assert calls == ["agree", "too alike to judge"]
+
+
+def test_the_limits_of_these_lots_rest_on_the_mean_squares_of_the_table():
+    """Mean squares by statsmodels; a mark's variance with the level has Satterthwaite's (1946) degrees of freedom."""
+    y = room(9, 4, 1, 1, seed=5) + np.array([0, 0.8, -0.8, 0.4])[:, None, None]
+    long = pd.DataFrame({"y": y.ravel()})
+    long["lot"], long["taster"], _, _ = np.indices(y.shape).reshape(4, -1)
+    lot, taster, rest = anova_lm(ols("y ~ C(lot) + C(taster)", long).fit())["mean_sq"]
+    parts = np.array([taster / 9, rest * 8 / 9])
+    df = parts.sum() ** 2 / (parts**2 / [3, 24]).sum()
+    limits = limits_of_these_lots(*(np.array([x]) if not isinstance(x, tuple) else tuple(np.array([v]) for v in x)
+                                    for x in (lot / rest, (8.0, 24.0), parts.sum() / rest, df)))  # fmt: skip
+    found = one(pst.panel_agreement(scores_of(y)).table)
+    assert [found["share_low"], found["share_high"]] == pytest.approx([limits[0][0], limits[1][0]], **exactly)
+    assert found["share"] == pytest.approx((lot - rest) / (lot + (taster - rest) / 9), **exactly)
 
 
 def test_the_reach_of_a_mark_is_a_students_t_at_the_level_asked_for():
@@ -193,7 +209,8 @@ def test_over_several_sessions_the_root_mean_square_is_freed_of_their_wander_too
     y = room(24, 4, 2, 2, seed=3)
     session = np.arange(24) // 8
     y += 0.6 * np.random.default_rng(2).normal(size=(3, 4, 1, 2))[session]
-    found = pst.assess_tasters(scores_of(y, sessions=3), tolerance=0.5)
+    y[:, 0] += 1.5
+    found = pst.assess_tasters(scores_of(y, sessions=3), tolerance=4.0)  # nobody leaves a reference
     d = [of_others(y, i)[1] for i in range(4)]
     means = [np.array([x[session == s].mean(axis=0) for s in range(3)]) for x in d]
     between = [8 * m.var(axis=0, ddof=1) for m in means]
@@ -202,7 +219,7 @@ def test_over_several_sessions_the_root_mean_square_is_freed_of_their_wander_too
     assert w2 > 0
     noise = (within[0] / 24 + w2 / 3).sum()
     got = one(found.table, taster=NAMES[0], aspect="level", descriptor="")
-    assert got["estimate"] == pytest.approx(np.sqrt(max((d[0].mean(axis=0) ** 2).sum() - noise, 0) / 2), **exactly)
+    assert got["estimate"] == pytest.approx(np.sqrt(((d[0].mean(axis=0) ** 2).sum() - noise) / 2), **exactly)
 
 
 def test_lots_in_all_are_those_at_which_an_interval_would_just_clear_its_tolerance():
