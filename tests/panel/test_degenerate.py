@@ -50,7 +50,7 @@ ROOMS = {
     "all marks 0": np.zeros((9, 4, 2, 2)),
     "tasters in step": np.repeat(ordinary(9, 1, 2), 4, axis=1),
     "pots in step": np.repeat(ordinary(9, 4), 2, axis=2),
-    "levels apart, else in step": np.repeat(ordinary(9, 1), 3, axis=1) + np.arange(3)[:, None, None],
+    "levels apart, else in step": np.repeat(ordinary(9, 1), 3, axis=1) + np.array([0, 1.0, 3])[:, None, None],
     "one gives 5 to all": one_constant(),
     "all but one lot alike": np.where(np.arange(9)[:, None, None, None] == 4, 7.0, 5.0) + np.zeros((9, 4, 2, 2)),
     "nearly all 0": (RNG.random((20, 4, 2, 2)) < 0.04) * 1.0,
@@ -84,7 +84,7 @@ def test_no_verdict_prints_a_number_that_does_not_exist(name, sessions):
         said = str(verdict)
         assert not HOLES.search(said), said
         assert verdict.call != "cannot tell" or verdict.next_step, said
-        assert said[0].isupper() or verdict.subject, said
+        assert said[0].isupper() or said.startswith(NAMES), said
         for value in verdict.numbers.values():
             assert value is not None
 
