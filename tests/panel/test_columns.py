@@ -245,12 +245,14 @@ def test_lots_in_all_are_those_at_which_an_interval_would_just_clear_its_toleran
         assert row["lots_in_all"] == wanted
 
 
-def test_lots_in_all_beyond_a_tolerance_count_from_the_near_end():
-    edges = {"floor": -0.5, "ceiling": 0.5, "why": np.array([""], object)}
-    for value, low, high in ((0.8, 0.2, 1.4), (-0.8, -1.4, -0.2)):
-        found = finding(*(np.array([x]) if not isinstance(x, tuple) else tuple(np.array([v]) for v in x)
-                          for x in (value, (low, high), 0.2)), **edges)  # fmt: skip
-        assert lots_to_settle("level", found, np.array([20]))[0] == np.ceil(20 * (0.6 / 0.3) ** 2)
+@pytest.mark.parametrize(
+    ("value", "low", "high"), [(0.8, 0.2, 1.7), (-0.8, -1.7, -0.2), (0.3, 0.1, 0.7), (-0.3, -0.7, -0.1)]
+)
+def test_lots_in_all_count_from_the_end_of_the_interval_that_is_in_the_way(value, low, high):
+    """Distances to a tolerance of half a point, .3 beyond it or .2 inside, that the interval exceeds twofold."""
+    at = [np.array([x]) for x in (value, low, high, 0.2)]
+    found = finding(at[0], (at[1], at[2]), at[3], floor=-0.5, ceiling=0.5, why=np.array([""], object))
+    assert lots_to_settle("level", found, np.array([20]))[0] == pytest.approx(80, abs=1)
 
 
 def test_the_worst_is_named_with_its_word():

@@ -283,6 +283,9 @@ def test_one_who_tells_nothing_among_those_who_do_is_not_called_with_them():
     result = assess(y)
     calls_ = called(result)
     assert calls_.pop("elm") != "with the panel"
+    level = row(result, "elm", "level")
+    assert level["high"] < level["ceiling"]  # level, and yet
+    assert level["call"] == "cannot tell"
     assert set(calls_.values()) == {"with the panel"}
     orders = result.summary.set_index("taster")["order_p"]
     assert orders["elm"] > 0.01
@@ -302,6 +305,11 @@ def test_swapped_words_are_said_in_place_of_blindness_to_them():
     assert {found["descriptor"], found["other"]} == {"word 1", "word 2"}
     assert found["across"] > 0.7
     assert found["own"] < 0.5
+    cell = crossed_room().mean(axis=2)
+    own, others = cell[:, 2, :2], np.delete(cell, 2, axis=1).mean(axis=1)[:, :2]
+    r = np.corrcoef(own, others, rowvar=False)[:2, 2:]
+    t = williams_t(r, np.corrcoef(others, rowvar=False), np.full((2, 2), 40.0))
+    assert found["statistic"] == pytest.approx((t[0, 1] + t[1, 0]) / np.sqrt(2), rel=1e-9)
     (verdict,) = [v for v in result.verdicts if v.subject == "elm"]
     assert "swapped columns or words?" in verdict.sentence
     assert verdict.act is pst.Act.DECIDE
