@@ -329,3 +329,25 @@ def test_limits_of_a_component_hold_its_estimate():
     assert set(table["source"]) == {"lot", "taster", "lot:taster", "residual"}
     assert (table["low"] < table["sd"]).all()
     assert (table["sd"] < table["high"]).all()
+
+
+def test_all_pairs_of_many_lots_are_given_without_letters():
+    rng = np.random.default_rng(16)
+    found = pst.compare_lots(
+        sheet(panel(rng, 24, 4, 2, 0, 1.0), tasters=NAMES[:4], pots=(1, 2)), pots="own", pairs=True
+    )
+    assert len(found.pairs) == 24 * 23 / 2
+    assert (found.means["letters"] == "").all()
+
+
+def test_limits_in_sentences_are_never_rounded_onto_what_they_keep_clear_of():
+    rng, seen = np.random.default_rng(17), 0
+    for _ in range(12):
+        scores = sheet(panel(rng, 2, 8, 2, 0, 0.0), tasters=NAMES, pots=(1, 2))
+        wide = pst.compare_lots(scores, pots="own", pairs=True).pairs.iloc[0]
+        size = max(abs(wide["low"]), abs(wide["high"])) * 1.005
+        (verdict,) = pst.compare_lots(scores, pots="own", tolerance=size).verdicts
+        if verdict.call == "within tolerance":
+            assert verdict.numbers["high"] <= float(verdict.sentence.split("(at most ")[1].split(")")[0]) < size
+            seen += 1
+    assert seen > 6

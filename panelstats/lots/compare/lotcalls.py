@@ -14,7 +14,7 @@ from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_needed, tasters_needed
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, decimals, interval, limit, listing, number
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -103,7 +103,7 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
         lots=_lots(group),
         gap=words.GAP.format(**gap.fields),
         level=f"{group.level:.0%}".replace("%", " %"),
-        interval=interval(gap.low, gap.high, gap.places),
+        interval=f"{limit(gap.low, gap.places, up=False, clear=[0.0])} to {limit(gap.high, gap.places, up=True)}",
     )
     if compared is not None and compared.all_pairs:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
@@ -145,7 +145,7 @@ def _within(group: ClassFit, wide: Spans, d: int) -> Verdict:
         descriptor=name,
         lots=_lots(group),
         tolerance=f"{group.tolerance[d]:g}",
-        high=number(gap.high, gap.places),
+        high=limit(gap.high, gap.places, up=True, clear=[float(group.tolerance[d])]),
         **gap.fields,
     )
     return Verdict(words.QUESTION, name, words.WITHIN, sentence + _caution(group, d), gap.numbers, "", Act.KNOW)

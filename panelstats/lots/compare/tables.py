@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, ndtri, stdtrit
 
+from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models.degrees import lot_predictions
 from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
@@ -163,7 +164,7 @@ def mean_lines(group: ClassFit, compared: list[Compared]) -> pd.DataFrame:
     grid = group.grid
     letter = np.full((len(grid.descriptors), len(grid.lots)), "", dtype=object)
     for one in compared:
-        if one.all_pairs:
+        if one.all_pairs and group.count <= FEW_LOTS:
             of_lot = _letters(group, one)
             letter[one.descriptor] = [of_lot.get(lot, "") for lot in grid.lots]
     looks = grid.looks.sum(axis=2)

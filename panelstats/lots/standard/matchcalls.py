@@ -12,7 +12,7 @@ from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, decimals, interval, limit, listing, number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,10 +64,13 @@ def _one(row: pd.Series, *, within: bool) -> str:
     """A descriptor with its difference and interval."""
     places = decimals(float(row["se"]))
     low, high = (row["within_low"], row["within_high"]) if within else (row["low"], row["high"])
+    size = float(row["tolerance"])
+    clear = {words.MATCH: [-size, size], words.DIFFER: [0.0]}.get(str(row["call"]), [])  # what the call rests on
+    ends = [limit(float(end), places, up=up, clear=clear, sign=True) for end, up in ((low, False), (high, True))]
     return words.ONE.format(
         descriptor=row[DESCRIPTOR],
         difference=number(float(row["difference"]), places, sign=True),
-        interval=interval(float(low), float(high), places, sign=True),
+        interval=" to ".join(ends),
     )
 
 
