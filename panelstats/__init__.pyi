@@ -55,8 +55,8 @@ from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
 from .sheets.answers import read_answers as read_answers
 from .sheets.answers import read_densities as read_densities
-from .sheets.examine import Examination as Examination
-from .sheets.examine import examine_sheets as examine_sheets
+from .sheets.examination import Examination as Examination
+from .sheets.examination import examine_sheets as examine_sheets
 from .sheets.read import read_scores as read_scores
 from .sheets.start import write_room as write_room
 from .sheets.start import write_starter as write_starter

@@ -282,7 +282,7 @@ def _start(args: argparse.Namespace) -> int:
         print(f"wrote {out}: fill it in, then run: panelstats {out}")
         return 0
     out = write_room(args.source, args.out, overwrite=args.overwrite, columns=args.column, leave_out=args.leave_out)
-    print(f"wrote {out}: correct what is wrong there and run again; it is obeyed")
+    print(f"wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
     return 0
 
 

@@ -16,8 +16,7 @@ from panelstats.sheets.roles import CODE, STAGES, role_of
 from panelstats.sheets.text import is_empty, plain, tidy
 
 if TYPE_CHECKING:
-    from panelstats.sheets.layouts import Context
-    from panelstats.sheets.tables import Table
+    from panelstats.sheets.tables import Context, Table
 
 
 def banded(table: Table, context: Context) -> Table:

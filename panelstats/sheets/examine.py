@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.sheets import account, kinds, registers
 from panelstats.sheets import room as rooms
-from panelstats.sheets.assemble import Reading, account_table, headings_table, statuses
+from panelstats.sheets.assemble import Reading
 from panelstats.sheets.blocks import tables_on
 from panelstats.sheets.check import Log, check, check_lots, check_scale
 from panelstats.sheets.copies import without_copies
@@ -23,13 +22,14 @@ from panelstats.sheets.facts import facts_of, row_labels
 from panelstats.sheets.files import files_read, open_source, room_beside
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.inquiry import Inquiry
-from panelstats.sheets.layouts import Context, left_out, understand
+from panelstats.sheets.layouts import left_out, understand
 from panelstats.sheets.marks import all_marks
 from panelstats.sheets.names import from_names, told_by_names
 from panelstats.sheets.pots import number_pots
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import DERIVED, Wishes
 from panelstats.sheets.struck import ask_about_struck, comments_said
+from panelstats.sheets.tables import Context
 from panelstats.sheets.wordscores import ask_about_words
 
 if TYPE_CHECKING:
@@ -247,79 +247,3 @@ def nothing_read(found: Found) -> SheetError:
             do="fill in the scores; or say in room.xlsx, sheet headings, which column holds them (panelstats start)",
         )
     return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")
-
-
-@dataclass(frozen=True, eq=False)
-class Examination:
-    """How a source would be read, and what has to be answered first.
-
-    Attributes
-    ----------
-    columns : DataFrame
-        heading, where, means, why: what each heading is taken for.
-    questions : DataFrame
-        what, where, seen, guess, answer: what only the room can answer; `answer` is "" while it is open.
-    account : DataFrame
-        file, sheet, seen, scores, blanks, faults, words, facts, set_aside, as if problems were set aside.
-    problems : DataFrame
-        Everything that stands in the way, as a `SheetError` would carry it.
-    notes : DataFrame
-        what, value, why: everything nobody declared.
-    """
-
-    columns: pd.DataFrame
-    questions: pd.DataFrame
-    account: pd.DataFrame
-    problems: pd.DataFrame
-    notes: pd.DataFrame
-
-
-@checked()
-def examine_sheets(
-    source: Source,
-    *,
-    room: str | Path | Mapping[str, pd.DataFrame] | None = None,
-    columns: Mapping[str, str | None] | None = None,
-) -> Examination:
-    """How a source would be read, without refusing anything that its sheets hold.
-
-    Parameters
-    ----------
-    source, room, columns
-        As for `read_scores`.
-
-    Returns
-    -------
-    Examination
-
-    Raises
-    ------
-    SheetError
-        There is no such file.
-    DesignError
-        An argument no sheet could satisfy.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> sheet = pd.DataFrame({"lot": ["101", "102"], "taster": "alder", "brisk": ["7.5", "good"]})
-    >>> examine_sheets(sheet).columns[["heading", "means"]].to_numpy().tolist()
-    [['lot', 'lot'], ['taster', 'taster'], ['brisk', 'score']]
-    """
-    return examination_of(examine(source, room=room, columns=columns))
-
-
-def examination_of(found: Found) -> Examination:
-    """An examination as tables."""
-    heads = headings_table(found.tables)
-    told = {n[0]: n[2] for n in found.notes}
-    why = [told.get(h) or told.get(f"column {h!r}", "") for h in heads["heading"]]
-    if found.reading is None:
-        counted = account.unread_rows(found.unread)
-    else:
-        counted = account_table(found.reading, statuses(found.reading)[0])
-    notes = pd.DataFrame(found.notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True)
-    return Examination(
-        heads[["heading", "where", "means"]].assign(why=why), found.inquiry.frame().drop(columns="allowed"), counted,
-        found.problems, notes,
-    )  # fmt: skip

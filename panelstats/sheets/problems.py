@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"]
 SHOWN = 20
 _LONGEST = 60
-GO_ON = "set_aside=True (--set-aside)"
+GO_ON = "--set-aside (in Python: set_aside=True)"
 
 
 def shown(value: object) -> str:

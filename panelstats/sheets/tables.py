@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from panelstats.sheets.grid import Factor, Sheet
+    from panelstats.sheets.inquiry import Inquiry
+    from panelstats.sheets.roles import Wishes
+    from panelstats.sheets.room import Room
 
 Note = tuple[str, str, str]
 
@@ -106,3 +109,13 @@ class Table:
     def is_down(self) -> bool:
         """Descriptors stand in a column: a row per score, or lots or tasters across."""
         return DESCRIPTOR in self.roles
+
+
+@dataclass(frozen=True)
+class Context:
+    """What the reading of one table may lean on: the room, its questions, and whether names tell its taster or lot."""
+
+    wishes: Wishes
+    room: Room
+    inquiry: Inquiry
+    named: frozenset[str] = frozenset()

@@ -1,0 +1,224 @@
+"""What runs across a table: one thing a heading, or two, or several rows of headings, each row another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from panelstats.errors import SheetError
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.sheets.dates import is_generic
+from panelstats.sheets.grid import Factor
+from panelstats.sheets.headers import spread_right
+from panelstats.sheets.headings import Level, Meaning, evidence, factored, meaning_of, stripped
+from panelstats.sheets.roles import CODE, DERIVED, GIVEN, KEY_ROLES, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.tables import doubt
+from panelstats.sheets.text import plain, tidy
+from panelstats.sheets.totals import is_total, is_worked_out, may_be_total
+
+if TYPE_CHECKING:
+    from panelstats.sheets.headers import Header
+    from panelstats.sheets.room import Room
+    from panelstats.sheets.tables import Context, Table
+
+
+def laid_across(table: Table, header: Header, marks: list[int], context: Context) -> Table:
+    """The table with what its columns of marks are headed by put over them.
+
+    Parameters
+    ----------
+    table : Table
+        Keys at the side all known.
+    header : Header
+        Its headings.
+    marks : list of int
+        Columns of marks of which nobody said what they are.
+    context : Context
+        What the reading may lean on.
+    """
+    levels = _levels(table, header, marks)
+    if len(levels) > 1 and marks:
+        return _several_across(table, marks, levels, context)
+    return _single_across(table, marks, context)
+
+
+def _levels(table: Table, header: Header, marks: list[int]) -> list[Level]:
+    """The rows of headings over the columns of marks, spread to the right, each with the word at its side."""
+    keys = [r not in ("", GIVEN, DERIVED) for r in table.roles]
+    levels = []
+    for row in header.rows:
+        spread = spread_right(row, keys) if row is not header.rows[-1] and _written_once(row, marks) else row
+        labels = [spread[c] for c in marks]
+        side = [row[c] for c, key in enumerate(keys) if key and row[c] and row[c] != table.headers[c]]
+        if any(labels):
+            level = stripped(labels)
+            levels.append(replace(level, corner=next((x for x in reversed(side) if role_of(x)), "")))
+    if len(levels) > 1:
+        levels = [lv for lv in levels[:-1] if len(lv.distinct) > 1 or plain(lv.distinct[0]) in STAGES] + levels[-1:]
+    return levels
+
+
+def _written_once(row: list[str], marks: list[int]) -> bool:
+    """Whether a row of headings leaves cells empty between its labels, which then hold to the right."""
+    filled = [n for n, c in enumerate(marks) if row[c]]
+    return len(filled) < 2 or filled[-1] - filled[0] + 1 > len(filled)
+
+
+def told_roles(table: Table, context: Context) -> set[str]:
+    """Roles that columns, lines above the headings, or names of sheets tell already."""
+    told = {r for r in (LOT, TASTER, SESSION, STAGE, DESCRIPTOR, POT, LOOK) if table.tells(r)} | set(context.named)
+    return told | ({LOT} if table.tells(CODE) else set())
+
+
+def _listed(room: Room) -> dict[str, set[str]]:
+    out = {}
+    for role, name in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots")):
+        register = room.get(name)
+        if register is not None:
+            out[role] = set(register[role].map(plain))
+    return out
+
+
+def _single_across(table: Table, marks: list[int], context: Context) -> Table:
+    """One row of headings, each naming one thing, or two in one text."""
+    labels = [table.headers[c] for c in marks if not is_total(table.headers[c])]
+    kept = [c for c in marks if not is_total(table.headers[c])]
+    told = told_roles(table, context)
+    if len(labels) >= 2:
+        for pair in factored(labels):
+            meaning = meaning_of(pair, told, _listed(context.room))
+            if meaning is not None and _telling(pair, meaning):
+                return _placed(table, kept, list(pair), meaning.roles, context.named)
+    role = _one_across(table, kept, context)
+    level = stripped(labels)
+    if role == SCORE:
+        notes = [(f"column {table.headers[c]!r}", "the score", "no other column can be") for c in kept]
+        return replace(
+            table, notes=[*table.notes, *notes], roles=[SCORE if c in kept else r for c, r in enumerate(table.roles)]
+        )
+    return table if role == DESCRIPTOR else _placed(table, kept, [level], (role,), context.named)
+
+
+def _telling(pair: tuple[Level, Level], meaning: Meaning) -> bool:
+    """Whether two parts of one heading are surely two things: one a known word or sign, and nothing already told."""
+    if meaning.rivals or set(meaning.roles) == {STAGE, DESCRIPTOR}:
+        return False
+    parts = [evidence(level, role) for level, role in zip(pair, meaning.roles, strict=True)]
+    return max(parts) >= 3 and min(parts) >= 2
+
+
+def _one_across(table: Table, marks: list[int], context: Context) -> str:
+    """What a single row of headings names: descriptors unless these stand in a column."""
+    labels = [table.headers[c] for c in marks]
+    told = told_roles(table, context)
+    if table.is_down or DESCRIPTOR in told:
+        if LOT not in told:
+            return LOT
+        return SCORE if TASTER in told or len(marks) == 1 else TASTER
+    if not table.tells(TASTER) and marks:
+        listed = _listed(context.room).get(TASTER)
+        known = listed is not None and {plain(x) for x in labels} <= listed
+        if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
+            return TASTER
+        if TASTER not in context.named and len(labels) > 1 and not any(map(is_descriptor_word, labels)):
+            return _asked_which(table, marks, context)
+    return DESCRIPTOR
+
+
+def _asked_which(table: Table, marks: list[int], context: Context) -> str:
+    """Headings that may be tasters or descriptors of the room's own: asked, unless their looks tell."""
+    level = stripped([table.headers[c] for c in marks])
+    if level.prefix and role_of(level.prefix) == TASTER:
+        return TASTER
+    if level.prefix or any(ch.isdigit() for x in level.labels for ch in x) or SCORE in table.roles:
+        return DESCRIPTOR
+    heads = ", ".join(level.labels[:12])
+    answer = context.inquiry.ask(
+        f"Are these headings tasters or descriptors: {heads}?",
+        (table.sheet, None, marks[0], "", table.headers[marks[0]]),
+        seen=heads, guess="tasters", allowed=("tasters", "descriptors"),
+        reason="headings that may be tasters or descriptors",
+    )  # fmt: skip
+    if not answer:
+        table.flaws.append(doubt())
+    return DESCRIPTOR if answer == "descriptors" else TASTER
+
+
+def _several_across(table: Table, marks: list[int], levels: list[Level], context: Context) -> Table:
+    """Several rows of headings: what each names; asked where nothing tells."""
+    told = told_roles(table, context)
+    if DESCRIPTOR not in told and {TASTER, LOT} <= told and all(plain(x) in STAGES for x in levels[0].distinct):
+        told = told - {STAGE}
+    meaning = meaning_of(levels, told, _listed(context.room))
+    if meaning is None or meaning.rivals:
+        meaning = _asked_levels(table, levels, meaning, context)
+    if meaning is None:
+        over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
+        raise SheetError(
+            "rows of headings that nobody could tell apart", where=f"{table.sheet.label}, headings {over}",
+            do="write taster, lot or descriptor at the side of each row of headings",
+        )  # fmt: skip
+    return _placed(table, marks, levels, meaning.roles, context.named)
+
+
+def _asked_levels(table: Table, levels: list[Level], meaning: Meaning | None, context: Context) -> Meaning | None:
+    if meaning is None:
+        return None
+    ways = (meaning.roles, *meaning.rivals)
+    spelled = {" over ".join(f"{role}s" for role in way): way for way in ways}
+    over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
+    answer = context.inquiry.ask(
+        f"What do the rows of headings name: {over}?", (table.sheet, None, None, over, ""),
+        seen=over, guess=next(iter(spelled)), allowed=tuple(spelled),
+        reason="two rows of headings, and nothing tells which is the taster and which the descriptor",
+    )  # fmt: skip
+    if not answer:
+        table.flaws.append(doubt())
+    return Meaning(spelled[answer or next(iter(spelled))])
+
+
+def _placed(
+    table: Table, marks: list[int], levels: list[Level], roles: tuple[str, ...], named: frozenset[str] = frozenset()
+) -> Table:
+    """The table with what each level names put over its columns."""
+    across, names, new = dict(table.across), list(table.names), list(table.roles)
+    by_role = dict(zip(roles, levels, strict=True))
+    for role, level in by_role.items():
+        if role == DESCRIPTOR:
+            for c, label in zip(marks, level.labels, strict=True):
+                names[c] = label or names[c]
+        else:
+            labels = list(across.get(role, [""] * len(table.headers)))
+            for c, label in zip(marks, level.labels, strict=True):
+                labels[c] = label
+            across[role] = labels
+    for n, c in enumerate(marks):
+        mine = [level.labels[n] for level in levels]
+        if any(map(is_worked_out, mine)) or ("" in mine and any(map(may_be_total, mine))):
+            new[c] = DERIVED
+        elif DESCRIPTOR not in roles:
+            new[c] = SCORE
+        elif new[c] == "":
+            role = role_of(names[c])
+            new[c] = role if role not in KEY_ROLES else ""
+    extra = dict(table.extra)
+    if DESCRIPTOR not in roles and DESCRIPTOR not in new and DESCRIPTOR not in extra and DESCRIPTOR not in named:
+        extra[DESCRIPTOR] = Factor.constant(_sheet_word(table), len(table.rows))
+    if STAGE in across and DESCRIPTOR in roles:
+        names = [f"{STAGES.get(plain(s), s)} {n}" if s else n for n, s in zip(names, across.pop(STAGE), strict=True)]
+    said = " over ".join(f"{role}s" for role in roles)
+    notes = [*table.notes, (table.sheet.label, f"{said} across", "its headings say so")]
+    worked = dict.fromkeys(
+        x for n, c in enumerate(marks) if new[c] == DERIVED for lv in levels if may_be_total(x := lv.labels[n])
+    )
+    notes += [
+        (f"columns {x!r} of {table.sheet.label}", "left out", "worked out from the others, as its heading says")
+        for x in worked
+    ]
+    return replace(table, roles=new, names=names, across=across, extra=extra, notes=notes)
+
+
+def _sheet_word(table: Table) -> str:
+    """The descriptor a whole sheet is about: its name, unless a spreadsheet gave it."""
+    name = tidy(table.sheet.name)
+    return SCORE if not name or is_generic(name) else name
