@@ -242,14 +242,15 @@ def _believed(table: pd.DataFrame, name: str, statistic: str, gone: list[str]) -
         return False
     if statistic == "sum" or resolution(values) < resolution(others.ravel()):
         return True
-    return _chance(others[:, some], resolution(values) / 2) ** int(some.sum()) < _BY_CHANCE
+    everybody = np.vstack([others[:, some], values[some]])
+    return _chance(everybody, resolution(values) / 2) ** int(some.sum()) < _BY_CHANCE
 
 
-def _chance(others: np.ndarray, slack: float) -> float:
-    """The largest share of cells in which any of the others lies as near the mean of the rest."""
+def _chance(everybody: np.ndarray, slack: float) -> float:
+    """The largest share of cells in which anybody but the last lies as near the mean of the rest."""
     shares = [0.05]
-    for n, row in enumerate(others):
-        rest = np.delete(others, n, axis=0)
+    for n, row in enumerate(everybody[:-1]):
+        rest = np.delete(everybody, n, axis=0)
         here = ~np.isnan(row) & (~np.isnan(rest)).any(axis=0)
         if here.any():
             shares.append(float((np.abs(row[here] - np.nanmean(rest[:, here], axis=0)) <= slack + 1e-6).mean()))

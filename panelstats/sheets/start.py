@@ -224,7 +224,9 @@ def _descriptors(scores: Scores) -> pd.DataFrame:
     inferred = {str(w).removeprefix("step of ") for w in scores.inferred["what"] if str(w).startswith("step of ")}
     seen = scores.frame.groupby(DESCRIPTOR, observed=True)[SCORE].agg(["min", "max"])
     table = scores.descriptors.copy()
-    declared = ~scores.descriptors[DESCRIPTOR].isin(inferred)
+    waiting = (table["kind"] == SCORE) & ~table[DESCRIPTOR].isin(seen.index)  # what nobody said yet is no descriptor
+    table = table[~waiting]
+    declared = ~table[DESCRIPTOR].isin(inferred)
     table["seen"] = [
         f"{seen.loc[d, 'min']:g} to {seen.loc[d, 'max']:g}" + (f" by {step:g}" if step > 0 else "")
         if d in seen.index
