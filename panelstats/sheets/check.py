@@ -154,8 +154,9 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         missing = marks.keys[role]
         mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
-    _known(marks, room, log, (TASTER, "tasters"))
-    _known(marks, room, log, (DESCRIPTOR, "descriptors"))
+    answered = {v for role in (TASTER, DESCRIPTOR) for v in marks.keys[role].values if inquiry.answered_of(str(v))}
+    _known(marks, room, log, (TASTER, "tasters"), answered)
+    _known(marks, room, log, (DESCRIPTOR, "descriptors"), answered)
     ask_about_zeros(marks, log, inquiry)
     return served_again(one_name(marks, room, log, inquiry), log, inquiry)
 

@@ -265,7 +265,8 @@ def _asked(marks: Marks, name: str, log: Log, inquiry: Inquiry) -> bool:
     answer = inquiry.ask(
         f"Is {name!r} a taster, or a figure worked out from the tasters?",
         (table.sheet, int(marks.row[first]), int(marks.column[first]), name, ""), seen=f"{int(hit.sum())} marks",
-        guess="a figure", allowed=("a taster", "a figure"), reason=f"a taster named {name!r}, which may be a figure",
+        guess="a taster" if plain(name) in ("max", "min") else "a figure",
+        allowed=("a taster", "a figure"), reason=f"a taster named {name!r}, which may be a figure",
     )  # fmt: skip
     if not answer:
         log.bad |= hit

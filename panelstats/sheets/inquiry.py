@@ -85,6 +85,10 @@ class Inquiry:
         self.asked.setdefault((what, where), Question(what, where, seen, guess, allowed, spot, reason, answer))
         return answer
 
+    def answered_of(self, label: str) -> bool:
+        """Whether an answer speaks of a label: the room knows it, whatever its registers list."""
+        return any(f"'{plain(label)}'" in what for what in self.answers)
+
     @property
     def open(self) -> list[Question]:
         """Questions without an answer."""

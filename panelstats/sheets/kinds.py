@@ -24,6 +24,7 @@ from panelstats.sheets.roles import (
     REMARK,
     WORD,
     WORDS,
+    is_descriptor_word,
     role_of,
 )
 from panelstats.sheets.tables import doubt
@@ -132,7 +133,10 @@ def settle(
         for c in _open(table, declared):
             roles[c] = kinds[plain(table.names[c])][0]
         settled.append(replace(table, roles=roles))
-    unsaid = {k for k, (role, _) in kinds.items() if role == SCORE and k not in declared and asked[k] != GIVEN}
+    unsaid = {
+        k for k, (role, _) in kinds.items()
+        if role == SCORE and k not in declared and asked[k] != GIVEN and not is_descriptor_word(k)
+    }  # fmt: skip
     constant = _constant_within_lot(settled, unsaid, marks)
     notes += [(name, FACT, "the same in every row of a lot while other columns differ") for name in constant]
     for table in settled:

@@ -47,6 +47,8 @@ def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
         sitting = sitting or when
         if not free and rest and not is_generic(rest) and plain(rest) not in STAGES:
             free = rest
+    for folder in reversed(Path(sheet.file).parts[:-1]):
+        sitting = sitting or label_parts(folder)[0]
     return Named(sitting, free, STAGES.get(plain(sheet.name), ""))
 
 
