@@ -8,12 +8,7 @@ CHAINS_READ_WRONG = False
 
 KNOWN: frozenset[str] = frozenset(
     {
-        "chain 33",
         "a column Rank",
-        "weak, medium, strong as scores",
-        "a descriptor on which all tasters agree",
-        "a column % beside the scores",
-        "a folder a day, a file a taster",
         "lot and taster in one heading, a column Overall beside",
     }
 )
