@@ -40,7 +40,7 @@ def without_copies(sheets: list[Sheet], wishes: Wishes, inquiry: Inquiry) -> tup
         if twin is None:
             kept.append(sheet)
         elif _is_copy(twin, sheet, wishes) or _asked(twin, sheet, inquiry) != "another taster":
-            notes.append((sheet.label, "not read", f"a copy: every cell is the same as in {twin.label}"))
+            notes.append((sheet.label, "not read", f"a copy: every cell stands in {twin.label} too"))
         else:
             kept.append(sheet)
     return kept, notes
@@ -80,7 +80,7 @@ def _is_copy(twin: Sheet, sheet: Sheet, wishes: Wishes) -> bool:
 
 def _asked(twin: Sheet, sheet: Sheet, inquiry: Inquiry) -> str:
     return inquiry.ask(
-        f"Every cell of {sheet.label} is the same as in {twin.label}: is it a copy, or another taster's own sheet?",
+        f"Every cell of {sheet.label} stands in {twin.label} too: is it a copy, or another taster's own sheet?",
         (sheet, None, None, "", ""), seen=f"{len(sheet)} rows", guess="a copy", allowed=("a copy", "another taster"),
-        reason=f"every cell is the same as in {twin.label}",
+        reason=f"every cell stands in {twin.label} too",
     )  # fmt: skip

@@ -24,7 +24,7 @@ UNUSUALLY_STEADY = 0.5
 SQUEEZED = 0.2
 
 WHY = {
-    ALIKE: "the others show no difference between the lots here: too alike, or not told apart",
+    ALIKE: "the others do not tell the lots apart here: the lots too alike, or the tasters blind to them",
     NOT_TESTED: "not tested",
     CONSTANT: "gave every lot the same mark",
     IDENTICAL: "the others gave identical marks: nothing to compare with",
