@@ -179,7 +179,8 @@ class Wishes:
         if text in self.register:
             row = self.register[text]
             self.met.add(text)
-            if row.descriptor or (row.means == SCORE and not role_of(header)):
+            scored = plain(row.means) in ("", SCORE, DESCRIPTOR)  # any other meaning beats the name that was prefilled
+            if scored and (row.descriptor or (row.means == SCORE and not role_of(header))):
                 return GIVEN, row.descriptor or str(header)
             return _meant(None if plain(row.means) == LEFT_OUT else row.means)
         return role_of(header), _FACTS.get(text)

@@ -8,7 +8,6 @@ CHAINS_READ_WRONG = False
 
 KNOWN: frozenset[str] = frozenset(
     {
-        "a column Rank",
         "lot and taster in one heading, a column Overall beside",
     }
 )

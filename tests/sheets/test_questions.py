@@ -156,3 +156,15 @@ def test_many_rows_with_one_cause_are_one_problem():
         pst.read_scores(sheet.assign(taster="alder"))
     assert len(caught.value.problems) <= 3
     assert changed(WIDE, {}) == WIDE
+
+
+@pytest.mark.parametrize("meaning", ["left out", "fact", "remark", "position"])
+def test_a_meaning_in_room_beats_the_descriptor_that_was_prefilled(meaning):
+    rows = [
+        (f"{500 + n}", taster, n % 4 + 0.5, n % 3 + 1.0, (7 * n) % 19) for n in range(8) for taster in ("elm", "yew")
+    ]
+    sheet = pd.DataFrame(rows, columns=["Lot", "Taster", "Brisk", "Body", "Rank"])
+    headings = pd.DataFrame([("Rank", meaning, "Rank")], columns=["heading", "means", "descriptor"])
+    found = pst.read_scores(sheet, room={"headings": headings})
+    assert "Rank" not in set(found.descriptors["descriptor"])
+    assert set(found.frame["descriptor"]) == {"Brisk", "Body"}
