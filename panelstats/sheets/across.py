@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.sheets.dates import is_generic
+from panelstats.sheets.derived import numbers_of, worked_out
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import spread_right
 from panelstats.sheets.headings import Level, Meaning, evidence, factored, meaning_of, stripped
@@ -81,14 +82,11 @@ def _listed(room: Room) -> dict[str, set[str]]:
 
 def _single_across(table: Table, marks: list[int], context: Context) -> Table:
     """One row of headings, each naming one thing, or two in one text."""
-    labels = [table.headers[c] for c in marks if not is_total(table.headers[c])]
     kept = [c for c in marks if not is_total(table.headers[c])]
-    told = told_roles(table, context)
-    if len(labels) >= 2:
-        for pair in factored(labels):
-            meaning = meaning_of(pair, told, _listed(context.room))
-            if meaning is not None and _telling(pair, meaning):
-                return _placed(table, kept, list(pair), meaning.roles, context.named)
+    for some in (kept, _without_figures(table, kept, context)):
+        if found := _as_product(table, some, context):
+            return _figures_said(found, [c for c in kept if c not in some])
+    labels = [table.headers[c] for c in kept]
     role = _one_across(table, kept, context)
     level = stripped(labels)
     if role == SCORE:
@@ -97,6 +95,38 @@ def _single_across(table: Table, marks: list[int], context: Context) -> Table:
             table, notes=[*table.notes, *notes], roles=[SCORE if c in kept else r for c, r in enumerate(table.roles)]
         )
     return table if role == DESCRIPTOR else _placed(table, kept, [level], (role,), context.named)
+
+
+def _as_product(table: Table, kept: list[int], context: Context) -> Table | None:
+    """The table with headings that each name two things, None where they are no product."""
+    if len(kept) < 2:
+        return None
+    told = told_roles(table, context)
+    for pair in factored([table.headers[c] for c in kept]):
+        meaning = meaning_of(pair, told, _listed(context.room))
+        if meaning is not None and _telling(pair, meaning):
+            return _placed(table, kept, list(pair), meaning.roles, context.named)
+    return None
+
+
+def _without_figures(table: Table, marks: list[int], context: Context) -> list[int]:
+    """The columns but for those whose heading may name a figure and whose numbers are one, worked out from the rest."""
+    maybe = [c for c in marks if may_be_total(table.headers[c])]
+    rest = [c for c in marks if c not in maybe]
+    if not maybe or len(rest) < 2:
+        return marks
+    numbers = numbers_of(table, [*rest, *maybe], context.room)
+    others = numbers[:, : len(rest)].T
+    figures = {c for at, c in enumerate(maybe) if worked_out(numbers[:, len(rest) + at], others)}
+    return [c for c in marks if c not in figures]
+
+
+def _figures_said(table: Table, figures: list[int]) -> Table:
+    """The table with columns of worked-out figures left out, and that said."""
+    why = "worked out from the others: arithmetic agrees with its heading"
+    notes = [(f"column {table.headers[c]!r} of {table.sheet.label}", "left out", why) for c in figures]
+    roles = [DERIVED if c in figures else role for c, role in enumerate(table.roles)]
+    return replace(table, roles=roles, notes=[*table.notes, *notes])
 
 
 def _telling(pair: tuple[Level, Level], meaning: Meaning) -> bool:

@@ -94,7 +94,7 @@ def without_totals(table: Table, room: Room) -> Table:
     maybe = _unsure_rows(table, named, lotless, _listed(room))
     drop, notes = named.copy(), list(table.notes)
     if (maybe.any() and marks and not table.is_down) or (maybe.any() and len(marks) > 1):
-        numbers = _numbers(table, marks, room)
+        numbers = numbers_of(table, marks, room)
         for at in np.flatnonzero(maybe):
             if any(worked_out(numbers[at], above) for above in _above(numbers, drop | named, int(at))):
                 drop[at] = True
@@ -130,7 +130,8 @@ def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: f
     return maybe if maybe.sum() <= max(len(maybe) // 3, 1) else np.zeros(len(named), bool)
 
 
-def _numbers(table: Table, marks: list[int], room: Room) -> np.ndarray:
+def numbers_of(table: Table, marks: list[int], room: Room) -> np.ndarray:
+    """The numbers of some columns, (row, column), NaN where there is none."""
     columns = []
     for c in marks:
         cells = table.cells(c)
