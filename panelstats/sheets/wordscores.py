@@ -120,6 +120,8 @@ def ask_about_words(
     worths: dict[str, dict[str, float]] = {}
     for key, column in _columns(tables, by_content, room.worth).items():
         meaning = _meaning(key, column, room, inquiry, worths)
+        if meaning and meaning != FACT:  # what its content alone made of it holds no longer
+            notes[:] = [note for note in notes if (note[0], note[2]) != (key, TEXT)]
         if meaning == REMARK:
             notes.append(
                 (column.places[0][0].names[column.places[0][1]], "remarks", "words of many kinds, written freely")

@@ -168,3 +168,16 @@ def test_a_meaning_in_room_beats_the_descriptor_that_was_prefilled(meaning):
     found = pst.read_scores(sheet, room={"headings": headings})
     assert "Rank" not in set(found.descriptors["descriptor"])
     assert set(found.frame["descriptor"]) == {"Brisk", "Body"}
+
+
+def test_words_that_are_scores_are_not_told_to_be_facts():
+    rows = [
+        (f"{500 + n}", taster, ("poor", "fair", "good")[n % 3], n % 5) for n in range(8) for taster in ("elm", "yew")
+    ]
+    sheet = pd.DataFrame(rows, columns=["Lot", "Taster", "Bright", "Body"])
+    marks = pd.DataFrame({"mark": ["poor", "fair", "good"], "worth": [1, 2, 3], "descriptor": "Bright"})
+    questions = pst.examine_sheets(sheet).questions
+    answered = questions.assign(answer=questions["guess"])
+    found = pst.read_scores(sheet, room={"marks": marks, "questions": answered})
+    assert set(found.descriptors["descriptor"]) == {"Bright", "Body"}
+    assert not (found.inferred["value"] == "fact").any()
