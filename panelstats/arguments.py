@@ -238,6 +238,21 @@ def place(name: str, value: object, _: object = None) -> None:
         _refuse(f"{name} is no file name", name, value, "give a path as text")
 
 
+def assessed(name: str, value: object, _: object = None) -> None:
+    """What an assessment of tasters or trainees answered."""
+    if not (hasattr(value, "summary") and hasattr(value, "verdicts")):
+        _refuse("no assessment of people", name, value, "give what assess_tasters or assess_trainees returned")
+
+
+def source(name: str, value: object, _: object = None) -> None:
+    """What can be read: files, folders, tables, or scores that were read."""
+    some = value if isinstance(value, list | tuple) else [value]
+    if not some or not all(
+        isinstance(each, str | Path) or hasattr(each, "columns") or hasattr(each, "files") for each in some
+    ):
+        _refuse("nothing that can be read", name, value, "give a file, a folder, a list of these, or a DataFrame")
+
+
 def headings(name: str, value: object, _: object = None) -> None:
     """Their heading -> our word, or None to leave the column out."""
     pairs = value.items() if isinstance(value, Mapping) else None
@@ -276,7 +291,8 @@ RULES: dict[str, Rule] = {
     "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
     "reference": known("tasters", "taster"),
     "pairs": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
-    "columns": headings, "room": registers, "path": place, "out": place, "progress": callable_,
+    "columns": headings, "room": registers,
+    "assessment": assessed, "source": source, "path": place, "out": place, "progress": callable_,
 }  # fmt: skip
 
 

@@ -281,7 +281,9 @@ def _start(args: argparse.Namespace) -> int:
         out = write_starter(args.out or Path("starter.xlsx"), overwrite=args.overwrite)
         print(f"wrote {out}: fill it in, then run: panelstats {out}")
         return 0
-    out = write_room(args.source, args.out, overwrite=args.overwrite, columns=args.column, leave_out=args.leave_out)
+    out = write_room(
+        args.source, args.out, overwrite=args.overwrite, columns=dict(args.column) or None, leave_out=args.leave_out
+    )
     print(f"wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
     return 0
 

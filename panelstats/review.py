@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from panelstats.arguments import checked, table
 from panelstats.difference.answers.fit import judge_answers
 from panelstats.difference.counts.countcalls import SHARE_IF_NONE
 from panelstats.difference.planning.fit import answers_needed
@@ -105,6 +106,7 @@ def as_review(given: Review | Result) -> Review:
     return Review(title, question, ((title, given),))
 
 
+@checked()
 def review_session(
     scores: Scores,
     *,
@@ -160,6 +162,7 @@ def review_session(
     return Review(_titled(ours, name), "What do the room's scores show?", _run(steps, progress), ours, name)
 
 
+@checked(answers=table)
 def review_blends(
     scores: Scores,
     standard: str | None = None,
@@ -234,6 +237,7 @@ def review_blends(
     return Review(title, "Do they match the standard?", (*results, *_run(rest, progress)), ours, name)
 
 
+@checked()
 def review_trainees(
     scores: Scores,
     *,
@@ -281,6 +285,7 @@ def review_trainees(
     return Review(_named(names, "trainee"), "May their scores count?", results, scores)
 
 
+@checked(answers=table)
 def review_answers(
     answers: pd.DataFrame,
     *,

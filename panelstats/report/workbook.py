@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments import checked
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
 from panelstats.output import cell_text, new_workbook, write_whole
@@ -32,6 +33,7 @@ _WIDEST, _LONGEST_NAME = 60, 31
 _LOOKED_AT = 200  # rows that decide how wide a column is
 
 
+@checked()
 def write_workbook(review: Review | Result, path: str | Path, *, overwrite: bool = False) -> Path:
     """Write every verdict and every table of a review into a workbook, a sheet each.
 

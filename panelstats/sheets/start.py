@@ -23,7 +23,7 @@ from panelstats.sheets.roombook import is_room, room_bytes, starter_bytes
 from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Mapping
 
     from panelstats.sheets.examine import Found
     from panelstats.sheets.files import Source
@@ -39,12 +39,13 @@ _MARKS_SHOWN = 200
 _LONGEST_MARK = 24
 
 
+@checked()
 def write_room(
     source: Source | Scores,
     out: str | Path | None = None,
     *,
     overwrite: bool = False,
-    columns: Mapping[str, str | None] | Iterable[tuple[str, str | None]] | None = None,
+    columns: Mapping[str, str | None] | None = None,
     leave_out: Collection[str] = (),
 ) -> Path:
     """Write room.xlsx: first what only the room can answer, then registers filled with what was inferred.
@@ -82,7 +83,7 @@ def write_room(
         tables = {**registers_as_read(source), "questions": pd.DataFrame(columns=list(REGISTERS["questions"]))}
     else:
         room = path if kept and not _finds(source, path) else None
-        tables = _tables(source, room, dict(columns) if columns else None, leave_out)
+        tables = _tables(source, room, columns, leave_out)
     return write_whole(path, room_bytes(tables), overwrite=overwrite or kept, read=read)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.arguments import checked
 from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.difference.counts.tables import DifferenceTest
 from panelstats.lots.compare.fit import LotComparison
@@ -42,6 +43,7 @@ KINDS: dict[type[Result], Kind] = {
 BASE = Kind("base.html.j2", lambda _: {})
 
 
+@checked()
 def write_report(review: Review | Result, path: str | Path, *, overwrite: bool = False) -> Path:
     """Write the page of a review: one file, no script, nothing fetched.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.arguments import checked, text
 from panelstats.errors import DesignError
 from panelstats.output import file_names, write_whole
 from panelstats.panel.tasters.aspectcharts import NOT_TESTED
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 
+@checked(taster=text)
 def write_taster_page(
     assessment: TasterAssessment | TraineeAssessment,
     taster: str,
