@@ -14,9 +14,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from panelstats.errors import DesignError
-from panelstats.report.charts.marks import URGENT, key
 from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of
+from panelstats.report.charts.shapes import URGENT, key
 from panelstats.result import Chart, Mark, Result
 
 if TYPE_CHECKING:

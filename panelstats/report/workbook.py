@@ -13,7 +13,7 @@ from panelstats.arguments import checked
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
 from panelstats.output import cell_text, new_workbook, write_whole
-from panelstats.report.pages.facts import provenance
+from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
 from panelstats.review import Review, as_review
 from panelstats.scores.cells import DESCRIPTOR, LOT

@@ -14,7 +14,6 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.sheets import account, kinds, registers
 from panelstats.sheets import room as rooms
 from panelstats.sheets.assemble import Reading
-from panelstats.sheets.blocks import tables_on
 from panelstats.sheets.check import Log, check, check_lots, check_scale
 from panelstats.sheets.copies import without_copies
 from panelstats.sheets.derived import mark_derived
@@ -25,6 +24,7 @@ from panelstats.sheets.inquiry import Inquiry
 from panelstats.sheets.layouts import left_out, understand
 from panelstats.sheets.marks import all_marks
 from panelstats.sheets.names import from_names, told_by_names
+from panelstats.sheets.partition import tables_on
 from panelstats.sheets.pots import number_pots
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import DERIVED, Wishes

@@ -15,7 +15,7 @@ from statsmodels.stats.anova import anova_lm
 from statsmodels.stats.multitest import multipletests
 
 import panelstats as pst
-from panelstats.lots.standard.tolerance import from_pairs
+from panelstats.lots.standard.matchtolerance import from_pairs
 from panelstats.models.numbersneeded import power_with_pots
 from tests.lots.test_comparison import NAMES, compare, panel, sheet
 from tests.lots.test_standard import drawn

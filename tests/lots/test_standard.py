@@ -13,7 +13,7 @@ import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.fit import match_standard
-from panelstats.lots.standard.tolerance import from_pairs
+from panelstats.lots.standard.matchtolerance import from_pairs
 
 
 @pytest.fixture(scope="module")

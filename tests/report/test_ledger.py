@@ -1,6 +1,6 @@
 import pytest
 
-from panelstats.report.charts.marks import Mark, mark
+from panelstats.report.charts.shapes import Mark, mark
 from panelstats.report.pages.ledger import OPEN, ledger
 from panelstats.result import Act, Verdict
 

@@ -25,7 +25,7 @@ from panelstats.lots.standard.beside import (
 )
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.matchcalls import match_verdict
-from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
+from panelstats.lots.standard.matchtolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, METHOD
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from

@@ -22,7 +22,7 @@ from panelstats.lots.standard.beside import (
     error_correlation,
 )
 from panelstats.lots.standard.distance import distance
-from panelstats.lots.standard.tolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
+from panelstats.lots.standard.matchtolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.track.weekcalls import call_of, master_verdict, tracking_verdicts
 from panelstats.lots.track.weeklychart import (
     WEEKS,

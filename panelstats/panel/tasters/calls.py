@@ -10,7 +10,7 @@ from panelstats.models.lotsneeded import MOST_LOTS
 from panelstats.panel.tasters.finding import AGREEMENT, LEVEL, REPEATABILITY, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, LEAST_LEFT, WITH, Names, pair_levels
-from panelstats.panel.tasters.orders import Orders
+from panelstats.panel.tasters.ordershown import Orders
 
 # Aspects whose estimates are compared as ratios, or as Fisher z.
 AS_LOGARITHM = (REPEATABILITY, SCATTER)

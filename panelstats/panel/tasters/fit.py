@@ -15,16 +15,16 @@ from panelstats.panel.tasters.assessed import Assessed, with_pairs
 from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.crossedwords import Crossed, crossed_words
 from panelstats.panel.tasters.judgement import Bench, Judgement
+from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
-from panelstats.panel.tasters.orders import orders, scales
+from panelstats.panel.tasters.ordershown import orders, scales
 from panelstats.panel.tasters.ownlots import typical_repeat
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import at_ends, busy_end
 from panelstats.panel.tasters.shuffles import serving_places, standardised
 from panelstats.panel.tasters.tables import alone_of, crossed_table, summary_of, table_of
 from panelstats.panel.tasters.tasteagain import taste_again_of
-from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.tasters.verdicts import alone_verdict, no_order_verdict, split_verdict, taster_verdict
 from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import DESCRIPTOR, ROLE, STAGE, TASTER, Cells, cells_from

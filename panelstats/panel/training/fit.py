@@ -13,10 +13,10 @@ from panelstats.errors import DesignError
 from panelstats.panel.tasters.fit import TRAINEE as ROLE_OF_TRAINEE
 from panelstats.panel.tasters.fit import panel_size
 from panelstats.panel.tasters.judgement import Bench
+from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.naming import LEAST_LEFT, name_tasters
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import busy_end
-from panelstats.panel.tasters.tolerance import tolerances
 from panelstats.panel.training.learning import learning_curve
 from panelstats.panel.training.licence import licence
 from panelstats.panel.training.tables import (

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from panelstats.report.charts.marks import URGENT
+from panelstats.report.charts.shapes import URGENT
 from panelstats.report.charts.svg import path, short, tag, text_width
 from panelstats.result import Mark
 

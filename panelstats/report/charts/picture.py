@@ -11,11 +11,11 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
-from panelstats.report.charts import marks
-from panelstats.report.charts.marks import CANNOT_TELL, mark
+from panelstats.report.charts import shapes
 from panelstats.report.charts.order import SHOWN, shown_rows
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.shapes import CANNOT_TELL, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.result import Chart, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE
@@ -117,7 +117,7 @@ def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
 def key(review: Review) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
     charts = list(lot_charts(review).values())
-    lines = marks.key(charts) if charts else []
+    lines = shapes.key(charts) if charts else []
     lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
     if any(len(chart.rows) > SHOWN for chart in charts):
         lines.append(("", "Of so many lots only the ends of each class, and those asked for, are shown."))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.report.charts.marks import URGENT
+from panelstats.report.charts.shapes import URGENT
 from panelstats.result import Mark
 from panelstats.words import count, decimals, interval, listing, number, percent
 

@@ -10,9 +10,9 @@ from panelstats.lots.standard.fit import StandardMatch
 from panelstats.lots.standard.words import DIFFER, MATCH
 from panelstats.lots.track.fit import StandardTrack
 from panelstats.report.charts.figures import is_urgent
-from panelstats.report.charts.marks import key
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.shapes import key
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.report.pages.brief import brief

@@ -13,9 +13,9 @@ from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.difference.counts.forced import Interval
 from panelstats.difference.counts.tables import FAVOUR, SIZE, DifferenceTest
 from panelstats.difference.counts.words import d_text, favour_text
-from panelstats.report.charts.marks import key
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.shapes import key
 from panelstats.report.pages.brief import brief
 from panelstats.words import count, listing, percent, percent_limit
 

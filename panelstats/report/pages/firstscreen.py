@@ -11,7 +11,7 @@ from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.lots.pots.fit import PotCheck
 from panelstats.panel.agreement.fit import PanelAgreement
 from panelstats.panel.agreement.words import reach
-from panelstats.report.pages.facts import SET_ASIDE
+from panelstats.report.pages.head import SET_ASIDE
 from panelstats.report.tables import plain
 from panelstats.result import Act
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER

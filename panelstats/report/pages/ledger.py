@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.report.charts.marks import Mark, mark
+from panelstats.report.charts.shapes import Mark, mark
 from panelstats.result import Act, in_order
 from panelstats.words import listing
 

@@ -11,8 +11,8 @@ from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.standard.fit import StandardMatch
 from panelstats.output import write_whole
 from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.pages import blend, differ, room, trainees
-from panelstats.report.pages.facts import SET_ASIDE, facts, lede, provenance
+from panelstats.report.pages import blend, differ, roompage, trainees
+from panelstats.report.pages.head import SET_ASIDE, facts, lede, provenance
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.render import render
 from panelstats.report.pages.steps import stepless, steps
@@ -34,7 +34,7 @@ class Kind(NamedTuple):
 
 # The page of a review goes by the first of these results that it holds; any other review has the base alone.
 KINDS: dict[type[Result], Kind] = {
-    LotComparison: Kind("room.html.j2", room.blocks),
+    LotComparison: Kind("room.html.j2", roompage.blocks),
     StandardMatch: Kind("blend.html.j2", blend.blocks),
     TraineeAssessment: Kind("trainees.html.j2", trainees.blocks),
     JudgedAnswers: Kind("differ.html.j2", differ.blocks),

@@ -16,15 +16,15 @@ from panelstats.panel.tasters.finding import (
 )
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT, WITH
-from panelstats.panel.tasters.orders import SHOWN
-from panelstats.report.charts.marks import mark
+from panelstats.panel.tasters.ordershown import SHOWN
+from panelstats.report.charts.shapes import mark
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.words import listing, number
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from panelstats.report.charts.marks import Mark
+    from panelstats.report.charts.shapes import Mark
     from panelstats.result import Verdict
     from panelstats.review import Review
 

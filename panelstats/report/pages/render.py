@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from panelstats.output import PAGE_MARK, page_bytes, templates
-from panelstats.report.pages.names import Names, turns
+from panelstats.report.pages.isolation import Names, turns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

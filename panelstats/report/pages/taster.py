@@ -11,11 +11,11 @@ from panelstats.panel.tasters.aspectcharts import NOT_TESTED
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.charts.marks import key, mark
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import progress_drawing
-from panelstats.report.pages.facts import provenance
+from panelstats.report.pages.head import provenance
 from panelstats.report.pages.render import render
 from panelstats.report.pages.sheet import NOT_YET, READY, TRAINEE, Line, Sheet, cell_words, taster_sheet, trainee_sheet
 from panelstats.review import Review

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.charts.marks import Mark, mark
+from panelstats.report.charts.shapes import Mark, mark
 from panelstats.report.charts.weeks import progress_drawing
 from panelstats.report.pages.sheet import READY, TRAINEE
 from panelstats.scores.cells import DESCRIPTOR
