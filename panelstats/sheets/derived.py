@@ -124,7 +124,7 @@ def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: f
             empty = np.array([tidy(v) == "" for v in cells.values], bool)[cells.codes]
             words = np.array([may_be_total(v) and plain(v) not in listed for v in cells.values], bool)[cells.codes]
             maybe |= words if role in (LOT, CODE, DESCRIPTOR) else empty
-            if role in (LOT, CODE) and empty.mean() > 1 / 3:
+            if role in (LOT, CODE) and empty.sum() > len(empty) / 3:
                 return np.zeros(len(named), bool)
     maybe &= ~named
     return maybe if maybe.sum() <= max(len(maybe) // 3, 1) else np.zeros(len(named), bool)

@@ -83,6 +83,7 @@ def test_own_pots_are_nobodys_error_in_common():
 def test_equal_marks_everywhere_are_no_difference():
     found = pst.check_pots(scores_of(np.full((12, 2, 3, len(WORDS)), 5.0)))
     assert not len(found.named)
+    assert "marked alike to the last digit" in found.verdicts[0].sentence
 
 
 def test_ordinary_rooms_are_seldom_accused():

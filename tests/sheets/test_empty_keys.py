@@ -120,3 +120,10 @@ def test_an_answer_without_session_test_or_taster_is_not_made_a_test_of_its_own(
     with pytest.raises(SheetError, match=f"an answer without a {key}") as caught:
         pst.read_answers(answers)
     assert list(caught.value.problems["row"]) == [3]
+
+
+@pytest.mark.parametrize("heading", ["lot,taster,brisk\n", "lot,brisk\n", "taster,lot,pot,brisk,remarks\n"])
+def test_a_sheet_of_headings_alone_is_one_clear_message(heading, tmp_path):
+    (tmp_path / "week.csv").write_text(heading)
+    with pytest.raises(pst.SheetError, match="no score"):
+        pst.read_scores(tmp_path / "week.csv")

@@ -18,6 +18,7 @@ from panelstats.lots.pots.potcalls import (
     CALL,
     DIFFERENCE,
     DISAGREE,
+    LEAST_LOTS,
     NAMED,
     ONE_PALATE,
     POT,
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
-# Lots with two pots or more that a test needs (ours).
-LEAST_LOTS = 8
 REASON = "reason"
 
 

@@ -10,7 +10,7 @@ from scipy.special import ndtri
 
 from panelstats.lots.pots import words
 from panelstats.result import Act, Verdict
-from panelstats.scores.cells import BREW, DESCRIPTOR, LOT, SESSION, SHARED, STAGE
+from panelstats.scores.cells import BREW, DESCRIPTOR, LOT, MEAN, SESSION, SHARED, STAGE, TASTER
 from panelstats.words import count, listing, number
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from panelstats.models.oddreplicates import OddReplicates
     from panelstats.scores.cells import Cells
 
+# Lots with two pots or more that a test needs (ours).
+LEAST_LOTS = 8
 # Power at which the smallest shift worth naming is said (common practice in planning).
 POWER = 0.8
 POT, CALL, DIFFERENCE = "pot", "call", "difference"
@@ -84,4 +86,12 @@ def _why_untested(cells: Cells) -> tuple[str, str]:
     many = int((brews > 1).sum())
     if not many:
         return words.ONE_POT, words.SERVE_TWO
+    if many >= LEAST_LOTS and _all_alike(cells):
+        return words.EQUAL, words.USE_SCALE
     return words.FEW_LOTS.format(lots=count(many, "lot")), words.SERVE_TWO
+
+
+def _all_alike(cells: Cells) -> bool:
+    """Whether no taster told one pot of a lot from another, on anything."""
+    marks = cells.frame.groupby([SESSION, LOT, TASTER, DESCRIPTOR], observed=True)[MEAN]
+    return bool((marks.max() == marks.min()).all())
