@@ -145,7 +145,7 @@ def review_session(
     >>> room = pst.example.bench()
     >>> review = pst.review_session(pst.read_scores(room.frame, room=room.registers))
     >>> [title for title, _ in review.results]
-    ['Faults', 'Lots', 'Panel', 'Tasters']
+    ['Faults', 'Pots', 'Lots', 'Panel', 'Tasters']
     """
     name = _among([str(name) for name in scores.sessions[SESSION]], session)
     ours = scores.select(session=name)

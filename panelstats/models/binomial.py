@@ -152,6 +152,6 @@ def normal_number(p_null: float, p_true: float, sd_null: float, sd_true: float, 
     Examples
     --------
     >>> round(normal_number(1 / 3, 0.6, (2 / 9) ** 0.5, 0.24**0.5, error=0.05, power=0.8), 2)
-    19.83
+    19.84
     """
     return float(((-ndtri(error) * sd_null + ndtri(power) * sd_true) / (p_true - p_null)) ** 2)

@@ -60,7 +60,7 @@ def difference_found(question: Question, tasters: int, each: int) -> float:
     >>> from panelstats.difference.counts.forced import ask
     >>> asked = ask("triangle", error=0.05, match_error=0.05, within_share=0.3)
     >>> round(difference_found(asked, 9, 6), 3)
-    0.87
+    0.749
     """
     limit = float(least_correct(tasters * each, question.chance, question.tail))
     alike = float(at_least(limit, tasters * each, question.at_tolerance))

@@ -163,7 +163,7 @@ def compare_lots(
     >>> found = pst.compare_lots(pst.read_scores(sheet), pots="own")
     >>> print(found.anova[["descriptor", "df", "df_error", "statistic"]].round(2).to_string(index=False))
     descriptor  df  df_error  statistic
-      strength 1.0       8.0     148.92
+      strength 1.0       2.0      484.0
     """
     cells = cells_from(scores, pots)
     walk = walked(scores, cells, pots)

@@ -51,7 +51,7 @@ def exact_unlike_p(tests: list[tuple[str, int, int]]) -> float:
     Examples
     --------
     >>> round(exact_unlike_p([("triangle", 4, 12), ("triangle", 11, 12)]), 3)
-    0.008
+    0.006
     """
     together, statistic = _ratios(tuple((kind, n) for kind, _, n in tests))
     seen = tuple(x for _, x, _ in tests)
