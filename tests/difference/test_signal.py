@@ -11,12 +11,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
-from scipy.stats import norm
+from scipy.stats import binom, norm
 
 import panelstats as pst
 from panelstats.difference.counts.signal import read_signal
 from panelstats.errors import DesignError
-from panelstats.models.kinds.criterion import SignalCounts, said_same
+from panelstats.models.kinds.criterion import SignalCounts, fit, profile_limits, said_same
+from panelstats.models.kinds.fewanswers import FEW, d_limits
+from panelstats.models.kinds.unlike import LEFT_OUT
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 
@@ -28,9 +30,39 @@ def test_a_not_a_agrees_with_probit_regression():
         assert found.d.value == pytest.approx(row.d_hat, abs=1e-5)
         if np.isfinite(row.criterion_c):
             assert found.line == pytest.approx(row.criterion_c, abs=1e-9)
-        assert found.d.low == pytest.approx(row.d_low_95_profile, abs=1e-5)
-        assert found.d.high == pytest.approx(row.d_high_95_profile, abs=1e-5)
+        low, high = profile_limits("a-not-a", counts, found.d.value, below=0.025, above=0.025)
+        assert low == pytest.approx(row.d_low_95_profile, abs=1e-5)
+        assert high == pytest.approx(row.d_high_95_profile, abs=1e-5)
+        if min(row.hits, row.n_A - row.hits, row.false_A, row.n_notA - row.false_A) >= FEW:
+            assert (found.d.low, found.d.high) == (low, high)
+        else:  # enumerated: the chi-square of the profile does not hold at a rate of 0 or 1
+            assert found.d.low < low - 0.1
         assert found.p == pytest.approx(row.fisher_one_sided_p, rel=1e-6, abs=1e-10)
+
+
+# With everything right only that result lies so far up, and the line halfway makes it likeliest: all 24 answers right,
+# each with chance Phi(d' / 2), in 5 tests of 100.
+def test_all_right_has_its_limit_where_the_line_lies_halfway():
+    low, high = d_limits("a-not-a", SignalCounts(12, 12, 0, 12), np.inf, below=0.05, above=0.05)
+    assert low == pytest.approx(2 * norm.ppf((0.05 - LEFT_OUT) ** (1 / 24)), abs=1e-4)
+    assert high == np.inf
+
+
+@pytest.mark.parametrize("kind", ["a-not-a", "same-different"])
+@pytest.mark.parametrize("d", [0.0, 1.0, 2.0, 3.0])
+def test_limits_of_few_answers_miss_no_more_often_than_said(kind, d):
+    n = 6
+    rates = norm.cdf([d / 2 - 0.3, -d / 2 - 0.3]) if kind == "a-not-a" else 1 - np.array(
+        [said_same(1.2, d), said_same(1.2, 0.0)]
+    )  # fmt: skip
+    chance = np.outer(*binom.pmf(np.arange(n + 1), n, rates[:, None]))
+    for side in (0, 1):
+        missed = 0.0
+        for hits, false in np.ndindex(n + 1, n + 1):
+            counts = SignalCounts(hits, n, false, n)
+            limits = d_limits(kind, counts, fit(kind, counts)[0], below=0.05, above=0.05)
+            missed += chance[hits, false] * (limits[0] > d + 1e-6 if side == 0 else limits[1] < d - 1e-6)
+        assert missed <= 0.05
 
 
 def test_same_different_agrees_with_a_second_system():

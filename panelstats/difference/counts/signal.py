@@ -8,7 +8,8 @@ import numpy as np
 
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
 from panelstats.models.binomial import TIES, at_least
-from panelstats.models.kinds.criterion import SignalCounts, fit, p_within, profile_limits
+from panelstats.models.kinds.criterion import SignalCounts, fit
+from panelstats.models.kinds.fewanswers import d_limits, p_within
 from panelstats.result import Estimate
 
 
@@ -42,11 +43,11 @@ def read_signal(
     """
     p = _fisher(counts) if discordant is None else float(at_least(discordant[0], sum(discordant), 0.5))
     d, line = fit(kind, counts)
-    low, high = profile_limits(kind, counts, d, below=error, above=match_error)
+    low, high = d_limits(kind, counts, d, below=error, above=match_error)
     p_match = float("nan") if within_d is None else p_within(kind, counts, d, within_d)
     if generous is not None and generous != counts:
         best = fit(kind, generous)[0]
-        high = profile_limits(kind, generous, best, below=error, above=match_error)[1]
+        high = d_limits(kind, generous, best, below=error, above=match_error)[1]
         p_match = p_match if within_d is None else max(p_match, p_within(kind, generous, best, within_d))
     matched = p_match <= match_error * TIES
     differs = p <= error * TIES and low > 0

@@ -129,9 +129,9 @@ SAME_DIFFERENT_RULE = (
 SIGNAL_METHOD = (
     "{rule}. Difference: Fisher's exact test, one-sided (the sign test where each taster judged one of each kind). "
     "Match: profile likelihood of d' at the tolerance. Limits: profile likelihood, the lower at the error rate of "
-    "the difference test, the upper at that of the match test; with 10 to 14 servings of each kind 90 % limits hold "
-    "in 82 to 89 % of tests. Answers are taken as independent of each other: one of each kind from each taster, or "
-    "few."
+    "the difference test, the upper at that of the match test; where any of the four counts is below 10, match and "
+    "limits go through every result there can be, at the worst likely line. Answers are taken as independent of each "
+    "other: one of each kind from each taster, or few."
 )
 
 

@@ -41,13 +41,18 @@ class SignalCounts:
 
 
 @dataclass(frozen=True)
-class _Model:
+class Model:
     """One decision rule: its fit, and log-likelihood of d' and the line drawn."""
 
     fit: Callable[[SignalCounts], tuple[float, float]]
-    loglik: Callable[[SignalCounts, float, float], float]
+    logs: Callable[[float, float | np.ndarray], np.ndarray]
     least_d: float
     lines: tuple[float, float]
+
+    def loglik(self, counts: SignalCounts, d: float, line: float) -> float:
+        """Log-likelihood of d' and the line drawn; `logs` are those of the four answers, in the order counted here."""
+        missed, refused = counts.n_a - counts.hits, counts.n_not_a - counts.false
+        return float(np.dot([counts.hits, missed, counts.false, refused], self.logs(d, line)))
 
     def profile(self, counts: SignalCounts, d: float) -> float:
         """Log-likelihood at d', the line maximised away."""
@@ -73,11 +78,9 @@ def _middle(z_hit: float, z_false: float) -> float:
     return float("nan") if np.isinf([z_hit, z_false]).any() else -(z_hit + z_false) / 2 + 0.0
 
 
-def _loglik_a_not_a(counts: SignalCounts, d: float, line: float) -> float:
+def _logs_a_not_a(d: float, line: float | np.ndarray) -> np.ndarray:
     hit, false = d / 2 - line, -d / 2 - line
-    missed, refused = counts.n_a - counts.hits, counts.n_not_a - counts.false
-    logs = log_ndtr([hit, -hit, false, -false])
-    return float(np.dot([counts.hits, missed, counts.false, refused], logs))
+    return np.asarray(log_ndtr([hit, -hit, false, -false]))
 
 
 def _fit_same_different(counts: SignalCounts) -> tuple[float, float]:
@@ -106,22 +109,20 @@ def said_same(tau: float, d: float) -> float:
     return float(ndtr((tau - d) / np.sqrt(2)) - ndtr((-tau - d) / np.sqrt(2)))
 
 
-def _loglik_same_different(counts: SignalCounts, d: float, line: float) -> float:
-    (same_alike, apart_alike), (same_mixed, apart_mixed) = (_log_answers(line, at) for at in (0.0, d))
-    counted = [counts.n_not_a - counts.false, counts.false, counts.n_a - counts.hits, counts.hits]
-    return float(np.dot(counted, [same_alike, apart_alike, same_mixed, apart_mixed]))
+def _logs_same_different(d: float, line: float | np.ndarray) -> np.ndarray:
+    return np.array([*_log_answers(line, d), *_log_answers(line, 0.0)])
 
 
-def _log_answers(tau: float, d: float) -> tuple[float, float]:
-    """Logarithms of P("same") and P("different") for a pair d' apart, finite however far apart or close the line is."""
+def _log_answers(tau: float | np.ndarray, d: float) -> tuple[np.ndarray, np.ndarray]:
+    """Logarithms of P("different") and P("same") for a pair d' apart, finite however far apart or close the line is."""
     within, beyond = (tau - d) / np.sqrt(2), (-tau - d) / np.sqrt(2)
     same = log_ndtr(within) + np.log1p(-np.exp(log_ndtr(beyond) - log_ndtr(within)))
-    return float(same), float(np.logaddexp(log_ndtr(-within), log_ndtr(beyond)))
+    return np.logaddexp(log_ndtr(-within), log_ndtr(beyond)), same
 
 
-_MODELS = {
-    A_NOT_A: _Model(_fit_a_not_a, _loglik_a_not_a, least_d=-FAR, lines=(-FAR, FAR)),
-    "same-different": _Model(_fit_same_different, _loglik_same_different, least_d=0.0, lines=(1e-9, 2 * FAR)),
+MODELS = {
+    A_NOT_A: Model(_fit_a_not_a, _logs_a_not_a, least_d=-FAR, lines=(-FAR, FAR)),
+    "same-different": Model(_fit_same_different, _logs_same_different, least_d=0.0, lines=(1e-9, 2 * FAR)),
 }
 
 
@@ -134,12 +135,12 @@ def fit(kind: str, counts: SignalCounts) -> tuple[float, float]:
     >>> round(d, 3), round(criterion, 3)
     (1.366, -0.159)
     """
-    return _MODELS[kind].fit(counts)
+    return MODELS[kind].fit(counts)
 
 
 def profile_limits(kind: str, counts: SignalCounts, d: float, *, below: float, above: float) -> tuple[float, float]:
     """Profile-likelihood limits about the fitted d', each at its own one-sided error rate; infinite where none is."""
-    model = _MODELS[kind]
+    model = MODELS[kind]
     if np.isnan(d):
         return (0.0 if model.least_d == 0 else -np.inf), np.inf
     start = float(np.clip(d, model.least_d, FAR))
@@ -161,7 +162,7 @@ def p_within(kind: str, counts: SignalCounts, d: float, tolerance: float) -> flo
 
     The larger of both sides where d' has a sign; 1 where the fitted d' is no smaller than the tolerance.
     """
-    model = _MODELS[kind]
+    model = MODELS[kind]
     if np.isnan(d) or not abs(d) < tolerance:
         return 1.0
     best = model.profile(counts, d)
