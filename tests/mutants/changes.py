@@ -27,21 +27,31 @@ _COLUMNS = {"low": "high", "high": "low", "se": "df", "df": "se", "p": "p_adjust
 
 
 @dataclass(frozen=True)
+class Place:
+    """Lines of a change's statement; where that runs on import, the lines that use the name it gives."""
+
+    line: int
+    lines: tuple[int, ...]
+    on_import: bool
+    users: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class Change:
     """One wrong change: where, and the text that takes the place of what stood from `start` to `stop`."""
 
     path: Path
-    line: int
     start: int
     stop: int
     new: str
     old: str
     row: str
+    place: Place
 
     @property
     def key(self) -> str:
         """What tells it from every other change, whatever line it has moved to."""
-        return f"{self.path.as_posix()}: {self.row.strip()} [{self.old} -> {self.new}]"
+        return f"{self.path.as_posix()}: {self.row} [{self.old} -> {self.new}]"
 
     def applied(self, text: str) -> str:
         """The module with this change made."""
@@ -59,11 +69,27 @@ def changes(path: Path) -> list[Change]:
     def offset(line: int, column: int) -> int:  # ast counts bytes, text counts letters
         return begins[line - 1] + len(rows[line - 1].encode()[:column].decode())
 
+    tree = ast.parse(text)
     found = []
-    for start_at, stop_at, line, new in _patches(ast.parse(text), text, offset):
-        row = rows[line - 1]
-        found.append(Change(path, line, start_at, stop_at, new, text[start_at:stop_at], row))
+    for start_at, stop_at, line, new in _patches(tree, text, offset):
+        row = rows[line - 1].strip()
+        found.append(Change(path, start_at, stop_at, new, text[start_at:stop_at], row, _place(tree, line)))
     return sorted(set(found), key=lambda change: (change.start, change.new))
+
+
+def _place(tree: ast.Module, line: int) -> Place:
+    holders = [n for n in ast.walk(tree) if isinstance(n, ast.stmt) and n.lineno <= line <= (n.end_lineno or 0)]
+    inside = [n for n in holders if isinstance(n, ast.FunctionDef) and n.body[0].lineno <= line]
+    last = max(holders, key=lambda n: (n.lineno, -(n.end_lineno or 0)))
+    stop = last.body[0].lineno - 1 if hasattr(last, "body") else last.end_lineno
+    lines = tuple(range(last.lineno, max(stop, line) + 1))
+    if inside:
+        return Place(line, lines, on_import=False, users=())
+    if isinstance(last, ast.FunctionDef):
+        return Place(line, lines, on_import=True, users=tuple(range(last.body[0].lineno, last.end_lineno + 1)))
+    names = {n.id for n in ast.walk(last) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+    users = {n.lineno for n in ast.walk(tree) if isinstance(n, ast.Name) and n.id in names and n.lineno not in lines}
+    return Place(line, lines, on_import=True, users=tuple(sorted(users)))
 
 
 def _patches(tree: ast.AST, text: str, offset) -> Iterator[tuple[int, int, int, str]]:
@@ -80,9 +106,9 @@ def _patches(tree: ast.AST, text: str, offset) -> Iterator[tuple[int, int, int, 
         elif isinstance(node, ast.BoolOp):
             old, new = ("and", "or") if isinstance(node.op, ast.And) else ("or", "and")
             yield from _between(text, offset, node.values[0], node.values[1], old, new)
-        elif isinstance(node, ast.Attribute) and node.attr in _NAMES:
-            stop = offset(node.end_lineno, node.end_col_offset)
-            yield stop - len(node.attr), stop, node.end_lineno, _NAMES[node.attr]
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _NAMES:
+            name, stop = node.func.attr, offset(node.func.end_lineno, node.func.end_col_offset)
+            yield stop - len(name), stop, node.func.end_lineno, _NAMES[name]
         elif (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Name)
@@ -128,5 +154,9 @@ def _code(tree: ast.AST) -> Iterator[ast.AST]:
             continue
         if isinstance(tree, ast.FunctionDef) and node is tree.returns:
             continue
+        if isinstance(tree, ast.FunctionDef | ast.ClassDef) and node in tree.decorator_list:
+            continue  # frozen, cached: no number depends on them
+        if isinstance(node, ast.keyword) and node.arg == "strict":
+            continue  # a guard against ourselves
         yield node
         yield from _code(node)
