@@ -20,7 +20,7 @@ def weights(descriptors: pd.DataFrame) -> pd.Series:
     """What a point counts on each descriptor: the room's weight, else 1 or -1 by what is wanted, else 0."""
     names = descriptors[DESCRIPTOR].astype(str)
     zero = pd.Series(0.0, index=descriptors.index)
-    given = pd.to_numeric(descriptors.get("weight", zero), errors="coerce")
+    given = pd.to_numeric(descriptors.get("weight", zero * np.nan), errors="coerce")
     wanted = descriptors["wanted"].map(_WANTED).fillna(0.0) if "wanted" in descriptors else zero
     found = given if given.notna().any() else wanted
     return pd.Series(found.fillna(0.0).to_numpy(float), index=names).groupby(level=0).first()
