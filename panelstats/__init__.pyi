@@ -24,6 +24,10 @@ from .lots.faults.fit import FaultsNoticed as FaultsNoticed
 from .lots.faults.fit import faults_noticed as faults_noticed
 from .lots.pots.fit import PotCheck as PotCheck
 from .lots.pots.fit import check_pots as check_pots
+from .lots.roomerror.fit import RoomError as RoomError
+from .lots.roomerror.fit import room_error as room_error
+from .lots.shortlist.fit import Shortlist as Shortlist
+from .lots.shortlist.fit import shortlist_lots as shortlist_lots
 from .lots.standard.fit import StandardMatch as StandardMatch
 from .lots.standard.fit import match_standard as match_standard
 from .lots.track.fit import StandardTrack as StandardTrack
@@ -83,10 +87,12 @@ __all__ = [
     "RepeatedTest",
     "Result",
     "Review",
+    "RoomError",
     "Row",
     "Scores",
     "Screening",
     "SheetError",
+    "Shortlist",
     "StandardMatch",
     "StandardTrack",
     "TasterAssessment",
@@ -118,7 +124,9 @@ __all__ = [
     "review_blends",
     "review_session",
     "review_trainees",
+    "room_error",
     "screen_trainee",
+    "shortlist_lots",
     "track_standard",
     "weighted_kappa",
     "write_report",

@@ -137,6 +137,20 @@ def tolerance(name: str, value: object, given: Mapping[str, object]) -> None:
     return None
 
 
+def points(name: str, value: object, given: Mapping[str, object]) -> None:
+    """Points, signed and not 0, for each of the descriptors named."""
+    known = _labels(given.get("scores"), "descriptors", "descriptor")
+    if not isinstance(value, Mapping) or not value:
+        _refuse(f"{name} names no descriptor", name, value, "give {descriptor: points of merit for a point}")
+    for descriptor, each in dict(value).items():  # type: ignore[call-overload]
+        if descriptor not in known:
+            _unknown("descriptor", f"{name}={{{descriptor!r}: ...}}", descriptor, known)
+        if not 0 < abs(number(each)) < math.inf:
+            _refuse(
+                "a weight is a number other than 0", f"{name}[{descriptor!r}]", each, "leave out what counts nothing"
+            )
+
+
 # --- words and names --------------------------------------------------------------------------------------------------
 
 
@@ -244,6 +258,12 @@ def assessed(name: str, value: object, _: object = None) -> None:
         _refuse("no assessment of people", name, value, "give what assess_tasters or assess_trainees returned")
 
 
+def room_record(name: str, value: object, _: object = None) -> None:
+    """What the room's sessions showed of the error of a look."""
+    if not (hasattr(value, "squares") and hasattr(value, "sessions")):
+        _refuse("no record of a room's error", name, value, "give what room_error returned")
+
+
 def source(name: str, value: object, _: object = None) -> None:
     """What can be read: files, folders, tables, or scores that were read."""
     some = value if isinstance(value, list | tuple) else [value]
@@ -282,7 +302,7 @@ RULES: dict[str, Rule] = {
     "false_alarm": probability, "wrong_pass": probability, "wrong_fail": probability,
     "within_share": share, "pass_share": share, "fail_share": rest_of_share,
     "within_d": size, "pass_d": size, "true_d": size_or_zero, "tolerance": tolerance,
-    "seed": whole, "weeks": from_one, "stop_after": from_one,
+    "seed": whole, "weeks": from_one, "stop_after": from_one, "take": from_one,
     "hits": whole, "false": whole, "n_a": whole, "n_not_a": whole,
     "correct": counts, "answers": counts, "blanks": counts, "first": counts, "second": counts,
     "kind": text, "subject": text, "trainee": text, "labels": texts, "tasters": texts, "leave_out": texts,

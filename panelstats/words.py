@@ -147,6 +147,19 @@ def interval(low: float, high: float, places: int, *, sign: bool = False) -> str
     return f"{number(low, places, sign=sign)} to {number(high, places, sign=sign)}"
 
 
+def span(values: Iterable[float], places: int) -> str:
+    """From the smallest to the largest; one number where they read alike.
+
+    Examples
+    --------
+    >>> span([1.02, 1.41, 1.2], 1), span([1.02, 1.04], 1)
+    ('1.0 to 1.4', '1.0')
+    """
+    some = list(values)
+    ends = [number(end, places) for end in (min(some), max(some))]
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
+
+
 def count(n: int, one: str, many: str = "") -> str:
     """A count with its noun.
 

@@ -1,0 +1,72 @@
+"""What is said of a day of many lots tasted once: whole sentences whose fields come formatted."""
+
+LIST = "Which lots belong on the short list?"
+ERROR = "How far may one look be off?"
+DAY = "Did the level move over the day?"
+
+SHORT = (
+    "{take} lots{where} are on the short list, {best} the likeliest ({chance} to be among the best {take}). "
+    "Some {right} of the {take} belong there; {out} of {lots} are out."
+)
+ABOVE = "above 60 %"
+LOPSIDED = " The lots are lopsided: chances at their longer tail promise too much."
+AT_THE_END = " {share} of the marks stand at an end of the scale: believe the chances less."
+AGAIN = "Taste {looks} again from new pots, {names} first: then some {then} of the {take} are right, against {now} now."
+
+ALIKE = "Cannot tell which lots{where} are better: they spread no more than one look explains (p = {p})."
+FEW = "Cannot rank the lots{where}: {lots}, and a spread needs at least 3."
+NOBODY_OUT = "No short list of the lots{where}: {lots}, and a list of {take} leaves nobody out."
+UNKNOWN = "Cannot tell which lots{where} are better: nothing is known of this room's error."
+POTS_ONLY = (
+    "Cannot tell which lots{where} are better: no lot had two pots, so a mark speaks of its pot, not of the lot."
+)
+SERVE = "Serve {repeats} hidden repeats in the row ({cups} more cups): lots brewed again under another number."
+MORE = "Serve {repeats} hidden repeats a day ({cups} more cups), or read the room's earlier sessions with this one."
+BY_HAND = "Taste them all again from new pots: they are few."
+OF_CLASS = " of {name}"
+ON = " on {descriptors}"
+
+REACH = (
+    "One look of {tasters}{where} is good to ±{half} points; two lots must lie {least} apart before they are called "
+    "different ({df} df).{caution}"
+)
+WEAK = " This error is weakly known."
+SPEAKS = {"this taster only": " It speaks of this taster only.", "these pots only": " It speaks of these pots only."}
+BORROWED = " It is borrowed from other classes."
+
+FELL = (
+    "Marks on {descriptor} {moved} by {size} points along the row ({low} to {high}); lots are corrected for {part} of "
+    "it."
+)
+FALLEN, RISEN = "fell", "rose"
+JUMPED = (
+    "Marks on {descriptor} jumped along the row: what was served again scatters more than its error allows (p = {p})."
+)
+TIRED = "On {descriptor} the tasters disagree {times} times as much in the last third of the row as in the first."
+REST = "Give breaks, or serve fewer lots a sitting."
+CONTROLS = "Serve a control every 25 lots, each taster's row in an order of its own."
+
+REASONS = {
+    "in": "at least 95 % to be among the best {take}",
+    "out": "at most 5 % to be among the best {take}",
+    "taste again": "{chance} to be among the best {take}",
+    "alike": "no more spread than one look explains",
+    "few": "fewer than 3 lots in the class",
+    "nobody out": "a list of {take} leaves nobody out",
+    "nothing": "the error of a look is not known",
+    "these pots only": "no lot had two pots",
+}
+ADVICE_TASTER, ADVICE_POT = "another taster too, if there is one", "a new pot"
+METHOD = (
+    "Merit of a lot: its mean score, each taster freed of his level, less the mean of its class, times lot / (lot + V) "
+    "(best linear unbiased prediction, Henderson 1975). V, the error of one look, is joined from mean squares of "
+    "repeats, controls and lots tasted by several as a sum of pot, lot:taster and look variance (gamma model with "
+    "identity link; Satterthwaite degrees of freedom), each borrowed over classes and descriptors where few (after "
+    "Smyth 2004). That lots differ at all is tested by the variance of their scores over V, F on (lots - 1, df of V): "
+    "never against lot:taster, for one shared pot is one pot. Chances and intervals carry the error of V and of the "
+    "spread: {draws:,} seeded draws; from {cut} lots on the prior of the lots is bent by the scores themselves (Laird "
+    "1978). Gain of a second look by the same tasters from a new pot: Gupta & Miescke 1996. {weights}"
+)
+NO_WEIGHTS = "Nothing is declared as wanted: one list for each word."
+BY_WEIGHT = "Overall counts {parts}; a serving that lacks one of these words has none. Faults never enter it."
+PART = "{points} for a point of {descriptor}"
