@@ -9,18 +9,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from panelstats.arguments import checked, table
-from panelstats.difference.answers.fit import judge_answers
-from panelstats.difference.counts.countcalls import SHARE_IF_NONE
-from panelstats.difference.planning.fit import answers_needed
 from panelstats.errors import DesignError
-from panelstats.lots.compare.fit import compare_lots
-from panelstats.lots.faults.fit import faults_noticed
-from panelstats.lots.pots.fit import check_pots
-from panelstats.lots.standard.fit import match_standard
-from panelstats.lots.track.fit import track_standard
-from panelstats.panel.agreement.fit import panel_agreement
-from panelstats.panel.tasters.fit import assess_tasters
-from panelstats.panel.training.fit import assess_trainees
 from panelstats.result import Result, Verdict, in_order, sentences_html
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER
 from panelstats.words import count, listing
@@ -147,6 +136,12 @@ def review_session(
     >>> [title for title, _ in review.results]
     ['Faults', 'Pots', 'Lots', 'Panel', 'Tasters']
     """
+    from panelstats.lots.compare.fit import compare_lots
+    from panelstats.lots.faults.fit import faults_noticed
+    from panelstats.lots.pots.fit import check_pots
+    from panelstats.panel.agreement.fit import panel_agreement
+    from panelstats.panel.tasters.fit import assess_tasters
+
     name = _among([str(name) for name in scores.sessions[SESSION]], session)
     ours = scores.select(session=name)
     if not len(ours):
@@ -214,6 +209,13 @@ def review_blends(
     >>> dict(zip(found.summary["lot"], found.summary["call"]))
     {'B1': 'match', 'B2': 'differ'}
     """
+    from panelstats.difference.answers.fit import judge_answers
+    from panelstats.difference.counts.countcalls import SHARE_IF_NONE
+    from panelstats.difference.planning.fit import answers_needed
+    from panelstats.lots.faults.fit import faults_noticed
+    from panelstats.lots.standard.fit import match_standard
+    from panelstats.lots.track.fit import track_standard
+
     master = standard if standard is not None else _only_standard(scores)
     sessions = _met(scores, master)
     name = _among(sessions, session)
@@ -278,6 +280,8 @@ def review_trainees(
     >>> pst.review_trainees(pst.read_scores(room.frame, room=room.registers)).title
     'whitebeam and spindle'
     """
+    from panelstats.panel.training.fit import assess_trainees
+
     cells = scores.cells(pots=pots)
     asked: Any = {"trainees": trainees, "reference": reference, "tolerance": tolerance, "level": level}
     results = _run({"Trainees": lambda: assess_trainees(cells, **asked)}, progress)
@@ -319,6 +323,8 @@ def review_answers(
     >>> pst.review_answers(sheet).title
     'B1 with S'
     """
+    from panelstats.difference.answers.fit import judge_answers
+
     judged = judge_answers(answers, within_share=within_share, within_d=within_d, error=error, match_error=match_error)
     digest = hashlib.sha256(answers.to_csv(index=False).encode()).hexdigest()[:16]
     files = f" ({', '.join(dict.fromkeys(answers['file']))})" if "file" in answers else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,13 +65,15 @@ class Column:
 
     def texts(self) -> list[str]:
         """The cells in words."""
+        if self.kind == TEXT:
+            values = self.values.tolist()
+            return values if set(map(type, values)) == {str} else list(map(plain, values))
+        values = self.values.to_numpy(float, na_value=np.nan).tolist()
         if self.kind == NUMBER:
-            return [number(value, places) for value, places in zip(self.values, self.places, strict=True)]
+            return list(map(number, values, self.places.tolist()))
         if self.kind == COUNT:
-            return [DASH if pd.isna(value) else f"{int(value):,}" for value in self.values]
-        if self.kind in (P, SHARE):
-            return [(p_value if self.kind == P else percent)(value) for value in self.values]
-        return [plain(value) for value in self.values]
+            return [DASH if math.isnan(value) else f"{int(value):,}" for value in values]
+        return list(map(p_value if self.kind == P else percent, values))
 
 
 def columns(table: pd.DataFrame) -> list[Column]:
@@ -83,8 +86,8 @@ def columns(table: pd.DataFrame) -> list[Column]:
         (`x_low`, `x_high`, or `low`, `high`), taken together per descriptor so that a block lines up; a number
         without uncertainty shows three digits.
     """
-    shown = [_column(table, str(name)) for name in table.columns]
-    return [column for column in shown if column is not None]
+    settled = _Places(table)
+    return [_column(table[str(name)], str(name), settled) for name in table.columns]
 
 
 @dataclass(frozen=True)
@@ -110,10 +113,9 @@ def shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
     return ready
 
 
-def _column(table: pd.DataFrame, name: str) -> Column:
-    values = table[name]
+def _column(values: pd.Series, name: str, settled: _Places) -> Column:
     kind = _kind(name, values)
-    places = _places(table, name) if kind == NUMBER else np.zeros(len(table), int)
+    places = settled.of(name) if kind == NUMBER else np.zeros(len(values), int)
     return Column(name, _HEADINGS.get(name, name.replace("_", " ")), kind, values, places)
 
 
@@ -124,42 +126,59 @@ def _kind(name: str, values: pd.Series) -> str:
         return P
     if name == "share" or name.startswith(("share_", "chance_")):
         return SHARE
-    finite = values[np.isfinite(values.astype(float))]
-    whole = (finite == finite.round()).all() and (pd.api.types.is_integer_dtype(values) or name.startswith("df"))
-    return COUNT if whole else NUMBER
+    if pd.api.types.is_integer_dtype(values):
+        return COUNT
+    if not name.startswith("df"):
+        return NUMBER
+    numbers = values.to_numpy(float, na_value=np.nan)
+    return COUNT if (numbers == np.round(numbers))[np.isfinite(numbers)].all() else NUMBER
 
 
-def _places(table: pd.DataFrame, name: str) -> np.ndarray:
-    """Decimals of every row of one column."""
-    if name.startswith("df"):
-        return np.ones(len(table), int)
-    se = _standard_error(table, name)
-    if se is None:  # no uncertainty beside it: three digits of the usual size
-        size = table[name].abs()
-        usual = float(size[(size > 0) & np.isfinite(size)].median())
-        return np.full(len(table), decimals(usual / 100))
-    if DESCRIPTOR in table:
-        se = se.groupby(table[DESCRIPTOR].astype(str)).transform("median")
-    return np.array([decimals(value) for value in se.astype(float)], int)
+class _Places:
+    """Decimals of the rows of one table, column by column."""
 
+    def __init__(self, table: pd.DataFrame) -> None:
+        self.table = table
+        self.names = [str(name) for name in table.columns]
+        self.blocks = pd.factorize(table[DESCRIPTOR].astype(str))[0] if DESCRIPTOR in table else None
+        self.known: dict[tuple[str, ...], np.ndarray] = {}
 
-def _standard_error(table: pd.DataFrame, name: str) -> pd.Series | None:
-    """What the number beside it may be off by, from the columns around it."""
-    stem = name.removesuffix("_low").removesuffix("_high")
-    if {f"{stem}_low", f"{stem}_high"} <= set(table.columns):
-        return (table[f"{stem}_high"] - table[f"{stem}_low"]) / _WIDTHS
-    if "se" in table:
-        return table["se"]
-    if {"low", "high"} <= set(table.columns) and name in ("low", "high", *_before_low(table)):
-        return (table["high"] - table["low"]) / _WIDTHS
-    return None
+    def of(self, name: str) -> np.ndarray:
+        """Decimals of every row of one column."""
+        if name.startswith("df"):
+            return np.ones(len(self.table), int)
+        beside = self._beside(name)
+        if not beside:  # no uncertainty beside it: three digits of the usual size
+            size = np.abs(self._numbers(name))
+            size = size[(size > 0) & np.isfinite(size)]
+            return np.full(len(self.table), decimals(float(np.median(size)) / 100 if len(size) else math.nan))
+        if beside not in self.known:
+            self.known[beside] = self._settled(beside)
+        return self.known[beside]
 
+    def _settled(self, beside: tuple[str, ...]) -> np.ndarray:
+        first, *others = map(self._numbers, beside)
+        with np.errstate(invalid="ignore"):  # two limits at infinity have no width
+            se = (others[0] - first) / _WIDTHS if others else first
+        if self.blocks is not None:
+            se = pd.Series(se).groupby(self.blocks).transform("median").to_numpy()
+        return np.array(list(map(decimals, se.tolist())), int)
 
-def _before_low(table: pd.DataFrame) -> list[str]:
-    """The number that an interval belongs to stands just before it."""
-    names = [str(name) for name in table.columns]
-    at = names.index("low")
-    return names[max(at - 1, 0) : at]
+    def _beside(self, name: str) -> tuple[str, ...]:
+        """The columns that say what a number may be off by: its limits, else a standard error, else those beside it."""
+        stem = name.removesuffix("_low").removesuffix("_high")
+        if {f"{stem}_low", f"{stem}_high"} <= set(self.names):
+            return f"{stem}_low", f"{stem}_high"
+        if "se" in self.names:
+            return ("se",)
+        if {"low", "high"} <= set(self.names):
+            at = self.names.index("low")
+            if name in ("low", "high", *self.names[max(at - 1, 0) : at]):  # an interval stands after its number
+                return "low", "high"
+        return ()
+
+    def _numbers(self, name: str) -> np.ndarray:
+        return self.table[name].to_numpy(float, na_value=np.nan)
 
 
 def plain(value: object) -> str:

@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.special import fdtrc, stdtr
 
 from panelstats.lots.compare import words
@@ -48,6 +46,9 @@ def _unlinked(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     scored = np.flatnonzero(seen.any(axis=1))
     if seen[scored].all(axis=0).any():  # one taster met them all
         return []
+    from scipy.sparse import coo_array  # noqa: PLC0415 - slow to import, and seldom needed
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+
     lots, tasters = np.nonzero(seen)
     nodes = seen.shape[0] + seen.shape[1]
     edges = coo_array((np.ones(len(lots)), (lots, seen.shape[0] + tasters)), shape=(nodes, nodes))

@@ -55,9 +55,9 @@ class Panel:
     drawing: Drawing | None
 
 
-def picture(review: Review) -> list[Panel]:
-    """All panels, in order of the share of variance between lots."""
-    charts, lots = lot_charts(review), review.find(LotComparison)
+def picture(review: Review, charts: dict[str, Chart]) -> list[Panel]:
+    """All panels, in the order of the charts that `lot_charts` gave."""
+    lots = review.find(LotComparison)
     if lots is None:
         return []
     shares, register = _shares(lots.components), _register(review)
@@ -114,9 +114,8 @@ def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
     return Mark.FAULT if lot in faults else Mark.AGAIN if lot in again else None
 
 
-def key(review: Review) -> list[tuple[str, str]]:
+def key(charts: list[Chart]) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
-    charts = list(lot_charts(review).values())
     lines = shapes.key(charts) if charts else []
     lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
     if any(len(chart.rows) > SHOWN for chart in charts):

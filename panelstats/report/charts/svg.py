@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import cache
 from typing import TYPE_CHECKING
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from panelstats.report.charts.advances import ADVANCES
 
@@ -34,14 +35,12 @@ def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
     >>> print(tag("text", "5 & 6", x=1.26, text_anchor="end"))
     <text x="1.3" text-anchor="end">5 &amp; 6</text>
     """
-    inner = Markup("").join(content)
-    written = Markup("").join(
-        Markup(' {}="{}"').format(key.rstrip("_").replace("_", "-"), value if isinstance(value, str) else short(value))
+    written = "".join(
+        f' {key.rstrip("_").replace("_", "-")}="{escape(value if isinstance(value, str) else short(value))}"'
         for key, value in attributes.items()
     )
-    if not content:
-        return Markup("<{}{}/>").format(Markup(name), written)  # noqa: S704 - element names are ours
-    return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), written, inner)  # noqa: S704
+    inner = "".join(map(escape, content))
+    return Markup(f"<{name}{written}>{inner}</{name}>" if content else f"<{name}{written}/>")  # noqa: S704 - escaped
 
 
 def figure(*content: Markup, title: str, words: str, key: str, width: float, height: float) -> Markup:
@@ -96,6 +95,7 @@ def text_width(text: str, size: float) -> float:
     return size * sum(map(_em, text))
 
 
+@cache
 def _em(sign: str) -> float:
     if unicodedata.combining(sign):
         return 0.0

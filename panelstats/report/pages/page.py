@@ -2,45 +2,41 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.arguments import checked
-from panelstats.difference.answers.tables import JudgedAnswers
-from panelstats.difference.counts.tables import DifferenceTest
-from panelstats.lots.compare.fit import LotComparison
-from panelstats.lots.standard.fit import StandardMatch
 from panelstats.output import write_whole
-from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.pages import blend, differ, roompage, trainees
 from panelstats.report.pages.head import SET_ASIDE, facts, lede, provenance
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.render import render
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.report.tables import plain, shown
-from panelstats.result import Act, Result
-from panelstats.review import Review, as_review
+from panelstats.result import Act
+from panelstats.review import as_review
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
+
+    from panelstats.result import Result
+    from panelstats.review import Review
 
 
 class Kind(NamedTuple):
-    """What a page shows beyond the base: a template, and the values of its blocks."""
+    """What a page shows beyond the base: a template, and the module beside this one whose `blocks` give its values."""
 
     template: str
-    blocks: Callable[[Review], dict[str, object]]
+    module: str
 
 
 # The page of a review goes by the first of these results that it holds; any other review has the base alone.
-KINDS: dict[type[Result], Kind] = {
-    LotComparison: Kind("room.html.j2", roompage.blocks),
-    StandardMatch: Kind("blend.html.j2", blend.blocks),
-    TraineeAssessment: Kind("trainees.html.j2", trainees.blocks),
-    JudgedAnswers: Kind("differ.html.j2", differ.blocks),
-    DifferenceTest: Kind("differ.html.j2", differ.blocks),
+KINDS = {
+    "LotComparison": Kind("room.html.j2", "roompage"),
+    "StandardMatch": Kind("blend.html.j2", "blend"),
+    "TraineeAssessment": Kind("trainees.html.j2", "trainees"),
+    "JudgedAnswers": Kind("differ.html.j2", "differ"),
+    "DifferenceTest": Kind("differ.html.j2", "differ"),
 }
-BASE = Kind("base.html.j2", lambda _: {})
 
 
 @checked()
@@ -74,8 +70,12 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
 
 def page_of(review: Review) -> bytes:
     """The page of a review as the bytes of its file."""
-    kind = next((KINDS[each] for each in KINDS if review.find(each) is not None), BASE)
-    return render(kind.template, review, _base(review) | kind.blocks(review))
+    held = {type(result).__name__ for _, result in review.results}
+    kind = next((KINDS[name] for name in KINDS if name in held), None)
+    if kind is None:
+        return render("base.html.j2", review, _base(review))
+    blocks = import_module(f"{__package__}.{kind.module}").blocks  # the analyses of one page alone are loaded
+    return render(kind.template, review, _base(review) | blocks(review))
 
 
 def _base(review: Review) -> dict[str, object]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup, escape
+
 from panelstats.output import PAGE_MARK, page_bytes, templates
 from panelstats.report.pages.isolation import Names, turns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from panelstats.report.tables import Shown
     from panelstats.review import Review
 
 # Columns whose cells are names from sheets.
@@ -20,8 +23,19 @@ def render(template: str, review: Review, values: Mapping[str, object]) -> bytes
     """The page as the bytes of its file; every value escaped, names that run from right to left isolated."""
     names = Names(_names(review))
     environment = templates()
-    environment.filters |= {"isolate": names.isolate, "told": names.told, "turns": turns}
+    environment.filters |= {"isolate": names.isolate, "told": names.told, "rows": _rows}
     return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))
+
+
+def _rows(table: Shown) -> Markup:
+    """The rows of a table: numbers to the right, names that run from right to left their own way."""
+    columns = [
+        [f'<td class="n">{escape(text)}</td>' for text in texts]
+        if not column.is_text
+        else [f'<td dir="auto">{escape(text)}</td>' if turns(text) else f"<td>{escape(text)}</td>" for text in texts]
+        for column, texts in zip(table.columns, zip(*table.rows, strict=True), strict=True)
+    ]
+    return Markup("".join(f"<tr>{''.join(cells)}</tr>\n" for cells in zip(*columns, strict=True)))  # noqa: S704 - escaped
 
 
 def _names(review: Review) -> Iterator[str]:

@@ -6,7 +6,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.tasters.fit import TasterAssessment
-from panelstats.report.charts.picture import Panel, key, picture
+from panelstats.report.charts.picture import Panel, key, lot_charts, picture
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.twin import told
@@ -35,7 +35,8 @@ class Shown(NamedTuple):
 
 def blocks(review: Review) -> dict[str, object]:
     """The values of the page's own blocks."""
-    panels = picture(review)
+    charts = lot_charts(review)
+    panels = picture(review, charts)
     columns = _columns(review)
     closing = (firstscreen.trust(review), firstscreen.unsettled(review), firstscreen.read(review))
     return {
@@ -49,7 +50,7 @@ def blocks(review: Review) -> dict[str, object]:
         "closing": [sentence for sentence in closing if sentence],
         "panels": panels,
         "beside": _beside(panels),
-        "key": key(review) if panels else [],
+        "key": key(list(charts.values())) if panels else [],
         "in_words": [(panel.descriptor, panel.words) for panel in panels],
     }
 
