@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import textwrap
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 # More answers of one kind than this are told by their subjects only; the page has them in full.
 IN_FULL = 2
+# Objects made between two searches for cycles: what a run leaves behind costs less memory than the search costs time.
+SELDOM = 100_000
 ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
 
 
@@ -50,6 +53,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, Tell], Review], ending: str) -> int:
     """Parse, review, write, print: what every analysis does."""
+    gc.set_threshold(SELDOM)
     with _progress() as tell:
         tell("reading")
         found = review(args, tell)
@@ -169,7 +173,6 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     """Page, workbook, and a sheet a person where asked for: all of them or none; none where there is no place."""
     from panelstats.output import write_all
     from panelstats.report.pages.page import page_of
-    from panelstats.report.pages.taster import sheets_of
     from panelstats.report.workbook import workbook_of
 
     if args.out is None and not args.open and not Path(args.source[0]).exists():
@@ -177,7 +180,11 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     page = _target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
     folder = _target(args, "tasters").with_suffix("")
-    people = sheets_of(review) if getattr(args, "taster_sheets", True) else {}
+    people: dict[str, bytes] = {}
+    if getattr(args, "taster_sheets", True):
+        from panelstats.report.pages.taster import sheets_of
+
+        people = sheets_of(review)
     files |= {folder / f"{name}.html": content for name, content in people.items()}
     write_all(files, folder=folder if people else None, overwrite=args.overwrite, read=review.files)
     return list(files)

@@ -305,7 +305,9 @@ def cell_text(value: object) -> str:
     >>> len(cell_text("x" * 40_000))
     32767
     """
-    text = str(value).encode("utf-8", "replace").decode()
+    text = str(value)
+    if not text.isascii():
+        text = text.encode("utf-8", "replace").decode()
     return text if len(text) <= _CELL_LIMIT else text[: _CELL_LIMIT - 1] + "…"
 
 

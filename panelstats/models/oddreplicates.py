@@ -184,7 +184,7 @@ def _null(
         table = rng.standard_normal((n, *known.shape)) @ root.T * sd * known
         table -= table.sum(axis=2, keepdims=True) / replicates[:, None, None]
         table *= known
-        _, one, all_ = _judged(table, known.any(axis=1), replicates)
+        _, one, all_ = _judged(table, np.asarray(known.any(axis=1)), replicates)
         single.append(one.max(axis=(1, 2)))
         several.append(all_.max(axis=(1, 2)))
     return np.concatenate(single), np.concatenate(several)

@@ -35,6 +35,9 @@ class Factor:
 
     def map(self, new: list) -> Factor:
         """The column with its distinct contents replaced one by one; equal new contents become one."""
+        if set(map(type, new)) <= {str}:
+            at = {text: code for code, text in enumerate(dict.fromkeys(new))}
+            return Factor(np.fromiter(map(at.__getitem__, new), np.int32, len(new))[self.codes], list(at))
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
         return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
 

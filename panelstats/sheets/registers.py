@@ -202,12 +202,13 @@ def scales_of(groups: Groups, descriptors: pd.DataFrame, lots: pd.DataFrame, roo
     own = {}
     if register is not None and CLASS in register:
         own = {(plain(r[DESCRIPTOR]), r[CLASS]): r for r in register.to_dict("records") if r[CLASS]}
+    declared = _declared_tolerances(register)
     rows, classes = [], list(dict.fromkeys(lots[CLASS]))
     for row in descriptors[descriptors["kind"] == SCORE].to_dict("records"):
         for lot_class in classes:
             said = {k: v for k, v in own.get((plain(row[DESCRIPTOR]), lot_class), {}).items() if v == v and v != ""}  # noqa: PLR0124
             merged = {**row, **said}
-            if "tolerance" in said or _declared_tolerance(register, row[DESCRIPTOR]):
+            if "tolerance" in said or plain(row[DESCRIPTOR]) in declared:
                 size, why = merged["tolerance"], "the register descriptors says so"
             elif len(classes) == 1 and not said:
                 size, why = row["tolerance"], row["why"]
@@ -220,7 +221,8 @@ def scales_of(groups: Groups, descriptors: pd.DataFrame, lots: pd.DataFrame, roo
     return pd.DataFrame(rows, columns=[DESCRIPTOR, CLASS, "low", "high", "step", "tolerance", "wanted", "why"])
 
 
-def _declared_tolerance(register: pd.DataFrame | None, descriptor: str) -> bool:
+def _declared_tolerances(register: pd.DataFrame | None) -> set[str]:
+    """Descriptors to which the register gives a tolerance."""
     if register is None or "tolerance" not in register:
-        return False
-    return bool(register.loc[register[DESCRIPTOR].map(plain) == plain(descriptor), "tolerance"].notna().any())
+        return set()
+    return set(register.loc[register["tolerance"].notna(), DESCRIPTOR].map(plain))

@@ -81,11 +81,9 @@ class LotComparison(Result):
     def chart(self, descriptor: str | None = None) -> Chart:
         """Lots of each class, highest first, on one descriptor; by default that with the largest share between lots."""
         means = self.means[self.means["deviation"].notna()]
-        shares = self.components[self.components["source"] == "lot"].sort_values("share", ascending=False)
-        known = [*shares[DESCRIPTOR].astype(str), *means[DESCRIPTOR].astype(str)]
         if not len(means):
             raise DesignError("nothing to draw", where="no lot has a mean", do="read the verdicts")
-        chosen = descriptor or next(name for name in known if name in set(means[DESCRIPTOR].astype(str)))
+        chosen = descriptor or self._first(means)
         over = [name for name in (SESSION, CLASS) if name in means]
         table = of_descriptor(means, chosen)
         table = table.sort_values([*over, "deviation"], ascending=[True] * len(over) + [False], kind="stable")
@@ -97,6 +95,12 @@ class LotComparison(Result):
             words=f"a lot: its mean less the mean of its class, with the {100 * self.level:g} % interval",
             zero=0.0,
         )
+
+    def _first(self, means: pd.DataFrame) -> str:
+        """The descriptor with a mean that has the largest share between lots."""
+        shares = self.components[self.components["source"] == "lot"].sort_values("share", ascending=False)
+        with_mean = dict.fromkeys(means[DESCRIPTOR].astype(str))
+        return next(name for name in [*shares[DESCRIPTOR].astype(str), *with_mean] if name in with_mean)
 
 
 @checked(adjust=one_of("tukey", "holm", "none"), across=one_of("holm", "bh", "none"), lots=one_of("fixed", "random"))
