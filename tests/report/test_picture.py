@@ -64,7 +64,7 @@ def test_a_lot_that_is_asked_for_is_shown_among_many():
     asked = Verdict("?", middle, "cannot tell", "...", {}, "Taste it again.", Act.TASTE_AGAIN)
     more = replace(lots, verdicts=(*lots.verdicts, asked))
     results = tuple((title, more if result is lots else result) for title, result in made.results)
-    (panel,) = picture(replace(made, results=results))
+    (panel,) = drawn(replace(made, results=results))
     assert middle in names_in(panel.drawing.svg)
     assert panel.drawing.svg.count('class="again"') == 1
 
