@@ -106,7 +106,9 @@ def test_the_scale_of_a_unit_is_the_trimmed_mean_of_the_others(seed):
     squares = np.random.default_rng(seed).chisquare(1, (1, 14, 2))
     others = [np.sort(np.delete(squares[0, :, 0], n))[:-2].mean() for n in range(14)]
     np.testing.assert_allclose(_of_others(squares, np.sort(squares, axis=1), np.ones((14, 2), bool))[0, :, 0], others)
-    np.testing.assert_allclose(_pooled(squares)[0, 1], np.sort(squares[0, :, 1])[:-2].mean())
+    np.testing.assert_allclose(
+        _pooled(np.sort(squares, axis=1), np.ones((14, 2), bool))[0, 1], np.sort(squares[0, :, 1])[:-2].mean()
+    )
 
 
 def test_the_smaller_p_is_ranked_among_the_smaller_ones():
