@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from panelstats import options
-from panelstats.errors import PanelError
+from panelstats.errors import IN_PYTHON, PanelError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -41,7 +41,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         return COMMANDS[args.command].run(args)
     except PanelError as error:
-        print(error, file=sys.stderr)
+        print(str(error).replace(IN_PYTHON, ""), file=sys.stderr)
         return 2
     except BrokenPipeError:  # whoever reads our output has seen enough; nothing may be flushed to him at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

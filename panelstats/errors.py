@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
+IN_PYTHON = " (in Python: set_aside=True)"  # what a message adds for a program, not for the command line
+
 
 class PanelError(Exception):
     """Base of every error raised on purpose: what is wrong, where, and what to do.

@@ -11,9 +11,11 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.table import REMARKS, Scores
 from panelstats.sheets import account, infer, kinds, registers
+from panelstats.sheets.byname import samples
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
 from panelstats.sheets.identity import labels_met
 from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
+from panelstats.sheets.room import REGISTERS, UNSAID
 from panelstats.sheets.saidfirst import said_first
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind
@@ -101,10 +103,12 @@ def headings_table(tables: list[Table]) -> pd.DataFrame:
             rows.append({
                 "file": table.sheet.file, "sheet": table.sheet.name, "header": header,
                 "word": "" if role == LEFT_OUT else name if own else role,
-                "heading": table.wholes[c] or header, "where": table.sheet.label, "means": role,
-                "descriptor": name if own else "", **{k: keys.get(k, "") for k in (STAGE, TASTER, POT, LOT)},
+                "heading": table.wholes[c] or header, "where": table.sheet.label, "seen": samples(table, c),
+                "means": UNSAID if c in table.waiting else role,
+                "descriptor": name if own and c not in table.waiting else "",
+                **{k: keys.get(k, "") for k in (STAGE, TASTER, POT, LOT)},
             })  # fmt: skip
-    columns = ["file", "sheet", "header", "word", "heading", "where", "means", STAGE, DESCRIPTOR, TASTER, POT, LOT]
+    columns = ["file", "sheet", "header", "word", *REGISTERS["headings"][:-1]]
     return pd.DataFrame(rows, columns=columns)
 
 

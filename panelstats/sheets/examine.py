@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Note, Table
 
-_DO = "answer it in room.xlsx, sheet questions (panelstats start SOURCE writes it)"
+_DO = "answer it in room.xlsx, sheet questions ({start} writes it)"
 
 
 @dataclass
@@ -49,7 +50,7 @@ class Found:
     """All that an examination found.
 
     `reading` is None where no table holds marks. `problems` and the open questions of `inquiry` are what stands in the
-    way of reading.
+    way of reading; `start` is the command that writes room.xlsx.
     """
 
     inquiry: Inquiry
@@ -61,6 +62,7 @@ class Found:
     room: Room = field(default_factory=rooms.Room)
     digest: str = ""
     files: tuple[Path, ...] = ()
+    start: str = "panelstats start"
 
     @property
     def problems(self) -> pd.DataFrame:
@@ -75,7 +77,7 @@ class Found:
             if question.reason:
                 sheet, row, column, value, heading = question.cell
                 guess = f"; our guess: {question.guess}" if question.guess else ""
-                whole.add(sheet, (row, column), value, (heading, question.reason, _DO + guess))
+                whole.add(sheet, (row, column), value, (heading, question.reason + guess, _DO.format(start=self.start)))
         return whole.frame()
 
 
@@ -107,6 +109,8 @@ def examine(
     home = rooms.read_room(room, declared)
     found = Found(Inquiry.of(home.get("questions")), sheets, room=home, digest=opened.digest)
     found.files = files_read(source, room)
+    if isinstance(source, str | Path):
+        found.start += f" {shlex.quote(str(source))}"
     found.notes += notes
     found.unread += [account.Unread(file, "", 0, error) for file, error in opened.unread]
     _find_tables(found, Wishes(columns, home.headings))
@@ -244,6 +248,6 @@ def nothing_read(found: Found) -> SheetError:
         return SheetError(
             "the sheets hold no score",
             where=where,
-            do="fill in the scores; or say in room.xlsx, sheet headings, which column holds them (panelstats start)",
+            do=f"fill in the scores; or say in room.xlsx, sheet headings, which column holds them ({found.start})",
         )
     return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")

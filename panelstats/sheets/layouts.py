@@ -11,6 +11,7 @@ from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.sheets.across import laid_across, told_roles
 from panelstats.sheets.bands import banded
+from panelstats.sheets.byname import NO_LOT, ask_by_name, guesses, hides_keys
 from panelstats.sheets.datarows import data_rows
 from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
@@ -26,7 +27,7 @@ from panelstats.sheets.roles import (
     UNNAMED,
     is_descriptor_word,
 )  # fmt: skip
-from panelstats.sheets.tables import Context, Table
+from panelstats.sheets.tables import Context, Table, doubt
 from panelstats.sheets.text import tidy
 from panelstats.sheets.totals import is_total
 
@@ -62,35 +63,41 @@ def understand(sheet: Sheet, context: Context) -> Table | None:
     table = data_rows(table, header.lower, marks)
     table = without_totals(nameless(_keys_above(table, header), header), context.room)
     table = banded(table, context)
+    if not context.asked and hides_keys(table, context):
+        return _asked_by_name(table, context, lotless=False)
+    asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))
     table = filled_down(_laid_out(table, header, context))
     if table.tells(LOT) or table.tells(CODE) or LOT in context.named:
         return table
-    return _asked_for_lot(table, context)
+    if context.asked:
+        raise no_lot(sheet, table.headers)
+    context.inquiry.asked = asked  # what was asked of a layout without a lot falls with it
+    return _asked_by_name(before, context, lotless=True)
 
 
-def _asked_for_lot(table: Table, context: Context) -> Table | None:
-    """The table once somebody says which heading is the lot."""
-    heads = tuple(h for h, r in zip(table.headers, table.roles, strict=True) if h and r in ("", FACT, SCORE, NUMBERING))
-    if not heads:
+def _asked_by_name(table: Table, context: Context, *, lotless: bool) -> Table | None:
+    """The table as the answers say, or else as guessed; while one is open all its marks wait."""
+    found = guesses(table, context, lotless=lotless)
+    if lotless and LOT not in found.values():
         raise no_lot(table.sheet, table.headers)
-    free = [c for c, h in enumerate(table.headers) if h in heads]
-    guess = max(free, key=lambda c: (len(table.cells(c).used()) > len(table.rows) / 4, -c))
-    answer = context.inquiry.ask(
-        "Which heading says which lot was tasted?", (table.sheet, None, guess, "", table.headers[guess]),
-        seen=", ".join(heads[:20]), guess=table.headers[guess], allowed=heads, reason="",
-    )  # fmt: skip
-    if not answer:
-        raise no_lot(table.sheet, table.headers)
-    wishes = context.wishes.and_also(answer, LOT)
-    return understand(table.sheet, replace(context, wishes=wishes, named=context.named | {LOT}))
+    answers = ask_by_name(table, found, context, lotless=lotless)
+    wishes = context.wishes
+    for c, guess in found.items():
+        word, head = answers[c] or guess, table.headers[c]
+        wishes = wishes.and_also(head, head if word == SCORE else word)
+    said = understand(table.sheet, replace(context, wishes=wishes, asked=True))
+    waiting = frozenset(c for c, answer in answers.items() if not answer)
+    if said is None or not waiting:
+        return said
+    return replace(said, flaws=[*said.flaws, doubt()], waiting=waiting)
 
 
 def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
     """The error for a sheet in which nothing is the lot."""
     found = ", ".join(h for h in headers[:30] if h) or "none"
     return SheetError(
-        f"no column says which lot was tasted; headings found: {found}", where=sheet.label,
-        do="write lot over the column of lots, or say in room.xlsx which heading is the lot (panelstats start)",
+        f"{NO_LOT}; headings found: {found}", where=sheet.label,
+        do="write lot over the column of lots, or say in room.xlsx, sheet headings, which heading is the lot",
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.errors import SheetError
+from panelstats.errors import IN_PYTHON, SheetError
 from panelstats.sheets.text import tidy
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"]
 SHOWN = 20
 _LONGEST = 60
-GO_ON = "--set-aside (in Python: set_aside=True)"
+GO_ON = f"--set-aside{IN_PYTHON}"
 
 
 def shown(value: object) -> str:
@@ -93,17 +93,18 @@ def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
             row["action"] + (f"; or go on without it: {GO_ON}" if may_go_on else ""),
             problems,
         )
-    what, where, do = [], [], []
+    what, where, do = [], [], {}
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
         what.append(f"({number}) {reason}: {len(rows)}")
         where += [f"({number}) {place(row)}" for _, row in rows.head(left).iterrows()]
         left -= min(left, len(rows))
-        do.append(f"({number}) {action}")
+        do.setdefault(action, []).append(f"({number})")
     if len(problems) > SHOWN:
         where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
+    todo = [f"{' '.join(numbers)} {action}" for action, numbers in do.items()]
     if may_go_on:
-        do.append(f"or go on without them, which the account will tell: {GO_ON}")
+        todo.append(f"or go on without them, which the account will tell: {GO_ON}")
     margin = "\n         "
     head = f"{len(problems):,} problems in the sheets" + margin + margin.join(what)
-    return SheetError(head, margin.join(where), margin.join(do), problems)
+    return SheetError(head, margin.join(where), margin.join(todo), problems)

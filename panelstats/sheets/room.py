@@ -29,7 +29,7 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "tasters": ("taster", "role", "joined", "left"),
     "codes": ("code", "session", "lot", "pot", "look", "taster"),
     "marks": ("mark", "worth", "taster", "descriptor"),
-    "headings": ("heading", "where", "means", "stage", "descriptor", "taster", "pot", "lot", "since"),
+    "headings": ("heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "since"),
     "questions": ("what", "where", "seen", "guess", "answer"),
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),

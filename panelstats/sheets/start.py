@@ -163,7 +163,10 @@ def _headings(found: Found) -> pd.DataFrame:
         if f.column is not None and not f.reason
     }
     unsure = {
-        t.sheet.label for t in found.tables for f in t.flaws if f.column is None and f.row is None and not f.reason
+        t.sheet.label
+        for t in found.tables
+        for f in t.flaws
+        if f.column is None and f.row is None and not f.reason and not t.waiting
     }
     table = table[~table["where"].isin(unsure)]
     table["means"] = table["means"].where(~table["heading"].isin(waiting), UNSAID)
@@ -186,7 +189,7 @@ def _kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFram
     rows = []
     for row in new.to_dict("records"):
         mine = said.pop(_key(row, keys), None)
-        rows.append(row if mine is None else {k: row[k] if _empty(mine[k]) else mine[k] for k in columns})
+        rows.append(row if mine is None else {k: row[k] if _unsaid(mine[k]) else mine[k] for k in columns})
     return pd.DataFrame([*rows, *said.values()], columns=columns).drop(columns="unsaid", errors="ignore")
 
 
@@ -200,6 +203,10 @@ def _key(row: dict, keys: list[str]) -> tuple[str, ...]:
 
 def _empty(value: object) -> bool:
     return value is None or value == "" or (isinstance(value, float) and np.isnan(value))
+
+
+def _unsaid(value: object) -> bool:
+    return _empty(value) or value == UNSAID
 
 
 def _sessions(scores: Scores) -> pd.DataFrame:

@@ -64,6 +64,8 @@ class Table:
         What is wrong with rows and columns as wholes.
     wholes : list of str
         The whole heading of each column, all its rows in one text.
+    waiting : frozenset of int
+        Columns whose heading nobody understood, taken as guessed until somebody says what they are.
     """
 
     sheet: Sheet
@@ -77,6 +79,7 @@ class Table:
     across: dict[str, list[str]] = field(default_factory=dict)
     flaws: list[Flaw] = field(default_factory=list)
     wholes: list[str] = field(default_factory=list)
+    waiting: frozenset[int] = frozenset()
     _cells: dict[int, Factor] = field(default_factory=dict)
     _parsed: dict[tuple[int, str], Parsed] = field(default_factory=dict)
 
@@ -113,9 +116,13 @@ class Table:
 
 @dataclass(frozen=True)
 class Context:
-    """What the reading of one table may lean on: the room, its questions, and whether names tell its taster or lot."""
+    """What the reading of one table may lean on: the room, its questions, and whether names tell its taster or lot.
+
+    `asked` tells that its headings have been asked about by name.
+    """
 
     wishes: Wishes
     room: Room
     inquiry: Inquiry
     named: frozenset[str] = frozenset()
+    asked: bool = False
