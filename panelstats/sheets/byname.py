@@ -134,7 +134,7 @@ def ask_by_name(table: Table, found: dict[int, str], context: Context, *, lotles
 
 
 def _lots(table: Table, looks: dict[int, _Look]) -> list[int]:
-    """The column most like one of lots; two columns of facts where only both together tell the rows of a taster apart."""
+    """The column most like one of lots; two columns of facts where only both tell the rows of a taster apart."""
     likely = [c for c, look in looks.items() if not look.dated and not look.counts and len(look.texts) > 1]
     likely = likely or list(looks)
     if not likely:
@@ -153,23 +153,26 @@ def _most_alike(table: Table, columns: list[int]) -> int:
 
 
 def _taster(table: Table, looks: dict[int, _Look], keys: list[int]) -> int | None:
-    """The column of words that each stand with many lots, and once with each (or once for each pot)."""
+    """The column of short words that stand with many lots each, and as often with each lot."""
+    lots = len(np.unique(_codes(table, keys))) if keys else 0
+    if not lots or _most_alike(table, keys) < 2:
+        return None
     found = []
     for c, look in looks.items():
-        words = len(look.texts)
-        if look.numeric or look.dated or not 1 < words < len(table.rows) or not keys:
+        words, alike = len(look.texts), _most_alike(table, [*keys, c])
+        if look.numeric or look.dated or not 1 < words <= len(table.rows) / 2:
             continue
         filled = sum(not is_empty(look.cells.values[i]) for i in look.cells.codes)
-        lots = len(np.unique(_codes(table, keys)))
-        even = _most_alike(table, [*keys, c]) * words <= 2 * len(table.rows) / lots + words
-        scale = guessed_worth(look.texts) and _most_alike(table, [*keys, c]) > 1
-        if filled * 10 >= 9 * len(table.rows) and even and not scale and _most_alike(table, keys) > 1:
-            if np.mean([len(x.split()) for x in look.texts]) <= 3 and words * 2 <= len(table.rows):
-                found.append((_most_alike(table, [*keys, c]), c))
+        even = alike * words <= 2 * len(table.rows) / lots + words
+        scale = alike > 1 and guessed_worth(look.texts)
+        short = np.mean([len(x.split()) for x in look.texts]) <= 3
+        if filled * 10 >= 9 * len(table.rows) and even and short and not scale:
+            found.append((alike, c))
     return min(found)[1] if found else None
 
 
 def _codes(table: Table, columns: list[int]) -> np.ndarray:
+    """A code per row: rows that say the same in some columns share one."""
     key = np.zeros(len(table.rows), np.int64)
     for c in columns:
         cells = table.cells(c)
@@ -180,14 +183,12 @@ def _codes(table: Table, columns: list[int]) -> np.ndarray:
 def _pot(table: Table, looks: dict[int, _Look], keys: list[int]) -> int | None:
     """The column that counts a few, where only it tells rows apart."""
     beside = keys + [c for role in (TASTER, SESSION) for c in table.where(role) if c not in keys]
-    for c, look in looks.items():
-        if look.counts and beside and _most_alike(table, beside) == len(look.texts):
-            if _most_alike(table, [*beside, c]) == 1:
-                return c
-    return None
+    alike = _most_alike(table, beside)
+    counts = [c for c, look in looks.items() if look.counts and len(look.texts) == alike]
+    return next((c for c in counts if _most_alike(table, [*beside, c]) == 1), None)
 
 
-def _session(table: Table, looks: dict[int, _Look], keys: list[int]) -> int | None:
+def _session(_table: Table, looks: dict[int, _Look], _keys: list[int]) -> int | None:
     return next((c for c, look in looks.items() if look.dated), None)
 
 

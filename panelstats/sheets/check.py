@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,18 +11,18 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE,
 from panelstats.sheets import text
 from panelstats.sheets.codes import decode
 from panelstats.sheets.dates import same_dates
+from panelstats.sheets.doubtful import ask_about_errors, outside
 from panelstats.sheets.faultwords import NOT_A_MARK
 from panelstats.sheets.kinds import BESIDE
+from panelstats.sheets.listednames import known_names
 from panelstats.sheets.marks import Marks, one_spelling
-from panelstats.sheets.nearnames import nearly_listed, one_name, served_again
+from panelstats.sheets.nearnames import one_name, served_again
 from panelstats.sheets.problems import Problems
-from panelstats.sheets.roles import CODE, role_of
+from panelstats.sheets.roles import CODE
 from panelstats.sheets.text import Kind, plain
 from panelstats.sheets.zeros import ask_about_zeros
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
-
     from panelstats.sheets.inquiry import Inquiry
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Flaw, Table
@@ -144,6 +143,7 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
             log.flaw(marks, number, flaw)
     marks = _spellings(marks, log)
     beside = np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
+    ask_about_errors(marks, beside, log, inquiry)
     for reason in dict.fromkeys(marks.reason.values):
         if reason:
             here = marks.reason.values.index(reason)
@@ -154,21 +154,22 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         missing = marks.keys[role]
         mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
-    answered = {v for role in (TASTER, DESCRIPTOR) for v in marks.keys[role].values if inquiry.answered_of(str(v))}
-    _known(marks, room, log, (TASTER, "tasters"), answered)
-    _known(marks, room, log, (DESCRIPTOR, "descriptors"), answered)
+    for role in (TASTER, DESCRIPTOR):
+        answered = {v for v in marks.keys[role].values if inquiry.answered_of(f"is the {role}", str(v))}
+        marks = known_names(marks, room, (role, answered), log, inquiry)
     ask_about_zeros(marks, log, inquiry)
     return served_again(one_name(marks, room, log, inquiry), log, inquiry)
 
 
-def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log) -> None:
-    """Lots the register does not list; a lot is known by its label or by what is written on the sheets."""
+def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log, inquiry: Inquiry) -> Marks:
+    """The marks with lots the register does not list asked about; one is known by its label or as written on sheets."""
     register = room.get("lots")
-    if register is not None:
-        listed = set(register[LOT].map(plain))
-        known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
-        lots = marks.keys[LOT]
-        _known(marks, room, log, (LOT, "lots"), {lots.values[i] for i in lots.used()} & known)
+    if register is None:
+        return marks
+    listed = set(register[LOT].map(plain))
+    known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
+    lots = marks.keys[LOT]
+    return known_names(marks, room, (LOT, {lots.values[i] for i in lots.used()} & known), log, inquiry)
 
 
 def _spellings(marks: Marks, log: Log) -> Marks:
@@ -186,65 +187,23 @@ def _spellings(marks: Marks, log: Log) -> Marks:
     return replace(marks, keys=keys)
 
 
-def _known(marks: Marks, room: Room, log: Log, what: tuple[str, str], sure: Collection[str] = ()) -> None:
-    """Labels a register does not list: a problem where the register lists most, or where a listed one is near."""
-    role, register = what
-    table = room.get(register)
-    if table is None:
-        return
-    listed = {plain(v): v for v in table[role] if v}
-    labels = marks.keys[role]
-    used = [
-        i
-        for i in labels.used()
-        if labels.values[i] and not (role == DESCRIPTOR and role_of(labels.values[i]) in BESIDE)
-    ]
-    unknown = [i for i in used if labels.values[i] not in sure and plain(labels.values[i]) not in listed]
-    most = (len(used) - len(unknown)) * 2 >= len(used)
-    free = []
-    for i in unknown:
-        if nearly_listed(labels.values[i], listed.values()):
-            continue
-        near = [] if role == LOT else get_close_matches(plain(labels.values[i]), listed, n=1, cutoff=0.75)
-        if not most and not near:
-            free.append(labels.values[i])
-            continue
-        hint = f"; the nearest known is {listed[near[0]]!r}" if near else ""
-        told = (
-            f"a {role} the register {register} does not list",
-            f"correct it, or add it to the register {register}{hint}",
-        )
-        log.rows(marks, labels.codes == i, role, told)
-    if not free:
-        return
-    if len(free) == len(used):
-        first = next(i for i in used if labels.values[i] == free[0])
-        mask = labels.codes == first
-        why = f"none of the {role}s is one that the register {register} lists"
-        log.one(marks, mask, role, (why, f"correct the register {register}, or take it away"))
-        return
-    some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
-    log.notes.append(
-        (f"{role}s {some}", "read as they stand", f"the register {register} lists none of them and few others")
-    )
-
-
-def check_scale(
-    marks: Marks, scales: dict[tuple[str, str], tuple[float, float, float]], lot_class: dict[str, str], log: Log
-) -> None:
+def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, inquiry: Inquiry) -> None:
     """Scores outside the declared scale or off its step.
 
     Parameters
     ----------
     marks : Marks
         Keys final.
-    scales : dict
-        (descriptor, class) -> low, high, step; class "" for all; NaN where not declared.
+    room : Room
+        Its scales.
     lot_class : dict
         Lot -> class.
     log : Log
         Takes problems.
+    inquiry : Inquiry
+        Takes the questions.
     """
+    scales = room.scales
     if not scales:
         return
     names, lots = marks.keys[DESCRIPTOR], marks.keys[LOT]
@@ -256,21 +215,16 @@ def check_scale(
         elif any(other == name and g for other, g in scales):
             own = {g for other, g in scales if other == name and g}
             hit &= np.array([lot_class.get(v, "") not in own for v in lots.values], bool)[lots.codes]
-        score = marks.number
-        span = f"{low:g} to {high:g}"
-        log.cells(
-            marks,
-            hit & ((score < low) | (score > high)),
-            "outside the scale",
-            f"correct it, or change low and high in the register descriptors (now {span})",
-        )
+        score, span = marks.number, f"{low:g} to {high:g}"
+        told = ("outside the scale", span, f"change low and high in the register descriptors (now {span})")
+        outside(marks, hit & ((score < low) | (score > high)), (name, *told), log, inquiry)
+        log.cells(marks, hit & ((score < low) | (score > high)), told[0], f"correct it, or {told[2]}")
         if step > 0:
             start = 0.0 if np.isnan(low) else low
             ratio = (score - start) / step
-            off = hit & (np.abs(ratio - np.round(ratio)) > 1e-6)
-            log.cells(
-                marks,
-                off,
+            told = (
                 "off the step of the scale",
-                f"correct it, or change step in the register descriptors (now {step:g})",
+                f"by {step:g}",
+                f"change step in the register descriptors (now {step:g})",
             )
+            outside(marks, hit & (np.abs(ratio - np.round(ratio)) > 1e-6), (name, *told), log, inquiry)

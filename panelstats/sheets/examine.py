@@ -212,17 +212,17 @@ def _find_marks(found: Found) -> None:
     home = governed(home, marks.keys[DESCRIPTOR])
     marks = check(marks, home, log, found.inquiry)
     marks, written = lots_by_session(marks, home, log)
-    check_lots(marks, written, home, log)
+    marks = check_lots(marks, written, home, log, found.inquiry)
     marks, met = descriptors_by_stage(marks, home)
     marks = mark_derived(marks, home, log, found.inquiry)
     live = marks.keys[DESCRIPTOR].take(~_is_derived(marks))
     met = met[met[DESCRIPTOR].isin([live.values[i] for i in live.used()])].reset_index(drop=True)
-    pots = number_pots(marks, roles_of_lots(written, home), log)
+    pots = number_pots(marks, roles_of_lots(written, home), log, found.inquiry)
     labels = row_labels(tables, marks, pots[0])
     usable = ~log.bad & ~_is_derived(marks)
     lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(tables, marks, labels))
     notes += told
-    check_scale(marks, home.scales, dict(zip(lots[LOT], lots[CLASS], strict=True)), log)
+    check_scale(marks, home, dict(zip(lots[LOT], lots[CLASS], strict=True)), log, found.inquiry)
     found.reading = Reading(tables, marks, log, home, *pots, lots, met, labels, usable, found.unread)
 
 

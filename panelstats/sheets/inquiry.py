@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
 QUESTIONS = ["what", "where", "seen", "guess", "allowed", "answer"]
 YES, NO = "yes", "no"
+_NUMBER = re.compile(r"-?\d{1,9}(?:[.,]\d{1,9})?")
 _YES = frozenset(["yes", "y", "ja", "oui", "si", "sim", "ok", "right", "true"])
 _NO = frozenset(["no", "n", "nein", "non", "nao", "wrong", "false"])
 
@@ -72,8 +74,9 @@ class Inquiry:
         guess: str,
         allowed: tuple[str, ...] = (),
         reason: str,
+        number: bool = False,
     ) -> str:
-        """The answer to a question, "" while it is open; `yes` means the guess.
+        """The answer to a question, "" while it is open; `yes` means the guess, `number` allows a number too.
 
         An answer given for the same place wins; one given for another place holds where only one was ever given.
         """
@@ -81,13 +84,15 @@ class Inquiry:
         given = self.answers.get(plain(what), {})
         said = given.get(plain(where)) or (next(iter(given.values())) if len(set(given.values())) == 1 else "")
         answer = _understood(said, guess, allowed)
+        if number and not answer and _NUMBER.fullmatch(said):
+            answer = said.replace(",", ".")
         spot = (cell[0], cell[1], cell[2], tidy(cell[3]), cell[4])
         self.asked.setdefault((what, where), Question(what, where, seen, guess, allowed, spot, reason, answer))
         return answer
 
-    def answered_of(self, label: str) -> bool:
-        """Whether an answer speaks of a label: the room knows it, whatever its registers list."""
-        return any(f"'{plain(label)}'" in what for what in self.answers)
+    def answered_of(self, begins: str, label: str) -> bool:
+        """Whether an answer to a question that begins so speaks of a label: the room knows it."""
+        return any(what.startswith(begins) and f"'{plain(label)}'" in what for what in self.answers)
 
     @property
     def open(self) -> list[Question]:

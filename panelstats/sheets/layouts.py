@@ -17,6 +17,7 @@ from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import SEARCHED, Header, find_header
 from panelstats.sheets.keycolumns import filled_down, flawed_columns, nameless, one_column_a_role
+from panelstats.sheets.nested import unnested
 from panelstats.sheets.roles import (
     CODE,
     DERIVED,
@@ -62,7 +63,7 @@ def understand(sheet: Sheet, context: Context) -> Table | None:
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
     table = data_rows(table, header.lower, marks)
     table = without_totals(nameless(_keys_above(table, header), header), context.room)
-    table = banded(table, context)
+    table = unnested(banded(table, context), context)
     if not context.asked and hides_keys(table, context):
         return _asked_by_name(table, context, lotless=False)
     asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))

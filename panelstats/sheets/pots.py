@@ -9,16 +9,20 @@ import numpy as np
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SESSION, TASTER
 from panelstats.sheets.files import natural
 from panelstats.sheets.kinds import BESIDE
+from panelstats.sheets.rivals import one_sheet_holds
 from panelstats.sheets.roles import CODE
 from panelstats.sheets.servings import combined, occurrence, rank_within, sorted_labels, twice, whole_numbers
 from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log
+    from panelstats.sheets.inquiry import Inquiry
     from panelstats.sheets.marks import Marks
 
 
-def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def number_pots(
+    marks: Marks, roles: dict[str, str], log: Log, inquiry: Inquiry
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Pot, look and position of every mark; servings scored twice become problems.
 
     Parameters
@@ -29,6 +33,8 @@ def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarr
         Lot -> role (control, standard, repeat, ...).
     log : Log
         Takes problems and notes.
+    inquiry : Inquiry
+        Takes the question which of two sheets holds.
 
     Returns
     -------
@@ -43,7 +49,8 @@ def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarr
     log.rows(marks, odd, POSITION, ("a position that is no whole number", "number the positions 1, 2, ..."))
     look = np.maximum(look, 1)
     pot, clash = _met_again(marks, roles, combined(group, marks.keys[TASTER].codes, look), pot, log)
-    _refuse_twice(marks, clash, log)
+    key = combined(group, marks.keys[TASTER].codes, look, pot, marks.keys[DESCRIPTOR].codes)
+    _refuse_twice(marks, one_sheet_holds(marks, clash, key, log, inquiry), log)
     return pot, look, np.where(place > 0, place, np.nan)
 
 

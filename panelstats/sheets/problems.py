@@ -93,13 +93,15 @@ def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
             row["action"] + (f"; or go on without it: {GO_ON}" if may_go_on else ""),
             problems,
         )
-    what, where, do = [], [], {}
+    what: list[str] = []
+    where: list[str] = []
+    do: dict[str, list[str]] = {}
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
         what.append(f"({number}) {reason}: {len(rows)}")
         where += [f"({number}) {place(row)}" for _, row in rows.head(left).iterrows()]
         left -= min(left, len(rows))
-        do.setdefault(action, []).append(f"({number})")
+        do.setdefault(str(action), []).append(f"({number})")
     if len(problems) > SHOWN:
         where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
     todo = [f"{' '.join(numbers)} {action}" for action, numbers in do.items()]

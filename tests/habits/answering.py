@@ -33,20 +33,23 @@ class Known:
     """What one who was there knows.
 
     `shows`: {text of a cell or tab: {axis: true label}}; `columns`: {heading: its axis, or derived, fact, remark};
-    `marks`: {mark: worth}; `names`: {axis: {spelling: true label}}.
+    `marks`: {mark: worth}; `names`: {axis: {spelling: true label}}; `holds`: files whose scores count.
     """
 
     shows: dict[str, dict[str, str]] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)
     marks: Mapping[str, float] = field(default_factory=dict)
     names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    holds: set[str] = field(default_factory=set)
 
 
 def known(made: Made) -> Known:
     """What the files of a room show, and what is true of it."""
     out = Known(marks={plain(m): w for m, w in made.truth.worth.items()}, names=made.truth.spelt)
-    for book in made.books.values():
+    for name, book in made.books.items():
         for grid in book.values():
+            if grid.scores():
+                out.holds.add(plain(name))
             for _, _, cell in grid.cells():
                 if cell.means and cell.value is not None:
                     out.columns.setdefault(plain(cell.value), cell.means)
@@ -145,6 +148,8 @@ def _chosen(what: str, allowed: list[str], who: Known) -> str | None:
         _again,
         _blank_zeros,
         _struck,
+        _beyond_scale,
+        _which_holds,
         _which_heading,
         _several_rows,
         _kind_of_column,
@@ -180,6 +185,16 @@ def _blank_zeros(what: str, quoted: list[str], words: Mapping[str, str], who: Kn
 
 def _struck(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
     return words.get("withdrawn")  # the corpus strikes out what is not to count
+
+
+def _beyond_scale(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
+    return words.get("leave out")  # no one in the corpus knows what stands there for what
+
+
+def _which_holds(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
+    """Of two files that score the same, the one whose scores count."""
+    mine = [w for k, w in words.items() if k in who.holds]
+    return mine[0] if len(mine) == 1 and what.endswith("which holds?") else None
 
 
 def _which_heading(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:

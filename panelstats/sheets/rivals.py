@@ -1,0 +1,83 @@
+"""Servings that two files or sheets score, each otherwise: which of the two holds is asked."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.sheets.text import Kind
+
+if TYPE_CHECKING:
+    from panelstats.sheets.check import Log
+    from panelstats.sheets.inquiry import Inquiry
+    from panelstats.sheets.marks import Marks
+
+_LATER = re.compile(r"corr|final|new|neu|rev|mend|fixed|v[2-9]|\(\d\)|2$", re.IGNORECASE)
+
+
+def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, inquiry: Inquiry) -> np.ndarray:
+    """The clashes that are left once somebody said which of two sheets holds; those of the other become blanks.
+
+    Parameters
+    ----------
+    marks : Marks
+        Keys final.
+    clash : ndarray of bool
+        Marks of servings that are scored twice.
+    key : ndarray of int
+        The serving and descriptor of each mark.
+    log : Log
+        Takes notes, and the marks that must wait.
+    inquiry : Inquiry
+        Takes a question for each two sheets.
+    """
+    left = clash.copy()
+    at = np.flatnonzero(clash)
+    for units in (_files(log), _labels(log)):
+        pairs = pd.DataFrame({"key": key[at], "unit": np.array(units, object)[marks.table[at]], "at": at})
+        each = pairs.groupby("key", sort=False)["unit"].agg(["size", "nunique"])
+        if len(at) and (each == 2).all(axis=None):
+            both = pairs.groupby("key", sort=False)["unit"].transform(lambda u: "\n".join(sorted(u)))
+            for names, rows in pairs.groupby(both, sort=False):
+                _asked(marks, tuple(str(names).split("\n")), rows, left, log, inquiry)
+            break
+    return left
+
+
+def _files(log: Log) -> list[str]:
+    return [table.sheet.file for table in log.tables]
+
+
+def _labels(log: Log) -> list[str]:
+    return [table.sheet.label for table in log.tables]
+
+
+def _asked(
+    marks: Marks, names: tuple[str, ...], rows: pd.DataFrame, left: np.ndarray, log: Log, inquiry: Inquiry
+) -> None:
+    """Ask which of two sheets holds; marks that are answered or wait for it clash no longer."""
+    marked = [name for name in names if _LATER.search(name.rsplit(".", 1)[0])]
+    guess = marked[0] if len(marked) == 1 else names[-1]
+    other = next(name for name in names if name != guess)
+    first = int(rows.loc[rows["unit"] == other, "at"].iloc[0])
+    table = log.tables[marks.table[first]]
+    row, column = int(marks.row[first]), int(marks.column[first])
+    answer = inquiry.ask(
+        f"{names[0]} and {names[1]} score the same servings: which holds?",
+        (table.sheet, row, column, table.sheet.columns[column].at(row), table.headers[column]),
+        seen=f"{len(rows) // 2} servings scored in both", guess=guess, allowed=names,
+        reason=f"{len(rows) // 2} servings scored in {names[0]} and in {names[1]}",
+    )  # fmt: skip
+    left[rows["at"]] = False
+    if not answer:
+        log.bad[rows["at"]] = True
+        return
+    gone = rows.loc[rows["unit"] != answer, "at"].to_numpy()
+    marks.kind[gone], marks.number[gone] = Kind.BLANK, np.nan
+    dropped = next(name for name in names if name != answer)
+    log.notes.append(
+        (f"{len(gone)} scores of {dropped}", "left out", f"{answer} holds for these servings, as answered")
+    )
