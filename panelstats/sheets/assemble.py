@@ -69,7 +69,7 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
     notes += told
     pots = _pots(frame, descriptors, found)
     notes += _undeclared_pots(pots, many=len(sessions) > 1)
-    remarks = remarks_of(found.tables, marks, found.labels)
+    remarks = remarks_of(found.tables, marks, found.labels, found.pot)
     faults = faults_of(marks, found.pot, faulted, remarks)
     return Scores(
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],

@@ -21,6 +21,9 @@ _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
 _ADDRESS = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _STYLED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? s="(\d+)"')
+_SHARED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? t="s"[^>]*><v>(\d+)</v>')
+_INLINE = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? t="inlineStr"[^>]*>(<is>.*?</is>)', re.S)
+_WRAPPED = b'<c xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">%s</c>'
 _ERROR = re.compile(r"#[A-Z0-9/!?]+|Err:\d+")
 MOST = 60_000_000  # bytes of a part that is still looked into (ours)
 _WHITE = frozenset(["FFFFFFFF", "00FFFFFF", "FFFFFF"])
@@ -30,9 +33,9 @@ Place = tuple[int, int]
 
 @dataclass
 class CellFacts:
-    """Facts of one sheet, places counted from 0: (row, column)."""
+    """Facts of one sheet, places counted from 0: (row, column); `struck` tells what of a cell is not struck out."""
 
-    struck: set[Place] = field(default_factory=set)
+    struck: dict[Place, str] = field(default_factory=dict)
     comments: dict[Place, str] = field(default_factory=dict)
     coloured: Counter[str] = field(default_factory=Counter)
     errors: set[Place] = field(default_factory=set)
@@ -69,7 +72,10 @@ def _place(address: str) -> Place | None:
 # --- .xlsx ------------------------------------------------------------------------------------------------------------
 
 
-def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: tuple[set[int], dict[int, str]]) -> CellFacts:
+Styles = tuple[set[int], dict[int, str], dict[int, str]]
+
+
+def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: Styles) -> CellFacts:
     """Facts of one sheet of an .xlsx.
 
     Parameters
@@ -84,14 +90,20 @@ def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: tuple[s
         As `xlsx_styles` gives them.
     """
     facts = CellFacts()
-    struck, coloured = styles
+    struck, coloured, texts = styles
     if struck or coloured:
         for match in _STYLED.finditer(part):
             style = int(match[3])
             if style in struck:
-                facts.struck.add((int(match[2]) - 1, column_index(match[1].decode())))
+                facts.struck[int(match[2]) - 1, column_index(match[1].decode())] = ""
             if style in coloured:
                 facts.coloured[coloured[style]] += 1
+    for match in _SHARED.finditer(part) if texts else ():
+        if int(match[3]) in texts:
+            facts.struck.setdefault((int(match[2]) - 1, column_index(match[1].decode())), texts[int(match[3])])
+    for match in _INLINE.finditer(part) if b"<strike" in part else ():
+        if (left := _left(ElementTree.fromstring(_WRAPPED % match[3])[0])) is not None:  # noqa: S314 - no external entities are resolved
+            facts.struck.setdefault((int(match[2]) - 1, column_index(match[1].decode())), left)
     if b'hidden="' in part:
         facts.hidden_rows = len(re.findall(rb'<row [^>]*hidden="(?:1|true)"', part))
         for col in re.findall(rb"<col [^>]*>", part[:200_000]):
@@ -102,12 +114,12 @@ def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: tuple[s
     return facts
 
 
-def xlsx_styles(archive: zipfile.ZipFile) -> tuple[set[int], dict[int, str]]:
-    """Cell styles that strike out, and those that colour: style number -> colour."""
+def xlsx_styles(archive: zipfile.ZipFile) -> Styles:
+    """Cell styles that strike out, those that colour (number -> colour), and shared texts struck out in part."""
     try:
         root = ElementTree.fromstring(archive.read("xl/styles.xml"))  # noqa: S314 - no external entities are resolved
     except (KeyError, ElementTree.ParseError, zipfile.BadZipFile, zlib.error, OSError, NotImplementedError):
-        return set(), {}
+        return set(), {}, _struck_texts(archive)
     fonts = [_on(font.find(f"{_SHEET}strike")) for font in root.iterfind(f"{_SHEET}fonts/{_SHEET}font")]
     fills = [_colour(fill) for fill in root.iterfind(f"{_SHEET}fills/{_SHEET}fill")]
     struck, coloured = set(), {}
@@ -117,7 +129,29 @@ def xlsx_styles(archive: zipfile.ZipFile) -> tuple[set[int], dict[int, str]]:
             struck.add(number)
         if fill < len(fills) and fills[fill]:
             coloured[number] = fills[fill]
-    return struck, coloured
+    return struck, coloured, _struck_texts(archive)
+
+
+def _struck_texts(archive: zipfile.ZipFile) -> dict[int, str]:
+    """Shared texts of which some is struck out: number -> what is left."""
+    name = "xl/sharedStrings.xml"
+    if name not in archive.namelist() or archive.getinfo(name).file_size > MOST:
+        return {}
+    part = archive.read(name)
+    if b"<strike" not in part:
+        return {}
+    try:
+        root = ElementTree.fromstring(part)  # noqa: S314 - no external entities are resolved
+    except ElementTree.ParseError:
+        return {}
+    left = {number: _left(text) for number, text in enumerate(root)}
+    return {number: text for number, text in left.items() if text is not None}
+
+
+def _left(text: ElementTree.Element) -> str | None:
+    """What is left of a text in runs, None where no run is struck out."""
+    runs = [(_on(run.find(f"{_SHEET}rPr/{_SHEET}strike")), run.findtext(f"{_SHEET}t") or "") for run in text]
+    return "".join(said for struck, said in runs if not struck).strip() if any(struck for struck, _ in runs) else None
 
 
 def _on(element: ElementTree.Element | None) -> bool:
@@ -205,11 +239,19 @@ def _said(cell: ElementTree.Element) -> str:
     return "".join("".join(p.itertext()) for p in cell.findall(f"{_TEXT}p"))
 
 
+def _without(cell: ElementTree.Element, spans: list[ElementTree.Element]) -> str:
+    """What a cell says but for some spans."""
+    for span in spans:
+        for part in span.iter():
+            part.text, part.tail = "", (part.tail or "") if part is span else ""
+    return _said(cell).strip()
+
+
 def _ods_cell(facts: CellFacts, place: Place, cell: ElementTree.Element, struck: set[str]) -> None:
     said = _said(cell)
-    spans = {n.get(f"{_TEXT}style-name") for n in cell.iter(f"{_TEXT}span")}
-    if said and (cell.get(f"{_TABLE}style-name") in struck or spans & struck):
-        facts.struck.add(place)
+    spans = [n for n in cell.iter(f"{_TEXT}span") if n.get(f"{_TEXT}style-name") in struck]
+    if said and (cell.get(f"{_TABLE}style-name") in struck or spans):
+        facts.struck[place] = _without(cell, spans) if cell.get(f"{_TABLE}style-name") not in struck else ""
     note = cell.find(f"{_OFFICE}annotation")
     if note is not None and (text := " ".join("".join(p.itertext()) for p in note.findall(f"{_TEXT}p")).strip()):
         facts.comments[place] = text

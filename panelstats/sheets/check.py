@@ -155,7 +155,7 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
         log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
     for role in (TASTER, DESCRIPTOR):
-        answered = {v for v in marks.keys[role].values if inquiry.answered_of(f"is the {role}", str(v))}
+        answered = {v for v in marks.keys[role].values if inquiry.answered_of(str(v))}
         marks = known_names(marks, room, (role, answered), log, inquiry)
     ask_about_zeros(marks, log, inquiry)
     return served_again(one_name(marks, room, log, inquiry), log, inquiry)

@@ -69,8 +69,23 @@ def _texts(table: Table, column: int) -> np.ndarray:
     return np.array([tidy(v) for v in factor.values], object)[factor.codes]
 
 
-def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
-    """Everything written under remarks or words: session, lot, taster, pot, remark, listed (a column of words)."""
+def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.ndarray) -> pd.DataFrame:
+    """Everything written under remarks or words, or as a comment on a score: session, lot, taster, pot, remark, listed.
+
+    Parameters
+    ----------
+    tables, marks : list of Table, Marks
+        What was read.
+    labels : DataFrame
+        As `row_labels` gives them.
+    pot : ndarray
+        Pot of each mark.
+
+    Returns
+    -------
+    DataFrame
+        `listed` tells a column of words.
+    """
     parts = []
     for number, table in enumerate(tables):
         for c in remark_columns(table):
@@ -83,9 +98,19 @@ def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.Da
     if len(down):
         listed = down[DESCRIPTOR].map(lambda d: role_of(d) == WORDS)
         parts.append(down.rename(columns={"value": "remark"}).assign(pot=1, listed=listed))
+    parts += [_commented(number, table, marks, pot) for number, table in enumerate(tables) if table.sheet.comments]
     if not parts:
         return pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
     return pd.concat(parts, ignore_index=True).dropna(subset=[LOT])[columns].drop_duplicates(ignore_index=True)
+
+
+def _commented(number: int, table: Table, marks: Marks, pot: np.ndarray) -> pd.DataFrame:
+    """Comments on cells that hold a mark, as remarks of its lot and taster."""
+    comments = table.sheet.comments
+    mine = np.flatnonzero((marks.table == number) & np.isin(marks.row, [r for r, _ in comments]))
+    said = [(i, comments[at]) for i in mine if (at := (int(marks.row[i]), int(marks.column[i]))) in comments]
+    keep = np.array([i for i, _ in said], int)
+    return _labelled(marks, keep).assign(pot=pot[keep], remark=[tidy(text) for _, text in said], listed=False)
 
 
 def faults_of(marks: Marks, pot: np.ndarray, asked: np.ndarray, remarks: pd.DataFrame) -> pd.DataFrame:

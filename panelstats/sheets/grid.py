@@ -78,8 +78,8 @@ class Sheet:
         How many cells each row really held, in files where rows may differ.
     first_column : int
         Index a spreadsheet gives the first column: not 0 in a part of a sheet.
-    struck : frozenset
-        (row, column) of cells struck out.
+    struck : dict
+        (row, column) of cells struck out -> what of them is not, "" for nothing.
     comments : dict
         (row, column) -> what a comment on the cell says.
     above : tuple of list
@@ -95,7 +95,7 @@ class Sheet:
     headers: tuple[str, ...] | None = None
     fields: np.ndarray | None = None
     first_column: int = 0
-    struck: frozenset[tuple[int, int]] = frozenset()
+    struck: dict[tuple[int, int], str] = field(default_factory=dict)
     comments: dict[tuple[int, int], str] = field(default_factory=dict)
     above: tuple[list[str], ...] = ()
 
@@ -125,7 +125,7 @@ class Sheet:
             first_row=self.first_row + top,
             first_column=self.first_column + left,
             spoiled={inside[at]: why for at, why in self.spoiled.items() if at in inside},
-            struck=frozenset(inside[at] for at in self.struck if at in inside),
+            struck={inside[at]: left for at, left in self.struck.items() if at in inside},
             comments={inside[at]: said for at, said in self.comments.items() if at in inside},
             fields=None if self.fields is None else self.fields[top:bottom] - left,
             above=(*self.above, *above),

@@ -90,9 +90,9 @@ class Inquiry:
         self.asked.setdefault((what, where), Question(what, where, seen, guess, allowed, spot, reason, answer))
         return answer
 
-    def answered_of(self, begins: str, label: str) -> bool:
-        """Whether an answer to a question that begins so speaks of a label: the room knows it."""
-        return any(what.startswith(begins) and f"'{plain(label)}'" in what for what in self.answers)
+    def answered_of(self, label: str) -> bool:
+        """Whether an answer speaks of a label: the room knows it, whatever its registers list."""
+        return any(f"'{plain(label)}'" in what and not what.startswith("the register ") for what in self.answers)
 
     @property
     def open(self) -> list[Question]:

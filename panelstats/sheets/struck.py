@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.sheets.problems import letters
-from panelstats.sheets.text import Kind
+from panelstats.sheets.text import Kind, decimal_style, parse, tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _SHOWN = 30
 WITHDRAWN, STANDING = "withdrawn", "count as they stand"
+LEFT, WHOLE = "what is left", "all of it"
 
 
 def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
@@ -32,7 +33,8 @@ def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
         Takes a question for each sheet.
     """
     for number, table in enumerate(log.tables):
-        cells = table.sheet.struck
+        _ask_about_parts(marks, number, log, inquiry)
+        cells = {at for at, left in table.sheet.struck.items() if not left}
         if not cells:
             continue
         rows = {r for r, c in cells if table.roles[c] not in ("", "score", "fault", "word")}
@@ -60,6 +62,36 @@ def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
             log.bad[hit] = True
 
 
+def _ask_about_parts(marks: Marks, number: int, log: Log, inquiry: Inquiry) -> None:
+    """Ask what counts of cells of which a part is struck out; of keys it is said that they were read whole."""
+    table = log.tables[number]
+    parts = {at: left for at, left in table.sheet.struck.items() if left}
+    mine = np.flatnonzero((marks.table == number) & (marks.kind != Kind.BLANK)) if parts else np.zeros(0, int)
+    hit = [i for i in mine if (int(marks.row[i]), int(marks.column[i])) in parts]
+    here = {(int(marks.row[i]), int(marks.column[i])): i for i in hit}
+    log.notes += [
+        (f"cell {address(table.sheet, *at)} of {table.sheet.label}", "read whole", f"struck out but for {left!r}")
+        for at, left in parts.items() if at not in here
+    ]  # fmt: skip
+    if not hit:
+        return
+    said = {at: tidy(table.sheet.columns[at[1]].at(at[0])) for at in here}
+    shown = [f"{address(table.sheet, *at)}: {parts[at]} of {said[at]!r}" for at in here]
+    first = next(iter(here))
+    answer = inquiry.ask(
+        f"Of cells of which a part is struck out, what counts ({'; '.join(shown[:8])})?",
+        (table.sheet, *first, said[first], table.headers[first[1]]), seen=f"{len(hit)} cells", guess=LEFT,
+        allowed=(LEFT, WHOLE, WITHDRAWN), reason=f"{len(hit)} cells of which a part is struck out",
+    )  # fmt: skip
+    if not answer:
+        log.bad[hit] = True
+    elif answer != WHOLE:
+        left = ["" if answer == WITHDRAWN else parts[at] for at in here]
+        read = parse(left, decimal=decimal_style(left))
+        marks.kind[hit], marks.number[hit] = read.kind, read.number
+        log.notes.append((f"{len(hit)} cells of {table.sheet.label}", answer, "a part is struck out; as answered"))
+
+
 def address(sheet: Sheet, row: int, column: int) -> str:
     """Where a spreadsheet shows a cell."""
     return f"{letters(column + sheet.first_column)}{row + sheet.first_row}"
@@ -69,7 +101,11 @@ def comments_said(sheet: Sheet) -> list[tuple[str, str, str]]:
     """What comments on the cells of a sheet say, a note each."""
     some = sorted(sheet.comments.items())
     told = [
-        (f"comment on {address(sheet, *place)} of {sheet.label}", text[:200], "a comment is no score; said here only")
+        (
+            f"comment on {address(sheet, *place)} of {sheet.label}",
+            text[:200],
+            "said here; on a score it is kept as a remark",
+        )
         for place, text in some[:_SHOWN]
     ]
     more = len(some) - _SHOWN

@@ -119,7 +119,8 @@ def _sheet(page: Page, told: tuple[bytes | None, CellFacts], file: str) -> Sheet
     spoiled |= {place: text.AN_ERROR for place in facts.errors if place[0] < len(rows) and place[1] < len(columns)}
     inside = {p for p in (*facts.struck, *facts.comments) if p[0] < len(rows) and p[1] < len(columns)}
     return Sheet(
-        file, name, columns, 1, tuple(mended), spoiled, struck=frozenset(facts.struck & inside),
+        file, name, columns, 1, tuple(mended), spoiled,
+        struck={p: left for p, left in facts.struck.items() if p in inside},
         comments={p: said for p, said in facts.comments.items() if p in inside},
     )  # fmt: skip
 
