@@ -135,7 +135,8 @@ def ask_by_name(table: Table, found: dict[int, str], context: Context, *, lotles
 
 def _lots(table: Table, looks: dict[int, _Look]) -> list[int]:
     """The column most like one of lots; two columns of facts where only both tell the rows of a taster apart."""
-    likely = [c for c, look in looks.items() if not look.dated and not look.counts and len(look.texts) > 1]
+    counted = {c for c, look in looks.items() if look.counts and table.roles[c] == ""}  # facts may: invoices 1, 2, 3
+    likely = [c for c, look in looks.items() if not look.dated and c not in counted and len(look.texts) > 1]
     likely = likely or list(looks)
     if not likely:
         return []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
     from panelstats.sheets.tables import Note, Table
 
+_VERSION = re.compile(
+    r"[ _-]+\(?(?:corrected|correction|corr|final|revised|rev|mended|fixed|updated|korrigiert|corrig[eé])\)?$", re.I
+)
 EMPTY_SESSION = "its session column is empty: all of it is one session"
 
 
@@ -43,13 +47,20 @@ def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
     alone = len({s.name for s in sheets if s.file == sheet.file}) == 1
     sitting, free = "", ""
     for label in (stem, sheet.name) if alone else (sheet.name, stem):
-        when, rest = label_parts(label)
+        when, rest = label_parts(_first_of(label, sheets))
         sitting = sitting or when
         if not free and rest and not is_generic(rest) and plain(rest) not in STAGES:
             free = rest
     for folder in reversed(Path(sheet.file).parts[:-1]):
         sitting = sitting or label_parts(folder)[0]
     return Named(sitting, free, STAGES.get(plain(sheet.name), ""))
+
+
+def _first_of(label: str, sheets: list[Sheet]) -> str:
+    """A label without the word that tells a later version, where the first stands beside it."""
+    bare = _VERSION.sub("", label)
+    beside = {plain(name) for s in sheets for name in (Path(s.file).stem, s.name)}
+    return bare if bare != label and plain(bare) in beside else label
 
 
 def _common_off(labels: list[str]) -> dict[str, str]:

@@ -36,23 +36,18 @@ def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, 
     """
     left = clash.copy()
     at = np.flatnonzero(clash)
-    for units in (_files(log), _labels(log)):
-        pairs = pd.DataFrame({"key": key[at], "unit": np.array(units, object)[marks.table[at]], "at": at})
-        each = pairs.groupby("key", sort=False)["unit"].agg(["size", "nunique"])
-        if len(at) and (each == 2).all(axis=None):
-            both = pairs.groupby("key", sort=False)["unit"].transform(lambda u: "\n".join(sorted(u)))
-            for names, rows in pairs.groupby(both, sort=False):
-                _asked(marks, tuple(str(names).split("\n")), rows, left, log, inquiry)
+    for places in ([t.sheet.file for t in log.tables], [t.sheet.label for t in log.tables]):
+        names = sorted(set(places))
+        unit = np.array([names.index(place) for place in places])[marks.table[at]]
+        pairs = pd.DataFrame({"key": key[at], "unit": unit, "at": at})
+        each = pairs.groupby("key", sort=False)["unit"]
+        pairs = pairs.assign(low=each.transform("min"), high=each.transform("max"))
+        if len(at) and (each.size() == 2).all() and (pairs["low"] < pairs["high"]).all():
+            for (low, high), rows in pairs.groupby(["low", "high"], sort=False):
+                which = rows.assign(unit=rows["unit"].map(names.__getitem__))
+                _asked(marks, (names[low], names[high]), which, left, log, inquiry)
             break
     return left
-
-
-def _files(log: Log) -> list[str]:
-    return [table.sheet.file for table in log.tables]
-
-
-def _labels(log: Log) -> list[str]:
-    return [table.sheet.label for table in log.tables]
 
 
 def _asked(
