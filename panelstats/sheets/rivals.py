@@ -45,7 +45,7 @@ def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, 
         if len(at) and (each.size() == 2).all() and (pairs["low"] < pairs["high"]).all():
             for (low, high), rows in pairs.groupby(["low", "high"], sort=False):
                 which = rows.assign(unit=np.array(names, object)[rows["unit"]])
-                _asked(marks, (names[low], names[high]), which, left, log, inquiry)
+                _asked(marks, (names[int(str(low))], names[int(str(high))]), which, left, log, inquiry)
             break
     return left
 
