@@ -79,7 +79,7 @@ def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log:
         answer = inquiry.ask(
             f"{figure:g} under {name!r} ({some}) is {wrong} ({span}): {LEAVE_OUT}, or which score is right?",
             _cell(marks, int(mine[0]), log), seen=_counted(len(mine)), guess=LEAVE_OUT, allowed=(LEAVE_OUT,),
-            number=True, reason=f"{wrong} ({span})",
+            number=True, reason=wrong,
         )  # fmt: skip
         if answer == LEAVE_OUT:
             marks.kind[mine], marks.number[mine] = Kind.BLANK, np.nan

@@ -76,8 +76,8 @@ class Found:
         for question in self.inquiry.open:
             if question.reason:
                 sheet, row, column, value, heading = question.cell
-                guess = f"; our guess: {question.guess}" if question.guess else ""
-                whole.add(sheet, (row, column), value, (heading, question.reason + guess, _DO.format(start=self.start)))
+                do = _DO.format(start=self.start) + (f"; our guess: {question.guess}" if question.guess else "")
+                whole.add(sheet, (row, column), value, (heading, question.reason, do))
         return whole.frame()
 
 
