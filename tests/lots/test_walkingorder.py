@@ -63,6 +63,37 @@ def test_no_places_and_one_taster_have_defined_answers(gone):
     assert found.anova["p"].notna().all()
 
 
+def in_the_order_of_the_sheet(order, **kinds):
+    table = walk(np.random.default_rng(5), one_order=True, **kinds).drop(columns="position").assign(session="1")
+    said = pd.DataFrame({"session": ["1"], "order": [order]})
+    return pst.compare_lots(pst.read_scores(table, room={"sessions": said}), pots="own").verdicts[0].sentence
+
+
+def test_the_order_of_the_sheet_is_the_walk_where_the_register_says_so():
+    assert "All tasters tasted the lots in one order" in in_the_order_of_the_sheet("as listed")
+
+
+def test_marks_that_run_along_a_list_are_told_where_nothing_is_said_of_the_order():
+    told = in_the_order_of_the_sheet("", fall=4.0)
+    assert "if the lots were tasted in that order, place in the row and lot cannot be told apart" in told
+    assert "brisk −" in told
+    for order, fall in (("randomised", 4.0), ("", 0.0)):
+        assert "in one order" not in in_the_order_of_the_sheet(order, fall=fall)
+
+
+@pytest.mark.parametrize("order", ["as listed", ""])
+def test_marks_that_sag_together_along_the_list_make_nobody_one_of_the_panel(order):
+    """Marks that say nothing of the lots and fall by 1.5 points along the row: a common sag is no agreement on lots."""
+    rng = np.random.default_rng(6)
+    words = [f"word {d}" for d in range(8)]
+    rows = [(f"{k:02d}", name, *(6 - 1.5 * k / 23 + rng.normal(0, 0.4, 8)).round(1)) for name in NAMES[:6]
+            for k in range(24)]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["lot", "taster", *words]).assign(session="1")
+    said = {"sessions": pd.DataFrame({"session": ["1"], "order": [order]})}
+    calls = pst.assess_tasters(pst.read_scores(table, room=said)).summary["call"]
+    assert (calls != "with the panel").all()
+
+
 def test_unequal_slopes_are_told_and_equal_ones_are_not():
     """Mandel's test of slopes: steep and flat tasters raise it, parallel ones do not."""
     rng = np.random.default_rng(4)

@@ -199,7 +199,7 @@ def next_step(group: ClassFit, d: int) -> str:
     if fit is None or group.count < 2:
         return words.TASTE_AGAIN
     wanted = group.tolerance[d] * 2 if np.isfinite(group.tolerance[d]) else 1.0
-    fields = {"difference": f"{wanted:g}", "points": "point" if wanted == 1 else "points"}
+    fields = {"difference": f"{wanted:.3g}", "points": "point" if wanted == 1 else "points"}
     tasters = len(group.grid.tasters)
     if fit.part.shared and tasters > 1 and (pots := _pots_would(group, fit, d, wanted)):
         two = words.TWO_POTS if _brews(group, d) == 2 else ""
@@ -211,7 +211,7 @@ def next_step(group: ClassFit, d: int) -> str:
     )
     if more is not None:
         return words.TASTERS_WOULD.format(tasters=count(max(more, tasters + 1), "taster"), **fields)
-    return words.NOBODY_WOULD.format(most=MOST_TASTERS, difference=f"{wanted:g}")
+    return words.NOBODY_WOULD.format(most=MOST_TASTERS, difference=f"{wanted:.3g}")
 
 
 def _pots_would(group: ClassFit, fit: DescriptorFit, d: int, wanted: float) -> dict[str, str]:

@@ -12,6 +12,7 @@ from panelstats.lots.compare import words
 from panelstats.models.additive import fit_additive
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, ROLE, SCORE, SESSION, TASTER, Cells
+from panelstats.scores.places import Run, places, runs
 from panelstats.words import listing, number
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 ONE_ORDER = 0.10
 # The place is taken off where its effect passes this level, corrected for the number of descriptors.
 SHOWN = 0.05
+# Descriptors told of a list that marks run along, the closest first (ours).
+MOST_TOLD = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +49,7 @@ class Walk:
 
 
 def walked(scores: Scores | Cells, cells: Cells, pots: str | Mapping[str, str] | None) -> Walk:
-    """What the recorded places say of every session; nothing where none were recorded.
+    """What the places say of every session, recorded or as the sheet lists them; and of lists that marks run along.
 
     Notes
     -----
@@ -54,12 +57,17 @@ def walked(scores: Scores | Cells, cells: Cells, pots: str | Mapping[str, str] |
     t on the degrees of freedom that lot and taster leave, less one (analysis of covariance, Cochran 1957, Biometrics
     13: 261). The slope's own error is small beside that of a lot and is left out of the intervals.
     """
-    if isinstance(scores, Cells) or scores.frame[POSITION].isna().all():
+    if isinstance(scores, Cells):
         return Walk(cells)
+    place = places(scores)
+    several = len(scores.frame[SESSION].unique()) > 1
+    listed = [_along_the_list(run, several) for run in runs(scores)]
+    if np.isnan(place).all():
+        return Walk(cells, listed)
+    scores = replace(scores, frame=scores.frame.assign(**{POSITION: place}), _memo={})
     seniors = scores.tasters.loc[scores.tasters[ROLE] == "senior", TASTER]
     frame = scores.frame[scores.frame[TASTER].isin(seniors) & scores.frame[POSITION].notna()]
-    several = len(frame[SESSION].unique()) > 1
-    verdicts, sentences, taken = [], [], []
+    verdicts, sentences, taken = listed, [], []
     for session, rows in frame.groupby(SESSION, observed=True):
         place = _table(rows, POSITION)
         if min(place.shape) < 2:
@@ -94,6 +102,14 @@ def _one_order(place: pd.DataFrame) -> bool:
 def _confounded(where: str) -> Verdict:
     sentence = words.ONE_ORDER.format(session=where)
     return Verdict(words.QUESTION, "", words.CANNOT_TELL, sentence, {}, words.OWN_ORDERS, Act.DECIDE)
+
+
+def _along_the_list(run: Run, several: bool) -> Verdict:
+    """Said where the order on the sheets may have been the walk."""
+    moves = [f"{name} {number(size, 1, sign=True)}" for name, size in list(run.moves.items())[:MOST_TOLD]]
+    where = words.IN_SESSION.format(session=run.session) if several else ""
+    sentence = words.ALONG_THE_LIST.format(session=where, moves=listing(moves))
+    return Verdict(words.QUESTION, "", words.CANNOT_TELL, sentence, {}, words.SAY_THE_ORDER, Act.DECIDE)
 
 
 def _slopes(rows: pd.DataFrame) -> dict[str, float]:

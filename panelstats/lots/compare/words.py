@@ -110,6 +110,14 @@ OWN_ORDERS = (
     "Give each taster an order of his own, or serve one control at several places along the row: its marks then show "
     "what the row does."
 )
+ALONG_THE_LIST = (
+    "All sheets list the lots in one order{session}, and marks run along it ({moves} points from the first to the "
+    "last): if the lots were tasted in that order, place in the row and lot cannot be told apart."
+)
+SAY_THE_ORDER = (
+    "Write beside each lot the place at which it was tasted (position), or say in the register of sessions whether the "
+    "order was randomised or as listed; next time give each taster an order of his own."
+)
 ALONG_THE_ROW = (
     "Marks move along the row{session}, from its first place to its last by {moves} points: lots are compared as if "
     "tasted at one place."

@@ -8,11 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.reference import Pool, Reference, centred
+from panelstats.scores.cells import LOT, POSITION, SESSION, TASTER, Cells
+from panelstats.scores.places import listed, one_order, places, runs
+
+if TYPE_CHECKING:
+    from panelstats.scores.table import Scores
 
 # Shuffles, fewer where the tables are large, never so few that p < .01 is out of reach.
 SHUFFLES, FEWEST, MOST_VALUES = 499, 199, 5e7
@@ -73,21 +79,28 @@ def shuffled(found: Standardised) -> Iterator[np.ndarray]:
         yield np.take_along_axis(found.own, place[:, :, None], axis=0)
 
 
-def serving_places(scores: object, pool: Pool) -> np.ndarray:
-    """Place of each row in the serving order of its session where every taster met the lots in one order, else NaN."""
-    frame = getattr(scores, "frame", None)
-    place = np.full(len(pool.lots), np.nan)
-    if frame is None or "position" not in frame or frame["position"].isna().all():
-        return place
-    table = frame.groupby(["session", "lot", "taster"], observed=True)["position"].mean().unstack("taster")
+def serving_places(scores: Scores | Cells, pool: Pool) -> np.ndarray:
+    """Place of each row in the serving order of its session where every taster met the lots in one order, else NaN.
+
+    Where nobody said in which order the lots were tasted, but marks run along the one in which all sheets list them, it
+    is taken for that.
+    """
+    out = np.full(len(pool.lots), np.nan)
+    if isinstance(scores, Cells):
+        return out
+    place, along = places(scores), {run.session for run in runs(scores)}
+    if along:
+        place = np.where(scores.frame[SESSION].astype(str).isin(along), listed(scores.frame), place)
+    if np.isnan(place).all():
+        return out
+    rows = scores.frame.assign(**{POSITION: place})
     for s, name in enumerate(pool.sessions):
         here = pool.session == s
-        if str(name) not in table.index.get_level_values(0).astype(str):
-            continue
-        orders = table.xs(name, level=0)
+        orders = rows[rows[SESSION].astype(str) == str(name)].pivot_table(
+            index=LOT, columns=TASTER, values=POSITION, observed=True
+        )
         orders.index = orders.index.astype(str)
         orders = orders.reindex(pool.lots[here])
-        ranks = orders.dropna().rank()
-        if len(ranks) > 2 and (ranks.to_numpy() == ranks.to_numpy()[:, :1]).all():
-            place[here] = orders.mean(axis=1).to_numpy()
-    return place
+        if one_order(orders):
+            out[here] = orders.mean(axis=1).to_numpy()
+    return out

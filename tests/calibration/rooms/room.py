@@ -106,7 +106,7 @@ def together(tastings: Sequence[Tasting]) -> pst.Scores:
     mark = np.concatenate([one.mark for one in tastings], axis=3)
     scored = np.stack([one.scored for one in tastings], axis=3)
     frame = form.frame.assign(score=mark[lot, taster, pot, word])
-    if room.walk.orders:
+    if room.walk.recorded:
         position = np.stack([one.position for one in tastings], axis=3)
         frame["position"] = position[lot, taster, pot, word // room.descriptors].astype(float)
     keep = scored[lot, taster, pot, word // room.descriptors]
@@ -134,7 +134,7 @@ def _form(room: Room, panels: int) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
     sheet = pd.DataFrame(
         {"session": np.array(days)[room.session[lot]], "lot": names[lot], "taster": people[taster], "pot": pot + 1}
     )
-    if room.walk.orders:
+    if room.walk.recorded:
         sheet["position"] = np.arange(len(sheet)) % np.prod(shape[::2]) + 1
     labels = words(room, panels)
     blank = pd.concat([sheet, pd.DataFrame(room.scale.low, sheet.index, labels)], axis=1)

@@ -15,10 +15,11 @@ from tests.calibration.rooms.palates import Palates
 from tests.calibration.rooms.pots import SAME, SHARED, Pots
 from tests.calibration.rooms.room import Room, lot_names, together, words
 from tests.calibration.rooms.sheet import Gaps, Scale
-from tests.calibration.rooms.walk import EACH, ONE, Walk
+from tests.calibration.rooms.walk import EACH, LISTED, ONE, Walk
 from tests.calibration.trial import Interval, Told, Trial
 
 ALPHA = 0.05
+RUNS = "marks run along the list of lots"
 WITHIN = "all lots lie within the tolerance"
 MERIT = "interval of a lot's merit, lots a random draw"
 TEST, PAGE = "lots differ, one test", "lots differ, any descriptor after Holm over the page"
@@ -48,6 +49,11 @@ def _alike_told(room: Room, rngs: list[np.random.Generator], panels: int) -> lis
         told | {PAIR: _share(one < ALPHA, one), PAIRS: float(any_.mean())}
         for told, one, any_ in zip(out, first, wrong, strict=True)
     ]
+
+
+def runs(room: Room, rng: np.random.Generator) -> Told:
+    """Marks said to run along the order in which the lots are listed."""
+    return {RUNS: float("All sheets list" in pst.compare_lots(room.scores(rng)).verdicts[0].sentence)}
 
 
 def found(room: Room, rngs: list[np.random.Generator]) -> list[Told]:
@@ -201,6 +207,7 @@ def _words(count: int) -> str:
 
 
 _EIGHT = Room(8, lots=Lots(6))
+_LISTED = Room(8, lots=Lots(6, sd=0.8), walk=Walk(LISTED, 1.0))
 _BEHAVED = [
     _own(*sizes) for sizes in ((2, 2, 4), (2, 2, 8), (3, 2, 8), (4, 2, 6), (5, 2, 6), (3, 3, 6), (3, 12, 2), (8, 6, 2))
 ]
@@ -233,6 +240,9 @@ _WALKS = [
            replace(_EIGHT, walk=Walk(ONE, 1.0)), named=(TEST, PAGE, PAIR, PAIRS)),
     _alike("one walk shared", "6 lots, 8 tasters, 2 shared pots (SD 0.25); one order for all, marks fall by 1 point",
            replace(_EIGHT, pots=Pots(2, SHARED), walk=Walk(ONE, 1.0)), named=(TEST, PAGE, PAIR, PAIRS)),
+    Trial("lots listed", "6 lots (SD 0.8), 8 tasters, 2 own pots; listed in one order, nothing said of the walk",
+          partial(runs, replace(_LISTED, walk=Walk(LISTED))), partial(runs, replace(_LISTED, lots=Lots(6))),
+          "lots alike, marks fall by 1 point along it"),
     _alike("own walks", "6 lots, 8 tasters, 2 own pots; an order for each, marks fall by 1 point along it",
            replace(_EIGHT, walk=Walk(EACH, 1.0))),
 ]  # fmt: skip
