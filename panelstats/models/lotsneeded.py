@@ -7,6 +7,8 @@ from scipy import special
 
 # Beyond this many lots the answer is that the value sits at the tolerance (ours).
 MOST_LOTS = 400
+# Power with which the lots needed settle what they are for: common practice.
+POWER = 0.8
 
 
 def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assurance: float = 0.5) -> np.ndarray:
@@ -17,3 +19,48 @@ def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assur
     at = np.searchsorted(-reach, -wanted)  # reach falls with n
     found = np.where(at < len(n), n[np.minimum(at, len(n) - 1)], np.inf)
     return np.where(np.isnan(wanted), np.nan, found)
+
+
+def lots_in_all(
+    se: np.ndarray, gap: np.ndarray, lots: np.ndarray, *, tail: float = 0.025, power: float = POWER
+) -> np.ndarray:
+    """Lots in all with which an interval is likely to be clear of the tolerance, whichever side the truth lies.
+
+    Parameters
+    ----------
+    se : ndarray
+        Standard error of a value on the lots tasted so far.
+    gap : ndarray, same shape
+        From the value to the edge of the tolerance, 0 or more.
+    lots : ndarray, broadcastable
+        Lots tasted so far.
+    tail : float
+        On each side of the interval.
+    power : float in (0, 1)
+
+    Returns
+    -------
+    ndarray of float
+        The lots so far where the interval is clear already, inf beyond MOST_LOTS, NaN where `se` or `gap` is.
+
+    Notes
+    -----
+    What is known now is a Student t about the value, so the value after n lots lies from it by se sqrt(1 - lots / n) t
+    on lots - 1 df (the predictive distribution under a flat prior: Gelman et al., Bayesian Data Analysis, ch. 3), and
+    the interval will reach t on n - 1 df times se sqrt(lots / n).
+
+    Examples
+    --------
+    >>> print(lots_in_all(np.array([0.2, 0.2]), np.array([0.3, 1.0]), np.array([12, 12])))
+    [86. 12.]
+    """
+    se, gap, lots = (x[..., None] for x in np.broadcast_arrays(*(np.asarray(x, float) for x in (se, gap, lots))))
+    n = np.arange(3, MOST_LOTS + 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = special.stdtrit(n - 1, 1 - tail) * se * np.sqrt(lots / n)
+        away = se * np.sqrt(1 - lots / n)  # NaN below the lots there are
+        clear = special.stdtr(lots - 1, (gap - reach) / away) + special.stdtr(lots - 1, (-gap - reach) / away)
+        settled = (special.stdtrit(lots - 1, 1 - tail) * se <= gap)[..., 0]
+    enough = (clear >= power) & (n > lots)
+    needed = np.where(enough.any(axis=-1), n[enough.argmax(axis=-1)], np.inf)
+    return np.where(np.isnan(se + gap)[..., 0], np.nan, np.where(settled, lots[..., 0], needed))

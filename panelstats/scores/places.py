@@ -85,8 +85,9 @@ def one_order(place: pd.DataFrame) -> bool:
 
 def _orders(scores: Scores) -> dict[str, str]:
     """What the register says of each session's order."""
-    said = scores.sessions[ORDER].astype(str).str.strip().str.lower() if ORDER in scores.sessions else UNSAID
-    return scores.sessions.assign(said=said).set_index(SESSION)["said"].to_dict()
+    names = scores.sessions[SESSION].astype(str)
+    said = scores.sessions[ORDER].astype(str) if ORDER in scores.sessions else [UNSAID] * len(names)
+    return {name: order.strip().lower() for name, order in zip(names, said, strict=True)}
 
 
 def _classes(scores: Scores) -> list[str]:

@@ -164,6 +164,19 @@ def of_others(y, i):
     return rest.mean(axis=1), cell[:, i] - rest.mean(axis=1)
 
 
+def fewest(se, gap, lots, sure=0.975):
+    """Lots with which 8 in 10 values still to come lie clear of an edge `gap` away, by scipy's t; those there are, if
+    the interval is clear now."""
+    if stats.t.ppf(sure, lots - 1) * se <= gap:
+        return lots
+    for n in range(lots + 1, 401):
+        reach = stats.t.ppf(sure, n - 1) * se * np.sqrt(lots / n)
+        to_come = stats.t(lots - 1, gap, se * np.sqrt(1 - lots / n))
+        if to_come.sf(reach) + to_come.cdf(-reach) >= 0.8:
+            return n
+    return np.inf
+
+
 def test_level_in_the_table_is_a_t_interval_against_a_tolerance_widened_for_few_others():
     y = room()
     found = pst.assess_tasters(scores_of(y), tolerance=0.5, level=0.9)
@@ -179,8 +192,7 @@ def test_level_in_the_table_is_a_t_interval_against_a_tolerance_widened_for_few_
             beyond = [stats.ttest_1samp(away, edge, alternative="greater").pvalue for edge in (widened, -widened)]
             assert got["p"] == pytest.approx(sum(beyond), **exactly)
             sd, gap = d[:, k].std(ddof=1), abs(widened - abs(d[:, k].mean()))
-            n = next(n for n in range(3, 401) if stats.t.ppf(0.95, n - 1) * sd / np.sqrt(n) <= gap)
-            assert got["lots_in_all"] == n
+            assert got["lots_in_all"] == fewest(sd / np.sqrt(12), gap, 12, 0.95)
 
 
 def test_level_over_descriptors_is_a_noncentral_f():
@@ -222,27 +234,22 @@ def test_over_several_sessions_the_root_mean_square_is_freed_of_their_wander_too
     assert got["estimate"] == pytest.approx(np.sqrt(((d[0].mean(axis=0) ** 2).sum() - noise) / 2), **exactly)
 
 
-def test_lots_in_all_are_those_at_which_an_interval_would_just_clear_its_tolerance():
-    """Over all descriptors an interval shrinks with the root of the lots; on one, a spread's by scipy's F."""
+def test_lots_in_all_are_those_with_which_an_interval_is_likely_to_clear_its_tolerance():
+    """Half widths over all descriptors as printed; on one, a spread's by scipy's F."""
     y = room(14, 4, 2, 3, seed=4)
     found = pst.assess_tasters(scores_of(y), tolerance=0.5).table
     n = 14
     for row in found[(found["descriptor"] == "") & found["aspect"].isin(["level", "scale_use"])].to_dict("records"):
         value, low, high, floor, ceiling = (row[k] for k in ("estimate", "low", "high", "floor", "ceiling"))
-        if value > ceiling:
-            share = (value - low) / (value - ceiling)
-        elif value < floor:
-            share = (high - value) / (floor - value)
-        else:
-            share = max((high - value) / (ceiling - value), (value - low) / (value - floor))
-        wanted = max(np.ceil(n * share**2), n + 1)
-        assert row["lots_in_all"] == (wanted if wanted <= 400 else np.inf)
+        ways = {"down": (value - low, abs(value - (ceiling if value > ceiling else floor))),
+                "up": (high - value, abs((floor if value < floor else ceiling) - value))}  # fmt: skip
+        ways.pop("up" if value > ceiling else "down" if value < floor else "", None)
+        half, gap = max(ways.values(), key=lambda way: way[0] / way[1])
+        assert row["lots_in_all"] == max(fewest(half / stats.t.ppf(0.975, n - 1), gap, n), n + 1)
     for row in found[(found["descriptor"] != "") & (found["aspect"] == "repeatability")].to_dict("records"):
         half = np.log(stats.f.ppf(0.975, n, 3 * n) / stats.f.ppf(0.025, n, 3 * n)) / 4
-        sd = half * np.sqrt(n) / stats.t.ppf(0.975, n - 1)
         gap = abs(np.log(row["estimate"]) - np.log(1.5))
-        wanted = next((m for m in range(3, 401) if stats.t.ppf(0.975, m - 1) * sd / np.sqrt(m) <= gap), np.inf)
-        assert row["lots_in_all"] == wanted
+        assert row["lots_in_all"] == fewest(half / stats.t.ppf(0.975, n - 1), gap, n)
 
 
 @pytest.mark.parametrize(
@@ -252,7 +259,9 @@ def test_lots_in_all_count_from_the_end_of_the_interval_that_is_in_the_way(value
     """Distances to a tolerance of half a point, .3 beyond it or .2 inside, that the interval exceeds twofold."""
     at = [np.array([x]) for x in (value, low, high, 0.2)]
     found = finding(at[0], (at[1], at[2]), at[3], floor=-0.5, ceiling=0.5, why=np.array([""], object))
-    assert lots_to_settle("level", found, np.array([20]))[0] == pytest.approx(80, abs=1)
+    half = max(high - value, value - low) if abs(value) < 0.5 else min(high - value, value - low)
+    wanted = fewest(half / stats.t.ppf(0.975, 19), 0.3 if abs(value) > 0.5 else 0.2, 20)
+    assert lots_to_settle("level", found, np.array([20]))[0] == wanted
 
 
 def test_the_worst_is_named_with_its_word():

@@ -59,12 +59,12 @@ def walked(scores: Scores | Cells, cells: Cells, pots: str | Mapping[str, str] |
     """
     if isinstance(scores, Cells):
         return Walk(cells)
-    place = places(scores)
+    recorded = places(scores)
     several = len(scores.frame[SESSION].unique()) > 1
     listed = [_along_the_list(run, several) for run in runs(scores)]
-    if np.isnan(place).all():
+    if np.isnan(recorded).all():
         return Walk(cells, listed)
-    scores = replace(scores, frame=scores.frame.assign(**{POSITION: place}), _memo={})
+    scores = replace(scores, frame=scores.frame.assign(**{POSITION: recorded}), _memo={})
     seniors = scores.tasters.loc[scores.tasters[ROLE] == "senior", TASTER]
     frame = scores.frame[scores.frame[TASTER].isin(seniors) & scores.frame[POSITION].notna()]
     verdicts, sentences, taken = listed, [], []

@@ -79,7 +79,7 @@ def with_pairs(a: Assessed) -> Assessed:
 def over_all(a: Assessed, aspect: str) -> Finding:
     """A taster's finding over all descriptors, with the lots that would settle it."""
     found = a.names.judgement.tasters[aspect]
-    return replace(found, lots=np.where(found.tested, lots_to_settle(aspect, found, a.lots), np.nan))
+    return replace(found, lots=np.where(found.tested, lots_to_settle(aspect, found, a.lots, tail=a.bench.tail), np.nan))
 
 
 def finding_at(a: Assessed, aspect: str, i: int, d: int) -> tuple[Finding, tuple[int, ...]]:

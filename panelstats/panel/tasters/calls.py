@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
-from panelstats.models.lotsneeded import MOST_LOTS
+from panelstats.models.lotsneeded import lots_in_all
 from panelstats.panel.tasters.finding import AGREEMENT, LEVEL, REPEATABILITY, SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, LEAST_LEFT, WITH, Names, pair_levels
@@ -106,8 +107,8 @@ def _the_other_two(bench: Bench, names: Names, overall: np.ndarray, shown: Order
     return out
 
 
-def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray) -> np.ndarray:
-    """Lots in all at which a taster's interval over all descriptors would be clear of the tolerance; inf if never."""
+def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray, *, tail: float = 0.025) -> np.ndarray:
+    """Lots in all that would settle a taster's interval over all descriptors in 8 cases of 10; inf if never."""
     value, low, high, floor, ceiling = (
         _scale(aspect, x) for x in (found.estimate, found.low, found.high, found.floor, found.ceiling)
     )
@@ -115,10 +116,10 @@ def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray) -> np.ndarray:
         above, below = value > ceiling, value < floor
         up = np.where(below, floor - value, ceiling - value)
         down = np.where(above, value - ceiling, value - floor)
-        share = np.where(above, (value - low) / down, np.where(below, (high - value) / up, np.nan))
-        inside = np.fmax((high - value) / up, np.where(np.isinf(floor), 0.0, (value - low) / down))
-        needed = np.ceil(lots * np.where(above | below, share, inside) ** 2)
-    return np.where(np.isnan(needed), np.nan, np.where(needed > MOST_LOTS, np.inf, np.maximum(needed, lots + 1)))
+        in_the_way = above | (~below & ((value - low) / down > (high - value) / up))  # the lower end of the interval
+        half, gap = np.where(in_the_way, value - low, high - value), np.where(in_the_way, down, up)
+    needed = lots_in_all(half / special.stdtrit(np.maximum(lots - 1, 1), 1 - tail), gap, lots, tail=tail)
+    return np.maximum(needed, lots + 1)
 
 
 def _scale(aspect: str, values: np.ndarray) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.lotsneeded import lots_in_all
 from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.evidence import Evidence, averages, jackknife, mean_where, reason_why, standardised
 from panelstats.panel.tasters.finding import (
@@ -55,7 +55,7 @@ def discrimination(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fi
     lots = evidence.rows.sum(axis=0)[:, None]
     half = np.log(special.fdtri(*df, 1 - tail) / special.fdtri(*df, tail)) / 2
     gap = np.abs(np.log(np.maximum(f, 1e-9)) - np.log(1 + r * bound))
-    enough = settling_lots(half * np.sqrt(lots) / special.stdtrit(np.maximum(lots - 1, 1), 1 - tail), gap, tail=tail)
+    enough = lots_in_all(half / special.stdtrit(np.maximum(lots - 1, 1), 1 - tail), gap, lots, tail=tail)
     cells = finding(value, (low, high), p, floor=ratio(bound, 1 + bound), lots=enough, why=why)
 
     used = (why == "") & (f > 0)
@@ -91,7 +91,7 @@ def agreement(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
     z, se = _fisher(r), ratio(1.0, np.sqrt(np.maximum(free, 0.0)))
     reach = special.ndtri(1 - tail) * se
     lots = evidence.rows.sum(axis=0)[:, None]
-    enough = settling_lots(np.where(free > 0, se * np.sqrt(lots), np.nan), np.abs(z - edge), tail=tail)
+    enough = lots_in_all(np.where(free > 0, se, np.nan), np.abs(z - edge), lots, tail=tail)
     cells = finding(
         r, (np.tanh(z - reach), np.tanh(z + reach)), special.ndtr(standardised(z - edge, se)),
         floor=np.tanh(edge), lots=enough, why=why,
@@ -123,7 +123,7 @@ def scale_use(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
     se, _ = jackknife(slope, without_each, rows, evidence.sessions[:, None])
     lots = evidence.rows.sum(axis=0)[:, None]
     gap = np.minimum(np.abs(slope - SLOPE[0]), np.abs(slope - SLOPE[1]))
-    cells = _slope(slope, se, df, settling_lots(se * np.sqrt(lots), gap, tail=tail), why, tail)
+    cells = _slope(slope, se, df, lots_in_all(se, gap, lots, tail=tail), why, tail)
     used = why == ""
     mean, se, df = averages(evidence, used, lambda left_out: (without if left_out else found).slope)
     return cells, _slope(mean, se, df, np.nan, _over(used, why), tail)

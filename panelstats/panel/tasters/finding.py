@@ -38,7 +38,7 @@ class Finding:
     floor, ceiling : ndarray of float
         Edges of the tolerance in the same unit; infinite where one side has none.
     lots : ndarray of float
-        Lots in all at which the interval would be clear of the tolerance if the estimate stays; inf beyond MOST_LOTS.
+        Lots in all with which the interval would be clear of the tolerance in 8 cases of 10; inf beyond MOST_LOTS.
     why : ndarray of str
         Why a value was not tested; "" elsewhere.
     """

@@ -50,10 +50,10 @@ class TasterAssessment(Result):
         scale_use, scatter; noticed, where most marks stand at an end of a scale), estimate, low, high, p (against the
         tolerance, not adjusted), call (with the panel / apart / cannot tell; with each other for two tasters, or the
         two that a third one is apart from; "" where shown and not judged), reason, floor and ceiling (the tolerance, in
-        the unit of the estimate), lots_in_all (to settle it; inf beyond 400). Units: level in points, root mean square
-        over all descriptors; repeatability and scatter as a multiple of the others' standard deviation; discrimination
-        as the lot's share of one serving's variance; agreement as a correlation; scale_use as a slope; noticed as a
-        share of the lots, more than the others.
+        the unit of the estimate), lots_in_all (that settle it in 8 cases of 10; inf beyond 400). Units: level in
+        points, root mean square over all descriptors; repeatability and scatter as a multiple of the others' standard
+        deviation; discrimination as the lot's share of one serving's variance; agreement as a correlation; scale_use
+        as a slope; noticed as a share of the lots, more than the others.
     summary : DataFrame
         taster, call, worst, shown_with_panel (descriptors on which every aspect is shown), descriptors, not_tested,
         lots, order_p (own marks shuffled over the lots against the others'), panel_order_p (all marks shuffled),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.lotsneeded import lots_in_all
 from panelstats.models.meansquares import ratio
 from panelstats.models.rootmeansquare import root_mean_square
 from panelstats.models.steadying import moderated_variance, variance_prior
@@ -117,8 +117,7 @@ def level(found: Levels, tolerance: np.ndarray, why: np.ndarray, *, tail: float 
     with np.errstate(divide="ignore", invalid="ignore"):
         p = special.stdtr(found.df, -(size - tolerance) / se) + special.stdtr(found.df, -(size + tolerance) / se)
     p = np.where(se == 0, (size <= tolerance).astype(float), np.minimum(p, 1.0))
-    sd = se * np.sqrt(found.lots)
-    lots = settling_lots(sd, np.abs(tolerance - size), tail=tail)
+    lots = lots_in_all(se, np.abs(tolerance - size), found.lots, tail=tail)
     interval = (found.bias - reach, found.bias + reach)
     return finding(found.bias, interval, p, floor=-tolerance, ceiling=tolerance, lots=lots, why=why)
 

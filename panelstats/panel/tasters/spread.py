@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import special
 
-from panelstats.models.lotsneeded import settling_lots
+from panelstats.models.lotsneeded import lots_in_all
 from panelstats.panel.tasters.evidence import Evidence, averages, mean_where, reason_why, standardised
 from panelstats.panel.tasters.finding import (
     ALIKE,
@@ -32,7 +32,7 @@ def _sd_ratio(
     p = special.fdtrc(*df, quotient / (SD_RATIO**2 + term))
     half = np.log(np.maximum(upper, 1e-9) / np.maximum(lower, 1e-9)) / 4
     gap = np.abs(np.log(np.maximum(quotient, 1e-9)) - np.log(SD_RATIO**2 + term)) / 2
-    enough = settling_lots(half * np.sqrt(lots) / special.stdtrit(np.maximum(lots - 1, 1), 1 - tail), gap, tail=tail)
+    enough = lots_in_all(half / special.stdtrit(np.maximum(lots - 1, 1), 1 - tail), gap, lots, tail=tail)
     return finding(estimate, (low, high), p, ceiling=SD_RATIO, lots=enough, why=why)
 
 

@@ -19,6 +19,8 @@ from tests.calibration.trials.differences import CHANCE, SHARE
 from tests.calibration.trials.tasters import ORDINARY, SDS, WORDS
 from tests.calibration.trials.trainees import room as school
 
+# Lots that may be needed at most.
+MOST_LOTS = 400
 FAILS = "advice followed, question still open"
 # Advice promises 8 cases of 10.
 NOMINAL = {FAILS: 0.2}
@@ -55,25 +57,26 @@ def trainee(room: Room, rng: np.random.Generator) -> Told:
     """A trainee without fault whose level was open, judged again after the lots that were said to be needed."""
     table = pst.assess_trainees(room.scores(rng).cells()).table
     mine = table.iloc[room.descriptors // 2]
-    if mine["call"] != "cannot tell" or not np.isfinite(mine["lots_needed"]):
+    if mine["call"] != "cannot tell" or not np.isfinite(mine["lots_in_all"]):
         return {FAILS: np.nan}
-    count = int(mine["lots_needed"])
+    count = int(mine["lots_in_all"])
     again = replace(room, lots=replace(room.lots, count=count), sessions=max(count // 10, 2))
     table = pst.assess_trainees(again.scores(rng).cells()).table
     return {FAILS: float(table.iloc[room.descriptors // 2]["call"] == "cannot tell")}
 
 
 def taster(room: Room, rng: np.random.Generator) -> Told:
-    """A taster whose level on the middle descriptor was open, judged again after the lots needed."""
-    mine = _level(room, rng)
-    if mine["call"] != "cannot tell" or not np.isfinite(mine["lots_needed"]):
+    """A taster whose level on the middle descriptor was open, judged again after as many lots more as were needed."""
+    scores, names = replace(room, lots=replace(room.lots, count=MOST_LOTS)).scores(rng), lot_names(room)
+    mine = _level(room, scores.select(lot=names))
+    if mine["call"] != "cannot tell" or not np.isfinite(mine["lots_in_all"]):
         return {FAILS: np.nan}
-    again = replace(room, lots=replace(room.lots, count=int(mine["lots_needed"])))
-    return {FAILS: float(_level(again, rng)["call"] == "cannot tell")}
+    enough = replace(room, lots=replace(room.lots, count=int(mine["lots_in_all"])))
+    return {FAILS: float(_level(room, scores.select(lot=lot_names(enough)))["call"] == "cannot tell")}
 
 
-def _level(room: Room, rng: np.random.Generator) -> dict[str, object]:
-    table = pst.assess_tasters(room.scores(rng).cells()).table
+def _level(room: Room, scores: pst.Scores) -> dict[str, object]:
+    table = pst.assess_tasters(scores.cells()).table
     at = (table["taster"] == "taster 1") & (table["aspect"] == "level")
     return table[at & (table["descriptor"] == words(room)[room.descriptors // 2])].iloc[0].to_dict()
 
