@@ -335,11 +335,15 @@ def review_answers(
 
 
 def _titled(scores: Scores, session: str) -> str:
-    """The name of a session; where nobody gave it one, that of the file or files it was read from."""
+    """The name of a session; where nobody gave it one, the file or files it was read from, and its date if known."""
     files = list(dict.fromkeys(scores.account["file"].astype(str)))
     if len(scores.sessions) > 1 or session != _UNNAMED or not files or (scores.headers["word"] == SESSION).any():
         return session
-    return files[0] if len(files) == 1 else f"{files[0]} and {count(len(files) - 1, 'other file')}"
+    named = files[0] if len(files) == 1 else f"{files[0]} and {count(len(files) - 1, 'other file')}"
+    if "date" not in scores.sessions:
+        return named
+    dates = scores.sessions["date"].dropna().astype(str).str.removesuffix(" 00:00:00")
+    return ", ".join([named, *dates[dates != ""]])
 
 
 def _run(

@@ -13,6 +13,7 @@ from panelstats.arguments import checked
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
 from panelstats.output import cell_text, new_workbook, write_whole
+from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
 from panelstats.review import Review, as_review
@@ -76,6 +77,8 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Sheet names and tables in the order of the book."""
     if review.find(LotComparison) is not None and len(lots := _lots(review)):
         yield "lots", lots
+    if (trainees := review.find(TraineeAssessment)) is not None and len(trainees.table):
+        yield "trainees", _licences(trainees)
     yield "verdicts", _verdicts(review.verdicts)
     for title, result in review.results:
         for name, table in result.tables().items():
@@ -99,6 +102,14 @@ def _lots(review: Review) -> pd.DataFrame:
     gardens = scores.lots.assign(**{LOT: scores.lots[LOT].astype(str)}).get([LOT, "garden"])
     told = order if gardens is None else order.merge(gardens, on=LOT, how="left")
     return told.join(wide, on=LOT)
+
+
+def _licences(found: TraineeAssessment) -> pd.DataFrame:
+    """Every trainee with the call on every descriptor."""
+    table = found.table.assign(**{name: found.table[name].astype(str) for name in ("trainee", DESCRIPTOR)})
+    wide = table.pivot_table(index="trainee", columns=DESCRIPTOR, values="call", aggfunc="first", sort=False)
+    overall = found.summary.set_index(found.summary["trainee"].astype(str))["call"].rename("overall")
+    return wide.join(overall)[["overall", *wide.columns]].reset_index()
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:

@@ -137,10 +137,14 @@ def test_many_alarms_that_ask_for_the_same_are_named_and_none_is_lost():
     assert first_screen(page_of(made).decode()).count(alarm.step) == 1
 
 
-def test_a_session_without_a_name_is_titled_by_its_file(tmp_path):
+def test_a_session_without_a_name_is_titled_by_its_file_and_date(tmp_path):
     path = tmp_path / "day.csv"
     pd.DataFrame({"lot": ["1", "2"] * 2, "taster": list("aabb"), "brisk": [5, 6, 5, 7]}).to_csv(path, index=False)
     assert pst.review_session(pst.read_scores(path)).title == "day.csv"
+    register = {"sessions": pd.DataFrame({"session": ["1"], "date": ["2026-03-02"]})}
+    dated = pst.review_session(pst.read_scores(path, room=register))
+    assert dated.title == "day.csv, 2026-03-02"
+    assert ">2 lots, 2 tasters<" in page_of(dated).decode()
     assert pst.review_session(pst.read_scores(DATA / "bench")).title == "2026-03-02"
 
 
@@ -199,7 +203,9 @@ def test_swapped_words_are_told_in_a_taster_s_row():
     y[:, 2, [0, 1]] = y[:, 2, [1, 0]]
     (flagged,) = [person for person in people(room_of(y)) if person.flagged]
     assert flagged.name == "t2"
-    assert "swapped columns or words?" in flagged.phrase
+    assert re.fullmatch(
+        r"marks word (1|2) where the others mark word (2|1), and the reverse: swapped .*", flagged.phrase
+    )
 
 
 def test_marks_at_random_reassure_of_nobody():

@@ -33,7 +33,7 @@ ON_ONE, ON_ALL = "{aspect} of {descriptors}", "{aspect} over all descriptors"
 
 # What helps against a fault of each aspect (common practice).
 LESSON = {
-    LEVEL: "Set the level again with the references for this word.",
+    LEVEL: "Set the level again with reference bowls.",
     REPEATABILITY: "Taste hidden repeats again, a few lots at a time.",
     DISCRIMINATION: "Practise on lots the others know to differ.",
     AGREEMENT: "The word may mean something else here: go through it with the others, lot by lot.",

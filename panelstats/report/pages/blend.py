@@ -15,7 +15,7 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
-from panelstats.report.pages.brief import brief
+from panelstats.report.pages.brief import brief, urgent
 from panelstats.report.pages.differ import in_words as tests_in_words
 from panelstats.report.pages.differ import pictures, test_rows
 from panelstats.result import Mark
@@ -52,6 +52,7 @@ def blocks(review: Review) -> dict[str, object]:
     weeks = weeks_drawing([tracking.chart(row.label) for row in now.rows], now, key="w") if tracking and now else None
     told = [("The weeks", in_words(now, "descriptor"))] if now else []
     return {
+        "first": urgent(review),
         "brief": brief(review),
         "panels": panels,
         "weeks": weeks,

@@ -10,7 +10,7 @@ from panelstats.lots.standard.fit import StandardMatch
 from panelstats.lots.standard.words import DIFFER, MATCH
 from panelstats.lots.track.fit import StandardTrack
 from panelstats.models.kinds import KINDS
-from panelstats.result import Mark
+from panelstats.result import Act, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
 from panelstats.words import count, listing, number, percent, percent_limit
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from panelstats.result import Result, Verdict
     from panelstats.review import Review
 
 _TOLD = 3  # descriptors told with their differences; more are counted
@@ -46,6 +47,7 @@ class Line(NamedTuple):
     subject: str
     mark: Mark
     sentence: str
+    step: str = ""
 
 
 def brief(review: Review) -> list[Line]:
@@ -54,12 +56,21 @@ def brief(review: Review) -> list[Line]:
             *_tests(review.find(JudgedAnswers))]  # fmt: skip
 
 
+def urgent(review: Review) -> list[Verdict]:
+    """What is to be done now besides what a line of its own tells."""
+    return [
+        verdict for _, result in review.results if not isinstance(result, StandardTrack)
+        for verdict in result.verdicts if verdict.act == Act.NOW
+    ]  # fmt: skip
+
+
 def _weeks(found: StandardTrack | None) -> Iterator[Line]:
     for row in _records(found.summary if found else None):
         if found and row["since"]:
             size = number(float(row["smoothed"]), 1, sign=True)
             mark = Mark.HIGHER if row["smoothed"] > 0 else Mark.LOWER
-            yield Line(str(row[DESCRIPTOR]), mark, LEFT.format(standard=found.standard, size=size, since=row["since"]))
+            told = LEFT.format(standard=found.standard, size=size, since=row["since"])
+            yield Line(str(row[DESCRIPTOR]), mark, told, _step(found, str(row[DESCRIPTOR])))
 
 
 def _blends(found: StandardMatch | None) -> Iterator[Line]:
@@ -69,7 +80,13 @@ def _blends(found: StandardMatch | None) -> Iterator[Line]:
         keys = [SESSION, LOT] if SESSION in found.table else [LOT]
         mine = found.table[(found.table[keys] == [row[name] for name in keys]).all(axis=1)]
         name = ", ".join(str(row[part]) for part in reversed(keys))
-        yield Line(name, _SHAPES.get(str(row["call"]), Mark.OPEN), _blend(mine, str(row["call"]), found.standard))
+        step = "" if row["call"] == MATCH or len(keys) > 1 else _step(found, str(row[LOT]))
+        yield Line(name, _SHAPES.get(str(row["call"]), Mark.OPEN), _blend(mine, str(row["call"]), found.standard), step)
+
+
+def _step(found: Result, subject: str) -> str:
+    """What is to be done about it."""
+    return next((verdict.next_step for verdict in found.verdicts if verdict.subject == subject), "")
 
 
 _SHAPES = {MATCH: Mark.WITHIN, DIFFER: Mark.APART}

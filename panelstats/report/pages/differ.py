@@ -37,14 +37,15 @@ class Row:
         What was compared, and how.
     chart : Chart
         The interval, in a chart of its own.
-    size : str
-        The estimate, its limits and d′ in words.
+    size, short : str
+        The estimate, its limits and d′ in words; without d′ where there is a share.
     """
 
     name: str
     kind: str
     chart: Chart
     size: str
+    short: str
 
     @property
     def line(self) -> ChartRow:
@@ -102,11 +103,12 @@ def _of(test: DifferenceTest, name: str) -> list[Row]:
     rows = []
     for at, line in enumerate(chart.rows):
         title = name if name and len(chart.rows) == 1 else line.label
-        told = d_words(size, at)
+        short = told = d_words(size, at)
         if chart.axis != SIZE:
-            told = f"{_told(chart.axis, line.value, line.low, line.high)}; {told}"
+            short = _told(chart.axis, line.value, line.low, line.high)
+            told = f"{short}; {told}"
         one = replace(chart, title=f"{title}: {chart.axis}", rows=(replace(line, label=title),))
-        rows.append(Row(title, test.kind, one, told))
+        rows.append(Row(title, test.kind, one, told, short))
     return rows
 
 

@@ -59,7 +59,7 @@ def lede(review: Review) -> str:
         return review.question
     here, when = _of(review.scores.frame, review.session), date(review.scores, review.session)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
-    tasted = f", {when}" if when and when != review.title else ""
+    tasted = f", {when}" if when and when not in review.title else ""
     return f"{parts[0]}, {parts[1]}{tasted}"
 
 

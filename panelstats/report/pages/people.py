@@ -45,9 +45,9 @@ PHRASES = {
     (SCATTER, "above"): "strays {estimate} times as far from the others' line as they do on {where}",
 }
 CROSSED = {
-    SWAPPED: "{word} goes with the others' {other}, and {other} with their {word}: swapped columns or words?",
-    FOLLOWS: "{word} goes with the others' {other}, not with their {word}",
-    IMPRESSION: "one impression under several words: {word} and more go with the others' {other}",
+    SWAPPED: "marks {word} where the others mark {other}, and the reverse: swapped columns or words?",
+    FOLLOWS: "marks {word} where the others mark {other}",
+    IMPRESSION: "puts one impression under several words: marks {word} and more where the others mark {other}",
 }
 NO_ORDER = "cannot tell: the panel's marks follow no order of the lots"
 OTHERWISE = "apart on {aspect} of {where}"

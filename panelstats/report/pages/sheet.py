@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 
 READY, NOT_YET = "ready", "not yet"
 TRAINEE = "trainee"
+ALL_WORDS, OF_WORDS = "every word", "{n} of {all} words"
+ON, ON_MANY = "on {columns}", "on {n} of {all} columns"
+_NAMED = 4  # words named one by one; more are counted
+_COLUMNS = 1  # columns named one by one
 
 
 @dataclass(frozen=True)
@@ -67,7 +71,10 @@ def _why(row: Row, cells: list[tuple[str, Row]], reasons: list[str]) -> str:
         return "; ".join(f"{heading} {_with_interval(cell)}" for heading, cell in cells if cell.note == APART)
     if row.note != CANNOT:
         return ""
-    on = f"on {listing(heading for heading, cell in cells if cell.note == CANNOT)}"
+    open_ones = [heading for heading, cell in cells if cell.note == CANNOT]
+    if len(open_ones) > _COLUMNS:
+        return ON_MANY.format(n=len(open_ones), all=len(cells))
+    on = ON.format(columns=listing(open_ones))
     return f"{on}: {reasons[0]}" if len(reasons) == 1 else on
 
 
@@ -76,10 +83,30 @@ def trainee_sheet(assessment: TraineeAssessment, trainee: str) -> Sheet:
     chart = assessment.chart(taster=trainee)
     table = assessment.table[assessment.table[TRAINEE].astype(str) == trainee]
     whys = ["; ".join(filter(None, map(str, pair))) for pair in zip(table["licence"], table["reason"], strict=True)]
-    lines = [Line(row.label, cells, row.note, row.mark or Mark.OPEN, why)
+    heads = [column.title for column in chart.columns]
+    lines = [Line(row.label, cells, row.note, row.mark or Mark.OPEN, _outside(row, heads, cells) or why)
              for (row, cells), why in zip(_cells(chart), whys, strict=True)]  # fmt: skip
     bowls = assessment.taste_again
     return Sheet(chart, tuple(lines), bowls[bowls[TRAINEE].astype(str) == trainee])
+
+
+def _outside(row: Row, heads: list[str], cells: tuple[Row, ...]) -> str:
+    """On which columns a word that does not count yet lies outside."""
+    out = [head for head, cell in zip(heads, cells, strict=True) if cell.mark in (Mark.HIGHER, Mark.LOWER)]
+    return ON.format(columns=listing(out)) if row.note == NOT_YET and out else ""
+
+
+def some_of(names: list[str], of: int) -> str:
+    """A few words listed, many counted, all of them called so.
+
+    Examples
+    --------
+    >>> some_of(["brisk", "body"], 16), some_of(list("abcde"), 16), some_of(["brisk"], 1)
+    ('brisk and body', '5 of 16 words', 'brisk')
+    """
+    if len(names) == of > 1:
+        return ALL_WORDS
+    return listing(names) if len(names) <= _NAMED else OF_WORDS.format(n=len(names), all=of)
 
 
 def _cells(chart: Chart) -> list[tuple[Row, tuple[Row, ...]]]:

@@ -16,8 +16,20 @@ from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import progress_drawing
 from panelstats.report.pages.head import provenance
+from panelstats.report.pages.people import people
 from panelstats.report.pages.render import render
-from panelstats.report.pages.sheet import NOT_YET, READY, TRAINEE, Line, Sheet, cell_words, taster_sheet, trainee_sheet
+from panelstats.report.pages.sheet import (
+    NOT_YET,
+    READY,
+    TRAINEE,
+    Line,
+    Sheet,
+    cell_words,
+    some_of,
+    taster_sheet,
+    trainee_sheet,
+)
+from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.words import listing, number
@@ -29,7 +41,6 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from panelstats.result import Verdict
     from panelstats.scores.table import Scores
 
 
@@ -81,23 +92,25 @@ def taster_page(
     known = [str(name) for name in assessment.summary[who]]
     if taster not in known:
         raise DesignError(f"no such {who} was assessed", where=f"taster={taster!r}", do=f"choose {listing(known)}")
+    verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
+    review = Review(taster, f"the sheet of a {who}", ((taster, assessment),), scores)
     if isinstance(assessment, TraineeAssessment):
-        sheet, advice = trainee_sheet(assessment, taster), _trainee_advice
+        sheet, advice, said = trainee_sheet(assessment, taster), _trainee_advice, phrase(assessment, taster)
         learning = progress_drawing(assessment, taster, key="c")
     else:
         sheet, advice, learning = taster_sheet(assessment, taster), _taster_advice, None
-    verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
-    review = Review(taster, f"the sheet of a {who}", ((taster, assessment),), scores)
+        said = _as_sentence(next(person.phrase for person in people(review) if person.name == taster), verdict.call)
     values = {
         "title": review.title,
         "heading": f"{review.title}: {review.question}",
         "verdict": verdict,
+        "said_of": said,
         "mark": mark(verdict),
         "columns": sheet.chart.columns,
         "lines": _lines(sheet),
         "axes": [strip_axis(scale_of([column], most=3), column.zero) for column in sheet.chart.columns],
         "key": key([sheet.chart]),
-        "advice": advice(sheet, verdict),
+        "advice": advice(sheet),
         "bowls": [_bowl(line) for line in sheet.bowls.to_dict("records")],
         "curve": learning,
         "method": assessment.method,
@@ -115,8 +128,9 @@ def sheets_of(review: Review) -> dict[str, bytes]:
     return {file: taster_page(found, name, scores=review.scores) for name, file in file_names(names).items()}
 
 
-NONE_WELL = "Judged alone, no descriptor is shown on every count yet."
-NONE_APART = "Nothing was shown to stand apart on any one descriptor."
+NONE_WELL = "No word on every count yet."
+NONE_APART = "Nothing was shown to stand apart."
+NONE_OPEN = "Nothing is left open."
 
 
 class Advice(NamedTuple):
@@ -135,28 +149,33 @@ def _lines(sheet: Sheet) -> list[tuple[Line, list[Markup | None]]]:
     ]
 
 
-def _taster_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
+def _as_sentence(said: str, call: str) -> str:
+    """A phrase as a sentence; "" where it says no more than the call."""
+    return "" if said == call else f"{said[0].upper()}{said[1:]}{'' if said.endswith('?') else '.'}"
+
+
+def _taster_advice(sheet: Sheet) -> list[Advice]:
     rows = [row for row in sheet.lines if not row.whole]
     well = [row.name for row in rows if row.word not in (APART, CANNOT, NOT_TESTED)]
     return [
-        Advice("What is well", f"Shown on every count: {listing(well)}." if well else NONE_WELL),
-        Advice("What to train", f"{_named(rows, APART, NONE_APART)} {verdict.next_step}"),
-        Advice("What cannot be told yet", _named(rows, CANNOT, "Nothing is left open.")),
+        Advice("What is well", f"Shown on every count: {some_of(well, len(rows))}." if well else NONE_WELL),
+        Advice("What to train", _named(rows, APART, NONE_APART)),
+        Advice("What cannot be told yet", _named(rows, CANNOT, NONE_OPEN)),
     ]
 
 
-def _trainee_advice(sheet: Sheet, verdict: Verdict) -> list[Advice]:
+def _trainee_advice(sheet: Sheet) -> list[Advice]:
     rows, ready = list(sheet.lines), [row.name for row in sheet.lines if row.word == READY]
     return [
         Advice("Counts from today", f"{listing(ready)}." if ready else "No descriptor yet."),
-        Advice("What to train", f"{_named(rows, NOT_YET, NONE_APART)} {verdict.next_step}"),
-        Advice("What cannot be told yet", _named(rows, CANNOT, "Nothing is left open.")),
+        Advice("What to train", _named(rows, NOT_YET, NONE_APART)),
+        Advice("What cannot be told yet", _named(rows, CANNOT, NONE_OPEN)),
     ]
 
 
 def _named(rows: list[Line], word: str, otherwise: str) -> str:
     found = [row.name for row in rows if row.word == word]
-    return f"{listing(found)}." if found else otherwise
+    return f"{some_of(found, len(rows))}." if found else otherwise
 
 
 def _bowl(line: dict[Hashable, Any]) -> str:

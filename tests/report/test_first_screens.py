@@ -1,0 +1,150 @@
+"""The first screens of the sheets, of trainees, blends and answers: read alone, they find what was planted; short."""
+
+import html
+import json
+import re
+from pathlib import Path
+
+import pytest
+from browser import at_width, browser, needs_browser
+
+import panelstats as pst
+from panelstats.report.pages.page import page_of
+from panelstats.report.pages.taster import sheets_of
+
+DATA = Path(__file__).parents[2] / "data"
+BLOCKS = r"</?(?:p|li|td|th|h1|h2|h3|ul|ol|tr|div|span role|figure|figcaption|section|header|table|dt|dd)\b[^>]*>"
+INTERVAL = re.compile(r"\([^()]*\d[^()]* to [^()]*\d[^()]*\)")
+
+
+def first_screen(page):
+    """What is read before anything unfolds, and before what was read or found is told in full; pictures left out."""
+    end = min(page.find(end) % len(page) for end in ENDS)
+    text = re.sub("|".join(PICTURES), " ", page[page.index("<header>") : page.rindex("<", 0, end)], flags=re.S)
+    return re.sub(r'<(h2|thead)[^>]*class="unseen".*?</\1>', " ", text, flags=re.S)
+
+
+PICTURES = (
+    "<details.*?</details>", "<svg.*?</svg>", '<ul class="legend.*?</ul>', '<section class="picture.*?</section>',
+    '<span class="scale">.*?</span>',
+)  # fmt: skip
+ENDS = ('class="tasted"', 'class="second"', 'id="verdicts"', 'id="others"')
+
+
+def plain(markup):
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", markup)).split())
+
+
+def sentences(markup):
+    """Every sentence, or clause between semicolons and colons, of every block."""
+    for block in re.split(BLOCKS, markup):
+        yield from (part for part in re.split(r"(?<=[.?!;:])\s+", plain(block)) if part)
+
+
+def planted(name, about):
+    truth = json.loads((DATA / f"{name}-truth.json").read_text())
+    return {each["who"]: each for each in truth["planted"] if each["about"] == about}
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return pst.review_session(pst.read_scores(DATA / "bench"))
+
+
+@pytest.fixture(scope="module")
+def trainees():
+    return pst.review_trainees(pst.read_scores(DATA / "new-tasters"))
+
+
+@pytest.fixture(scope="module")
+def blends():
+    return pst.review_blends(pst.read_scores(DATA / "blends"), answers=pst.read_answers(DATA / "blends"))
+
+
+@pytest.fixture(scope="module")
+def pages(bench, trainees, blends):
+    """Every page of the example data, by name."""
+    whole = {
+        "room": page_of(bench), "trainees": page_of(trainees), "blends": page_of(blends),
+        "answers": page_of(pst.review_answers(pst.read_answers(DATA / "blends"))),
+    }  # fmt: skip
+    return {name: page.decode() for name, page in (whole | sheets_of(bench) | sheets_of(trainees)).items()}
+
+
+def test_every_first_screen_is_short_and_in_plain_words(pages):
+    for name, page in pages.items():
+        screen = first_screen(page)
+        words = [word for word in plain(screen).split() if any(map(str.isalpha, word))]
+        assert len(words) < 250, name
+        for sentence in sentences(screen):
+            assert len(sentence.split()) <= 20, (name, sentence)
+            assert len(INTERVAL.findall(sentence)) <= 1, (name, sentence)
+            assert not re.search(r"\bp [=<]|\bd['′]|\bicc\b", sentence), (name, sentence)
+
+
+def test_a_sheet_tells_its_taster_of_what_was_planted_and_nobody_else_of_anything(pages, bench):
+    guilty = planted("bench", "taster")
+    for name in map(str, bench.find(pst.TasterAssessment).summary["taster"]):
+        text = plain(first_screen(pages[name]))
+        assert text.startswith(f"{name} apart") == (name in guilty), name
+    assert re.search(
+        r"larch apart Marks about 1\.\d high on every word \(0\.5 allowed\)", plain(first_screen(pages["larch"]))
+    )
+    assert "Spreads the marks too little on every word: where others put 1 point, 0." in plain(
+        first_screen(pages["spruce"])
+    )
+
+
+def test_trainees_are_told_who_counts_and_who_does_not_yet(pages):
+    truth = planted("new-tasters", "trainee")
+    text = plain(first_screen(pages["trainees"]))
+    ready = {name for name in truth if re.search(rf"\b{name} ready\b", text)}
+    assert ready == {"whitebeam"}
+    assert re.search(r"spindle not yet Counts on no word yet\. Two servings of one lot lie up to 2\.\d times", text)
+    assert text.index("spindle") < text.index("whitebeam ready")  # who needs something done stands first
+    assert "Counts from today on 1" in plain(first_screen(pages["whitebeam"]))
+
+
+def test_blends_and_answers_are_told_in_a_line_each(pages):
+    for name in ("blends", "answers"):
+        text = plain(first_screen(pages[name]))
+        assert "S with B2 triangle: they differ. 42 of 54 right, 18 by luck" in text
+        assert "S with B1 triangle: not settled. 23 of 54 right, 18 by luck" in text
+        assert not re.search(r"B1\S* (duo-trio|triangle): they (differ|match)", text)
+    text = plain(first_screen(pages["blends"]))
+    assert "B1 matches S on all 16 words" in text
+    assert "B2 differs from S: strength −1.8, colour −1.6, body −1.6" in text
+
+
+def test_the_workbook_of_trainees_opens_with_all_of_them(trainees, tmp_path):
+    import openpyxl
+
+    book = openpyxl.load_workbook(pst.write_workbook(trainees, tmp_path / "trainees.xlsx"))
+    rows = list(book.worksheets[0].values)
+    assert rows[0][:3] == ("trainee", "overall", "black")
+    assert {row[0]: row[1] for row in rows[1:]} == {"whitebeam": "ready", "spindle": "not yet"}
+    assert set(rows[1][2:]) | set(rows[2][2:]) <= {"ready", "not yet", "cannot tell"}
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    with browser(tmp_path_factory.mktemp("profile")) as opened:
+        yield opened
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", [(680, 1000), (700, 933)], ids=["A4", "Letter"])
+def test_printed_each_is_page_one_alone(driver, pages, tmp_path, paper):
+    """Between margins of 15 and 16 mm A4 is 680 by 1001 pixels of 96 an inch, Letter 703 by 935."""
+    for name in ("trainees", "blends", "answers"):
+        path = tmp_path / f"{name}.html"
+        path.write_text(pages[name])
+        at_width(driver, path, paper[0])
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+        foot, after = driver.execute_script(
+            "const first = document.querySelector('#first-screen, .page-one');"
+            "return [first.getBoundingClientRect().bottom, getComputedStyle(first).breakAfter]"
+        )
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+        assert foot <= paper[1], name
+        assert after == "page", name
