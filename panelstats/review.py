@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
 _Kind = TypeVar("_Kind", bound=Result)
@@ -134,7 +135,7 @@ def review_session(
     >>> room = pst.example.bench()
     >>> review = pst.review_session(pst.read_scores(room.frame, room=room.registers))
     >>> [title for title, _ in review.results]
-    ['Faults', 'Pots', 'Lots', 'Panel', 'Tasters']
+    ['Faults', 'Pots', 'Lots', 'Lots without pots in doubt', 'Panel', 'Tasters']
     """
     from panelstats.lots.compare.fit import compare_lots
     from panelstats.lots.faults.fit import faults_noticed
@@ -154,7 +155,22 @@ def review_session(
         "Panel": lambda: panel_agreement(cells, level=level),
         "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
     }
-    return Review(_titled(ours, name), "What do the room's scores show?", _run(steps, progress), ours, name)
+    review = Review(_titled(ours, name), "What do the room's scores show?", _run(steps, progress), ours, name)
+    return _with_pots_in_doubt(review, cells, tolerance)
+
+
+def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping[str, float] | None) -> Review:
+    """The review; where pots stand apart from their sister pots, the lots are compared without them too."""
+    from panelstats.lots.compare.fit import LotComparison
+    from panelstats.lots.compare.without import compare_without
+    from panelstats.lots.pots.fit import PotCheck
+
+    pots, lots = review.find(PotCheck), review.find(LotComparison)
+    if pots is None or lots is None or not len(pots.named):
+        return review
+    rest = compare_without(cells, pots.named, pots.differences, lots, tolerance=tolerance)
+    at = 1 + [result for _, result in review.results].index(lots)
+    return replace(review, results=(*review.results[:at], ("Lots without pots in doubt", rest), *review.results[at:]))
 
 
 @checked(answers=table)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.errors import DesignError
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.panelfit import DescriptorFit, PanelFit
 from panelstats.models.sessionfit import compared_fits
@@ -88,6 +89,9 @@ def class_fits(
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
     register = cells.descriptors.set_index(DESCRIPTOR)
     found = compared_fits(cells)
+    if not found:
+        raise DesignError("nobody's marks count: every taster is a trainee", where="the tasters register",
+                          do="give somebody the role senior there")  # fmt: skip
     compared = [np.array([roles[lot] not in ASIDE for lot in grid.lots]) for grid, _ in found]
     tests = [_tests(fits, mine, len(grid.descriptors)) for (grid, fits), mine in zip(found, compared, strict=True)]
     judged = _over_the_page([grid.session for grid, _ in found], [test[3] for test in tests], across)

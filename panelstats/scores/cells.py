@@ -148,6 +148,10 @@ class Cells:
             keep &= self.frame[LOT].isin(self.lots.loc[self.lots[CLASS] == lot_class, LOT]).to_numpy()
         if role is not None:
             keep &= self.frame[TASTER].isin(self.tasters.loc[self.tasters[ROLE] == role, TASTER]).to_numpy()
+        return self.where(keep)
+
+    def where(self, keep: np.ndarray) -> Cells:
+        """The cells of a mask, shape (cell,)."""
         return replace(self, frame=self.frame[keep], _memo={})
 
     def grids(self) -> Iterator[Grid]:

@@ -211,3 +211,11 @@ def test_swapped_words_are_told_in_a_taster_s_row():
 def test_marks_at_random_reassure_of_nobody():
     found = people(room_of(5 + 0.3 * np.random.default_rng(2).normal(size=(24, 4, 4))))
     assert {person.phrase for person in found} == {"cannot tell: the panel's marks follow no order of the lots"}
+
+
+def test_a_control_is_called_one_and_a_lot_that_nothing_marks_out_is_not_left_empty():
+    sheet = pd.DataFrame({"lot": list("123") * 3, "taster": list("aaabbbccc"), "brisk": [5, 6, 5, 6, 5, 5, 5, 5, 6]})
+    register = {"lots": pd.DataFrame({"lot": ["1", "2", "3"], "role": ["control", None, None]})}
+    (found,) = classes(pst.review_session(pst.read_scores(sheet, room=register)), set())
+    assert {row.lot: row.garden for row in found.best} == {"1": "control", "2": "", "3": ""}
+    assert {row.marks for row in found.best} == {"not set apart"}

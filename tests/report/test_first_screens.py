@@ -5,10 +5,12 @@ import json
 import re
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from browser import at_width, browser, needs_browser
 
 import panelstats as pst
+from panelstats.lots.compare.without import WithoutPots
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.taster import sheets_of
 
@@ -148,3 +150,33 @@ def test_printed_each_is_page_one_alone(driver, pages, tmp_path, paper):
         driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
         assert foot <= paper[1], name
         assert after == "page", name
+
+
+def test_where_a_pot_is_in_doubt_the_lots_are_compared_without_it_too(bench):
+    found = bench.find(WithoutPots)
+    (verdict,) = found.verdicts
+    assert verdict.subject == "405"
+    # by the means of the sheets: without the lot, and each of its pots alone
+    cells = bench.scores.frame.query("lot == '405' and descriptor == 'strength'")
+    sheet = cells.groupby(cells["pot"].astype(str))["score"].mean()
+    alone = found.alone.query("descriptor == 'strength'").set_index("pot")["mean"]
+    assert (alone - sheet).abs().max() < 0.01
+    left = found.table.query("lot == '405'").set_index("descriptor")["mean_without"]
+    assert left[["strength", "colour", "body"]].isna().all()  # the stage in which its pots disagree
+    assert left[["black", "coppery"]].notna().all()
+    moved = int(verdict.numbers["moved"])
+    assert (verdict.call == "the order changes") == (moved > 0)
+    text = plain(first_screen(page_of(bench).decode()))
+    assert (f"Without it {moved} lots change places." in text) == (moved > 0)
+
+
+def test_without_a_pot_in_doubt_nothing_is_compared_twice():
+    sheet = pd.DataFrame({"lot": ["1", "2", "3"] * 2, "taster": list("aaabbb"), "brisk": [5, 6, 7, 5, 7, 6]})
+    assert pst.review_session(pst.read_scores(sheet)).find(WithoutPots) is None
+
+
+def test_where_every_taster_is_a_trainee_it_is_said_whose_marks_are_missing():
+    sheet = pd.DataFrame({"lot": ["1", "2", "3"] * 2, "taster": list("aaabbb"), "brisk": [5, 6, 7, 5, 7, 6]})
+    register = {"tasters": pd.DataFrame({"taster": ["a", "b"], "role": "trainee"})}
+    with pytest.raises(pst.DesignError, match="every taster is a trainee"):
+        pst.review_session(pst.read_scores(sheet, room=register))

@@ -69,7 +69,7 @@ def standings(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataFr
         class, lot, standing: mean deviation from the class over the descriptors on which its lots differ, each counted
         as the room weighs it, in points; best first. NaN where nothing is wanted or nothing differs.
     """
-    every = _named(comparison.means)[[CLASS, LOT]].drop_duplicates()
+    every = named(comparison.means)[[CLASS, LOT]].drop_duplicates()
     rows = _shown(comparison)
     worth = rows[DESCRIPTOR].map(weights(descriptors)).astype(float).fillna(0.0)
     rows = rows.assign(part=rows["deviation"].astype(float) * worth, worth=worth.abs()).dropna(subset=["part"])
@@ -83,13 +83,13 @@ def standings(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataFr
 
 def _shown(comparison: LotComparison) -> pd.DataFrame:
     """The means of the descriptors on which the lots of their class differ."""
-    tests = _named(comparison.anova)
+    tests = named(comparison.anova)
     differ = tests.loc[(tests["source"] == "lot") & (tests["p_adjusted"] < 1 - comparison.level), [CLASS, DESCRIPTOR]]
-    means = _named(comparison.means)
+    means = named(comparison.means)
     return means.merge(differ.drop_duplicates(), on=[CLASS, DESCRIPTOR])
 
 
-def _named(table: pd.DataFrame) -> pd.DataFrame:
+def named(table: pd.DataFrame) -> pd.DataFrame:
     """The table with its keys as text, and one class where it has none."""
     keys = {name: table[name].astype(str) for name in (LOT, DESCRIPTOR) if name in table}
     group = table[CLASS].fillna("").astype(str) if CLASS in table else ""

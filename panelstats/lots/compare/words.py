@@ -138,3 +138,17 @@ UNEQUAL_SLOPES = (
     "furthest lots may miss in up to 13 cases of 100 instead of 5."
 )
 UNEVEN_SPREAD = "scores of {way} lots scatter more: intervals are too short there and too long elsewhere."
+
+# The same comparison without the pots in doubt.
+QUESTION_WITHOUT = "Do the answers rest on the pots that stand apart?"
+ORDER_CHANGES, ORDER_STANDS = "the order changes", "the order stands"
+WITHOUT = "Without the pots in doubt of {pots}, {order}; {pairs}."
+MOVED, KEPT = "{lots} stand elsewhere in their class", "all other lots keep their order"
+MORE_PAIRS, FEWER_PAIRS = "pairs shown different: {pairs} more", "pairs shown different: {pairs} fewer"
+AS_MANY = "as many pairs are shown different as with them"
+METHOD_WITHOUT = (
+    "The same model with the pots that stand apart left out, on the words of their stage: of two that disagree both, "
+    "for nothing says which is wrong (each is shown alone, without a place); of three or more the one that stands "
+    "apart. Variances are estimated anew. An exploration: the lots were picked by their scores, so the comparison with "
+    "all pots stands until the room sets a pot aside."
+)

@@ -11,7 +11,7 @@ ONE_PALATE = (
 )
 DIFFERENCE = "{size} on {descriptor}"
 SAME_WAY = "{same} of {tasters} tasters the same way"
-BREW_THIRD = "Brew a third pot; until then trust no place that this lot is given."
+BREW_THIRD = "Brew a third pot; until then trust no place it is given."
 BREW_AGAIN = "Brew this lot again; until then trust no place that it is given."
 ASK_HIM = "Let him taste the lot again from both pots."
 NOTHING = (

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
+from panelstats.lots.compare.without import WithoutPots
+from panelstats.lots.compare.words import ORDER_CHANGES
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.lots.pots.fit import PotCheck
 from panelstats.panel.agreement.fit import PanelAgreement
@@ -32,7 +34,8 @@ OTHERWISE = {
     "too alike to judge": "Not to be judged today: {words}.",
 }
 OTHER = "{call}: {words}."
-NO_TEST = "{words} (no test of tasters either)"
+NO_TEST = "{words} (no test of tasters)"
+WITHOUT = "Without it {lots} change places."
 NOT_SETTLED = "Not settled: whether lots differ on {parts}."
 READ = "Read: {scores}{blanks} in {files}{pots}."
 EARLIER = " {n} of other days are left out of this page: {names}."
@@ -62,7 +65,22 @@ def alarms(review: Review) -> list[Alarm]:
         if verdict.act == Act.NOW:
             sentence = told.get(id(verdict), verdict.sentence)
             now.setdefault(verdict.next_step, []).append((verdict.subject, sentence))
-    return [Alarm(_first(some), step) for step, some in now.items()]
+    changed = _changed(review)
+    return [
+        Alarm(_first(some) + [line for steps, line in changed if step in steps], step) for step, some in now.items()
+    ]
+
+
+def _changed(review: Review) -> list[tuple[set[str], str]]:
+    """Whether lots would stand elsewhere without the pots in doubt, beside what is to be done about these."""
+    pots, rest = review.find(PotCheck), review.find(WithoutPots)
+    if pots is None or rest is None:
+        return []
+    steps = {verdict.next_step for verdict in pots.verdicts if verdict.act == Act.NOW}
+    return [
+        (steps, WITHOUT.format(lots=count(int(verdict.numbers["moved"]), "lot")))
+        for verdict in rest.verdicts if verdict.call == ORDER_CHANGES
+    ]  # fmt: skip
 
 
 def _first(some: list[tuple[str, str]]) -> list[str]:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import STANDING, marked_out, standings
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION
 from panelstats.words import number
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 BEST, WEAKEST = 3, 2
 _STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
 _COUNTS = 0.5  # what speaks against is told from this share of the largest deviation on
+_HIDDEN = ("control", "standard")  # roles of lots that nobody is to rank
+_ALIKE = "not set apart"
 _QUOTED = 1  # remarks of tasters, the most frequent
 
 
@@ -87,7 +89,7 @@ def _marks(marks: pd.DataFrame, standing: float) -> str:
     side = marks["worth"] * (1 if standing >= 0 else -1)
     strong = pd.concat([marks[side > 0], marks[side == 0]]).head(_STRONG)  # where nothing is wanted, it may still tell
     weak = marks[(side < 0) & (marks["deviation"].abs() >= _COUNTS * marks["deviation"].abs().max())].head(_AGAINST)
-    return "; ".join(filter(None, (_told(strong), _told(weak))))
+    return "; ".join(filter(None, (_told(strong), _told(weak)))) or _ALIKE
 
 
 def _told(marks: pd.DataFrame) -> str:
@@ -96,10 +98,14 @@ def _told(marks: pd.DataFrame) -> str:
 
 
 def _gardens(scores: Scores) -> dict[str, str]:
-    if "garden" not in scores.lots:
-        return {}
-    rows = zip(scores.lots[LOT].astype(str), scores.lots["garden"].fillna("").astype(str), strict=True)
-    return dict(rows)
+    """Where each lot comes from, and that it is a control or the standard."""
+    register = scores.lots
+    gardens = register["garden"].fillna("").astype(str) if "garden" in register else [""] * len(register)
+    roles = register[ROLE].fillna("").astype(str) if ROLE in register else [""] * len(register)
+    told = (
+        ", ".join(filter(None, (garden, role * (role in _HIDDEN)))) for garden, role in zip(gardens, roles, strict=True)
+    )
+    return dict(zip(register[LOT].astype(str), told, strict=True))
 
 
 def _said(scores: Scores, session: str) -> dict[str, str]:
