@@ -9,6 +9,7 @@ import numpy as np
 from panelstats.panel.tasters import words as say
 from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, stands_out, untested, worst_of
 from panelstats.panel.tasters.finding import LEVEL, SCALE_USE
+from panelstats.panel.tasters.growth import opinions_grow
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split
 from panelstats.panel.tasters.reasons import reason_of
 from panelstats.panel.tasters.words import finding_said
@@ -84,10 +85,17 @@ def _apart(a: Assessed, i: int) -> tuple[str, str]:
     sentence = template.format(others=listing(others), **fields)
     more = _also(a, i, aspect)
     sentence += say.ALSO_APART.format(more=listing(more)) if more else ""
+    if _named_on_scale_use(a, i) and opinions_grow(a.bench.pool, i):
+        sentence += say.OPINIONS_GROW
     step = say.LESSON[aspect]
     if d >= 0 and a.names.judgement.cells[SCALE_USE].high[i, d] < 0:
         step = say.WRONG_WAY.format(descriptor=a.descriptors[d])
     return sentence, f"{step} {say.CONTROL_DECIDES}" if three else step
+
+
+def _named_on_scale_use(a: Assessed, i: int) -> bool:
+    names = a.names
+    return SCALE_USE in a.judged and bool(names.cells[SCALE_USE][i].any() or names.tasters[SCALE_USE][i])
 
 
 def _also(a: Assessed, i: int, aspect: str) -> list[str]:

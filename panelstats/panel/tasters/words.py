@@ -87,6 +87,12 @@ CROSSED = {SWAPPED: SWAPPED_WORDS, FOLLOWS: FOLLOWS_WORD, IMPRESSION: ONE_IMPRES
 CROSSED_STEP = "Check the columns of the sheet first; then taste {word} and {other} side by side with the others."
 APART_CROSSED = "{taster}: apart on {worst}. {crossed}"
 ALSO_APART = " Also apart: {more}."
+# Simulated: 6 tasters alike, 24 log-normal lots (log-SD 1), opinions of 0.4 point growing by 0.4 a point, 15 words: in
+# 16 of 100 panels, and in 21 of 120 others, somebody was named on scale use, instead of in 2.
+OPINIONS_GROW = (
+    " The others disagree more on the lots marked high: where opinions grow with the lot like this, somebody innocent "
+    "is named on scale use in about 1 panel of 6."
+)
 IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}; {order}."
 IS_WITH_PANEL = (
     "{taster}: with the panel on {judged}{missing}; {order}. Shown on {shown} of {descriptors} taken alone; {finding}."
