@@ -297,7 +297,7 @@ def callable_(name: str, value: object, _: object = None) -> None:
 
 
 RULES: dict[str, Rule] = {
-    "scores": scored, "table": table, "ratings": table,
+    "scores": scored, "past": scored, "table": table, "ratings": table,
     "level": probability, "error": probability, "match_error": probability, "power": probability,
     "false_alarm": probability, "wrong_pass": probability, "wrong_fail": probability,
     "within_share": share, "pass_share": share, "fail_share": rest_of_share,
@@ -310,7 +310,7 @@ RULES: dict[str, Rule] = {
     "pots": pots, "standard": known("lots", "lot"), "control": known("lots", "lot"), "lots": known("lots", "lot"),
     "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
     "reference": known("tasters", "taster"),
-    "pairs": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
+    "pairs": switch, "shortlist": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
     "columns": headings, "room": registers,
     "assessment": assessed, "source": source, "path": place, "out": place, "progress": callable_,
 }  # fmt: skip

@@ -67,7 +67,10 @@ def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, 
 def _session(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.review import review_session
 
-    return review_session(_read_source(args), session=args.session, progress=tell, **_judging(args))
+    scores = _read_source(args)
+    return review_session(
+        scores, session=args.session, shortlist=args.shortlist, take=args.take, progress=tell, **_judging(args)
+    )
 
 
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
@@ -348,7 +351,12 @@ COMMANDS = {
     "session": _Command(
         partial(_analyse, review=_session, ending="room"),
         "analyse a session; write its page and workbook",
-        (options.source, options.session, options.judging, options.sheets, options.output),
+        (options.source, options.places, options.session, options.judging, options.sheets, options.output),
+    ),
+    "shortlist": _Command(
+        partial(_analyse, review=_session, ending="shortlist"),
+        "list the lots that are likely the best, and which to taste again",
+        (options.source, options.listing, options.session, options.judging, options.output),
     ),
     "trainees": _Command(
         partial(_analyse, review=_trainees, ending="trainees"),

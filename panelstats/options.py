@@ -24,6 +24,18 @@ def source_or_none(parser: argparse.ArgumentParser) -> None:
     columns(parser)
 
 
+def places(parser: argparse.ArgumentParser) -> None:
+    """How long a short list is, where there is one."""
+    parser.add_argument("--take", type=count, metavar="N", help="places on a short list; by default a tenth of a class")
+    parser.set_defaults(shortlist=None)
+
+
+def listing(parser: argparse.ArgumentParser) -> None:
+    """A short list whatever the shape of the data."""
+    places(parser)
+    parser.set_defaults(shortlist=True)
+
+
 def kind_or_source(parser: argparse.ArgumentParser) -> None:
     """A kind of difference test with counts, or answers."""
     parser.add_argument(

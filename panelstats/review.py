@@ -101,18 +101,31 @@ def review_session(
     scores: Scores,
     *,
     session: str | None = None,
+    past: Scores | None = None,
+    shortlist: bool | None = None,
+    take: int | None = None,
     pots: str | Mapping[str, str] | None = None,
     tolerance: float | Mapping[str, float] | None = None,
     level: float = 0.95,
     progress: Callable[[str], None] | None = None,
 ) -> Review:
-    """Run the analyses that a session calls for: faults, pots, lots, panel, tasters.
+    """Run the analyses that a session calls for: faults, pots, lots, panel, tasters; or a short list.
+
+    Many lots, one look at one pot each: no comparison of pairs but a short list, what to taste again, and how far one
+    look may be off, by the record of this and the earlier sessions.
 
     Parameters
     ----------
     scores : Scores
     session : str, optional
         Which one, where there are several; by default the latest in their order.
+    past : Scores, optional
+        Sessions that say how far one look may be off; by default those of `scores` up to this one.
+    shortlist : bool, optional
+        Whether to list the likely best instead of comparing lots; by default by the shape of the data: many lots, one
+        look at one pot each.
+    take : int, optional
+        Places on the list, as for `shortlist_lots`.
     pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
     tolerance : float or mapping of descriptor to float, optional
         Smallest difference that matters, in points; by default the register's.
@@ -140,6 +153,7 @@ def review_session(
     from panelstats.lots.compare.fit import compare_lots
     from panelstats.lots.faults.fit import faults_noticed
     from panelstats.lots.pots.fit import check_pots
+    from panelstats.lots.shortlist.shape import one_look
     from panelstats.panel.agreement.fit import panel_agreement
     from panelstats.panel.tasters.fit import assess_tasters
 
@@ -148,13 +162,15 @@ def review_session(
     if not len(ours):
         raise DesignError("no score to review", where=f"session {name!r}", do="give a sheet with at least one score")
     cells = ours.cells(pots=pots)
-    steps: dict[str, Callable[[], Result]] = {
-        "Faults": lambda: faults_noticed(ours, level=level),
-        "Pots": lambda: check_pots(cells, tolerance=tolerance, level=level),
-        "Lots": lambda: compare_lots(cells, tolerance=tolerance, level=level),
-        "Panel": lambda: panel_agreement(cells, level=level),
-        "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
-    }
+    steps: dict[str, Callable[[], Result]] = {"Faults": lambda: faults_noticed(ours, level=level)}
+    if one_look(cells) if shortlist is None else shortlist:
+        steps["Short list"] = lambda: _short_list(scores, ours, name, past, take=take, pots=pots, level=level)
+    else:
+        steps["Pots"] = lambda: check_pots(cells, tolerance=tolerance, level=level)
+        steps["Lots"] = lambda: compare_lots(cells, tolerance=tolerance, level=level)
+    if len(ours.frame[TASTER].unique()) > 1 or "Lots" in steps:
+        steps["Panel"] = lambda: panel_agreement(cells, level=level)
+        steps["Tasters"] = lambda: assess_tasters(cells, tolerance=tolerance, level=level)
     review = Review(_titled(ours, name), "What do the room's scores show?", _run(steps, progress), ours, name)
     return _with_pots_in_doubt(review, cells, tolerance)
 
@@ -171,6 +187,20 @@ def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping
     rest = compare_without(cells, pots.named, pots.differences, lots, tolerance=tolerance)
     at = 1 + [result for _, result in review.results].index(lots)
     return replace(review, results=(*review.results[:at], ("Lots without pots in doubt", rest), *review.results[at:]))
+
+
+def _short_list(
+    scores: Scores, ours: Scores, session: str, past: Scores | None, *, take: int | None, **asked: Any
+) -> Result:
+    """The short list of a session, with the record of the room's past: what was given, else all sessions up to it."""
+    from panelstats.lots.roomerror.fit import room_error
+    from panelstats.lots.shortlist.fit import shortlist_lots
+
+    names = [str(name) for name in scores.sessions[SESSION]]
+    until = names[: names.index(session) + 1]
+    if past is None and len(until) > 1:
+        past = scores.select(session=until)
+    return shortlist_lots(ours, take=take, error=None if past is None else room_error(past, **asked), **asked)
 
 
 @checked(answers=table)

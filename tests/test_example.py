@@ -16,7 +16,7 @@ from panelstats.example.write import ROOMS, example_files
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, TASTER
 
 DATA = Path(__file__).parents[1] / "data"
-COMMITTED = ["bench", "blends", "new-tasters"]
+COMMITTED = ["bench", "blends", "new-tasters", "row"]
 KEEP_SMALL = 300_000  # bytes, a file
 
 

@@ -10,6 +10,7 @@ from browser import FONTS, at_width, browser, in_font, needs_browser
 from checks import fits
 from invented import DESCRIPTORS, HARD, assessment, learning, review
 
+import panelstats as pst
 from panelstats.report.pages.page import write_report
 from panelstats.report.pages.taster import write_taster_page
 
@@ -28,8 +29,14 @@ CASES = {
         "names": HARD,
         "taster_names": ["<script>alert(1)</script>", "שקד", "高橋"],
     },
+    "the row": None,
     "many hard names": {"lots": 300, "tasters": 2, "descriptors": 2, "names": MANY},
 }
+
+
+def the_row():
+    room = pst.example.row()
+    return pst.review_session(pst.read_scores(room.frame, room=room.registers))
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +47,8 @@ def driver(tmp_path_factory):
 
 @pytest.fixture(scope="module", params=CASES, ids=list(CASES))
 def page(request, tmp_path_factory):
-    return write_report(review(**CASES[request.param]), tmp_path_factory.mktemp("page") / "room.html")
+    found = the_row() if CASES[request.param] is None else review(**CASES[request.param])
+    return write_report(found, tmp_path_factory.mktemp("page") / "room.html")
 
 
 @pytest.mark.parametrize("width", [390, 1280])

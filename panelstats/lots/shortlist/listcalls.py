@@ -48,7 +48,7 @@ def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
     best = int(np.lexsort((ranking.names, -found.best))[0])
     lopsided = ranking.lopsided
     above = lopsided and len(ranking.lots) >= CUT_FROM and found.best[best] > HIGH_CHANCE
-    looks, now, then = ranking.forecasts[-1]
+    looks, now, then = ranking.forecasts[0]
     gains = np.argsort(-ranking.gains, kind="stable")
     overall = ranking.descriptor == OVERALL
     where = of + ("" if overall else words.ON.format(descriptors=ranking.descriptor))
@@ -71,8 +71,10 @@ def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
     )
     lead = overall or not any(each.descriptor == OVERALL for each in every)
     numbers = {"take": float(ranking.take), "share_right_now": now, "share_right_then": then, "p": ranking.p}
-    subject = ranking.descriptor
-    return Verdict(words.LIST, subject, "short list", sentence, numbers, again, Act.TASTE_AGAIN if lead else Act.KNOW)
+    subject = ", ".join(filter(None, (ranking.day.grid.lot_class if of else "", ranking.descriptor)))
+    if not lead:
+        return Verdict(words.OF_A_WORD, subject, "list of a word", sentence, numbers, "", Act.KNOW)
+    return Verdict(words.LIST, subject, "short list", sentence, numbers, again, Act.DECIDE)
 
 
 def _at_the_end(ranking: Ranking) -> str:

@@ -1,6 +1,7 @@
 """What is said of a day of many lots tasted once: whole sentences whose fields come formatted."""
 
 LIST = "Which lots belong on the short list?"
+OF_A_WORD = "Which lots stand highest on one word?"
 ERROR = "How far may one look be off?"
 DAY = "Did the level move over the day?"
 

@@ -56,12 +56,12 @@ def classes(review: Review, without: Collection[str]) -> list[Class]:
     if comparison is None or scores is None:
         return []
     order, marks = standings(comparison, scores.descriptors), marked_out(comparison, scores.descriptors)
-    gardens, said = _gardens(scores), _said(scores, review.session)
+    places, said = gardens(scores), remarks_of(scores, review.session)
     found = []
     for name, some in order[~order[LOT].isin(list(without))].groupby(CLASS, sort=False):
         lots = _by_size(some, marks[marks[CLASS] == name]) if some[STANDING].isna().all() else some
         rows = [
-            LotRow(lot, gardens.get(lot, ""), _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing),
+            LotRow(lot, places.get(lot, ""), _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing),
                    said.get(lot, ""))
             for lot, standing in zip(lots[LOT], lots[STANDING], strict=True)
         ]  # fmt: skip
@@ -97,18 +97,18 @@ def _told(marks: pd.DataFrame) -> str:
     return ", ".join(f"{name} {number(size, 1, sign=True)}" for name, size in rows)
 
 
-def _gardens(scores: Scores) -> dict[str, str]:
+def gardens(scores: Scores) -> dict[str, str]:
     """Where each lot comes from, and that it is a control or the standard."""
     register = scores.lots
-    gardens = register["garden"].fillna("").astype(str) if "garden" in register else [""] * len(register)
+    places = register["garden"].fillna("").astype(str) if "garden" in register else [""] * len(register)
     roles = register[ROLE].fillna("").astype(str) if ROLE in register else [""] * len(register)
     told = (
-        ", ".join(filter(None, (garden, role * (role in _HIDDEN)))) for garden, role in zip(gardens, roles, strict=True)
+        ", ".join(filter(None, (garden, role * (role in _HIDDEN)))) for garden, role in zip(places, roles, strict=True)
     )
     return dict(zip(register[LOT].astype(str), told, strict=True))
 
 
-def _said(scores: Scores, session: str) -> dict[str, str]:
+def remarks_of(scores: Scores, session: str) -> dict[str, str]:
     """What tasters wrote of each lot, the most frequent first."""
     table = scores.remarks
     table = table[table[SESSION].astype(str) == session]

@@ -31,6 +31,7 @@ class Kind(NamedTuple):
 
 # The page of a review goes by the first of these results that it holds; any other review has the base alone.
 KINDS = {
+    "Shortlist": Kind("day.html.j2", "daypage"),
     "LotComparison": Kind("room.html.j2", "roompage"),
     "StandardMatch": Kind("blend.html.j2", "blend"),
     "TraineeAssessment": Kind("trainees.html.j2", "trainees"),

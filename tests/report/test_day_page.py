@@ -1,0 +1,77 @@
+"""The page of a day of many lots: its first screen answers alone, the list and the rings agree, nobody is accused."""
+
+import html
+import re
+
+import pandas as pd
+import pytest
+
+import panelstats as pst
+from panelstats.report.pages.daypage import blocks, to_taste_again
+from panelstats.report.pages.page import page_of
+from panelstats.result import Mark
+
+
+@pytest.fixture(scope="module")
+def day():
+    room = pst.example.row()
+    return pst.review_session(pst.read_scores(room.frame, room=room.registers))
+
+
+def first_screen(page):
+    head = page[page.index("<header>") : page.index("</header>")]
+    answers = page[page.index('<div class="answers">') : page.index('<section class="picture"')]
+    text = re.sub(r"<details.*?</details>|<svg.*?</svg>", " ", head + answers, flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def test_it_takes_the_path_of_the_shape():
+    bench = pst.example.bench()
+    scores = pst.read_scores(bench.frame, room=bench.registers)
+    assert "Lots" in [title for title, _ in pst.review_session(scores).results]
+    assert "Short list" in [title for title, _ in pst.review_session(scores, shortlist=True, take=3).results]
+
+
+def test_the_first_screen_names_the_taint_first_and_accuses_nobody(day):
+    assert [title for title, _ in day.results] == ["Faults", "Short list", "Panel", "Tasters"]
+    text = first_screen(page_of(day).decode())
+    assert text.index("1217 is smoky (alder)") < text.index("The short list")
+    assert not [verdict for verdict in day.verdicts if verdict.call in ("apart", "moved", "jumped", "tired")]
+    assert len([word for word in text.split() if any(map(str.isalpha, word))]) < 250
+
+
+def test_the_list_and_the_rings_agree(day):
+    shown = blocks(day)
+    found = day.find(pst.Shortlist)
+    again = to_taste_again(found, found.table["class"].iloc[0], "overall")
+    assert len(again) == 30
+    told = set(re.findall(r"\d{4}", shown["lists"][0].again))
+    assert told == set(again)
+    svg = str(shown["panels"][0].drawing.svg)
+    assert svg.count('class="again"') == len(set(again) - {"1217"})
+    top = re.search(r"1217", svg).start()
+    assert all(top < svg.index(lot) for lot in again if lot != "1217")  # the fault stands on top
+    assert Mark.FAULT
+
+
+def test_the_rows_of_the_list_are_the_table(day):
+    found, shown = day.find(pst.Shortlist), blocks(day)["lists"][0]
+    table = found.table[
+        (found.table["descriptor"] == "overall") & found.table["listed"] & (found.table["lot"] != "1217")
+    ]
+    assert [row.lot for row in [*shown.rows, *shown.rest]] == table["lot"].tolist()
+    brisk = found.table[(found.table["descriptor"] == "brisk")].set_index("lot")
+    for row in shown.rows:
+        for name, points in re.findall(r"(brisk) ([+−][\d.]+)", row.marks):
+            assert float(points.replace("−", "-")) == pytest.approx(brisk.loc[row.lot, "merit"], abs=0.06), name
+
+
+@pytest.mark.parametrize("tasters", [["elm"], ["elm", "yew"]])
+def test_a_day_of_which_nothing_is_known_says_so(tasters):
+    marks = [(f"L{n}", name, 4 + n % 5 + k / 2) for n in range(30) for k, name in enumerate(tasters)]
+    scores = pst.read_scores(pd.DataFrame(marks, columns=["lot", "taster", "brisk"]), room=None)
+    review = pst.review_session(scores, pots="shared")
+    page = page_of(review).decode()
+    assert "No list" in first_screen(page + '<section class="picture"')
+    assert "hidden repeats" in page
+    assert not re.search(r">\s*nan|\bNone\b", page)
