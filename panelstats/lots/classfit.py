@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,8 @@ class ClassFit:
         Smallest difference that matters, in points; NaN where not known.
     stage : ndarray of str, shape (D,)
     level : float
+    tests : int
+        Lot tests of the session that `p_adjusted` allows for.
     among_sessions : bool
         Whether other sessions were fitted too, so that sentences must name theirs.
     """
@@ -57,6 +60,7 @@ class ClassFit:
     tolerance: np.ndarray
     stage: np.ndarray
     level: float
+    tests: int
     among_sessions: bool
 
     @property
@@ -96,6 +100,9 @@ def class_fits(
     tests = [_tests(fits, mine, len(grid.descriptors)) for (grid, fits), mine in zip(found, compared, strict=True)]
     judged = _over_the_page([grid.session for grid, _ in found], [test[3] for test in tests], across)
     sessions = len(set(cells.frame[SESSION]))
+    together: Counter[str] = Counter()
+    for (grid, _), test in zip(found, tests, strict=True):
+        together[grid.session] += int(np.isfinite(test[3]).sum())
     return [
         ClassFit(
             grid=grid,
@@ -109,6 +116,7 @@ def class_fits(
             tolerance=_tolerances(register, grid.descriptors, tolerance),
             stage=register.loc[grid.descriptors, STAGE].to_numpy(str),
             level=level,
+            tests=1 if across == "none" else together[grid.session],
             among_sessions=sessions > 1,
         )
         for (grid, fits), mine, test, p_adjusted in zip(found, compared, tests, judged, strict=True)

@@ -23,6 +23,7 @@ def power_with_pots(
     lots: int = 2,
     difference: float = 1.0,
     level: float = 0.95,
+    lent: tuple[float, float] = (1.0, 1.0),
 ) -> np.ndarray:
     """Chance that a true difference between two lots is found, when all tasters share the pots.
 
@@ -37,6 +38,8 @@ def power_with_pots(
         In scale points.
     level : float in (0, 1)
         The test is two-sided at 1 - level.
+    lent : pair of float >= 1
+        Degrees of freedom of lot:pot and of lot:taster over those of the descriptor alone, where others lend theirs.
 
     Returns
     -------
@@ -51,7 +54,9 @@ def power_with_pots(
     pots = np.asarray(pots, float)
     pot, error = tasters * np.asarray(pot_variance) + error, np.asarray(error, float)
     cross = pots * np.asarray(interaction) + error
-    freedom = lots * (pots - 1), (lots - 1) * (tasters - 1), lots * (pots - 1) * (tasters - 1)
+    freedom = (
+        lent[0] * lots * (pots - 1), lent[1] * (lots - 1) * (tasters - 1), lots * (pots - 1) * (tasters - 1),
+    )  # fmt: skip
     total = pot + cross - error
     df = total**2 / sum(ms**2 / f for ms, f in zip((pot, cross, error), freedom, strict=True))
     shift, critical = difference / np.sqrt(2 * total / (tasters * pots)), stdtrit(df, (1 + level) / 2)
@@ -68,13 +73,14 @@ def pots_needed(
     difference: float = 1.0,
     power: float = 0.8,
     level: float = 0.95,
+    lent: tuple[float, float] = (1.0, 1.0),
 ) -> np.ndarray:
     """Pots of each lot with which a true difference would be found with the power asked for.
 
     Parameters
     ----------
     power : float in (0, 1)
-    pot_variance, interaction, error, tasters, lots, difference, level
+    pot_variance, interaction, error, tasters, lots, difference, level, lent
         As for `power_with_pots`; plan pot variances with the room's record, else with `PLANNING_POT_SD` squared.
 
     Returns
@@ -89,7 +95,10 @@ def pots_needed(
     """
     variances = np.stack(np.broadcast_arrays(pot_variance, interaction, error)).astype(float)[..., None]
     pots = np.arange(2, MOST_POTS + 1)
-    found = power_with_pots(pots, *variances, tasters=tasters, lots=lots, difference=difference, level=level) >= power
+    reached = power_with_pots(
+        pots, *variances, tasters=tasters, lots=lots, difference=difference, level=level, lent=lent
+    )
+    found = reached >= power
     needed = np.where(found.any(axis=-1), pots[found.argmax(axis=-1)], np.inf)
     return np.where(np.isnan(variances).any(axis=(0, -1)), np.nan, needed)
 

@@ -201,9 +201,10 @@ def next_step(group: ClassFit, d: int) -> str:
     wanted = group.tolerance[d] * 2 if np.isfinite(group.tolerance[d]) else 1.0
     fields = {"difference": f"{wanted:.3g}", "points": "point" if wanted == 1 else "points"}
     tasters = len(group.grid.tasters)
-    if fit.part.shared and tasters > 1 and (pots := _pots_would(group, fit, d, wanted)):
+    if fit.part.shared and tasters > 1:
+        would = _pots_would(group, fit, d, wanted)
         two = words.TWO_POTS if _brews(group, d) == 2 else ""
-        return two + words.POTS_WOULD.format(**pots, **fields, tasters=count(tasters, "taster"))
+        return two + words.POTS_WOULD.format(**would, **fields) if would else _nobody_would(fields)
     looks = max(int(group.grid.looks[..., d].sum(axis=2).max()), 1)
     variance = fit.variances
     more = tasters_needed(
@@ -211,25 +212,33 @@ def next_step(group: ClassFit, d: int) -> str:
     )
     if more is not None:
         return words.TASTERS_WOULD.format(tasters=count(max(more, tasters + 1), "taster"), **fields)
-    return words.NOBODY_WOULD.format(most=MOST_TASTERS, difference=f"{wanted:.3g}")
+    return _nobody_would(fields)
+
+
+def _nobody_would(fields: dict[str, str]) -> str:
+    return words.NOBODY_WOULD.format(most=MOST_TASTERS, **fields)
 
 
 def _pots_would(group: ClassFit, fit: DescriptorFit, d: int, wanted: float) -> dict[str, str]:
-    """Shared pots a lot that would do, with what was assumed; empty where no number does."""
-    variance = fit.variances
-    enough = pots_needed(
-        np.array(variance[LOT_POT] or PLANNING_POT_SD**2),
-        variance[LOT_TASTER],
-        variance[RESIDUAL],
-        tasters=len(group.grid.tasters),
-        lots=group.count,
-        difference=wanted,
-        level=group.level,
-    )
-    if not np.isfinite(enough):
-        return {}
-    assumed = "" if variance[LOT_POT] else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
-    return {"pots": count(max(int(enough), _brews(group, d) + 1), "pot"), "assumed": assumed}
+    """Shared pots a lot that would do, with more tasters where these do not; empty where no number does.
+
+    The difference is to be found among all the tests of the page, with the degrees of freedom that others lend.
+    """
+    variance, can, k = fit.variances, fit.part.can, fit.slot
+    own = can.pot_df[fit.place], can.cross_df[fit.place]
+    lent = [max(float(part.df[k]) / df, 1.0) if part.held[k] and df > 0 else 1.0
+            for part, df in zip((fit.part.pots, fit.part.interactions), own, strict=True)]  # fmt: skip
+    planned = np.array(variance[LOT_POT] or PLANNING_POT_SD**2), variance[LOT_TASTER], variance[RESIDUAL]
+    for tasters in range(len(group.grid.tasters), MOST_TASTERS + 1):
+        enough = pots_needed(
+            *planned, tasters=tasters, lots=group.count, difference=wanted,
+            level=1 - (1 - group.level) / max(group.tests, 1), lent=(lent[0], lent[1]),
+        )  # fmt: skip
+        if np.isfinite(enough):
+            pots = max(int(enough), _brews(group, d) + (tasters == len(group.grid.tasters)))
+            assumed = "" if variance[LOT_POT] else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
+            return {"pots": count(pots, "pot"), "assumed": assumed, "tasters": count(tasters, "taster")}
+    return {}
 
 
 def _brews(group: ClassFit, d: int) -> int:

@@ -53,7 +53,7 @@ POTS_WOULD = (
 )
 ASSUMED_POTS = " (if pots differ by an SD of {sd})"
 TASTERS_WOULD = "With {tasters} a difference of {difference} {points} would be found in 8 cases of 10."
-NOBODY_WOULD = "No number of tasters up to {most} would make sure of {difference} points here: widen the question."
+NOBODY_WOULD = "No number of tasters up to {most} would make sure of {difference} {points} here: widen the question."
 
 # The method.
 MODEL = (
