@@ -44,7 +44,8 @@ _STATS: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "count": lambda m: (~np.isnan(m)).sum(axis=0).astype(float),
 }
 _ROUNDED = ("mean", "median", "spread", "standard deviation")  # statistics that sheets round
-_TELLING = ("mean", "sum")  # what is believed without a word
+_TELLING = ("mean", "sum", "median", "range", "weighted sum")  # what is believed without a word
+_FREE = 8  # cells beyond the number of weights that a weighted sum must hit (ours)
 
 
 def resolution(values: np.ndarray) -> float:
@@ -230,7 +231,19 @@ def _agrees(table: pd.DataFrame, name: str, gone: list[str]) -> str:
     others = table.drop(index=[name, *gone]).to_numpy()
     if (~np.isnan(values)).sum() < _AT_LEAST or not len(others):
         return ""
-    return worked_out(values, others)
+    return worked_out(values, others) or _weighted(values, others)
+
+
+def _weighted(values: np.ndarray, others: np.ndarray) -> str:
+    """Whether numbers are one fixed weighted sum of the others: by least squares, far more cells than weights."""
+    full = ~np.isnan(values) & ~np.isnan(others).any(axis=0)
+    if full.sum() < len(others) + _FREE or full.sum() < 0.6 * (~np.isnan(values)).sum():
+        return ""
+    x, y = others[:, full].T, values[full]
+    weights, _, rank, _ = np.linalg.lstsq(x, y, rcond=None)
+    step = resolution(y)
+    exact = np.abs(x @ weights - y).max() <= 0.75 * step + 1e-6 and step < resolution(x.ravel())
+    return "weighted sum" if exact and rank == len(others) else ""
 
 
 def _believed(table: pd.DataFrame, name: str, statistic: str, gone: list[str]) -> bool:
@@ -241,20 +254,23 @@ def _believed(table: pd.DataFrame, name: str, statistic: str, gone: list[str]) -
     apart = (np.nanmax(others[:, some], axis=0) > np.nanmin(others[:, some], axis=0)).mean()
     if statistic not in _TELLING or some.sum() < ENOUGH / 2 or apart < 1 / 3:
         return False
-    if statistic == "sum" or resolution(values) < resolution(others.ravel()):
+    if statistic in ("sum", "weighted sum") or (
+        statistic in _ROUNDED and resolution(values) < resolution(others.ravel())
+    ):
         return True
     everybody = np.vstack([others[:, some], values[some]])
-    return _chance(everybody, resolution(values) / 2) ** int(some.sum()) < _BY_CHANCE
+    slack = resolution(values) / 2 if statistic in _ROUNDED else 0.0
+    return _chance(everybody, slack, _STATS[statistic]) ** int(some.sum()) < _BY_CHANCE
 
 
-def _chance(everybody: np.ndarray, slack: float) -> float:
-    """The largest share of cells in which anybody but the last lies as near the mean of the rest."""
+def _chance(everybody: np.ndarray, slack: float, statistic: Callable[[np.ndarray], np.ndarray]) -> float:
+    """The largest share of cells in which anybody but the last lies as near what the rest work out to."""
     shares = [0.05]
     for n, row in enumerate(everybody[:-1]):
         rest = np.delete(everybody, n, axis=0)
         here = ~np.isnan(row) & (~np.isnan(rest)).any(axis=0)
         if here.any():
-            shares.append(float((np.abs(row[here] - np.nanmean(rest[:, here], axis=0)) <= slack + 1e-6).mean()))
+            shares.append(float((np.abs(row[here] - statistic(rest[:, here])) <= slack + 1e-6).mean()))
     return max(shares)
 
 

@@ -29,6 +29,7 @@ from panelstats.sheets.roles import (
 )
 from panelstats.sheets.tables import doubt
 from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.totals import is_rank
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -149,12 +150,8 @@ def settle(
     return settled, notes
 
 
-# Headings of numbers that are no scores (common practice).
-_NO_SCORES = frozenset(
-    ["rank", "ranking", "order of merit", "id", "index", "temperature", "temp", "ph", "moisture", "time", "age"]
-)
-
-
+# Headings of numbers that are no scores, beside ranks (common practice).
+_NO_SCORES = frozenset(["id", "index", "temperature", "temp", "ph", "moisture", "time", "age"])
 TEXT = "text, not numbers"
 _FEW = 6  # numbers below which a column is too short to look like or unlike another (ours)
 
@@ -188,7 +185,7 @@ def _ask_one(here: list[tuple[Table, int]], why: str, inquiry: Inquiry) -> None:
 def _unlike(here: list[tuple[Table, int]], content: Content, others: list[float]) -> str:
     """Why a number column does not look like a score, "" where it does."""
     table, column = here[0]
-    if plain(table.names[column]) in _NO_SCORES:
+    if plain(table.names[column]) in _NO_SCORES or is_rank(table.names[column]):
         return "a number column whose heading names no score"
     far = bool(others) and content.high > 4 * max(others) > 0
     odd = len(others) >= 3 and content.high > 10 * float(np.median(others)) > 0

@@ -20,7 +20,7 @@ _SURE = frozenset(map(plain, [
 # Words that may as well name a person or a lot: taken for a figure only where arithmetic agrees.
 _UNSURE = frozenset(map(plain, [
     "sd", "std", "min", "max", "count", "range", "panel", "all", "overall", "consensus", "room", "result", "score",
-    "points", "schnitt", "summary", "final",
+    "points", "spread", "schnitt", "summary", "final",
 ]))  # fmt: skip
 _MEANS = frozenset(["average", "mean", "avg", "durchschnitt", "moyenne", "promedio"])
 _RANKS = frozenset(
@@ -46,7 +46,12 @@ def is_total(label: object) -> bool:
 
 def is_worked_out(label: object) -> bool:
     """Whether a label beside lots or tasters names no lot and no taster but a figure, or a rank."""
-    return is_total(label) or plain(label) in _RANKS
+    return is_total(label) or is_rank(label)
+
+
+def is_rank(label: object) -> bool:
+    """Whether a label names a rank."""
+    return plain(label) in _RANKS
 
 
 def may_be_total(label: object) -> bool:

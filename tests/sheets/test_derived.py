@@ -69,3 +69,22 @@ def test_the_same_file_twice_is_read_once(tmp_path):
     scores = pst.read_scores(tmp_path)
     assert found(scores) == TRUE
     assert any("copy" in line for line in scores.said)
+
+
+def test_a_median_of_the_tasters_is_no_taster_whatever_its_name():
+    marks = np.random.default_rng(3).integers(4, 19, (8, 4, 3)) / 2
+    rows = [(n, who, *marks[n, t]) for n in range(8) for t, who in enumerate(("alder", "beech", "elm", "yew"))]
+    rows += [(n, "zz", *np.median(marks[n], axis=0)) for n in range(8)]
+    read = pst.read_scores(pd.DataFrame(rows, columns=["Lot", "Taster", "Brisk", "Body", "Colour"]))
+    assert set(read.tasters["taster"]) == {"alder", "beech", "elm", "yew"}
+    assert any("their median" in said for said in read.said)
+
+
+@pytest.mark.parametrize("digits", [2, 6])
+def test_a_weighted_sum_of_the_descriptors_is_no_descriptor(digits):
+    marks = np.random.default_rng(4).integers(4, 19, (32, 3)) / 2
+    frame = pd.DataFrame(marks, columns=["Brisk", "Body", "Colour"])
+    frame.insert(0, "Lot", np.repeat(np.arange(101, 109), 4))
+    frame.insert(1, "Taster", np.tile(["alder", "beech", "elm", "yew"], 8))
+    frame["Merit"] = (marks @ [0.37, 0.41, 0.22]).round(digits)
+    assert list(pst.read_scores(frame).descriptors["descriptor"]) == ["Brisk", "Body", "Colour"]
