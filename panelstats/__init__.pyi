@@ -22,6 +22,10 @@ from .lots.compare.fit import LotComparison as LotComparison
 from .lots.compare.fit import compare_lots as compare_lots
 from .lots.faults.fit import FaultsNoticed as FaultsNoticed
 from .lots.faults.fit import faults_noticed as faults_noticed
+from .lots.garden.fit import GardenLetter as GardenLetter
+from .lots.garden.fit import garden_letter as garden_letter
+from .lots.makes.fit import MakeEffects as MakeEffects
+from .lots.makes.fit import compare_makes as compare_makes
 from .lots.pots.fit import PotCheck as PotCheck
 from .lots.pots.fit import check_pots as check_pots
 from .lots.roomerror.fit import RoomError as RoomError
@@ -53,6 +57,7 @@ from .result import Verdict as Verdict
 from .review import Review as Review
 from .review import review_answers as review_answers
 from .review import review_blends as review_blends
+from .review import review_garden as review_garden
 from .review import review_session as review_session
 from .review import review_trainees as review_trainees
 from .scores.cells import Cells as Cells
@@ -77,8 +82,10 @@ __all__ = [
     "Estimate",
     "Examination",
     "FaultsNoticed",
+    "GardenLetter",
     "JudgedAnswers",
     "LotComparison",
+    "MakeEffects",
     "Mark",
     "PanelAgreement",
     "PanelError",
@@ -103,6 +110,7 @@ __all__ = [
     "assess_trainees",
     "check_pots",
     "compare_lots",
+    "compare_makes",
     "compare_same_tasters",
     "compare_tests",
     "difference_from_control",
@@ -111,6 +119,7 @@ __all__ = [
     "examine_sheets",
     "example",
     "faults_noticed",
+    "garden_letter",
     "judge_answers",
     "match_standard",
     "match_test",
@@ -122,6 +131,7 @@ __all__ = [
     "repeated_test",
     "review_answers",
     "review_blends",
+    "review_garden",
     "review_session",
     "review_trainees",
     "room_error",

@@ -213,6 +213,8 @@ def known(table: str, column: str) -> Rule:
     def judge(name: str, value: object, given: Mapping[str, object]) -> None:
         names = [value] if isinstance(value, str) or not isinstance(value, Collection) else list(value)
         labels = _labels(given.get("scores"), table, column)
+        if not labels and hasattr(given.get("scores"), table):
+            _refuse(f"no {column} is known", name, value, f"write a column {column} in the register {table}")
         for each in names:
             if not isinstance(each, str):
                 _refuse(f"a {column} is named by text", name, each, f"use one of {_offered(labels)}")
@@ -220,6 +222,21 @@ def known(table: str, column: str) -> Rule:
                 _unknown(column, f"{name}={each!r}", each, labels)
 
     return judge
+
+
+def lot_columns(name: str, value: object, given: Mapping[str, object]) -> None:
+    """Columns of the lots register, one or several."""
+    names = [value] if isinstance(value, str) else value
+    listed(name, names)
+    register = getattr(given.get("scores"), "lots", None)
+    known_columns = (
+        [] if register is None else [str(each) for each in register.columns if each not in ("lot", "written")]
+    )
+    if not names:
+        _refuse("no column is named", name, value, f"use some of {_offered(known_columns)}")
+    for each in names:  # type: ignore[attr-defined]
+        if each not in known_columns:
+            _unknown("column in the lots register", f"{name}={each!r}", each, known_columns)
 
 
 # --- what an analysis is made of --------------------------------------------------------------------------------------
@@ -262,6 +279,14 @@ def room_record(name: str, value: object, _: object = None) -> None:
     """What the room's sessions showed of the error of a look."""
     if not (hasattr(value, "squares") and hasattr(value, "sessions")):
         _refuse("no record of a room's error", name, value, "give what room_error returned")
+
+
+def compared(name: str, value: object, _: object = None) -> None:
+    """What comparisons of makes answered."""
+    listed(name, value)
+    for each in value:  # type: ignore[attr-defined]
+        if not (hasattr(each, "pairs") and hasattr(each, "slopes")):
+            _refuse("no comparison of makes", name, each, "give a list of what compare_makes returned")
 
 
 def source(name: str, value: object, _: object = None) -> None:
@@ -309,7 +334,8 @@ RULES: dict[str, Rule] = {
     "tests": counted_tests, "outcomes": listed,
     "pots": pots, "standard": known("lots", "lot"), "control": known("lots", "lot"), "lots": known("lots", "lot"),
     "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
-    "reference": known("tasters", "taster"),
+    "reference": known("tasters", "taster"), "by": lot_columns, "garden": known("lots", "garden"),
+    "makes": compared,
     "pairs": switch, "shortlist": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
     "columns": headings, "room": registers,
     "assessment": assessed, "source": source, "path": place, "out": place, "progress": callable_,

@@ -73,6 +73,53 @@ def _session(args: argparse.Namespace, tell: Tell) -> Review:
     )
 
 
+def _garden(args: argparse.Namespace) -> int:
+    """A letter to one garden beside its sheets, or to each in a folder."""
+    from panelstats.lots.garden.ownlots import gardens_of
+    from panelstats.output import file_names, write_all
+    from panelstats.report.pages.page import page_of
+    from panelstats.report.workbook import workbook_of
+    from panelstats.review import review_garden
+
+    with _progress() as tell:
+        tell("reading")
+        scores = _read_source(args)
+        asked = {"by": args.by or None, "tolerance": args.tolerance, "level": args.level}
+        names = file_names(gardens_of(scores) if args.all else [args.garden])
+        found = {file: review_garden(scores, name, progress=tell, **asked) for name, file in names.items()}
+        tell("pages and workbooks")
+        folder = _target(args, "gardens").with_suffix("") if args.all else None
+        pages = {
+            folder / f"{file}.html" if folder else _target(args, f"garden-{file}"): each for file, each in found.items()
+        }
+        files = {page: page_of(each) for page, each in pages.items()}
+        files |= {page.with_suffix(".xlsx"): workbook_of(each) for page, each in pages.items()}
+        write_all(files, folder=folder, overwrite=args.overwrite, read=scores.files)
+    if folder is None:
+        _answer(args, next(iter(found.values())), in_full=False)
+        _say_where(args, list(files))
+        return 0
+    _answer_each(args, list(found.values()))
+    print(f"letters:  {folder}", file=sys.stderr if args.json else sys.stdout)
+    return 0
+
+
+def _answer_each(args: argparse.Namespace, reviews: list[Review]) -> None:
+    """What each garden should look at first, in a line; everything for machines."""
+    from panelstats.lots.garden.fit import GardenLetter
+
+    if args.json:
+        from panelstats.report.machine import as_json
+
+        print(f"[{','.join(map(as_json, reviews))}]")
+        return
+    for review in reviews:
+        letter = review.find(GardenLetter)
+        if letter is not None:
+            line = f"{review.title}: {letter.first.sentence}"
+            print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
+
+
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.review import review_trainees
 
@@ -362,6 +409,11 @@ COMMANDS = {
         partial(_analyse, review=_trainees, ending="trainees"),
         "say which trainees' scores may count, and on what",
         (options.source, options.apprentices, options.judging, options.output),
+    ),
+    "garden": _Command(
+        _garden,
+        "write a letter to a garden: its lots beside their class",
+        (options.source, options.gardens, options.sizes, options.output),
     ),
     "differ": _Command(
         partial(_analyse, review=_differ, ending="differ"),

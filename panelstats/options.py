@@ -126,8 +126,24 @@ def session(parser: argparse.ArgumentParser) -> None:
 def judging(parser: argparse.ArgumentParser) -> None:
     """What pots are, what matters, how sure."""
     parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    sizes(parser)
+
+
+def sizes(parser: argparse.ArgumentParser) -> None:
+    """What matters, how sure."""
     parser.add_argument("--level", type=level, default=0.95, help="level of every interval (default 0.95)")
     parser.add_argument("--tolerance", type=positive, help="smallest difference that matters, in points")
+
+
+def gardens(parser: argparse.ArgumentParser) -> None:
+    """Which garden, and what tells how its lots were made."""
+    which = parser.add_mutually_exclusive_group(required=True)
+    which.add_argument("--garden", metavar="NAME", help="as in the column garden of the lots register")
+    which.add_argument("--all", action="store_true", help="a letter to each garden, in a folder of their own")
+    parser.add_argument(
+        "--by", action="append", default=[], metavar="COLUMN",
+        help="a column of the lots register that tells how lots were made (default: those named for a step of making)",
+    )  # fmt: skip
 
 
 def level(text: str) -> float:

@@ -36,6 +36,10 @@ WRONG = {
     **dict.fromkeys(("adjust", "across"), ("twice", 7, None, ["tukey"])),
     "weights": ("twice", 7, None, ["tukey"], {"brisc": 1.0}, {"brisk": 0}, {"brisk": "much"}, {}),
     "take": (0, 1.5, *NUMBERS),
+    "by": ("gardn", 7, None, [], ["garden", "nothing"]),
+    "garden": ("nowhere", 7, None),
+    "makes": ("fermenting", 7, [7]),
+    "searches": (0, 1.5, *NUMBERS),
     **dict.fromkeys(("pairs", "shortlist", "shared_pots", "set_aside", "overwrite"), ("yes", 1, [True])),
     "columns": ("Brisk", {"Brisk": 7}, {7: "brisk"}, ["Brisk"]),
     "leave_out": ("Sheet", [7], 7),
@@ -68,7 +72,10 @@ def calls(tmp_path_factory):
     ]
     sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", "brisk", "body"])
     tasters = pd.DataFrame({"taster": ["elm", "yew", "larch", "beech"], "role": ["trainee"] + ["senior"] * 3})
-    scores = pst.read_scores(sheet, room={"tasters": tasters})
+    lots = pd.DataFrame(
+        {"lot": ["L1", "L2", "L3", "L4"], "garden": ["Hill"] + ["Flats"] * 3, "rolling": [30, 30, 40, 40]}
+    )
+    scores = pst.read_scores(sheet, room={"tasters": tasters, "lots": lots})
     panel = {"scores": scores}
     triangle = {"kind": "triangle", "correct": 12, "answers": 30}
     answers = pd.DataFrame(
@@ -89,6 +96,9 @@ def calls(tmp_path_factory):
         pst.faults_noticed: panel,
         pst.room_error: panel,
         pst.shortlist_lots: panel,
+        pst.compare_makes: {**panel, "by": "rolling"},
+        pst.garden_letter: {**panel, "garden": "Hill"},
+        pst.review_garden: {**panel, "garden": "Flats"},
         pst.match_standard: {**panel, "standard": "L1"},
         pst.track_standard: {**panel, "standard": "L1", "lots": ["L2"]},
         pst.difference_test: triangle,

@@ -31,6 +31,7 @@ class Kind(NamedTuple):
 
 # The page of a review goes by the first of these results that it holds; any other review has the base alone.
 KINDS = {
+    "GardenLetter": Kind("garden.html.j2", "garden"),
     "Shortlist": Kind("day.html.j2", "daypage"),
     "LotComparison": Kind("room.html.j2", "roompage"),
     "StandardMatch": Kind("blend.html.j2", "blend"),
@@ -47,7 +48,8 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
     Parameters
     ----------
     review : Review or Result
-        From `review_session`, `review_blends`, `review_trainees`, `review_answers`, or the result of one analysis.
+        From `review_session`, `review_garden`, `review_blends`, `review_trainees`, `review_answers`, or the result of
+        one analysis.
     path : str or Path
         Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
     overwrite : bool

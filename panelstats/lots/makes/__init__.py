@@ -1,0 +1,1 @@
+"""What went with the making: lots within make as the error."""
