@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from panelstats.errors import DesignError
+from panelstats.lots.looksquares import pot_record
+from panelstats.models.lending import RECORDED
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.panelfit import DescriptorFit, PanelFit
 from panelstats.models.sessionfit import compared_fits
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from panelstats.lots.roomerror.fit import RoomError
     from panelstats.scores.cells import Cells, Grid
 
 # Up to so many lots of a class every pair is compared and lettered (common practice; letters grow without bound).
@@ -81,18 +84,30 @@ class ClassFit:
         part = self.part(d)
         return str(part.can.state[np.flatnonzero(part.index == d)[0]])
 
+    def one_brew(self, d: int) -> bool:
+        """Whether no lot had two pots that were shared and nothing else tells what pots do, so that it is its brew."""
+        part = self.part(d)
+        if not part.shared or (self.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max(initial=0) > 1:
+            return False
+        return not (d in part.slot and part.pots.rule[part.slot[d]] == RECORDED)
+
     def passed(self, d: int) -> bool:
         """Whether the lots are shown to differ, after allowing for the number of descriptors."""
         return bool(self.p_adjusted[d] < 1 - self.level)
 
 
 def class_fits(
-    cells: Cells, *, tolerance: float | Mapping[str, float] | None, across: str, level: float
+    cells: Cells,
+    *,
+    tolerance: float | Mapping[str, float] | None,
+    across: str,
+    level: float,
+    error: RoomError | None = None,
 ) -> list[ClassFit]:
-    """Fit every session and class; trainees' scores do not count."""
+    """Fit every session and class, with the room's record of its pots if given; trainees' scores do not count."""
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
     register = cells.descriptors.set_index(DESCRIPTOR)
-    found = compared_fits(cells)
+    found = compared_fits(cells) if error is None else compared_fits(cells, **_earlier(cells, error))
     if not found:
         raise DesignError("nobody's marks count: every taster is a trainee", where="the tasters register",
                           do="give somebody the role senior there")  # fmt: skip
@@ -121,6 +136,12 @@ def class_fits(
         )
         for (grid, fits), mine, test, p_adjusted in zip(found, compared, tests, judged, strict=True)
     ]
+
+
+def _earlier(cells: Cells, error: RoomError) -> dict[str, Any]:
+    """The room's record of its pots from sessions other than those that are compared."""
+    mine = set(cells.frame[SESSION].astype(str))
+    return pot_record(error.squares[~error.squares[SESSION].isin(mine)])
 
 
 def _over_the_page(sessions: list[str], p: list[np.ndarray], across: str) -> list[np.ndarray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -10,6 +10,7 @@ import pandas as pd
 from panelstats.models.borrowing import borrowed_variances
 from panelstats.models.celltable import CellTable
 from panelstats.models.estimable import Evidence
+from panelstats.models.fewpots import PotRecord
 from panelstats.models.lookerror import LookError, join_sources
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, OWN, POSITION, POT, SESSION, SHARED
 
@@ -135,6 +136,39 @@ def _line(table: CellTable, place: np.ndarray) -> np.ndarray:
     y = mean - (n * mean).sum(axis=1, keepdims=True) / centre
     along, square = (n * x * y).sum(axis=(0, 1)), (n * x**2).sum(axis=(0, 1))
     return np.divide(along**2, square, out=np.zeros_like(square), where=square > 0)
+
+
+# --- the record of the pots ---
+
+
+def pot_record(squares: pd.DataFrame) -> dict[str, Any]:
+    """What past sessions showed of their pots, class by class, and which descriptors they had.
+
+    Parameters
+    ----------
+    squares : DataFrame
+        As `look_squares` gives them.
+    """
+    names = list(dict.fromkeys(squares[DESCRIPTOR].astype(str)))
+    key = squares[SESSION].astype(str) + "\n" + squares[CLASS].astype(str)
+    sessions, rows = np.unique(key.to_numpy(str), return_inverse=True)
+    columns = pd.Index(names).get_indexer(pd.Index(squares[DESCRIPTOR].astype(str)))
+    shape = (max(len(sessions), 1), len(names))
+
+    def total(source: str, values: pd.Series) -> np.ndarray:
+        mine = (squares["source"] == source).to_numpy()
+        at = rows[mine] * len(names) + columns[mine]
+        return np.bincount(at, values.to_numpy(float)[mine], shape[0] * shape[1]).reshape(shape)
+
+    df, ss = squares["df"], squares["df"] * squares["mean_square"]
+    record = PotRecord(
+        ss_pot=total(POTS_OF_A_LOT, ss),
+        df_pot=total(POTS_OF_A_LOT, df),
+        ss_error=total(ONE_CUP, ss),
+        df_error=total(ONE_CUP, df),
+        k_df=total(POTS_OF_A_LOT, df * squares["pot"]),
+    )
+    return {"record": record, "recorded": names}
 
 
 # --- joined -----------------------------------------------------------------------------------------------------------

@@ -69,6 +69,10 @@ class PotRecord:
     df_error: np.ndarray
     k_df: np.ndarray
 
+    def of(self, index: np.ndarray) -> PotRecord:
+        """The same for some descriptors, in the order of `index`; -1 for one without a record."""
+        return PotRecord(**{name: np.where(index >= 0, part[:, index], 0.0) for name, part in vars(self).items()})
+
 
 def pot_variance_steadied(
     ms_pot: np.ndarray, df_pot: np.ndarray, ms_error: np.ndarray, df_error: np.ndarray, k: np.ndarray

@@ -13,11 +13,18 @@ import numpy as np
 from scipy.special import fdtrc
 
 from panelstats.models.estimable import Estimable
-from panelstats.models.fewpots import ENOUGH_DF, LEAST_DESCRIPTORS, pot_variance_steadied, ratio_prior
+from panelstats.models.fewpots import (
+    ENOUGH_DF,
+    LEAST_DESCRIPTORS,
+    PotRecord,
+    pot_variance_from_record,
+    pot_variance_steadied,
+    ratio_prior,
+)
 from panelstats.models.reml import LOT_POT, LOT_TASTER
 
 # How a component came to its value.
-REML, STEADIED, ALONE = "reml", "steadied", "own mean square"
+REML, STEADIED, ALONE, RECORDED = "reml", "steadied", "own mean square", "room's record"
 # Level at which a descriptor stands out from what the others share (ours; simulated beside LEAST_DESCRIPTORS).
 STANDS_OUT = 0.05
 
@@ -88,6 +95,35 @@ def lent_pots(can: Estimable, stage: np.ndarray) -> Lent:
     """
     found = _lent(_pot_lines(can), stage, can.pot_df > 0)
     return replace(found, variance=np.maximum(found.variance, 0.0))
+
+
+def lent_by_record(lent: Lent, can: Estimable, record: PotRecord) -> Lent:
+    """Pot variances as the room's earlier sessions know them, where today's pots are few; the others as they were lent.
+
+    Parameters
+    ----------
+    lent : Lent
+        Of D descriptors, as `lent_pots` found them.
+    can : Estimable
+    record : PotRecord
+        Arrays of shape (session, D).
+
+    Notes
+    -----
+    Where every taster met each lot once, looks and lot:taster are one error.
+    """
+    lines = _pot_lines(can)
+    cross = can.cross_ss / np.maximum(can.cross_df, 1)
+    known = pot_variance_from_record(
+        record, np.where(can.pot_df > 0, lines.ms, np.nan), np.where(can.error_df > 0, lines.ms_error, cross), lines.k
+    )
+    at = (can.pot_df < ENOUGH_DF) & np.isfinite(known.component)
+    return Lent(
+        rule=np.where(at, RECORDED, lent.rule),
+        variance=np.where(at, known.variance, lent.variance),
+        sampling=np.where(at, known.variance_of_variance, lent.sampling),
+        df=np.where(at, known.df, lent.df),
+    )
 
 
 def lent_interactions(can: Estimable, stage: np.ndarray) -> Lent:

@@ -12,7 +12,7 @@ from scipy.special import chdtrc
 from panelstats.models.blocks import side_by_side
 from panelstats.models.celltable import CellTable
 from panelstats.models.estimable import NO_VARIATION, Estimable, Evidence, decided
-from panelstats.models.lending import Lent, lent_interactions, lent_pots
+from panelstats.models.lending import Lent, lent_by_record, lent_interactions, lent_pots
 from panelstats.models.panelfit import (
     PanelFit,
     fitted_lots,
@@ -23,8 +23,11 @@ from panelstats.models.panelfit import (
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from panelstats.models.blocks import Blocks
     from panelstats.models.degrees import LotEffects
+    from panelstats.models.fewpots import PotRecord
     from panelstats.models.mixed import Fit
     from panelstats.scores.cells import Cells, Grid
 
@@ -34,36 +37,68 @@ _COMPARED = "compared fits"
 UNEQUAL = 0.01
 
 
-def compared_fits(cells: Cells) -> list[tuple[Grid, list[PanelFit]]]:
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What is known of each descriptor beside the session itself.
+
+    Attributes
+    ----------
+    stage : dict of str to str
+    place : dict of str to int
+        Where a descriptor stands in the record; empty without one.
+    record : PotRecord or None
+        What earlier sessions showed of the pots.
+    """
+
+    stage: dict[str, str]
+    place: dict[str, int]
+    record: PotRecord | None
+
+    def recorded(self, lent: Lent, can: Estimable, names: Iterable[str]) -> Lent:
+        """Pot variances as they were lent, the room's record in their place where it knows more."""
+        if self.record is None:
+            return lent
+        index = np.array([self.place.get(str(name), -1) for name in names], int)
+        return lent_by_record(lent, can, self.record.of(index))
+
+
+def compared_fits(
+    cells: Cells, *, record: PotRecord | None = None, recorded: Sequence[str] = ()
+) -> list[tuple[Grid, list[PanelFit]]]:
     """The fits of every session and class for tests of the lots, trainees left out; made once for all who ask.
 
     Lots of one class are compared with one another only; classes of a session share their variances unless they are
-    shown to differ. Where tasters or lots are few the variance of lot:taster is steadied over descriptors.
+    shown to differ. Where tasters or lots are few the variance of lot:taster is steadied over descriptors. Where pots
+    are few, a record of earlier sessions stands in for them; `recorded` names its descriptors.
     """
-    if _COMPARED not in cells._memo:
-        stage = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE].astype(str), strict=True))
-        out = []
-        for _, parts in groupby(senior_fits(cells), key=lambda part: part[0].session):
-            session = list(parts)
-            if len(session) == 1:
-                grid, fits = session[0]
-                out.append((grid, [_steadied(part, grid, stage) for part in fits]))
-            else:
-                out += _pooled([grid for grid, _ in session], stage)
+    if record is None and _COMPARED in cells._memo:
+        return cast("list[tuple[Grid, list[PanelFit]]]", cells._memo[_COMPARED])
+    stage = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE].astype(str), strict=True))
+    known = Known(stage, {name: at for at, name in enumerate(recorded)}, record)
+    out = []
+    for _, parts in groupby(senior_fits(cells), key=lambda part: part[0].session):
+        session = list(parts)
+        if len(session) == 1:
+            grid, fits = session[0]
+            out.append((grid, [_steadied(part, grid, known) for part in fits]))
+        else:
+            out += _pooled([grid for grid, _ in session], known)
+    if record is None:
         cells._memo[_COMPARED] = out
-    return cast("list[tuple[Grid, list[PanelFit]]]", cells._memo[_COMPARED])
+    return out
 
 
-def _steadied(part: PanelFit, grid: Grid, stage: dict[str, str]) -> PanelFit:
-    """A fit with lot:taster steadied where it needs it."""
+def _steadied(part: PanelFit, grid: Grid, known: Known) -> PanelFit:
+    """A fit with lot:taster steadied where it needs it, and pots as the record knows them."""
     if part.effects is None:
         return part
-    can = part.can.of(part.can.fits)
-    lent = lent_interactions(can, np.array([stage[name] for name in grid.descriptors[list(part.slot)]]))
-    if not lent.held.any():
+    can, names = part.can.of(part.can.fits), grid.descriptors[list(part.slot)]
+    lent = lent_interactions(can, np.array([known.stage[name] for name in names]))
+    pots = known.recorded(part.pots, can, names) if part.shared else part.pots
+    if pots is part.pots and not lent.held.any():
         return part
-    effects = fitted_lots(part.effects.fit.blocks, can, part.pots, lent)
-    return replace(part, effects=effects, interactions=lent)
+    effects = fitted_lots(part.effects.fit.blocks, can, pots, lent)
+    return replace(part, effects=effects, interactions=lent, pots=pots)
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +110,7 @@ class _Unit:
     table: CellTable
 
 
-def _pooled(grids: list[Grid], stage: dict[str, str]) -> list[tuple[Grid, list[PanelFit]]]:
+def _pooled(grids: list[Grid], known: Known) -> list[tuple[Grid, list[PanelFit]]]:
     """Fit all classes of a session with the variances they share."""
     tasters = np.array(list(dict.fromkeys(name for grid in grids for name in grid.tasters)))
     tables = [_table(grid, tasters) for grid in grids]
@@ -90,7 +125,7 @@ def _pooled(grids: list[Grid], stage: dict[str, str]) -> list[tuple[Grid, list[P
             units.append(_Unit(np.flatnonzero(which), grid.descriptors[which], cells))
         if any(len(unit.index) for unit in units):
             design = _Design(pots and not cell_means, cell_means)
-            for mine, part in zip(fits, _fit_units(units, stage, design), strict=True):
+            for mine, part in zip(fits, _fit_units(units, known, design), strict=True):
                 mine.extend([part] if len(part.index) else [])
     return list(zip(grids, fits, strict=True))
 
@@ -122,11 +157,11 @@ def _never_differ(grids: list[Grid], tables: list[CellTable]) -> list[str]:
     return [name for name, flat in said.items() if flat and all(flat)]
 
 
-def _fit_units(units: list[_Unit], stage: dict[str, str], design: _Design) -> list[PanelFit]:
+def _fit_units(units: list[_Unit], known: Known, design: _Design) -> list[PanelFit]:
     """One fit of the descriptors of all classes, and a view of it for each class."""
     filled = [unit for unit in units if len(unit.index)]
     seen = _stacked([Evidence.of(unit.table.blocks(pots=design.shared), unit.table.spread) for unit in filled])
-    pool, labels = _pools(filled, seen, stage)
+    pool, labels = _pools(filled, seen, known.stage)
     can = decided(seen.together(pool))
     state = np.where(seen.spread == 0, NO_VARIATION, can.state[pool])
     own, fits = replace(decided(seen), state=state), np.flatnonzero(state == "")
@@ -136,7 +171,13 @@ def _fit_units(units: list[_Unit], stage: dict[str, str], design: _Design) -> li
         kept = [unit.table.take(state[mine] == "") for unit, mine in zip(units, at, strict=True)]
         b = side_by_side([table.blocks(pots=design.shared) for table in kept if table.looks.shape[-1]])
         groups, place = np.unique(pool[fits], return_inverse=True)
-        whole = _whole(b, can.of(groups), labels[groups], place)
+        can_fit = can.of(groups)
+        pots = lent_pots(can_fit, labels[groups])
+        if design.shared:
+            first = np.unique(pool[fits], return_index=True)[1]
+            names = np.concatenate([unit.names for unit in filled])[fits][first]
+            pots = known.recorded(pots, can_fit, names)
+        whole = _whole(b, can_fit, labels[groups], place, pots)
     slot = {int(one): k for k, one in enumerate(fits)}
     return [_view(unit, mine, own, slot, whole, design) for unit, mine in zip(units, at, strict=True)]
 
@@ -153,8 +194,8 @@ class _Whole:
     classes: np.ndarray
 
 
-def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray) -> _Whole:
-    pots, interactions = lent_pots(can, stage), lent_interactions(can, stage)
+def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray, pots: Lent) -> _Whole:
+    interactions = lent_interactions(can, stage)
     effects = fitted_lots(b, can, pots, interactions, pool=pool)
     random = fitted_random(b, can, pots, effects, pool=pool)
     upper, classes = upper_pot_sd(can), np.bincount(pool)

@@ -351,3 +351,54 @@ def test_limits_in_sentences_are_never_rounded_onto_what_they_keep_clear_of():
             assert verdict.numbers["high"] <= float(verdict.sentence.split("(at most ")[1].split(")")[0]) < size
             seen += 1
     assert seen > 6
+
+
+def _served(session, lots, pots, rng, pot_sd=0.5, tasters=5):
+    rows = []
+    for lot in lots:
+        for pot in range(1, pots + 1):
+            brew = pot_sd * rng.standard_normal()
+            rows += [
+                (session, lot, f"t{k}", pot, 5 + brew + 0.3 * k + 0.5 * rng.standard_normal()) for k in range(tasters)
+            ]
+    return rows
+
+
+def test_the_rooms_record_stands_in_for_one_pot_a_lot():
+    """Oracle in closed form: a pair's squared error is 2 (MS of lot:taster / T + the record's pot variance)."""
+    rng = np.random.default_rng(4)
+    columns = ["session", "lot", "taster", "pot", "brisk"]
+    past = pd.DataFrame(
+        [row for k in range(4) for row in _served(f"s{k}", [f"p{k}{n}" for n in range(4)], 3, rng)], columns=columns
+    )
+    today = pd.DataFrame(_served("s9", [f"L{n}" for n in range(6)], 1, rng), columns=columns)
+    room = pst.room_error(pst.read_scores(past), pots="shared")
+    scores = pst.read_scores(today)
+    alone = pst.compare_lots(scores, pots="shared", pairs=True)
+    found = pst.compare_lots(scores, pots="shared", pairs=True, error=room)
+    squares = room.squares.groupby("source").apply(
+        lambda s: pd.Series(
+            {"df": s["df"].sum(), "ss": (s["df"] * s["mean_square"]).sum(), "k_df": (s["df"] * s["pot"]).sum()}
+        )
+    )
+    pots, cups = squares.loc["repeats"], squares.loc["cups"]
+    expected = (pots["ss"] - pots["df"] * cups["ss"] / cups["df"]) / pots["k_df"]
+    table = today.pivot_table(index="lot", columns="taster", values="brisk")
+    residual = table.sub(table.mean(axis=1), axis=0) - table.mean() + table.to_numpy().mean()
+    ms = (residual.to_numpy() ** 2).sum() / 20
+    assert found.pairs["se"].iloc[0] ** 2 == pytest.approx(2 * (ms / 5 + expected), rel=0.02)
+    assert alone.pairs["se"].iloc[0] ** 2 == pytest.approx(2 * ms / 5, rel=1e-6)
+    assert found.pairs["df"].iloc[0] < alone.pairs["df"].iloc[0] + 1e-9 or found.pairs["df"].iloc[0] < 200
+    assert set(found.anova["lot_pot_from"]) == {"room's record"}
+    assert "one brew" not in " ".join(map(str, found.verdicts)).lower()
+    assert "earlier sessions" in found.method
+
+
+def test_a_short_record_changes_nothing():
+    rng = np.random.default_rng(5)
+    columns = ["session", "lot", "taster", "pot", "brisk"]
+    past = pd.DataFrame(_served("s1", ["p1", "p2"], 2, rng), columns=columns)
+    today = pst.read_scores(pd.DataFrame(_served("s2", [f"L{n}" for n in range(4)], 2, rng), columns=columns))
+    room = pst.room_error(pst.read_scores(past), pots="shared")
+    with_record = pst.compare_lots(today, pots="shared", error=room)
+    pd.testing.assert_frame_equal(with_record.anova, pst.compare_lots(today, pots="shared").anova)

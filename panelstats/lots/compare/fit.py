@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
-from panelstats.arguments import checked, one_of
+from panelstats.arguments import checked, one_of, room_record
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import FEW_LOTS, ClassFit, class_fits
 from panelstats.lots.compare.lotcalls import class_verdicts
@@ -30,6 +30,7 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, cells_from
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.lots.roomerror.fit import RoomError
     from panelstats.result import Verdict
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
@@ -48,7 +49,8 @@ class LotComparison(Result):
     anova : DataFrame
         descriptor, source, df, df_error, error_term, statistic (F), p, p_adjusted (over all descriptors and classes of
         a session), reason ("" or why there is no test), lot_taster_from and lot_pot_from (reml; steadied over
-        descriptors; own mean square; "" where not in the model), classes_pooled (classes that share the variances).
+        descriptors; own mean square; room's record; "" where not in the model), classes_pooled (classes that share the
+        variances).
     mean_squares : DataFrame
         descriptor, source, df, mean_square, and for the lot statistic (F), df_error, p: the classical analysis of
         variance, exact whatever component would be negative. Complete data without controls only.
@@ -103,7 +105,12 @@ class LotComparison(Result):
         return next(name for name in [*shares[DESCRIPTOR].astype(str), *with_mean] if name in with_mean)
 
 
-@checked(adjust=one_of("tukey", "holm", "none"), across=one_of("holm", "bh", "none"), lots=one_of("fixed", "random"))
+@checked(
+    adjust=one_of("tukey", "holm", "none"),
+    across=one_of("holm", "bh", "none"),
+    lots=one_of("fixed", "random"),
+    error=room_record,
+)
 def compare_lots(
     scores: Scores | Cells,
     *,
@@ -113,6 +120,7 @@ def compare_lots(
     across: Across = "holm",
     lots: Literal["fixed", "random"] | None = None,
     pairs: bool | None = None,
+    error: RoomError | None = None,
     tolerance: float | Mapping[str, float] | None = None,
     level: float = 0.95,
 ) -> LotComparison:
@@ -135,6 +143,9 @@ def compare_lots(
     pairs : bool, optional
         Compare pairs even where the lot test was not passed (True), or never (False). By default: up to 20 lots, and
         where it was passed.
+    error : RoomError, optional
+        What earlier sessions showed of the pots, as `room_error` gives it: where today's shared pots have fewer than 20
+        degrees of freedom, or there is one a lot, the record stands in for them, with its own degrees of freedom.
     tolerance : float or mapping of descriptor to float, optional
         Smallest difference that matters, in points; by default the register's. Lots whose differences are all shown to
         be smaller are called within tolerance.
@@ -171,7 +182,7 @@ def compare_lots(
     """
     cells = cells_from(scores, pots)
     walk = walked(scores, cells, pots)
-    groups = class_fits(walk.cells, tolerance=tolerance, across=across, level=level)
+    groups = class_fits(walk.cells, tolerance=tolerance, across=across, level=level, error=error)
     if control is not None and not any(control in group.grid.lots for group in groups):
         raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
     together = moving_together(scores, cells)

@@ -97,7 +97,7 @@ def _surest(group: ClassFit, compared: Compared) -> _Gap:
 def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> Verdict:
     name = group.grid.descriptors[d]
     gap = _widest(group, wide, d) if compared is None or not compared.all_pairs else _surest(group, compared)
-    one_brew = group.part(d).shared and _brews(group, d) < 2
+    one_brew = group.one_brew(d)
     sentence = (words.BREWS_ARE_APART if one_brew else words.LOTS_DIFFER).format(
         descriptor=name,
         lots=_lots(group),
@@ -119,7 +119,7 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
 def _caution(group: ClassFit, d: int) -> str:
     """What weakens the sentence: one brew, one taster, a p-value near the line."""
     looks, out = group.grid.looks[..., d], ""
-    if group.part(d).shared and _brews(group, d) < 2:
+    if group.one_brew(d):
         out += f" {words.ONE_BREW}"
     if len(group.grid.tasters) == 1:
         out += words.ONE_TASTER

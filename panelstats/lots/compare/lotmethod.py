@@ -8,7 +8,7 @@ import numpy as np
 
 from panelstats.lots.compare import words
 from panelstats.lots.compare.tables import error_term
-from panelstats.models.lending import ALONE, STEADIED
+from panelstats.models.lending import ALONE, RECORDED, STEADIED
 from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
 from panelstats.words import count, listing
@@ -137,5 +137,7 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
     sd, upper = f"{min(sds):.2f} to {max(sds):.2f}" if len(sds) > 1 else f"{sds[0]:.2f}", max(uppers)
     df = f"{min(dfs):.0f} to {max(dfs):.0f}" if max(dfs) - min(dfs) >= 1 else f"{min(dfs):.0f}"
     fields = {"sd": sd, "df": df, "upper": f"{upper:.2f}", "descriptors": count(lenders, "descriptor")}
+    if RECORDED in rules:
+        return [words.RECORDED_POTS.format(**fields)]
     said = words.STEADIED_POTS if STEADIED in rules else words.ALIKE_POTS if max(sds) == 0 else words.SHARED_POTS
     return [said.format(**fields)]

@@ -10,6 +10,7 @@ from scipy.special import fdtrc, ndtri, stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models.degrees import lot_predictions
+from panelstats.models.lending import RECORDED
 from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
 from panelstats.models.reml import LOT as LOT_SOURCE
@@ -61,7 +62,8 @@ def _from(one: DescriptorFit | None) -> tuple[str, str, int]:
         return "", "", 0
     absent, k = one.part.can.held[one.place], one.slot
     crossed = "" if absent[LOT_TASTER] else str(one.part.interactions.rule[k])
-    pots = "" if absent[LOT_POT] or not one.part.shared else str(one.part.pots.rule[k])
+    rule = str(one.part.pots.rule[k])
+    pots = rule if one.part.shared and (rule == RECORDED or not absent[LOT_POT]) else ""
     return crossed, pots, int(one.part.classes[k])
 
 

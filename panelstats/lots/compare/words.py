@@ -89,6 +89,10 @@ SHARED_POTS = (
     "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation (pot SD {sd}, {df} df; "
     "an SD up to {upper} is not ruled out)."
 )
+RECORDED_POTS = (
+    "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation; few pots: pot SD "
+    "{sd}, {df} df, from the room's earlier sessions."
+)
 STEADIED_POTS = (
     "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation; few pots: pot SD "
     "{sd}, {df} df, steadied over {descriptors}."
