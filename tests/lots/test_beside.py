@@ -13,20 +13,21 @@ from panelstats.lots.standard.distance import _square_trace
 WORDS = ["brisk", "body", "colour"]
 
 
-def panel(seed=1, tasters=7):
-    """A standard and two lots, two pots for each taster, errors correlated between words."""
+def panel(seed=1, tasters=7, pots=2):
+    """A standard and two lots, own pots for each taster, errors correlated between words."""
     rng = np.random.default_rng(seed)
     rows = [
         (lot, f"t{t}", pot, *(5 + apart + rng.multivariate_normal(np.zeros(3), 0.3 + 0.5 * np.eye(3))).round(1))
         for lot, apart in (("S", 0.0), ("B1", 0.4), ("B2", -1.5))
         for t in range(tasters)
-        for pot in (1, 2)
+        for pot in range(1, pots + 1)
     ]
     return pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "pot", *WORDS]))
 
 
-def test_errors_of_descriptors_correlate_as_the_tasters_own_differences_do():
-    scores = panel()
+@pytest.mark.parametrize("pots", [1, 2])
+def test_errors_of_descriptors_correlate_as_the_tasters_own_differences_do(pots):
+    scores = panel(pots=pots)
     (group,) = class_fits(scores.cells(pots="own"), tolerance=None, across="holm", level=0.95)
     found, df = error_correlation(group, WORDS, "B1", "S")
     means = scores.frame.astype({"lot": str, "taster": str, "descriptor": str})

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 from scipy.stats import t as student
 
 import panelstats as pst
@@ -12,6 +13,7 @@ from panelstats.lots.compare.standing import marked_out, standings, weights
 from panelstats.lots.pots.fit import _call
 from panelstats.lots.track.fit import _alarms
 from panelstats.lots.track.weekcalls import call_of
+from panelstats.models.oddreplicates import odd_replicates
 from tests.lots.test_pots import WORDS, marks, scores_of
 from tests.lots.test_standard import drawn
 from tests.lots.test_tracking import weekly
@@ -165,3 +167,15 @@ def test_every_lot_of_a_pot_check_carries_its_own_difference():
 ])  # fmt: skip
 def test_a_pot_is_named_only_where_it_is_unlikely_large_and_everybodys(unlikely, large, steady, pots, reason):
     assert reason in _call(unlikely, large, steady, pots)[1]
+
+
+def test_where_no_pot_stands_out_the_difference_that_would_have_been_found_is_told():
+    """Two pots lie sqrt(2) apart for each of their SDs; 0.84 SDs beyond the limit are found in four of five cases."""
+    values = marks(np.random.default_rng(11), lots=14, tasters=5)
+    verdict = pst.check_pots(scores_of(values)).verdicts[0]
+    assert verdict.call == "none shown"
+    means = (np.round(2 * values) / 2).mean(axis=2)
+    found = odd_replicates(means)
+    least = np.sqrt(2) * np.median(found.scale) * (found.limit + norm.ppf(0.8))
+    assert verdict.numbers["least"] == pytest.approx(least)
+    assert f"{least:.1f}" in verdict.sentence
