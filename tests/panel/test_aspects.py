@@ -220,3 +220,12 @@ def test_a_shared_pot_of_one_other_only_cannot_tell_whose_noise_it_is():
     assert (found.df == 2).all()
     assert (found.others_df == 0).all()
     np.testing.assert_allclose(found.others_ss, 0, atol=1e-12)
+
+
+def test_with_no_other_on_the_pots_nothing_is_repeated():
+    y = 5 + np.random.default_rng(2).normal(size=(4, 2, 3, 1))
+    found = repeats(pool(y, shared=True), np.array([[True], [False]]))
+    assert (found.df[:, 0] == 0).all()  # nobody stands beside the one reference
+    assert (found.df[:, 1] == 2).all()
+    assert (found.ss[:, 0] == 0).all()
+    assert (found.lots[:, 0] == 0).all()

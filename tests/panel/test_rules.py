@@ -17,6 +17,7 @@ from panelstats.panel.tasters.finding import finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import Split, name_tasters
 from panelstats.panel.tasters.ordershown import orders, scales
+from panelstats.panel.tasters.reasons import NO_VARIATION, STEADY, UNLINKED, WRONG_WAY_ROUND, _note
 from tests.panel.invented import pool
 from tests.panel.sheets import NAMES, scores_of
 from tests.panel.test_columns import exactly, one, room
@@ -151,6 +152,23 @@ def test_a_reason_follows_from_the_columns_it_stands_beside(assessed):
     assert (table["reason"].str.contains("unusually steady") == steady).all()
     assert set(table.loc[steady, "taster"]) == {"hornbeam", "larch"}  # half the scale halves the spread
     assert (~steady[table["aspect"] == "repeatability"]).any()
+
+
+@pytest.mark.parametrize(("aspect", "estimate", "high", "said"), [
+    ("repeatability", 0.49, 0.99, STEADY), ("repeatability", 0.5, 0.9, ""), ("repeatability", 0.4, 1.01, ""),
+    ("scatter", 0.4, 0.9, ""), ("scale_use", 0.4, 0.9, ""), ("scale_use", -0.4, -0.1, WRONG_WAY_ROUND),
+    ("scale_use", -0.4, 0.1, ""), ("agreement", -0.4, -0.1, ""),
+    ("repeatability", 0.0, 0.0, f"{STEADY}; {NO_VARIATION}"),
+])  # fmt: skip
+def test_a_note_is_made_where_its_numbers_ask_for_it(aspect, estimate, high, said):
+    found = SimpleNamespace(estimate=np.array([[estimate]]), high=np.array([[high]]))
+    judgement = SimpleNamespace(reference=SimpleNamespace(parts=np.array([[1]])))
+    told = SimpleNamespace(descriptors=["x"], at_ends=np.array([[0.2]]), names=SimpleNamespace(judgement=judgement))
+    assert _note(told, aspect, found, 0, 0) == said
+    told.at_ends = np.array([[0.21]])
+    assert ("21% of the marks" in _note(told, aspect, found, 0, 0)) == (aspect in ("repeatability", "scale_use"))
+    judgement.reference.parts = np.array([[2]])
+    assert UNLINKED in _note(told, aspect, found, 0, 0)
 
 
 def test_more_lots_are_those_in_all_less_those_there(assessed):
