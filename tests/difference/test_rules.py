@@ -1,6 +1,7 @@
 """Calls, charts and sentences of difference tests follow from the numbers beside them, by the written rules."""
 
 from math import ceil, floor, log
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,10 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 import panelstats as pst
+from panelstats.difference.counts.forced import ask
+from panelstats.difference.counts.sittings import match_shown
 from panelstats.difference.counts.words import favour_text
+from panelstats.difference.repeated.fit import _note
 from panelstats.errors import DesignError
 from panelstats.result import Mark
 from tests.difference.test_columns import sheet
@@ -149,3 +153,24 @@ def test_calls_follow_from_p_and_the_error_rates(kind):
         assert (found.p_difference, found.p_match) == pytest.approx((above, share), abs=1e-12)
         match, differ = share <= 0.05 and below > 0.01, above <= 0.05
         assert found.call == ("match" if match else "differ" if differ else "cannot tell")
+
+
+def test_no_match_can_be_shown_by_tasters_too_few_to_hold_one_who_can_tell():
+    """0.7 ** 2 of panels of two hold nobody of 30 % who can tell: no result of theirs shows a match."""
+    question = ask("triangle", error=0.05, match_error=0.05, within_share=0.3)
+    assert match_shown(question, 2, 12) == 0.0
+    assert match_shown(question, 12, 1) == 0.0
+    assert 0 < match_shown(question, 12, 8) < 1
+
+
+@pytest.mark.parametrize(("p", "gamma", "said"), [
+    (0.05, 0.4, "they differ in how well"), (0.06, 0.4, "is not shown"), (0.5, np.nan, "cannot be told apart"),
+])  # fmt: skip
+def test_tasters_are_said_to_differ_at_five_per_cent(p, gamma, said):
+    counts = SimpleNamespace(answers=np.array([4, 4]))
+    told = _note(["elm", "yew"], counts, SimpleNamespace(p_alike=p, gamma=gamma))
+    assert told.startswith("2 tasters answered 4 times each")
+    assert said in told
+    apart = _note(["elm", "yew"], SimpleNamespace(answers=np.array([3, 5])), None)
+    assert apart == "2 tasters answered 3 to 5 times."
+    assert "elm" in _note(["elm"], counts, None)

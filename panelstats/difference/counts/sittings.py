@@ -75,6 +75,4 @@ def match_shown(question: Question, tasters: int, each: int) -> float:
     answers, lucky = tasters * each, question.chance**each
     most = float(most_correct(answers, question.at_tolerance, question.match_error))
     always = float(most_correct(tasters, (question.share or 0.0) * (1 - lucky) + lucky, question.match_error))
-    if min(most, always) < 0:
-        return 0.0
-    return float(at_most(most, answers, question.chance) + at_most(always, tasters, lucky) - 1)
+    return max(0.0, float(at_most(most, answers, question.chance) + at_most(always, tasters, lucky) - 1))
