@@ -32,6 +32,7 @@ HELD = {
     "differences ratings 3": 100,
     "differences guessing 12x4": 30,
     "differences repeated 5x10": 30,
+    "shortlist small": 30,
     "advice answers": 0,
 }
 

@@ -210,3 +210,28 @@ def test_an_uncorrected_day_takes_nothing_off():
                     df=np.array([10.0]), correct=False)  # fmt: skip
     assert line.change[0] == pytest.approx(-2.0)
     assert line.taken[0] == 0
+
+
+@pytest.mark.parametrize(("tasters", "chosen", "random"), [(1, 0.567, 0.519), (3, 0.69, 0.64)])
+def test_second_looks_where_they_gain_most_beat_looks_at_random(tasters, chosen, random):
+    """Method's simulation (800 days): 60 second looks at new pots on 300 lots, list of 30, variances known."""
+    rng = np.random.default_rng(tasters)
+    one, two = (0.16 / tasters + 0.09 / pots + 0.25 / (tasters * pots) for pots in (1, 2))
+    own = 0.16 / tasters  # the same tasters' opinion of a lot comes again
+    after = {"gain": [], "random": []}
+    for _ in range(200):
+        lot = 0.8 * rng.standard_normal(300)
+        opinion = np.sqrt(own) * rng.standard_normal(300)
+        first, second = (lot + opinion + np.sqrt(one - own) * rng.standard_normal(300) for _ in range(2))
+        merit, variance = 0.64 / (0.64 + one) * first, 0.64 * one / (0.64 + one)
+        listed = np.zeros(300, bool)
+        listed[np.argsort(-merit)[:30]] = True
+        moves = np.sqrt(variance - 0.64 * two / (0.64 + two))
+        gains = expected_gain(to_the_cut(merit, listed), np.full(300, moves))
+        best = lot >= np.sort(lot)[-30]
+        for way, again in (("gain", np.argsort(-gains)[:60]), ("random", rng.choice(300, 60, replace=False))):
+            now = merit.copy()
+            now[again] = 0.64 / (0.64 + two) * (first[again] + second[again]) / 2
+            after[way].append(best[np.argsort(-now)[:30]].mean())
+    assert np.mean(after["gain"]) == pytest.approx(chosen, abs=0.02)
+    assert np.mean(after["random"]) == pytest.approx(random, abs=0.02)
