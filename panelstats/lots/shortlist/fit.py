@@ -12,7 +12,7 @@ from panelstats.errors import DesignError
 from panelstats.lots.looksquares import look_squares
 from panelstats.lots.shortlist import words
 from panelstats.lots.shortlist.classday import class_days
-from panelstats.lots.shortlist.listcalls import list_verdicts
+from panelstats.lots.shortlist.listcalls import list_verdicts, reach_verdicts
 from panelstats.lots.shortlist.ranking import rankings
 from panelstats.lots.shortlist.tables import (
     again_lines,
@@ -151,7 +151,8 @@ def shortlist_lots(
         squares = pd.concat([squares, error.squares[~error.squares[SESSION].isin(today)]], ignore_index=True)
     days = class_days(cells, ours, squares, level=level)
     found = [(day, rankings(day, take=take, level=level, seed=seed)) for day in days]
-    several = len({day.grid.session for day in days}) > 1
+    sessions = list(dict.fromkeys(day.grid.session for day in days))
+    several = len(sessions) > 1
     errors = [(day.grid.session, error_lines(day, level, today=error is None)) for day in days]
     forecasts = [(day.grid.session, forecast_lines(each)) for day, every in found for each in every]
     each_list = [(day.grid.session, each) for day, every in found for each in every]
@@ -166,9 +167,14 @@ def shortlist_lots(
         level=level,
         verdicts=in_order(
             [
-                verdict
-                for (day, every), (_, table) in zip(found, errors, strict=True)
-                for verdict in list_verdicts(day, every, table, named=len(days) > 1)
+                *(verdict for day, every in found for verdict in list_verdicts(day, every, named=len(days) > 1)),
+                *(
+                    verdict
+                    for name in sessions
+                    for verdict in reach_verdicts(
+                        pd.concat([table for session, table in errors if session == name]), name if several else ""
+                    )
+                ),
             ]
         ),
         method=words.METHOD.format(

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import fdtrc
 
 from panelstats.lots.shortlist import words
-from panelstats.lots.shortlist.classday import THE_LOTS, THESE_POTS
+from panelstats.lots.shortlist.classday import THESE_POTS
 from panelstats.lots.shortlist.ranking import END_SHARE
 from panelstats.lots.shortlist.tables import why_no_list
 from panelstats.lots.worth import OVERALL
@@ -17,6 +17,7 @@ from panelstats.models.chances import CUT_FROM
 from panelstats.models.dayline import BEYOND_LUCK, JUMPED
 from panelstats.models.multiplicity import adjusted
 from panelstats.result import Act, Verdict
+from panelstats.scores.cells import CLASS, DESCRIPTOR
 from panelstats.words import count, listing, number, p_value, percent, span
 
 if TYPE_CHECKING:
@@ -35,11 +36,11 @@ FIRST = 3  # lots named in a sentence
 HIGH_CHANCE = 0.6  # chances beyond this promise too much where many lots are lopsided (simulated)
 
 
-def list_verdicts(day: ClassDay, every: Sequence[Ranking], errors: pd.DataFrame, *, named: bool) -> list[Verdict]:
+def list_verdicts(day: ClassDay, every: Sequence[Ranking], *, named: bool) -> list[Verdict]:
     """What one class has to say; `named` where there are several classes or sessions."""
     of = words.OF_CLASS.format(name=day.grid.lot_class or day.grid.session) if named else ""
     lists = [_listed(ranking, of, every) for ranking in every if ranking.passed]
-    return [*lists, *_unranked(every, of), *_reach(day, errors, of), *_along(day), *_tired(day)]
+    return [*lists, *_unranked(every, of), *_along(day), *_tired(day)]
 
 
 def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
@@ -65,9 +66,8 @@ def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
     again = words.AGAIN.format(
         looks=looks,
         names=listing(ranking.names[gains[:FIRST]]),
-        now=round(now * ranking.take),
-        then=round(then * ranking.take),
-        take=ranking.take,
+        now=percent(now),
+        then=percent(then),
     )
     lead = overall or not any(each.descriptor == OVERALL for each in every)
     numbers = {"take": float(ranking.take), "share_right_now": now, "share_right_then": then, "p": ranking.p}
@@ -120,19 +120,19 @@ _NEXT = {
 }  # fmt: skip
 
 
-def _reach(day: ClassDay, errors: pd.DataFrame, of: str) -> list[Verdict]:
-    """How far one look is off, over the descriptors of a class."""
-    known = errors[errors["half_width"].notna() & (errors["descriptor"] != OVERALL)]
+def reach_verdicts(errors: pd.DataFrame, session: str = "") -> list[Verdict]:
+    """How far one look is off in a session, over its classes and descriptors; none where nothing is known."""
+    known = errors[errors["half_width"].notna() & (errors[DESCRIPTOR] != OVERALL)]
     if not len(known):
         return []
-    df = float(known["df"].min())
-    speaks = str(day.speaks[int(known.index[0])])
-    caution = words.SPEAKS.get(speaks, "") + (words.WEAK if df < WEAK_DF else "")
-    if speaks == THE_LOTS and not day.own_repeats[known.index].any():
-        caution += words.BORROWED
+    df, sources = float(known["df"].min()), set(known["source"])
+    caution = "".join(told for source, told in words.SPEAKS.items() if sources == {source})
+    caution += words.WEAK if df < WEAK_DF else ""
+    borrowed = list(dict.fromkeys(known.loc[known["source"] == "borrowed", CLASS].astype(str)))
+    caution += words.BORROWED.format(classes=listing(borrowed)) if borrowed else ""
     sentence = words.REACH.format(
         tasters=count(int(known["tasters"].max()), "taster"),
-        where=of,
+        where=words.OF_CLASS.format(name=session) if session else "",
         half=span(known["half_width"], 1),
         least=span(known["least_difference"], 1),
         df=number(df, 0),

@@ -12,7 +12,7 @@ SHORT = (
 ABOVE = "above 60 %"
 LOPSIDED = " The lots are lopsided: chances at their longer tail promise too much."
 AT_THE_END = " {share} of the marks stand at an end of the scale: believe the chances less."
-AGAIN = "Taste {looks} again from new pots, {names} first: then some {then} of the {take} are right, against {now} now."
+AGAIN = "Taste {looks} again from new pots, {names} first: then {then} of the list is expected right, {now} now."
 
 ALIKE = "Cannot tell which lots{where} are better: they spread no more than one look explains (p = {p})."
 FEW = "Cannot rank the lots{where}: {lots}, and a spread needs at least 3."
@@ -33,7 +33,7 @@ REACH = (
 )
 WEAK = " This error is weakly known."
 SPEAKS = {"this taster only": " It speaks of this taster only.", "these pots only": " It speaks of these pots only."}
-BORROWED = " It is borrowed from other classes."
+BORROWED = " For {classes} it is borrowed from the other classes."
 
 FELL = (
     "Marks on {descriptor} {moved} by {size} points along the row ({low} to {high}); lots are corrected for {part} of "

@@ -77,6 +77,8 @@ def blocks(review: Review) -> dict[str, object]:
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),
         "alarms": firstscreen.alarms(review),
+        "gardens_known": any(row.garden for one in lists for row in (*one.rows, *one.rest)),
+        "remarks_known": any(row.said for one in lists for row in (*one.rows, *one.rest)),
         "lists": lists[:_CLASSES],
         "more_lists": lists[_CLASSES:],
         "people": people(review),

@@ -27,6 +27,8 @@ class Day:
     repeats: int = 12
     skewed: float = 0.0
     past: int = 0
+    missing: float = 0.0
+    fall: float = 0.0
 
     def scores(self, rng: np.random.Generator, *, repeats: int | None = None) -> tuple[pst.Scores, np.ndarray]:
         """The scores as they are read, and the lots' true values."""
@@ -40,12 +42,20 @@ class Day:
         pot = np.concatenate([np.ones(self.lots, int), np.full(len(again), 2)])
         brew = self.pot_sd * rng.standard_normal(len(order))
         own = 0.4 * rng.standard_normal((self.lots, self.tasters))
+        if self.tasters == 1:  # what is said is said of this taster only: what a lot is to him
+            own *= self.lot_sd > 0
+            true = true + own[:, 0]
+            own *= 0
         marks = 5 + (true[order] + brew)[:, None] + own[order] + 0.5 * rng.standard_normal((len(order), self.tasters))
+        place = rng.permutation(len(order))
+        marks -= self.fall * place[:, None] / len(order)
         marks = np.clip(np.round(2 * (marks + 0.5 * rng.standard_normal(self.tasters))) / 2, 0, 10)
         names = np.array([f"L{n:04d}" for n in range(self.lots)])
         taster = np.tile([f"t{n}" for n in range(self.tasters)], len(order))
         rows = {"lot": np.repeat(names[order], self.tasters), "taster": taster, "pot": np.repeat(pot, self.tasters)}
-        return pst.read_scores(pd.DataFrame(rows | {"brisk": marks.ravel()})), true
+        walked = {"position": np.repeat(place + 1, self.tasters)} if self.fall else {}
+        sheet = pd.DataFrame(rows | walked | {"brisk": marks.ravel()})
+        return pst.read_scores(sheet[rng.random(len(sheet)) >= self.missing]), true
 
 
 def _listed(day: Day, rng: np.random.Generator) -> tuple[pst.Shortlist, np.ndarray]:
@@ -68,6 +78,7 @@ def false(day: Day, rng: np.random.Generator) -> Told:
     if not found.classes["passed"].iloc[0]:
         return told
     table = found.table.sort_values("lot")
+    true = true[table["lot"].str[1:].astype(int)]
     away = true - true.mean()
     best = true >= np.sort(true)[-int(found.classes["take"].iloc[0])]
     missed = (away < table["low"].to_numpy()) | (away > table["high"].to_numpy())
@@ -92,7 +103,7 @@ TRIALS = [
     Trial(f"shortlist {name}", text, partial(false, day), partial(true, day), "lots of SD 0.8", {PROMISED: 0.5},
           named=named, cost=4)
     for name, text, day, named in (
-        ("one taster", "300 lots, 1 taster, one shared pot (SD 0.3), 24 repeats, half points",
+        ("one taster", "300 lots as they are to 1 taster, one shared pot (SD 0.3), 24 repeats, half points",
          Day(tasters=1, repeats=24), ()),
         ("two tasters", "300 lots, 2 tasters, one shared pot (SD 0.3), 12 repeats, half points", Day(), ()),
         ("three tasters", "300 lots, 3 tasters, one shared pot (SD 0.3), 12 repeats, half points", Day(tasters=3), ()),
@@ -102,6 +113,10 @@ TRIALS = [
          Day(repeats=0, past=24), ()),
         ("poor tail", "300 lots with a long poor tail (skewness about -1.5), 3 tasters, 24 repeats",
          Day(tasters=3, repeats=24, skewed=0.45), ()),
+        ("missing", "300 lots, 3 tasters, 30 % not scored, one shared pot (SD 0.3), 12 repeats",
+         Day(tasters=3, missing=0.3), ()),
+        ("fall", "300 lots, 2 tasters, 24 repeats, marks fall by 1.5 points along the recorded row",
+         Day(repeats=24, fall=1.5), ()),
         ("wild pots", "300 lots, 2 tasters, one shared pot (SD 0.6), 12 repeats", Day(pot_sd=0.6), ()),
     )
 ]  # fmt: skip
