@@ -8,19 +8,47 @@ from typing import TYPE_CHECKING
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.sheets.dates import is_generic
-from panelstats.sheets.derived import numbers_of, worked_out
+from panelstats.sheets.derived import numbers_of
+from panelstats.sheets.figures import worked_out
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import spread_right
-from panelstats.sheets.headings import Level, Meaning, evidence, factored, meaning_of, stripped
-from panelstats.sheets.roles import CODE, DERIVED, GIVEN, KEY_ROLES, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.headings import (
+    Level,
+    Meaning,
+    counted_out,
+    factored,
+    meaning_of,
+    strangers,
+    stripped,
+    telling,
+)
+from panelstats.sheets.roles import (
+    CODE,
+    DERIVED,
+    FACT,
+    GIVEN,
+    KEY_ROLES,
+    LEFT_OUT,
+    REMARK,
+    STAGES,
+    is_descriptor_word,
+    role_of,
+)
 from panelstats.sheets.tables import doubt
 from panelstats.sheets.text import plain, tidy
 from panelstats.sheets.totals import is_total, is_worked_out, may_be_total
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from panelstats.sheets.headers import Header
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Context, Table
+
+_WHY = {
+    "rows": "two rows of headings, and nothing tells which is the taster and which the descriptor",
+    "parts": "headings of two parts, and nothing tells what the second names",
+}
 
 
 def laid_across(table: Table, header: Header, marks: list[int], context: Context) -> Table:
@@ -86,6 +114,9 @@ def _single_across(table: Table, marks: list[int], context: Context) -> Table:
     for some in (kept, _without_figures(table, kept, context)):
         if found := _as_product(table, some, context):
             return _figures_said(found, [c for c in kept if c not in some])
+    odd = strangers([table.headers[c] for c in kept], kept)
+    if odd and (found := _as_product(table, [c for c in kept if c not in odd], context)):
+        return _strangers_asked(found, odd, context)
     labels = [table.headers[c] for c in kept]
     role = _one_across(table, kept, context)
     level = stripped(labels)
@@ -104,9 +135,28 @@ def _as_product(table: Table, kept: list[int], context: Context) -> Table | None
     told = told_roles(table, context)
     for pair in factored([table.headers[c] for c in kept]):
         meaning = meaning_of(pair, told, _listed(context.room))
-        if meaning is not None and _telling(pair, meaning):
+        if meaning is not None and meaning.rivals and counted_out(pair, meaning):
+            asked = _asked_levels(table, pair, meaning, context, "parts")
+            return _placed(table, kept, list(pair), asked.roles, context.named)
+        if meaning is not None and telling(pair, meaning):
             return _placed(table, kept, list(pair), meaning.roles, context.named)
     return None
+
+
+def _strangers_asked(table: Table, odd: list[int], context: Context) -> Table:
+    """The table of headings as a product, with the few columns beside it as the room says."""
+    roles, flaws = list(table.roles), list(table.flaws)
+    for c in odd:
+        head = table.headers[c]
+        seen = ", ".join([tidy(v) for v in table.cells(c).values if tidy(v)][:3])
+        answer = context.inquiry.ask(
+            f"What stands under the heading {head!r}?", (table.sheet, None, c, "", head), seen=f"{seen} ...",
+            guess=FACT, allowed=(FACT, REMARK, LEFT_OUT),
+            reason="a heading of one thing beside headings of two, such as a descriptor and a taster",
+        )  # fmt: skip
+        roles[c] = answer or FACT
+        flaws += [] if answer else [doubt(column=c)]
+    return replace(table, roles=roles, flaws=flaws)
 
 
 def _without_figures(table: Table, marks: list[int], context: Context) -> list[int]:
@@ -127,14 +177,6 @@ def _figures_said(table: Table, figures: list[int]) -> Table:
     notes = [(f"column {table.headers[c]!r} of {table.sheet.label}", "left out", why) for c in figures]
     roles = [DERIVED if c in figures else role for c, role in enumerate(table.roles)]
     return replace(table, roles=roles, notes=[*table.notes, *notes])
-
-
-def _telling(pair: tuple[Level, Level], meaning: Meaning) -> bool:
-    """Whether two parts of one heading are surely two things: one a known word or sign, and nothing already told."""
-    if meaning.rivals or set(meaning.roles) == {STAGE, DESCRIPTOR}:
-        return False
-    parts = [evidence(level, role) for level, role in zip(pair, meaning.roles, strict=True)]
-    return max(parts) >= 3 and min(parts) >= 2
 
 
 def _one_across(table: Table, marks: list[int], context: Context) -> str:
@@ -180,7 +222,7 @@ def _several_across(table: Table, marks: list[int], levels: list[Level], context
     if DESCRIPTOR not in told and {TASTER, LOT} <= told and all(plain(x) in STAGES for x in levels[0].distinct):
         told = told - {STAGE}
     meaning = meaning_of(levels, told, _listed(context.room))
-    if meaning is None or meaning.rivals:
+    if meaning is not None and meaning.rivals:
         meaning = _asked_levels(table, levels, meaning, context)
     if meaning is None:
         over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
@@ -191,16 +233,17 @@ def _several_across(table: Table, marks: list[int], levels: list[Level], context
     return _placed(table, marks, levels, meaning.roles, context.named)
 
 
-def _asked_levels(table: Table, levels: list[Level], meaning: Meaning | None, context: Context) -> Meaning | None:
-    if meaning is None:
-        return None
+def _asked_levels(
+    table: Table, levels: Sequence[Level], meaning: Meaning, context: Context, what: str = "rows"
+) -> Meaning:
+    """What rows of headings, or parts of each, name, as the room says; the likeliest while it has not."""
     ways = (meaning.roles, *meaning.rivals)
     spelled = {" over ".join(f"{role}s" for role in way): way for way in ways}
     over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
     answer = context.inquiry.ask(
-        f"What do the rows of headings name: {over}?", (table.sheet, None, None, over, ""),
+        f"What do the {what} of headings name: {over}?", (table.sheet, None, None, over, ""),
         seen=over, guess=next(iter(spelled)), allowed=tuple(spelled),
-        reason="two rows of headings, and nothing tells which is the taster and which the descriptor",
+        reason=_WHY[what],
     )  # fmt: skip
     if not answer:
         table.flaws.append(doubt())

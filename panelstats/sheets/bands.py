@@ -49,7 +49,10 @@ def banded(table: Table, context: Context) -> Table:
 
 
 def _bands(table: Table) -> tuple[np.ndarray, np.ndarray]:
-    """The one text of every row, and a mask of rows that hold one text only, in one column or merged over all."""
+    """The one text of every row, and a mask of rows that hold one text only, in one column or merged over all.
+
+    A number alone heads others where it stands first and words stand first elsewhere.
+    """
     rows = len(table.rows)
     count, label = np.zeros(rows, np.int64), np.full(rows, "", object)
     for c in range(len(table.headers)):
@@ -58,7 +61,10 @@ def _bands(table: Table) -> tuple[np.ndarray, np.ndarray]:
         new = np.array([not is_empty(v) for v in cells.values], bool)[cells.codes] & (texts != label)
         count += new
         label = np.where(new, texts, label)
-    return label, (count == 1) & ~np.array([str(x).replace(".", "").isdigit() for x in label], bool)
+    number = np.array([str(x).replace(".", "").isdigit() for x in label], bool)
+    first = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
+    words = all(not x.isdigit() for x in np.unique(first[count > 1].astype(str)))
+    return label, (count == 1) & (~number | (words & (first == label)))
 
 
 def _said(label: str) -> str:

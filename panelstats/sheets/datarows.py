@@ -93,7 +93,8 @@ def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:
     for r in rows[:0:-1][:NOTES_SEARCHED]:
         line = [tidy(v) for v in table.sheet.row(int(r))]
         full, numbers = _marks(line, marks)
-        note = not any(map(is_total, line)) and _is_note(table, line, full, numbers, usual)
+        apart = not np.isin(np.arange(r - 4, r), rows).all()  # a blank line stands not far above
+        note = not any(map(is_total, line)) and _is_note(table, line, (full, numbers), usual, apart)
         if not note and not (len(full) <= usual[0] / 3 and (usual[0] >= 3 or not full)):
             break
         run.append((int(r), note))
@@ -107,8 +108,11 @@ def _marks(line: list[str], marks: list[int]) -> tuple[list[str], int]:
     return full, int(are_numbers(full).sum())
 
 
-def _is_note(table: Table, line: list[str], full: list[str], numbers: int, usual: tuple[float, ...]) -> bool:
+def _is_note(
+    table: Table, line: list[str], marks: tuple[list[str], int], usual: tuple[float, ...], apart: bool
+) -> bool:
     """Whether a line at the foot cannot be a row of scores: keys missing and no marks, words where marks stand, ..."""
+    full, numbers = marks
     filled = [c for c in line if c]
     keys = [c for role in (LOT, CODE, TASTER, DESCRIPTOR) for c in table.where(role)]
     missing = any(not line[c] for c in keys)
@@ -120,20 +124,21 @@ def _is_note(table: Table, line: list[str], full: list[str], numbers: int, usual
         or filled[0].startswith("*")
     )
     if not full:
-        return missing or wordy or len(filled) == 1
+        return missing or wordy or len(filled) == 1 or (apart and _strange_key(table, line, keys))
     if usual[0] < 2:
         return missing and (wordy or numbers == 0)
     strange = _strange_key(table, line, keys)
     numeric = usual[1] >= 0.8 * usual[0]  # rows of this table hold numbers, hardly a word
     if len(full) <= usual[0] / 3:
         return missing or wordy or strange or (numeric and numbers < len(full))
-    return numeric and numbers < 0.6 * usual[1] and numbers < len(full) and (wordy or missing)
+    fewer = numeric and numbers < 0.6 * usual[1]
+    return fewer and ((numbers < len(full) and (wordy or missing)) or (apart and strange))
 
 
 def _strange_key(table: Table, line: list[str], keys: list[int]) -> bool:
     """Whether a key is a word where all others are numbers, or the reverse."""
     for c in keys:
-        others = [tidy(table.sheet.columns[c].at(int(r))) for r in table.rows[:50]]
+        others = [tidy(table.sheet.columns[c].at(int(r))) for r in table.rows[: max(len(table.rows) // 2, 1)][:50]]
         digits = [any(ch.isdigit() for ch in v) for v in others if v]
         if digits and line[c] and all(digits) and not any(ch.isdigit() for ch in line[c]):
             return True

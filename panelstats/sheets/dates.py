@@ -18,7 +18,7 @@ _NAMED = re.compile(
 _SITTING = re.compile(r".*\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?(\d{1,4})\b.*")
 
 _SAT = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
-_SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])")
+_SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])\.?")
 _WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
 
 

@@ -11,77 +11,23 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
 from panelstats.sheets import text
 from panelstats.sheets.datarows import total_rows
+from panelstats.sheets.figures import combination, is_likely, is_sure, worked_out
 from panelstats.sheets.grid import Factor
-from panelstats.sheets.roles import CODE, DERIVED, GIVEN, SCORE
+from panelstats.sheets.roles import CODE, DERIVED, GIVEN, SCORE, is_descriptor_word
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind, plain, tidy
 from panelstats.sheets.totals import is_total, may_be_total
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from panelstats.sheets.check import Log
     from panelstats.sheets.inquiry import Inquiry
     from panelstats.sheets.marks import Marks
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Table
 
-ENOUGH = 12  # cells that must agree before arithmetic alone, without a word, is believed (ours)
-_BY_CHANCE = 1e-6  # probability of chance agreement below which arithmetic is believed (ours)
 _AT_LEAST = 3  # cells that must agree where a word says so (ours)
 _SAMPLE = 600  # cells on which a label is tried first
 _MOST_LABELS = 100  # labels tried without a word for it
-_STEPS = (1.0, 0.5, 0.25, 0.1, 0.05, 0.01, 0.001, 1e-4)
-_STATS: dict[str, Callable[[np.ndarray], np.ndarray]] = {
-    "mean": lambda m: np.nanmean(m, axis=0),
-    "sum": lambda m: np.nansum(m, axis=0),
-    "minimum": lambda m: np.nanmin(m, axis=0),
-    "maximum": lambda m: np.nanmax(m, axis=0),
-    "median": lambda m: np.nanmedian(m, axis=0),
-    "spread": lambda m: np.nanstd(m, axis=0),
-    "standard deviation": lambda m: np.nanstd(m, axis=0, ddof=1),
-    "range": lambda m: np.nanmax(m, axis=0) - np.nanmin(m, axis=0),
-    "count": lambda m: (~np.isnan(m)).sum(axis=0).astype(float),
-}
-_ROUNDED = ("mean", "median", "spread", "standard deviation")  # statistics that sheets round
-_TELLING = ("mean", "sum", "median", "range", "weighted sum")  # what is believed without a word
-_FREE = 8  # cells beyond the number of weights that a weighted sum must hit (ours)
-
-
-def resolution(values: np.ndarray) -> float:
-    """The step to which numbers were rounded, 0 where they were not."""
-    seen = values[~np.isnan(values)]
-    for step in _STEPS:
-        ratio = seen / step
-        if np.all(np.abs(ratio - np.round(ratio)) < 1e-6):
-            return step
-    return 0.0
-
-
-def worked_out(values: np.ndarray, others: np.ndarray) -> str:
-    """The statistic of other numbers that a row of numbers is, "" where it is none.
-
-    Parameters
-    ----------
-    values : ndarray
-        (cell,) the numbers in question, NaN where there is none.
-    others : ndarray
-        (other, cell) the numbers they may be worked out from.
-
-    Examples
-    --------
-    >>> worked_out(np.array([5.5, 6.0]), np.array([[5.0, 6.0], [6.0, 6.0]]))
-    'mean'
-    """
-    some = ~np.isnan(values) & ((~np.isnan(others)).sum(axis=0) >= 2)
-    if not some.any() or some.sum() < 0.6 * (~np.isnan(values)).sum():
-        return ""
-    v, m = values[some], others[:, some]
-    slack = resolution(v) / 2 + 1e-6
-    for name, statistic in _STATS.items():
-        if np.all(np.abs(v - statistic(m)) <= (slack if name in _ROUNDED else 1e-6)):
-            return name
-    return ""
 
 
 # --- rows of one table ------------------------------------------------------------------------------------------------
@@ -193,21 +139,32 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquir
     tried = [n for n in tried if plain(n) not in listed]
     if len(names) < 2 or not tried:
         return []
-    found: list[tuple[str, str]] = []
-    table = _crossed(marks, axis.role, None if words else _SAMPLE)
-    likely = [n for n in tried if _agrees(table, n, [f for f, _ in found]) or n in words]
-    if likely and not words:
+    odd = _below_zero(marks, axis.role, names)
+    table = _crossed(marks, axis.role, None if words or odd else _SAMPLE)
+    likely = [n for n in tried if n in words or n in odd or _agrees(*_apart(table, n, odd))]
+    if likely and not (words or odd):
         table = _crossed(marks, axis.role, None)
+    found: dict[str, str] = {}
     for name in sorted(likely, key=lambda n: (not is_total(n), n not in words)):
-        gone = [f for f, _ in found]
-        statistic = _agrees(table, name, gone)
+        values, others = _apart(table, name, odd | set(found))
+        statistic = _agrees(values, others)
         if is_total(name):
-            found.append((name, f"worked out from the others: {statistic or 'its name says so'}"))
-        elif statistic and (name in words or _believed(table, name, statistic, gone)):
-            found.append((name, f"worked out from the others: their {statistic}"))
-        elif name in words and axis.role == TASTER and not statistic and _asked(marks, name, log, inquiry):
-            found.append((name, "no taster, as answered"))
-    return found
+            found[name] = f"worked out from the others: {statistic or 'its name says so'}"
+        elif statistic and (name in words or is_sure(statistic, values, others)):
+            found[name] = f"worked out from the others: their {statistic}"
+        else:
+            known = axis.role == DESCRIPTOR and is_descriptor_word(name)
+            doubt = axis.role == TASTER if name in words else name in odd or is_likely(statistic, values, others, known)
+            if doubt and _asked(marks, axis.role, name, log, inquiry):
+                found[name] = f"no {axis.role}, as answered"
+    return list(found.items())
+
+
+def _below_zero(marks: Marks, role: str, names: list[str]) -> set[str]:
+    """Labels with a number below 0, where most never go there: differences, as a rule."""
+    labels = marks.keys[role]
+    below = {str(labels.values[i]) for i in np.unique(labels.codes[marks.number < 0])} & set(names)
+    return below if len(names) - len(below) >= max(len(below), 2) else set()
 
 
 def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:
@@ -226,64 +183,28 @@ def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:
     return pd.DataFrame(matrix, index=pd.Index([str(v) for v in labels.values], dtype=object))
 
 
-def _agrees(table: pd.DataFrame, name: str, gone: list[str]) -> str:
-    values = table.loc[name].to_numpy()
-    others = table.drop(index=[name, *gone]).to_numpy()
+def _agrees(values: np.ndarray, others: np.ndarray) -> str:
+    """What numbers are of others, "" for nothing, or where too few tell."""
     if (~np.isnan(values)).sum() < _AT_LEAST or not len(others):
         return ""
-    return worked_out(values, others) or _weighted(values, others)
+    return worked_out(values, others) or combination(values, others)
 
 
-def _weighted(values: np.ndarray, others: np.ndarray) -> str:
-    """Whether numbers are one fixed weighted sum of the others: by least squares, far more cells than weights."""
-    full = ~np.isnan(values) & ~np.isnan(others).any(axis=0)
-    if full.sum() < len(others) + _FREE or full.sum() < 0.6 * (~np.isnan(values)).sum():
-        return ""
-    x, y = others[:, full].T, values[full]
-    weights, _, rank, _ = np.linalg.lstsq(x, y, rcond=None)
-    step = resolution(y)
-    exact = np.abs(x @ weights - y).max() <= 0.75 * step + 1e-6 and step < resolution(x.ravel())
-    return "weighted sum" if exact and rank == len(others) else ""
+def _apart(table: pd.DataFrame, name: str, gone: set[str]) -> tuple[np.ndarray, np.ndarray]:
+    """The numbers of one label, and those of the others but for some."""
+    return table.loc[name].to_numpy(), table.drop(index=[name, *(gone - {name})]).to_numpy()
 
 
-def _believed(table: pd.DataFrame, name: str, statistic: str, gone: list[str]) -> bool:
-    """Whether agreement can be no chance: many cells, the others apart, and figures no taster gives."""
-    values = table.loc[name].to_numpy()
-    others = table.drop(index=[name, *gone]).to_numpy()
-    some = ~np.isnan(values) & ((~np.isnan(others)).sum(axis=0) >= 2)
-    apart = (np.nanmax(others[:, some], axis=0) > np.nanmin(others[:, some], axis=0)).mean()
-    if statistic not in _TELLING or some.sum() < ENOUGH / 2 or apart < 1 / 3:
-        return False
-    if statistic in ("sum", "weighted sum") or (
-        statistic in _ROUNDED and resolution(values) < resolution(others.ravel())
-    ):
-        return True
-    everybody = np.vstack([others[:, some], values[some]])
-    slack = resolution(values) / 2 if statistic in _ROUNDED else 0.0
-    return _chance(everybody, slack, _STATS[statistic]) ** int(some.sum()) < _BY_CHANCE
-
-
-def _chance(everybody: np.ndarray, slack: float, statistic: Callable[[np.ndarray], np.ndarray]) -> float:
-    """The largest share of cells in which anybody but the last lies as near what the rest work out to."""
-    shares = [0.05]
-    for n, row in enumerate(everybody[:-1]):
-        rest = np.delete(everybody, n, axis=0)
-        here = ~np.isnan(row) & (~np.isnan(rest)).any(axis=0)
-        if here.any():
-            shares.append(float((np.abs(row[here] - statistic(rest[:, here])) <= slack + 1e-6).mean()))
-    return max(shares)
-
-
-def _asked(marks: Marks, name: str, log: Log, inquiry: Inquiry) -> bool:
-    """Whether a name that may be a figure's is no taster; asked."""
-    hit = _of(marks, TASTER, name)
+def _asked(marks: Marks, role: str, name: str, log: Log, inquiry: Inquiry) -> bool:
+    """Whether a name that may be a figure's is none of a taster or descriptor; asked."""
+    hit = _of(marks, role, name)
     first = int(np.flatnonzero(hit)[0])
     table = log.tables[marks.table[first]]
     answer = inquiry.ask(
-        f"Is {name!r} a taster, or a figure worked out from the tasters?",
+        f"Is {name!r} a {role}, or a figure worked out from the {role}s?",
         (table.sheet, int(marks.row[first]), int(marks.column[first]), name, ""), seen=f"{int(hit.sum())} marks",
-        guess="a taster" if plain(name) in ("max", "min") else "a figure",
-        allowed=("a taster", "a figure"), reason=f"a taster named {name!r}, which may be a figure",
+        guess=f"a {role}" if plain(name) in ("max", "min") else "a figure",
+        allowed=(f"a {role}", "a figure"), reason=f"a {role} named {name!r}, which may be a figure",
     )  # fmt: skip
     if not answer:
         log.bad |= hit

@@ -71,7 +71,7 @@ def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:
 
 def is_title(row: list[str]) -> bool:
     """Whether a line is made of pairs such as `Taster: Alder`."""
-    named = [c for c in row if role_of(c)]
+    named = [c for c in row if c and role_of(c)]
     ended = [c for c in row if c.endswith(":")]
     return bool(named) and all(c in ended for c in named) and len(ended) * 2 <= sum(map(bool, row))
 
@@ -84,6 +84,8 @@ def _bare(rows: list[list[str]]) -> int | None:
     """The row over the first that holds a label and then numbers, where it heads these and nothing heads the labels."""
     for number in range(len(rows) - 1):
         (first, *labels), (below_first, *below) = rows[number], rows[number + 1]
+        if not any(below) and number + 2 < len(rows):  # a line that heads those below it
+            below = rows[number + 2][1:]
         headed = [b for b, label in zip(below, labels, strict=True) if label]
         if first or len(headed) < 2 or not below_first:
             continue

@@ -7,12 +7,14 @@ A column of marks is headed by one label or several, one above another or joined
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass
 from itertools import permutations
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SESSION, STAGE, TASTER
 from panelstats.sheets.dates import date_in, is_sitting
+from panelstats.sheets.languages import DAY_PARTS, QUALIFIERS
 from panelstats.sheets.roles import STAGES, is_descriptor_word, role_of
 from panelstats.sheets.text import plain
 from panelstats.sheets.totals import may_be_total
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 NAMED = (LOT, TASTER, DESCRIPTOR, POT, STAGE, SESSION, LOOK)
 _NEEDED = (LOT, TASTER, DESCRIPTOR)
 _TOKEN = re.compile(r"[^\s\-_/:|,;()\[\]\u2010-\u2015?&.]+")
+_NUMBER_SIGN = re.compile(r"^([^\W\d_]+) (?:no|nr|num|number|n[°º])\b[\s.:#-]*(?=\d)", re.IGNORECASE)
+_COUNTED = re.compile(r"([^\W\d_]{3,})(\d{1,2})")  # a word and a number in one: `Brisk1`
 _FULL = 0.75  # share of all combinations that must be there for joined headings to be a product (ours)
 _CLEAR = 1.0  # lead in evidence that settles what levels name (ours)
 
@@ -93,7 +97,8 @@ def evidence(level: Level, role: str, listed: Collection[str] = ()) -> float:
 
 
 def _stage(labels: list[str]) -> float:
-    return 5 if all(plain(x) in STAGES for x in labels) else 0
+    known = all(plain(x) in STAGES for x in labels)
+    return 5 if known else 3 if all(plain(x) in QUALIFIERS for x in labels) else 0
 
 
 def _descriptor(labels: list[str]) -> float:
@@ -108,8 +113,9 @@ def _numbered(labels: list[str]) -> bool:
 
 
 def _small(labels: list[str]) -> bool:
-    """Whether labels count from 1: 1, 2, 3."""
-    return sorted(labels) == [str(n + 1) for n in range(len(labels))] and len(labels) <= 6
+    """Whether labels count from 1 or from A: 1, 2, 3."""
+    ways = ("123456", "ABCDEF")
+    return len(labels) <= 6 and any(sorted(labels) == list(way[: len(labels)]) for way in ways)
 
 
 def _lot(labels: list[str]) -> float:
@@ -121,7 +127,9 @@ def _lot(labels: list[str]) -> float:
 
 
 def _taster(labels: list[str]) -> float:
-    if any(is_descriptor_word(x) for x in labels) or all(plain(x) in STAGES for x in labels):
+    if any(is_descriptor_word(x) or plain(x) in QUALIFIERS | DAY_PARTS for x in labels):
+        return 0
+    if all(plain(x) in STAGES for x in labels):
         return 0
     if _small(labels) or all(x.isdigit() for x in labels):
         return 0.6
@@ -143,19 +151,22 @@ def _session(labels: list[str]) -> float:
 
 
 def _no_look(labels: list[str]) -> float:
-    return 2 if all(re.fullmatch(r"look ?\d|(?:1st|2nd|3rd|first|second|third)", plain(x)) for x in labels) else 0
+    if all(re.fullmatch(r"look ?\d", plain(x)) for x in labels):
+        return 2
+    return 1.5 if all(re.fullmatch(r"1st|2nd|3rd|first|second|third", plain(x)) for x in labels) else 0
 
 
 def stripped(labels: Sequence[str]) -> Level:
     """A level whose labels all begin with a word for their role: the word is taken off (`Lot 412`, `Pot 1`)."""
-    filled = [x for x in labels if x]
+    plainer = [_NUMBER_SIGN.sub(r"\1 ", x) for x in labels]
+    filled = [x for x in plainer if x]
     heads = {plain(m[1]) for x in filled if (m := re.match(r"([^\W\d_]+)[\s.:#-]*(?=\d|\S+$)", x)) and x != m[0]}
     matched = [re.match(r"([^\W\d_]+)[\s.:#-]+(?=\S)|([^\W\d_]{3,})(?=\d)", x) for x in filled]
     if len(heads) == 1 and filled and all(matched) and role_of(word := next(iter(heads))) in (LOT, POT, TASTER, LOOK):
         keep = role_of(word) == TASTER and all(
             x[m.end() :].isdigit() for x, m in zip(filled, matched, strict=True) if m
         )
-        cut = [x if keep or not x else x[re.match(r"[^\W\d_]+[\s.:#-]*", x).end() :] for x in labels]  # type: ignore[union-attr]
+        cut = [x if keep or not x else x[re.match(r"[^\W\d_]+[\s.:#-]*", x).end() :] for x in plainer]  # type: ignore[union-attr]
         return Level(tuple(cut), prefix=word)
     return Level(tuple(labels))
 
@@ -168,17 +179,16 @@ def factored(labels: Sequence[str]) -> list[tuple[Level, Level]]:
     >>> [tuple(map(lambda l: l.distinct, pair)) for pair in factored(["Brisk AB", "Body AB", "Brisk CD", "Body CD"])]
     [(['Brisk', 'Body'], ['AB', 'CD'])]
     """
-    tokens = [_TOKEN.findall(x) for x in labels]
+    counted = [_COUNTED.fullmatch(x) for x in labels]
+    parts = [list(m.groups()) for m in counted if m] if all(counted) else [_TOKEN.findall(x) for x in labels]
     common = (
-        {plain(t) for t in tokens[0]}.intersection(*({plain(t) for t in ts} for ts in tokens[1:])) if tokens else set()
+        {plain(t) for t in parts[0]}.intersection(*({plain(t) for t in ts} for ts in parts[1:])) if parts else set()
     )
     word = (
-        next((w for w in map(plain, tokens[0]) if w in common and role_of(w) in (LOT, POT, TASTER)), "")
-        if tokens
-        else ""
+        next((w for w in map(plain, parts[0]) if w in common and role_of(w) in (LOT, POT, TASTER)), "") if parts else ""
     )
     found = []
-    for split in _splits(tokens, common):
+    for split in _splits(parts, common):
         left, right = zip(*split, strict=True)
         if not all(left) or not all(right) or len(set(split)) < len(split):
             continue
@@ -189,15 +199,15 @@ def factored(labels: Sequence[str]) -> list[tuple[Level, Level]]:
     found.sort(key=lambda f: f[:2])
     pairs = []
     for *_, left, right in found:
-        pair = _with_prefix(left, right, word, tokens)
+        pair = _with_prefix(left, right, word, parts)
         if pair not in pairs:
             pairs.append(pair)
     return pairs
 
 
-def _splits(tokens: list[list[str]], common: set[str]) -> list[list[tuple[str, str]]]:
+def _splits(parts: list[list[str]], common: set[str]) -> list[list[tuple[str, str]]]:
     """Each heading in two parts: after its first words, or before its last, words common to all left out."""
-    rest = [[t for t in ts if plain(t) not in common] for ts in tokens]
+    rest = [[t for t in ts if plain(t) not in common] for ts in parts]
     if min(map(len, rest), default=0) < 2:
         return []
     out = []
@@ -213,14 +223,39 @@ def _splits(tokens: list[list[str]], common: set[str]) -> list[list[tuple[str, s
     return out
 
 
-def _with_prefix(left: Sequence[str], right: Sequence[str], word: str, tokens: list[list[str]]) -> tuple[Level, Level]:
+def _with_prefix(left: Sequence[str], right: Sequence[str], word: str, parts: list[list[str]]) -> tuple[Level, Level]:
     """The two levels; a word such as `lot` or `pot` tells which part follows it."""
     if not word:
         return stripped(left), stripped(right)
-    first = list(map(plain, tokens[0]))
+    first = list(map(plain, parts[0]))
     after = first[first.index(word) + 1] if first.index(word) + 1 < len(first) else ""
     if plain(left[0]).split(" ")[0] == after:
         return Level(tuple(left), prefix=word), Level(tuple(right))
     if plain(right[0]).split(" ")[0] == after:
         return Level(tuple(left)), Level(tuple(right), prefix=word)
     return Level(tuple(left)), Level(tuple(right))
+
+
+def telling(pair: tuple[Level, Level], meaning: Meaning) -> bool:
+    """Whether two parts of one heading are surely two things: one a known word or sign, and nothing already told."""
+    if meaning.rivals or set(meaning.roles) == {STAGE, DESCRIPTOR}:
+        return False
+    parts = [evidence(level, role) for level, role in zip(pair, meaning.roles, strict=True)]
+    return max(parts) >= 3 and min(parts) >= 2
+
+
+def counted_out(pair: tuple[Level, Level], meaning: Meaning) -> bool:
+    """Whether headings are known descriptors, each with a number or letter that may be a pot's or a taster's."""
+    ways = (meaning.roles, *meaning.rivals)
+    for at, level in enumerate(pair):
+        if all(way[at] == DESCRIPTOR for way in ways) and evidence(level, DESCRIPTOR) >= 4:
+            return {way[1 - at] for way in ways} <= {TASTER, POT, LOOK}
+    return False
+
+
+def strangers(labels: list[str], columns: list[int]) -> list[int]:
+    """The few columns whose heading cannot be of a product: a word of it stands in no other, or it has but one."""
+    words = [[plain(w) for w in _TOKEN.findall(x)] for x in labels]
+    times = Counter(w for one in words for w in set(one))
+    odd = [c for c, one in zip(columns, words, strict=True) if len(one) < 2 or min(times[w] for w in one) < 2]
+    return odd if len(odd) * 4 <= len(columns) else []

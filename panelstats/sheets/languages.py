@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.sheets.text import plain
 
 # German, French, Spanish, Portuguese; then Chinese, Hindi, Japanese.
 FOREIGN: dict[str, tuple[str, ...]] = {
@@ -65,3 +66,15 @@ FOREIGN_STAGES: dict[str, tuple[str, ...]] = {
     "liquor": ("aufguss",
         "tassenfarbe", "liqueur", "licor", "infusao", "汤色", "茶汤", "अर्क", "水色", "浸出液"),
 }  # fmt: skip
+# Words that tell two descriptors of one kind apart, and name nobody: English, German, French, Spanish, Portuguese.
+QUALIFIERS: frozenset[str] = frozenset(map(plain, [
+    "dry", "wet", "hot", "cold", "warm", "cool", "with", "without", "before", "after", "first", "second",
+    "third", "early", "late", "top", "bottom", "left", "right", "light", "dark", "plain", "milk", "sugar",
+    "fresh", "upper", "lower", "high", "low", "start", "end",
+    "mit", "ohne", "heiß", "kalt", "trocken", "nass", "vorher", "nachher",
+    "avec", "sans", "chaud", "froid", "sec", "humide", "avant", "après",
+    "con", "sin", "caliente", "frío", "seco", "húmedo", "antes", "después",
+    "com", "sem", "quente", "frio", "úmido", "depois",
+]))  # fmt: skip
+# The parts of a day: they name nobody, and no stage.
+DAY_PARTS = frozenset(["morning", "afternoon", "evening", "am", "pm"])

@@ -17,7 +17,7 @@ from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import SEARCHED, Header, find_header
 from panelstats.sheets.keycolumns import filled_down, flawed_columns, nameless, one_column_a_role
-from panelstats.sheets.nested import unnested
+from panelstats.sheets.nested import unnested, unsummed
 from panelstats.sheets.roles import (
     CODE,
     DERIVED,
@@ -67,7 +67,7 @@ def understand(sheet: Sheet, context: Context) -> Table | None:
     if not context.asked and hides_keys(table, context):
         return _asked_by_name(table, context, lotless=False)
     asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))
-    table = filled_down(_laid_out(table, header, context))
+    table = unsummed(filled_down(_laid_out(table, header, context)))
     if table.tells(LOT) or table.tells(CODE) or LOT in context.named:
         return table
     if context.asked:

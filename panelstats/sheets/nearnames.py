@@ -11,7 +11,7 @@ import numpy as np
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.labels import near_misses, same
-from panelstats.sheets.roles import CODE
+from panelstats.sheets.roles import CODE, is_descriptor_word
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind, plain
 
@@ -110,6 +110,11 @@ def _second_pots(marks: Marks, found: dict[str, str]) -> Marks:
     return replace(marks, keys=keys if pots.says else {**keys, POT: own})
 
 
+def _tie(role: str, name: str) -> float:
+    """Which of two names met equally often is the likelier: a known word, then the longer one."""
+    return 0.5 * (role == DESCRIPTOR and is_descriptor_word(name)) + len(name) / 1000
+
+
 def _settled(
     marks: Marks, role: str, pair: tuple[str, str], listed: frozenset[str], log: Log, inquiry: Inquiry
 ) -> Marks:
@@ -125,7 +130,7 @@ def _settled(
     place = combined(*(marks.keys[k].codes for k in _KEYS if k != role))
     if np.isin(place[masks[0] & live], place[masks[1] & live]).any():
         return marks
-    rare = int(np.argmin([times[i] + 1e9 * (plain(pair[i]) in listed) + len(pair[i]) / 100 for i in (0, 1)]))
+    rare = int(np.argmin([times[i] + 1e9 * (plain(pair[i]) in listed) + _tie(role, pair[i]) for i in (0, 1)]))
     slip, usual = pair[rare], pair[1 - rare]
     first = int(np.flatnonzero(masks[rare] & live)[0])
     table = log.tables[marks.table[first]]

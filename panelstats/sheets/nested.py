@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
-from panelstats.sheets.derived import numbers_of, worked_out
+from panelstats.sheets.derived import numbers_of
+from panelstats.sheets.figures import worked_out
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.roles import GIVEN, SCORE, UNNAMED
 from panelstats.sheets.tables import doubt
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
     from panelstats.sheets.tables import Context, Table
 
 _WAYS = {"lots over tasters": (LOT, TASTER), "tasters over lots": (TASTER, LOT)}
+# What pivots write over a column (general dictionaries).
+_SUM_OF = re.compile(r"(?:sum of|summe von|somme de|suma de|soma de) +(?=\S)", re.IGNORECASE)
 _MOST = 20_000  # rows beyond which nobody writes a pivot in one column (ours)
 
 
@@ -96,3 +100,11 @@ def _apart(table: Table, labels: np.ndarray, outer: np.ndarray, way: str) -> Tab
         table, headers=heads, roles=[under, *table.roles[1:]], names=[under, *table.names[1:]], flaws=flaws,
         rows=table.rows[~outer], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={},
     )  # fmt: skip
+
+
+def unsummed(table: Table) -> Table:
+    """The table with `Sum of Brisk` called `Brisk`, where each of its rows is one taster's: nothing was added up."""
+    names = [table.names[c] for c, r in enumerate(table.roles) if r in ("", GIVEN, SCORE) and table.headers[c]]
+    if not names or not all(map(_SUM_OF.match, names)) or not table.tells(TASTER):
+        return table
+    return replace(table, names=[_SUM_OF.sub("", x) for x in table.names])

@@ -20,7 +20,7 @@ _SURE = frozenset(map(plain, [
 # Words that may as well name a person or a lot: taken for a figure only where arithmetic agrees.
 _UNSURE = frozenset(map(plain, [
     "sd", "std", "min", "max", "count", "range", "panel", "all", "overall", "consensus", "room", "result", "score",
-    "points", "spread", "schnitt", "summary", "final",
+    "points", "spread", "schnitt", "summary", "final", "highest", "lowest", "diff", "difference", "deviation", "delta",
 ]))  # fmt: skip
 _MEANS = frozenset(["average", "mean", "avg", "durchschnitt", "moyenne", "promedio"])
 _RANKS = frozenset(
