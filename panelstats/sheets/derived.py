@@ -16,7 +16,7 @@ from panelstats.sheets.grid import Factor
 from panelstats.sheets.roles import CODE, DERIVED, GIVEN, SCORE, is_descriptor_word
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind, plain, tidy
-from panelstats.sheets.totals import is_total, may_be_total
+from panelstats.sheets.totals import differs_from, is_total, may_be_total
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log
@@ -139,7 +139,7 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquir
     tried = [n for n in tried if plain(n) not in listed]
     if len(names) < 2 or not tried:
         return []
-    odd = _below_zero(marks, axis.role, names)
+    odd = _differences(marks, axis.role, names)
     table = _crossed(marks, axis.role, None if words or odd else _SAMPLE)
     likely = [n for n in tried if n in words or n in odd or _agrees(*_apart(table, n, odd))]
     if likely and not (words or odd):
@@ -160,11 +160,13 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquir
     return list(found.items())
 
 
-def _below_zero(marks: Marks, role: str, names: list[str]) -> set[str]:
-    """Labels with a number below 0, where most never go there: differences, as a rule."""
+def _differences(marks: Marks, role: str, names: list[str]) -> set[str]:
+    """Labels that are differences, as a rule: with a number below 0 where most never go there, or named for another."""
     labels = marks.keys[role]
+    others = {plain(n) for n in names}
+    named = {n for n in names if differs_from(n) in others}
     below = {str(labels.values[i]) for i in np.unique(labels.codes[marks.number < 0])} & set(names)
-    return below if len(names) - len(below) >= max(len(below), 2) else set()
+    return named | (below if len(names) - len(below) >= max(len(below), 2) else set())
 
 
 def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:

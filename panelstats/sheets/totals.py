@@ -26,6 +26,8 @@ _MEANS = frozenset(["average", "mean", "avg", "durchschnitt", "moyenne", "promed
 _RANKS = frozenset(
     map(plain, ["rank", "ranking", "order of merit", "rang", "place in order", "puesto", "排名", "順位"])
 )
+_SIGN = r"(?:\+ ?/ ?[-\u2212\u2013]|±|Δ|δ|delta|diff\.?|difference|dev\.?|deviation)"
+_DIFFERENCE = re.compile(rf"(?P<before>.+?)[ (]*{_SIGN}\)?|{_SIGN} *(?:of|in)? *(?P<after>.+)")
 _WORD = re.compile(r"[^\W\d_]+")
 
 
@@ -57,3 +59,15 @@ def is_rank(label: object) -> bool:
 def may_be_total(label: object) -> bool:
     """Whether a label may name a figure that was worked out, if arithmetic agrees."""
     return is_worked_out(label) or plain(label) in _UNSURE
+
+
+def differs_from(label: object) -> str:
+    """What a label says that its figures are differences of, as plain text; "" where it says no such thing.
+
+    Examples
+    --------
+    >>> [differs_from(x) for x in ("Brisk +/-", "Diff. Body", "Brisk")]
+    ['brisk', 'body', '']
+    """
+    found = _DIFFERENCE.fullmatch(plain(label))
+    return (found["before"] or found["after"] or "").strip() if found else ""

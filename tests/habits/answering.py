@@ -22,7 +22,7 @@ from tests.habits.judge import ASKED, REFUSED, Finding, judged
 from tests.habits.labels import plain
 from tests.habits.room import Made
 from tests.habits.second import label
-from tests.habits.truth import AXES, DESCRIPTOR, LOT, STAGE, TASTER
+from tests.habits.truth import AXES, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 
 LEFT_OUT = "left out"
 ROUNDS = 3
@@ -167,9 +167,10 @@ def _copy(what: str, quoted: list[str], words: Mapping[str, str], who: Known) ->
 
 
 def _taster_or_figure(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
-    if not {"a taster", "a figure"} <= set(words):
+    axis = next((a for a in (TASTER, DESCRIPTOR) if f"a {a}" in words), None)
+    if axis is None or "a figure" not in words:
         return None
-    return words["a taster" if any(plain(q) in who.names[TASTER] for q in quoted) else "a figure"]
+    return words[f"a {axis}" if any(plain(q) in who.names[axis] for q in quoted) else "a figure"]
 
 
 def _again(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
@@ -211,9 +212,14 @@ def _several_rows(what: str, quoted: list[str], words: Mapping[str, str], who: K
     if not words or not all(all(parts) for parts in axes.values()):
         return None
     shown = re.split(r"[:,;?]|\bover\b|\band\b", what)
-    met = [axis for text in shown for axis in who.shows.get(plain(text.strip(" '\"")), ())]
+    met = [axis for text in shown for axis in _axes_of(plain(text.strip(" '\"")), who)]
     order = list(dict.fromkeys(met))
     return next((words[w] for w, parts in axes.items() if parts == order[: len(parts)]), None)
+
+
+def _axes_of(text: str, who: Known) -> list[str]:
+    """The axes that a text is a label of: as a cell shows it, or a part of one."""
+    return list(who.shows.get(text, ())) or [a for a in AXES if a != SESSION and text in who.names[a]]
 
 
 def _kind_of_column(what: str, quoted: list[str], words: Mapping[str, str], who: Known) -> str | None:
