@@ -20,6 +20,7 @@ from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
 from .lots.compare.fit import LotComparison as LotComparison
 from .lots.compare.fit import compare_lots as compare_lots
+from .lots.compare.without import WithoutPots as WithoutPots
 from .lots.faults.fit import FaultsNoticed as FaultsNoticed
 from .lots.faults.fit import faults_noticed as faults_noticed
 from .lots.garden.fit import GardenLetter as GardenLetter
@@ -105,6 +106,7 @@ __all__ = [
     "TasterAssessment",
     "TraineeAssessment",
     "Verdict",
+    "WithoutPots",
     "answers_needed",
     "assess_tasters",
     "assess_trainees",

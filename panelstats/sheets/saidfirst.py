@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 _LEFT = ("left out", "not read")
 _HALF = 0.6  # share of the busiest taster's marks below which a sheet is called unfinished (ours)
 _MOST = 8  # sentences
+_NAMED = 6  # sessions named one by one, the latest
 
 
 def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> tuple[str, ...]:
@@ -44,7 +45,8 @@ def _sessions(frame: pd.DataFrame) -> list[str]:
     names = [str(s) for s in frame[SESSION].cat.categories if (frame[SESSION] == s).any()] if len(frame) else []
     if len(names) < 2:
         return []
-    return [f"{len(names)} sessions were read: {', '.join(names[-6:])}; the latest is {names[-1]}."]
+    last = f"the last {_NAMED} are " if len(names) > _NAMED else ""
+    return [f"{len(names)} sessions were read: {last}{', '.join(names[-_NAMED:])}; the latest is {names[-1]}."]
 
 
 def _unfinished(frame: pd.DataFrame) -> list[str]:

@@ -80,5 +80,13 @@ def test_nine_people_are_told_sittings_and_five_that_they_are_too_few():
     assert "5 tasters cannot show a match" in five
     assert "9 tasters are the fewest" in five
     alone = pst.difference_test("triangle", correct=2, answers=5).verdicts[0].next_step
-    assert "5 tasters cannot make up for that by sitting again" in alone
+    assert "5 tasters cannot make up for that by sitting again. Have them score several pots of each" in alone
+    assert "several pots of each" in five
     assert "sitting" not in pst.difference_test("paired", correct=5, answers=9).verdicts[0].next_step
+
+
+def test_where_sitting_again_does_not_help_nine_people_are_told_what_does():
+    told = pst.difference_test("duo-trio", correct=5, answers=9).verdicts[0].next_step
+    needed = sittings_needed(asked("triangle"), 9, 0.8, match=False)
+    assert sittings_needed(asked("duo-trio"), 9, 0.8, match=False) is None
+    assert f"by sitting again. {needed} sittings of a triangle test, one set for each of them, would." in told

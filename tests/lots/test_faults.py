@@ -43,7 +43,7 @@ def test_a_fault_marked_and_named_by_one_taster_is_one_taster():
 
 def test_mould_is_never_tasted_again():
     found = pst.faults_noticed(read([("12", "elm", 6, "mouldy")], remarks=None))
-    assert "Do not taste it again" in found.verdicts[0].next_step
+    assert "Do not taste again" in found.verdicts[0].next_step
     assert "laboratory" in found.verdicts[0].next_step
 
 

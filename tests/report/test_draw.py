@@ -51,7 +51,20 @@ def worst(found):
     return firsts.sort_index()["difference"]
 
 
-ROOM = pst.example.bench()
+def left(found):
+    """The means without, of lots and of pots alone, class by class and highest first."""
+    lots = of(found.table, "strength").dropna(subset=["mean_without"])
+    classes = [sorted(some["mean_without"], reverse=True) for _, some in lots.groupby("class")]
+    return [*sorted(of(found.alone, "strength")["mean"], reverse=True), *(mean for some in classes for mean in some)]
+
+
+def asked(table):
+    """The lots on the list and those to taste again."""
+    return table[table["listed"] | (table["call"] == "taste again")]
+
+
+ROOM, ROW = pst.example.bench(), pst.example.row()
+DAY = pst.read_scores(ROW.frame, room=ROW.registers)
 # Each result, its axis and the values its rows must carry, read from the documented tables.
 CHARTS = {
     "lots": (MADE.find(pst.LotComparison), "length: lot less the mean of its class (points)",
@@ -77,6 +90,12 @@ CHARTS = {
                  lambda r: [r.share_who_can_tell.value], None),
     "pots": (pst.check_pots(pst.read_scores(ROOM.frame, room=ROOM.registers)),
              "pot farthest out less its sister pots, on the descriptor that shows it most (points)", worst, None),
+    "without pots": (pst.review_session(pst.read_scores(ROOM.frame, room=ROOM.registers)).find(pst.WithoutPots),
+                     "strength: mean without the pots in doubt (points)", left, "strength"),
+    "short list": (pst.shortlist_lots(DAY), "overall: merit, points from the mean of the class",
+                   lambda r: asked(r.table[r.table["descriptor"] == "overall"])["merit"], None),
+    "one look": (pst.room_error(DAY), "half-width of the interval of a lot tasted once (points)",
+                 lambda r: r.table["half_width"].dropna(), None),
     "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
                  None),
     "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),

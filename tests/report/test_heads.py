@@ -96,9 +96,7 @@ def test_words_are_open_where_their_lots_were_not_told_apart():
     made = compared(("x", "a", 0.04), ("y", "a", 0.06), ("x", "b", 0.2), ("y", "b", 0.3), ("x", "c", np.nan),
                     ("y", "c", 0.01))  # fmt: skip
     assert firstscreen.open_words(made) == {"x": ["c"], "y": ["a"], "": ["b"]}
-    assert firstscreen.unsettled(made) == (
-        "Not settled: whether lots differ on b (no test of tasters either); c (x); a (y)."
-    )
+    assert firstscreen.unsettled(made) == ("Not settled: whether lots differ on b (no test of tasters); c (x); a (y).")
     assert firstscreen.unsettled(compared(("x", "a", 0.04))) == ""
     assert firstscreen.open_words(review()) == {"": []}
 
@@ -123,8 +121,9 @@ def test_a_sheet_says_what_lies_outside_or_why_nothing_can_be_told():
     out, open_ = Row("w", 1.2, 0.8, 1.6, note="apart"), Row("w", 0.2, -0.2, 0.6, note="cannot tell")
     cells = [("level", out), ("repeats", open_), ("order", open_)]
     assert _why(Row("w", note="apart"), cells, ["few lots"]) == "level 1.2 (0.8 to 1.6)"
-    assert _why(Row("w", note="cannot tell"), cells, ["few lots"]) == "on repeats and order: few lots"
-    assert _why(Row("w", note="cannot tell"), cells, ["few lots", "other"]) == "on repeats and order"
+    assert _why(Row("w", note="cannot tell"), cells, ["few lots"]) == "on 2 of 3 columns"
+    assert _why(Row("w", note="cannot tell"), cells[:2], ["few lots"]) == "on repeats: few lots"
+    assert _why(Row("w", note="cannot tell"), cells[:2], ["few lots", "other"]) == "on repeats"
     assert _why(Row("w", note="with the panel"), cells, ["few lots"]) == ""
 
 

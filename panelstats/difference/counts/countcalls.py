@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.difference.counts import words
-from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
+from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH, ask
 from panelstats.difference.counts.sittings import least_tasters, sittings_needed
 from panelstats.difference.counts.sizes import (
     MOST_ANSWERS,
@@ -33,6 +33,8 @@ POWER = 0.8
 CASES = f"{POWER * 10:.0f}"
 # Where no tolerance is declared, the next step is worked out for this share of tasters who can tell, or this d' (ours).
 SHARE_IF_NONE, SIZE_IF_NONE = 0.3, 1.0
+# A kind with a low chance of guessing right and few servings: common practice.
+LEAST_ASKED = "triangle"
 ACTS = {DIFFER: Act.DECIDE, MATCH: Act.KNOW, CANNOT_TELL: Act.TASTE_AGAIN}
 
 
@@ -147,12 +149,24 @@ def _settle(question: Question, tasters: int) -> str:
     if tasters < least:
         share = question.share or 0.0
         return words.TOO_FEW_TASTERS.format(
-            tasters=tasters, share=percent(share), missed=percent((1 - share) ** tasters), least=least, settle=said
-        )
+            tasters=tasters, share=percent(share), missed=percent((1 - share) ** tasters), least=least, settle=said,
+            instead=words.BY_POTS,
+        )  # fmt: skip
     sittings = sittings_needed(question, tasters, POWER, match=True)
     if sittings is None:
-        return said + words.NOT_BY_SITTING.format(tasters=tasters)
+        return said + _not_by_sitting(question, tasters, match=True)
     return words.SITTINGS_SETTLE.format(sittings=sittings, tasters=tasters, kind=kind, cases=CASES)
+
+
+def _not_by_sitting(question: Question, tasters: int, *, match: bool) -> str:
+    """What is left to so few tasters: the kind that asks least of them, else their marks over several pots."""
+    easier = ask(
+        LEAST_ASKED, error=question.error, match_error=question.match_error, within_d=question.d,
+        within_share=question.share if question.d is None else None,
+    )  # fmt: skip
+    sittings = sittings_needed(easier, tasters, POWER, match=match)
+    other = words.BY_POTS if sittings is None else words.BY_ANOTHER.format(sittings=sittings, kind=LEAST_ASKED)
+    return words.NOT_BY_SITTING.format(tasters=tasters, instead=other)
 
 
 def _beyond(question: Question) -> str:
@@ -169,7 +183,7 @@ def _settle_difference(question: Question, answers: int, tasters: int) -> str:
     d = float(d_prime(question.kind.name, wrong=1 - planned.at_tolerance))
     few = 1 <= tasters < needs.served and not question.kind.two_sided
     sittings = sittings_needed(planned, tasters, POWER, match=False) if few else None
-    again = words.NOT_BY_SITTING.format(tasters=tasters) if few else ""
+    again = _not_by_sitting(planned, tasters, match=False) if few and sittings is None else ""
     return (words.WOULD_FIND if sittings is None else words.SITTINGS_FIND).format(
         found=shown, kind=question.kind.name, answers=needs.served, cases=CASES, share=percent(SHARE_IF_NONE),
         d=f"{d:.1f}", sittings=sittings, tasters=tasters, again=again,

@@ -76,7 +76,10 @@ SETTLE = (
 BEYOND = (
     "More than {most} answers would be needed for {tolerance}: declare a wider tolerance, or compare descriptor scores."
 )
-NOT_BY_SITTING = " {tasters} tasters cannot make up for that by sitting again."
+NOT_BY_SITTING = " {tasters} tasters cannot make up for that by sitting again. {instead}"
+# What these tasters can do where no number of sittings helps: fills the field `instead`.
+BY_ANOTHER = "{sittings} sittings of a {kind} test, one set for each of them, would."
+BY_POTS = "Have them score several pots of each and compare these descriptor by descriptor."
 WOULD_FIND = (
     "{found}A fresh {kind} test of {answers} answers, one a taster, would find one in {cases} cases of 10 where "
     "{share} can tell (d' {d}).{again} This is no proof of a match: that needs a tolerance and its own test."
@@ -96,7 +99,7 @@ SITTINGS_SETTLE = (
 )
 TOO_FEW_TASTERS = (
     "{tasters} tasters cannot show a match, however often they sit: were {share} of all tasters able to tell, "
-    "{missed} of such panels would hold none of these; {least} tasters are the fewest. {settle}"
+    "{missed} of such panels would hold none of these; {least} tasters are the fewest. {settle} {instead}"
 )
 SIGNAL_WOULD_FIND = (
     "A fresh {kind} test of {answers} answers, half of each kind of serving, would find d' {d} in {cases} cases of "

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.lots.compare import words
 from panelstats.lots.compare.fit import LotComparison, compare_lots
 from panelstats.lots.compare.standing import STANDING, named, standings
-from panelstats.result import Act, Result, Verdict
+from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, joined, of_descriptor
 from panelstats.scores.cells import BREW, CLASS, DESCRIPTOR, LOT, SESSION, STAGE
 from panelstats.words import listing
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 PLACE, WITHOUT = "place", "_without"
 _TOLD = 3  # lots named one by one; more are counted
+# Lots of which both comparisons put less between them are near ties, in steps of the sheet: ours.
+NEAR = 0.5
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -44,6 +46,28 @@ class WithoutPots(Result):
     alone: pd.DataFrame
     tests: pd.DataFrame
     order: pd.DataFrame
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """Lots without the pots in doubt, highest first, each of two pots that disagree by itself among them."""
+        chosen = descriptor or str((self.alone if len(self.alone) else self.table)[DESCRIPTOR].iloc[0])
+        lots = of_descriptor(self.table, chosen).dropna(subset=["mean" + WITHOUT])
+        alone = self.alone[self.alone[DESCRIPTOR].astype(str) == chosen]
+        pots = [f"{lot}, pot {pot} alone" for lot, pot in zip(alone[LOT], alone["pot"], strict=True)]
+        rows = pd.DataFrame({
+            "label": [*lots[LOT], *pots],
+            "value": [*lots["mean" + WITHOUT], *alone["mean"]],
+            "low": [*lots["low" + WITHOUT], *[np.nan] * len(alone)],
+            "high": [*lots["high" + WITHOUT], *[np.nan] * len(alone)],
+            "group": [*joined(lots, [CLASS]), *[""] * len(alone)],
+            "mark": [None] * len(lots) + [Mark.AGAIN] * len(alone),
+        }).sort_values(["group", "value"], ascending=[True, False], kind="stable")  # fmt: skip
+        return Chart(
+            f"Lots without the pots in doubt, on {chosen}",
+            f"{chosen}: mean without the pots in doubt (points)",
+            chart_rows(rows["label"], value=rows["value"], low=rows["low"], high=rows["high"], groups=rows["group"],
+                       marks=rows["mark"].where(rows["mark"].notna(), None)),
+            words="a lot: its mean with the interval; a pot alone has none",
+        )  # fmt: skip
 
 
 def compare_without(
@@ -82,7 +106,7 @@ def compare_without(
         alone=_alone(table, doubtful, differences),
         tests=tests,
         order=order[[CLASS, LOT, PLACE, STANDING, PLACE + WITHOUT, STANDING + WITHOUT]],
-        verdicts=(_verdict(doubtful, order, tests),),
+        verdicts=(_verdict(doubtful, order, tests, near=_near(cells.descriptors)),),
         method=words.METHOD_WITHOUT,
     )
 
@@ -138,9 +162,15 @@ def _alone(table: pd.DataFrame, doubtful: pd.DataFrame, differences: pd.DataFram
     return pd.concat(pots, ignore_index=True)[[DESCRIPTOR, LOT, "pot", "mean"]]
 
 
-def _verdict(doubtful: pd.DataFrame, order: pd.DataFrame, tests: pd.DataFrame) -> Verdict:
+def _near(descriptors: pd.DataFrame) -> float:
+    """How far two lots may stand apart and be a near tie, in points."""
+    steps = pd.to_numeric(descriptors.get("step", pd.Series(dtype=float)), errors="coerce").dropna()
+    return NEAR * float(steps.median()) if len(steps) else 0.0
+
+
+def _verdict(doubtful: pd.DataFrame, order: pd.DataFrame, tests: pd.DataFrame, *, near: float) -> Verdict:
     gone = set(doubtful.loc[doubtful["pots"] == 2, LOT].astype(str))
-    moved = _moved(order[~order[LOT].isin(gone)])
+    moved = _moved(order[~order[LOT].isin(gone)], near)
     more = int(tests["pairs" + WITHOUT].sum() - tests["pairs"].sum())
     pairs = words.AS_MANY if not more else (words.MORE_PAIRS if more > 0 else words.FEWER_PAIRS)
     names = list(dict.fromkeys(doubtful[LOT].astype(str)))
@@ -159,10 +189,11 @@ def _verdict(doubtful: pd.DataFrame, order: pd.DataFrame, tests: pd.DataFrame) -
     )
 
 
-def _moved(order: pd.DataFrame) -> list[str]:
-    """Lots that stand elsewhere among those that have a place both with and without."""
+def _moved(order: pd.DataFrame, near: float) -> list[str]:
+    """Lots that stand on the other side of another one than before, near ties aside."""
     found: list[str] = []
     for _, some in order.dropna(subset=[PLACE, PLACE + WITHOUT]).groupby(CLASS, sort=False):
-        before, after = (some.sort_values(name)[LOT].tolist() for name in (PLACE, PLACE + WITHOUT))
-        found += [lot for lot, other in zip(before, after, strict=True) if lot != other]
+        before, after = (np.subtract.outer(place, place) for place in some[[STANDING, STANDING + WITHOUT]].to_numpy().T)
+        passed = (before * after < 0) & (np.maximum(abs(before), abs(after)) >= near)
+        found += some.loc[passed.any(axis=1), LOT].tolist()
     return found

@@ -1,4 +1,4 @@
-"""What is said of faults: whole sentences whose fields come formatted."""
+"""What is said of faults: whole sentences whose fields come formatted; a step may be for several lots."""
 
 QUESTION = "Which lots carry a fault?"
 LOT = "{lot}: {faults}."
@@ -7,9 +7,9 @@ NAMED = "{fault}, named by {tasters} in a remark{remark}"
 REMARK = ' ("{remark}")'
 NOTHING = "No fault was noticed by {tasters}; this leaves up to {high} of such tasters who would notice one."
 NEVER_AGAIN = (
-    "Do not taste it again; set it aside. Whether it is safe is for a qualified laboratory and the local authority."
+    "Do not taste again; set aside. Whether the tea is safe is for a qualified laboratory and the local authority."
 )
-TASTE_AGAIN = "Set it aside and taste again from a new pot, by another taster too."
+TASTE_AGAIN = "Set aside and taste again from a new pot, by another taster too."
 METHOD = (
     "Faults: counted, never averaged, and no statistic can remove a lot from this list. Asked are the tasters whose "
     "sheet had the fault to mark; a fault named in a free remark has no number asked. Interval of the share of tasters "

@@ -11,8 +11,8 @@ ONE_PALATE = (
 )
 DIFFERENCE = "{size} on {descriptor}"
 SAME_WAY = "{same} of {tasters} tasters the same way"
-BREW_THIRD = "Brew a third pot; until then trust no place it is given."
-BREW_AGAIN = "Brew this lot again; until then trust no place that it is given."
+BREW_THIRD = "Brew a third pot; trust no place given until then."
+BREW_AGAIN = "Brew a new pot; trust no place given until then."
 ASK_HIM = "Let him taste the lot again from both pots."
 NOTHING = (
     "No pot stands apart from its sister pots on the {stages}. A pot off by less than {least} points on one word would "

@@ -51,9 +51,11 @@ class Line(NamedTuple):
 
 
 def brief(review: Review) -> list[Line]:
-    """What left its standard first, then blends and tests in page order."""
-    return [*_weeks(review.find(StandardTrack)), *_blends(review.find(StandardMatch)),
-            *_tests(review.find(JudgedAnswers))]  # fmt: skip
+    """What left its standard first, then blends and tests in page order; a step for several stands after the last."""
+    lines = [*_weeks(review.find(StandardTrack)), *_blends(review.find(StandardMatch)),
+             *_tests(review.find(JudgedAnswers))]  # fmt: skip
+    last = {line.step: at for at, line in enumerate(lines)}
+    return [line if last[line.step] == at else line._replace(step="") for at, line in enumerate(lines)]
 
 
 def urgent(review: Review) -> list[Verdict]:

@@ -35,7 +35,7 @@ OTHERWISE = {
 }
 OTHER = "{call}: {words}."
 NO_TEST = "{words} (no test of tasters)"
-WITHOUT = "Without it {lots} change places."
+WITHOUT, STANDS = "Without {pots} {lots} change places.", "Without {pots} the order stands."
 NOT_SETTLED = "Not settled: whether lots differ on {parts}."
 READ = "Read: {scores}{blanks} in {files}{pots}."
 EARLIER = " {n} of other days are left out of this page: {names}."
@@ -76,10 +76,12 @@ def _changed(review: Review) -> list[tuple[set[str], str]]:
     pots, rest = review.find(PotCheck), review.find(WithoutPots)
     if pots is None or rest is None:
         return []
-    steps = {verdict.next_step for verdict in pots.verdicts if verdict.act == Act.NOW}
+    doubtful = [verdict for verdict in pots.verdicts if verdict.act == Act.NOW]
+    steps, which = {verdict.next_step for verdict in doubtful}, "it" if len(doubtful) == 1 else "them"
     return [
-        (steps, WITHOUT.format(lots=count(int(verdict.numbers["moved"]), "lot")))
-        for verdict in rest.verdicts if verdict.call == ORDER_CHANGES
+        (steps, (WITHOUT if verdict.call == ORDER_CHANGES else STANDS).format(
+            pots=which, lots=count(int(verdict.numbers["moved"]), "lot")))
+        for verdict in rest.verdicts
     ]  # fmt: skip
 
 
