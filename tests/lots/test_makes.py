@@ -108,7 +108,7 @@ def test_minutes_and_degrees_agree_with_lmertest():
     assert found.slopes["inflation"].to_numpy() == pytest.approx([known["vif"]] * 2, abs=1e-10)
 
 
-def test_lots_needed_agree_with_r():
+def test_lots_each_agree_with_r():
     values = published("lots_needed.json")["values"]
     found = lots_of_each(np.array([each["ratio"] for each in values]))
     assert found.tolist() == [each["lots_per_make"] for each in values]
@@ -173,8 +173,8 @@ def test_scores_that_never_differ_cannot_tell():
 def test_what_is_not_shown_says_how_many_lots_would_show_it():
     found = pst.compare_makes(made(["a", "b"] * 4), "way", tolerance=1.0)
     verdict, row = only(found), found.table.iloc[0]
-    assert f"{int(row['lots_needed'])} lots of each setting would show a difference of 1 point" in verdict.next_step
-    assert row["lots_needed"] == lots_of_each(1.0 / row["lot_sd"])
+    assert f"{int(row['lots_each'])} lots of each setting would show a difference of 1 point" in verdict.next_step
+    assert row["lots_each"] == lots_of_each(1.0 / row["lot_sd"])
 
 
 def test_settings_that_moved_together_cannot_be_told_apart():

@@ -82,7 +82,8 @@ def test_a_lot_is_marked_out_only_beyond_what_matters_and_where_its_class_differ
     assert (tests[pd.MultiIndex.from_frame(marks[["class", "descriptor"]])] < 0.05).all()
     row = next(row for row in classes(bench, set())[0].best if row.lot == "411")
     assert row.marks == "brisk +3.3, coppery +2.1; even −1.7"
-    assert row.garden
+    register = bench.scores.lots.set_index("lot").loc["411"]
+    assert row.origin == (register["garden"], str(register["made"])[:10])
     assert "brisk" in row.said
 
 
@@ -213,9 +214,14 @@ def test_marks_at_random_reassure_of_nobody():
     assert {person.phrase for person in found} == {"cannot tell: the panel's marks follow no order of the lots"}
 
 
-def test_a_control_is_called_one_and_a_lot_that_nothing_marks_out_is_not_left_empty():
+def test_a_lot_is_told_with_garden_grade_and_day_a_control_as_one_and_one_not_marked_out_is_not_left_empty():
     sheet = pd.DataFrame({"lot": list("123") * 3, "taster": list("aaabbbccc"), "brisk": [5, 6, 5, 6, 5, 5, 5, 5, 6]})
-    register = {"lots": pd.DataFrame({"lot": ["1", "2", "3"], "role": ["control", None, None]})}
+    register = {"lots": pd.DataFrame({
+        "lot": ["1", "2", "3"], "role": ["control", None, None], "garden": [None, "Upper Brallow 9", None],
+        "grade": [None, "broken", "dust"], "made": [None, "2026-01-26", None], "class": "black",
+    })}  # fmt: skip
     (found,) = classes(pst.review_session(pst.read_scores(sheet, room=register)), set())
-    assert {row.lot: row.garden for row in found.best} == {"1": "control", "2": "", "3": ""}
+    assert {row.lot: row.origin for row in found.best} == {
+        "1": ("control", ""), "2": ("Upper Brallow 9, broken", "2026-01-26"), "3": ("dust", "")
+    }  # fmt: skip
     assert {row.marks for row in found.best} == {"not set apart"}

@@ -11,7 +11,7 @@ from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of, ticks
 from panelstats.report.charts.shapes import key
 from panelstats.report.charts.twin import in_words, told
-from panelstats.report.pages.lotrows import Class, LotRow, _frequent, _marks, _split
+from panelstats.report.pages.lotrows import Class, LotRow, Origin, _frequent, _marks, _split
 from panelstats.report.pages.people import _apart
 from panelstats.report.tables import columns
 from panelstats.result import Chart, Mark, Row
@@ -171,7 +171,7 @@ def test_the_key_names_each_shape_that_occurs_and_no_other():
 @pytest.mark.parametrize(("n", "ordered", "parts"), [
     (6, True, (6, 0, 0)), (7, True, (3, 2, 2)), (7, False, (5, 0, 2)), (1, True, (1, 0, 0))])  # fmt: skip
 def test_three_best_and_two_weakest_stand_open_where_more_than_one_would_be_folded(n, ordered, parts):
-    rows = [LotRow(f"L{k}", "", "", "") for k in range(n)]
+    rows = [LotRow(f"L{k}", Origin(), "", "") for k in range(n)]
     found = _split("leaf", rows, ordered=ordered)
     assert (len(found.best), len(found.weakest), len(found.rest)) == parts
     ends = [*found.best, *found.rest, *found.weakest]

@@ -33,14 +33,14 @@ class MakeEffects(Result):
     table : DataFrame
         column, descriptor, kind (settings, slope, together), lots, days (on which they were made; NaN where not
         written), left_out (lots without it), statistic (F), df, df_error, p, p_adjusted, lot_sd (SD of a lot's mean
-        about its make, points), lots_needed (of each setting, to show the tolerance with power 80 %), call (went with,
+        about its make, points), lots_each (of each setting, to show the tolerance with power 80 %), call (went with,
         caused, cannot tell, cannot tell which), reason (why there is no test).
     means : DataFrame
         column, descriptor, setting, lots, days, mean, se, df, low, high. Where all tasters scored all lots the mean is
         that of these tasters; else their levels are part of its error.
     pairs : DataFrame
         column, descriptor, setting_a, setting_b, difference, se, df, low, high (each at `level`), p, p_adjusted,
-        lots_needed, wording.
+        lots_each, wording.
     slopes : DataFrame
         column, descriptor, lots, seen_low, seen_high, usual_low, usual_high (10 and 90 % points), slope (points per
         unit, with the other slopes in the model), se, df, low, high, per_range, range_low, range_high, p, alone,
@@ -114,7 +114,7 @@ def compare_makes(
     searches : int
         Searches like this one that are made together, one a garden for instance: p-values are multiplied by it.
     tolerance : float or mapping of descriptor to float, optional
-        Smallest difference that matters, in points: `lots_needed` is for it. By default the register's.
+        Smallest difference that matters, in points: `lots_each` is for it. By default the register's.
     level : float in (0, 1)
         Coverage of the intervals; a test is at 1 - level.
 

@@ -124,10 +124,10 @@ def _widest(column: str, rows: pd.DataFrame, tables: Mapping[str, pd.DataFrame],
 
 def _more(rows: pd.DataFrame, means: pd.DataFrame, tolerance: Mapping[str, float]) -> str:
     """How many lots of each setting would show the size that matters, on the descriptor that needs most."""
-    row = rows.iloc[int(rows["lots_needed"].argmax())]
+    row = rows.iloc[int(rows["lots_each"].argmax())]
     size = tolerance.get(str(row[DESCRIPTOR]), np.nan)
     size = size if np.isfinite(size) else float(row["lot_sd"])
-    needed = float(row["lots_needed"])
+    needed = float(row["lots_each"])
     fewest = int(_of(means, str(row[COLUMN]), str(row[DESCRIPTOR]))[LOTS].min())
     lots = count(int(needed), "lot") if np.isfinite(needed) else words.MORE_THAN.format(lots=count(MOST, "lot"))
     points = f"{size:.2g} point" + ("" if size == 1 else "s" if size > 1 else "")

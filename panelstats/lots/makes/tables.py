@@ -33,10 +33,10 @@ MOST_INFLATION, MOST_CORRELATION = 5.0, 0.8
 
 COLUMN, SETTING, LOTS, DAYS = "column", "setting", "lots", "days"
 TABLE = [COLUMN, DESCRIPTOR, "kind", LOTS, DAYS, "left_out", "statistic", "df", "df_error", "p", "p_adjusted", "lot_sd",
-         "lots_needed", "call", "reason"]  # fmt: skip
+         "lots_each", "call", "reason"]  # fmt: skip
 MEANS = [COLUMN, DESCRIPTOR, SETTING, LOTS, DAYS, "mean", "se", "df", "low", "high"]
 PAIRS = [COLUMN, DESCRIPTOR, "setting_a", "setting_b", "difference", "se", "df", "low", "high", "p", "p_adjusted",
-         "lots_needed", "wording"]  # fmt: skip
+         "lots_each", "wording"]  # fmt: skip
 SLOPES = [COLUMN, DESCRIPTOR, LOTS, "seen_low", "seen_high", "usual_low", "usual_high", "slope", "se", "df", "low",
           "high", "per_range", "range_low", "range_high", "p", "alone", "alone_low", "alone_high", "inflation",
           "p_joint"]  # fmt: skip
@@ -165,7 +165,7 @@ def _settings(asked: Asked, column: str, descriptor: str, found: Found) -> None:
     test = fit.model.joint(weights[:1] - weights[1:])
     needed = asked.needed(descriptor, fit)
     row |= {"statistic": test.statistic, "df": test.df, "df_error": test.df_error, "p": test.p,
-            "lot_sd": fit.lot_variance**0.5, "lots_needed": needed}  # fmt: skip
+            "lot_sd": fit.lot_variance**0.5, "lots_each": needed}  # fmt: skip
     if np.isnan(test.p):
         row["reason"] = words.NO_SPREAD
         return
@@ -182,7 +182,7 @@ def _settings(asked: Asked, column: str, descriptor: str, found: Found) -> None:
     found.pairs.append(pd.DataFrame({
         **key, "setting_a": np.array(names)[a], "setting_b": np.array(names)[b], "difference": pairs.estimate,
         "se": pairs.se, "df": pairs.df, "low": pairs.estimate - reach, "high": pairs.estimate + reach, "p": pairs.p,
-        "p_adjusted": np.nan, "lots_needed": needed, "wording": "",
+        "p_adjusted": np.nan, "lots_each": needed, "wording": "",
     }))  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.twin import in_words
 from panelstats.report.pages import firstscreen
 from panelstats.report.pages.ledger import ledger
-from panelstats.report.pages.lotrows import gardens, remarks_of
+from panelstats.report.pages.lotrows import Origin, origins, remarks_of
 from panelstats.report.pages.people import people
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.result import Mark
@@ -48,7 +48,7 @@ class Row(NamedTuple):
 
     rank: int
     lot: str
-    garden: str
+    origin: Origin
     chance: str
     marks: str
     said: str
@@ -77,7 +77,8 @@ def blocks(review: Review) -> dict[str, object]:
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),
         "alarms": firstscreen.alarms(review),
-        "gardens_known": any(row.garden for one in lists for row in (*one.rows, *one.rest)),
+        "gardens_known": any(row.origin.place for one in lists for row in (*one.rows, *one.rest)),
+        "days_known": any(row.origin.made for one in lists for row in (*one.rows, *one.rest)),
         "remarks_known": any(row.said for one in lists for row in (*one.rows, *one.rest)),
         "lists": lists[:_CLASSES],
         "more_lists": lists[_CLASSES:],
@@ -105,7 +106,7 @@ def leads(found: Shortlist) -> list[str]:
 
 def _lists(found: Shortlist, review: Review) -> list[ShortList]:
     assert review.scores is not None  # noqa: S101 - a short list is made from scores
-    places, said = gardens(review.scores), remarks_of(review.scores, review.session)
+    places, said = origins(review.scores), remarks_of(review.scores, review.session)
     without = firstscreen.suspect(review)
     lead, classes = leads(found), list(dict.fromkeys(found.table[CLASS].astype(str)))
     out = []
@@ -116,7 +117,7 @@ def _lists(found: Shortlist, review: Review) -> list[ShortList]:
             table = mine[(mine[DESCRIPTOR] == descriptor) & ~mine[LOT].isin(list(without))]
             chosen = table[table["listed"]] if table["listed"].any() else table.head(_OPEN)
             rows = [
-                Row(at + 1, str(lot), places.get(str(lot), ""), percent(chance) if np.isfinite(chance) else "",
+                Row(at + 1, str(lot), places.get(str(lot), Origin()), percent(chance) if np.isfinite(chance) else "",
                     marked.get(str(lot), ""), said.get(str(lot), ""))
                 for at, (lot, chance) in enumerate(zip(chosen[LOT], chosen["chance_best"], strict=True))
             ]  # fmt: skip

@@ -26,11 +26,18 @@ _ALIKE = "not set apart"
 _QUOTED = 1  # remarks of tasters, the most frequent
 
 
+class Origin(NamedTuple):
+    """Where a lot comes from (and that it is a control or the standard), and the day on which it was made."""
+
+    place: str = ""
+    made: str = ""
+
+
 class LotRow(NamedTuple):
-    """One lot: where it comes from, what marks it out from its class, what was written of it."""
+    """One lot: where it comes from, when it was made, what marks it out from its class, what was written of it."""
 
     lot: str
-    garden: str
+    origin: Origin
     marks: str
     said: str
 
@@ -56,13 +63,13 @@ def classes(review: Review, without: Collection[str]) -> list[Class]:
     if comparison is None or scores is None:
         return []
     order, marks = standings(comparison, scores.descriptors), marked_out(comparison, scores.descriptors)
-    places, said = gardens(scores), remarks_of(scores, review.session)
+    places, said = origins(scores), remarks_of(scores, review.session)
     found = []
     for name, some in order[~order[LOT].isin(list(without))].groupby(CLASS, sort=False):
         lots = _by_size(some, marks[marks[CLASS] == name]) if some[STANDING].isna().all() else some
         rows = [
-            LotRow(lot, places.get(lot, ""), _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing),
-                   said.get(lot, ""))
+            LotRow(lot, places.get(lot, Origin()),
+                   _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing), said.get(lot, ""))
             for lot, standing in zip(lots[LOT], lots[STANDING], strict=True)
         ]  # fmt: skip
         found.append(_split(str(name), rows, ordered=bool(lots[STANDING].notna().any())))
@@ -97,14 +104,18 @@ def _told(marks: pd.DataFrame) -> str:
     return ", ".join(f"{name} {number(size, 1, sign=True)}" for name, size in rows)
 
 
-def gardens(scores: Scores) -> dict[str, str]:
-    """Where each lot comes from, and that it is a control or the standard."""
+def origins(scores: Scores) -> dict[str, Origin]:
+    """Where each lot comes from, by lot; its grade where the name of its class does not tell it."""
     register = scores.lots
-    places = register["garden"].fillna("").astype(str) if "garden" in register else [""] * len(register)
-    roles = register[ROLE].fillna("").astype(str) if ROLE in register else [""] * len(register)
-    told = (
-        ", ".join(filter(None, (garden, role * (role in _HIDDEN)))) for garden, role in zip(places, roles, strict=True)
+    garden, grade, group, role, made = (
+        register[name].fillna("").astype(str) if name in register else [""] * len(register)
+        for name in ("garden", "grade", CLASS, ROLE, "made")
     )
+    told = (
+        Origin(", ".join(filter(None, (where, what * (what not in of), part * (part in _HIDDEN)))),
+               day.removesuffix(" 00:00:00"))
+        for where, what, of, part, day in zip(garden, grade, group, role, made, strict=True)
+    )  # fmt: skip
     return dict(zip(register[LOT].astype(str), told, strict=True))
 
 
