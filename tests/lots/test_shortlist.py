@@ -6,6 +6,8 @@ import pytest
 from scipy import stats
 
 import panelstats as pst
+from panelstats.lots.looksquares import look_squares
+from panelstats.lots.shortlist.classday import class_days
 from tests.models.test_lookerror import FOLDER, truth
 
 HIDDEN = 12  # repeats
@@ -234,3 +236,45 @@ def test_other_brewing_is_not_the_rooms_past():
     assert found.sessions["used"].tolist() == [False, True]
     assert set(found.squares["session"]) == {"2026-01-12"}
     assert "minutes" in found.sessions["reason"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    ("word", "pots", "expected"),
+    [("shared", 1, (1, 1 / 3, 1 / 3)), ("shared", 2, (1 / 2, 1 / 3, 1 / 6)),
+     ("own", 2, (1 / 6, 1 / 3, 1 / 6)), ("same", 2, (1, 1 / 3, 1 / 6))],
+)  # fmt: skip
+def test_what_each_variance_counts_in_a_lots_mean(word, pots, expected):
+    """Mean of T tasters at P shared pots: (1/P, 1/T, 1/(T P)); a pot of his own is met by one taster alone."""
+    rng = np.random.default_rng(1)
+    rows = [
+        (f"L{n}", t, pot, rng.normal(5))
+        for n in range(8)
+        for t in ("elm", "yew", "larch")
+        for pot in range(1, pots + 1)
+    ]
+    scores = pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "pot", "brisk"]))
+    cells = scores.cells(pots=word)
+    one = class_days(cells, scores, look_squares(cells), level=0.95)[0]
+    speaks = one.speaks[0]
+    known = [0.0 if (speaks == "these pots only" and k == 0) else value for k, value in enumerate(expected)]
+    assert one.share[:, 0] == pytest.approx(np.tile(known, (8, 1)))
+
+
+def test_lots_that_missed_tasters_have_wider_errors_and_every_mark_counts_once():
+    scores, _ = day(6, tasters=3, repeats=24)
+    frame = _renamed(scores, "1")
+    gone = frame["lot"].eq("L000") & frame["taster"].ne("t0")
+    fewer = pst.read_scores(frame[~gone])
+    cells = fewer.cells(pots="shared")
+    one = class_days(cells, fewer, look_squares(cells, fewer), level=0.95)[0]
+    lot = list(one.grid.lots).index("L000")
+    other = int(np.flatnonzero((one.tasters[:, 0] == 3) & (one.pots[:, 0] == 1))[0])
+    pot, crossed, look = one.error.components[0]
+    looked = one.looked()
+    assert looked.variance[lot, 0] - one.line.left(one.place[lot]) == pytest.approx(pot + crossed + look)
+    assert looked.variance[other, 0] - one.line.left(one.place[other]) == pytest.approx(pot + crossed / 3 + look / 3)
+    table = pst.shortlist_lots(fewer, pots="shared").table.set_index("lot")
+    assert table.loc["L000", "looks"] == len(frame[frame["lot"].eq("L000") & frame["taster"].eq("t0")])
+    assert table.loc["L000", "high"] - table.loc["L000", "low"] > 1.1 * (
+        table.loc[one.grid.lots[other], "high"] - table.loc[one.grid.lots[other], "low"]
+    )

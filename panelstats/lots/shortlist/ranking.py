@@ -127,22 +127,20 @@ class Ranking:
     @cached_property
     def forecasts(self) -> list[tuple[int, float, float]]:
         """Second looks where they gain most, the share of the list expected to be right now, and then."""
-        if self.found is None:
+        found = self.found
+        if found is None:
             return []
-        best, (now, then) = self.found.best, self.after_another
-        likely = (best > UNLIKELY) | self.listed
-        order, rng = np.argsort(-self.gains, kind="stable"), np.random.default_rng([self.seed, self.d])
-        promised, out = float(best[self.listed].mean()), []
+        now, then = self.after_another
+        likely = (found.best > UNLIKELY) | self.listed
+        rank = np.argsort(np.argsort(-self.gains, kind="stable"))
+        rng = np.random.default_rng([self.seed, self.d])
 
         def right(looks: int) -> float:
-            chosen = np.isin(np.arange(len(best)), order[:looks])[likely]
-            return share_right(self.found.merit[likely], now[likely], then[likely], chosen, self.take, rng)  # type: ignore[union-attr]
+            return share_right(found.merit[likely], now[likely], then[likely], rank[likely] < looks, self.take, rng)
 
-        before = right(0)
-        for times in BATCHES:
-            looks = min(times * self.take, len(best))
-            out.append((looks, promised, min(promised + max(right(looks) - before, 0.0), 1.0)))
-        return out
+        promised, before = float(found.best[self.listed].mean()), right(0)
+        batches = [min(times * self.take, len(rank)) for times in BATCHES]
+        return [(looks, promised, min(promised + max(right(looks) - before, 0.0), 1.0)) for looks in batches]
 
 
 def rankings(day: ClassDay, *, take: int | None, level: float, seed: int) -> list[Ranking]:
