@@ -46,6 +46,11 @@ class Reading:
     unread: list[account.Unread]
 
 
+def leaves_scores(found: Reading) -> bool:
+    """Whether anything is left once what is in doubt is set aside."""
+    return bool(np.isin(statuses(found)[0], (account.SCORED, account.FAULTED)).any())
+
+
 def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
     """The scores, with everything that was read beside them and how it was counted; None where there are none.
 

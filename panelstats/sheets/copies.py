@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from panelstats.sheets.tables import Note
 
 _COPY = re.compile(r"copy|kopie|copie|copia|\(\d+\)|final|new|old|v\d|backup|[-_ .]+|\d+$")
+_FEW = 50  # sheets up to which one is looked for in another that holds more lines (ours)
+_LONG = 20_000  # lines up to which that is done (ours)
 _SHORT = 5  # rows up to which two tasters' sheets may be alike by chance (ours)
 
 
@@ -34,7 +36,7 @@ def without_copies(sheets: list[Sheet], wishes: Wishes, inquiry: Inquiry) -> tup
     """
     kept: list[Sheet] = []
     notes: list[Note] = []
-    for sheet in sheets:
+    for sheet in sorted(sheets, key=len, reverse=True) if len(sheets) <= _FEW else sheets:
         twin = next((k for k in kept if _alike(k, sheet)), None) if len(sheet) > _SHORT else None
         if twin is None:
             kept.append(sheet)
@@ -42,14 +44,24 @@ def without_copies(sheets: list[Sheet], wishes: Wishes, inquiry: Inquiry) -> tup
             notes.append((sheet.label, "not read", f"a copy: every cell stands in {twin.label} too"))
         else:
             kept.append(sheet)
-    return kept, notes
+    return [s for s in sheets if any(s is k for k in kept)], notes
 
 
 def _alike(a: Sheet, b: Sheet) -> bool:
-    """Whether every cell of one reads as in the other; most that differ do so in the first columns."""
-    if len(a) != len(b) or len(a.columns) != len(b.columns) or not len(a):
+    """Whether every cell of b reads as in a; or every line of b is one of a, where a holds more."""
+    if len(a.columns) != len(b.columns) or not len(b):
         return False
+    if len(a) != len(b):
+        return len(b) < len(a) <= _LONG and _first(b) == _first(a) and set(_lines(b)) <= set(_lines(a))
     return all(np.array_equal(_texts(one), _texts(other)) for one, other in zip(a.columns, b.columns, strict=True))
+
+
+def _first(sheet: Sheet) -> list[str]:
+    return [tidy(v) for v in (sheet.headers or sheet.row(0))]
+
+
+def _lines(sheet: Sheet) -> list[tuple[str, ...]]:
+    return list(zip(*(_texts(c).tolist() for c in sheet.columns), strict=True))
 
 
 def _texts(column: Factor) -> np.ndarray:

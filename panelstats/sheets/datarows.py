@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.tables import Table
 
+_BRACKETED = re.compile(r"[(\[].*\D.*[)\]]")
 NOTES_SEARCHED = 30  # rows at the foot among which notes are looked for
 _NOTE_WORDS = (
     "scale",
@@ -60,6 +62,10 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     notes = list(table.notes)
     if header.any():
         notes.append((f"{sheet.label}, row {_numbers(table, rows[header])}", "left out", "the header again"))
+    if top >= 0 and len(kept) > 1 and _is_units(table, int(kept[0]), marks):
+        said = ", ".join(dict.fromkeys(tidy(v) for v in sheet.row(int(kept[0])) if not is_empty(v)))
+        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"units, no scores: {said[:60]}"))
+        kept = kept[1:]
     foot = _foot_notes(table, kept, marks) if top >= 0 else kept[:0]
     if len(foot):
         said = ", ".join(tidy(v) for r in foot[:4] for v in sheet.row(int(r)) if not is_empty(v))
@@ -71,6 +77,13 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     return replace(
         table, rows=kept, notes=notes, flaws=[*table.flaws, *_ragged(table, kept, top)], _cells={}, _parsed={}
     )
+
+
+def _is_units(table: Table, row: int, marks: list[int]) -> bool:
+    """Whether the line below the headings holds the same words in brackets under all of them, and nothing else."""
+    line = [tidy(v) for v in table.sheet.row(row)]
+    said = {line[c] for c in marks}
+    return len(said) == 1 and len(marks) > 1 and bool(_BRACKETED.fullmatch(said.pop())) and len(set(line)) <= 2
 
 
 def _numbers(table: Table, rows: np.ndarray) -> str:

@@ -19,7 +19,7 @@ _SITTING = re.compile(r".*\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-
 
 _SAT = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
 _SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])\.?")
-_WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
+_WEEKDAY = re.compile(r"\b(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?\b\.?", re.IGNORECASE)
 
 
 def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
@@ -104,6 +104,11 @@ _GENERIC = re.compile(
     r"(?:sheet|tabelle|feuil|feuille|hoja|foglio|blad|planilha|folha|工作表|シート|data|scores?|table|dataframe|export|"
     r"book|results?|tasting|tastings|form|responses?|form responses)\s*\d*(?:\s*\(\d+\))?|"
 )
+
+
+def is_day(label: str) -> bool:
+    """Whether a label tells a sitting: a date, a weekday, or a numbered one."""
+    return bool(date_in(label)) or bool(_WEEKDAY.fullmatch(tidy(label))) or is_sitting(label)
 
 
 def is_generic(label: str) -> bool:

@@ -242,7 +242,7 @@ def nothing_read(found: Found) -> SheetError:
     """The error where no score is left: what stopped each file, or that there was none."""
     problems = found.problems
     if len(problems):
-        return as_error(problems, may_go_on=bool(found.tables))
+        return as_error(problems, may_go_on=False)
     where = ", ".join(dict.fromkeys(s.label for s in found.sheets)) or "the source"
     if found.tables:
         return SheetError(

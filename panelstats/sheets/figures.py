@@ -28,7 +28,7 @@ _STATS: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 }
 _ROUNDED = ("mean", "median", "spread", "standard deviation")  # statistics that sheets round
 _TELLING = ("mean", "sum", "median", "range", "minimum", "maximum")  # what may be believed without a word
-WEIGHTED, DIFFERENCE = "weighted sum", "difference"
+WEIGHTED, DIFFERENCE, PART_SUM = "weighted sum", "difference", "sum of some"
 
 
 def resolution(values: np.ndarray) -> float:
@@ -80,7 +80,12 @@ def combination(values: np.ndarray, others: np.ndarray) -> str:
     off, step = float(np.abs(x @ weights - y).max()), resolution(y)
     if step < resolution(x.ravel()) and off <= 0.75 * step + 1e-6:
         return WEIGHTED
-    return DIFFERENCE if off < 1e-6 and y.min() < 0 <= x.min() and len(y) >= len(others) + 4 else ""
+    if off > 1e-6 or len(y) < len(others) + 4:
+        return ""
+    added = np.abs(weights - np.round(weights)).max() < 1e-6 and sorted(set(np.round(weights))) == [0, 1]
+    if added and np.round(weights).sum() > 1:
+        return PART_SUM
+    return DIFFERENCE if y.min() < 0 <= x.min() else ""
 
 
 def _complete(values: np.ndarray, others: np.ndarray) -> np.ndarray:
@@ -89,7 +94,7 @@ def _complete(values: np.ndarray, others: np.ndarray) -> np.ndarray:
 
 def is_sure(statistic: str, values: np.ndarray, others: np.ndarray) -> bool:
     """Whether agreement can be no chance: many cells, the others apart, and figures that nobody gives."""
-    if statistic in (WEIGHTED, DIFFERENCE):
+    if statistic in (WEIGHTED, DIFFERENCE, PART_SUM):
         return statistic == DIFFERENCE or _complete(values, others).sum() >= len(others) + _FREE
     some = ~np.isnan(values) & ((~np.isnan(others)).sum(axis=0) >= 2)
     apart = (np.nanmax(others[:, some], axis=0) > np.nanmin(others[:, some], axis=0)).mean()
@@ -107,6 +112,8 @@ def is_likely(statistic: str, values: np.ndarray, others: np.ndarray, known: boo
     step, theirs = resolution(values), resolution(others.ravel())
     if statistic == WEIGHTED:
         return step * _FINER <= theirs and not (known and _complete(values, others).sum() <= len(others))
+    if statistic == PART_SUM:
+        return True
     some = ~np.isnan(values) & ((~np.isnan(others)).sum(axis=0) >= 2)
     if known or statistic not in _TELLING or (statistic == "sum" and np.nanmin(others) < 0):
         return False

@@ -13,7 +13,7 @@ from itertools import permutations
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import date_in, is_sitting
+from panelstats.sheets.dates import is_day
 from panelstats.sheets.languages import DAY_PARTS, QUALIFIERS
 from panelstats.sheets.roles import STAGES, is_descriptor_word, role_of
 from panelstats.sheets.text import plain
@@ -119,7 +119,7 @@ def _small(labels: list[str]) -> bool:
 
 
 def _lot(labels: list[str]) -> float:
-    if any(is_descriptor_word(x) for x in labels) or all(date_in(x) or is_sitting(x) for x in labels):
+    if any(is_descriptor_word(x) for x in labels) or all(map(is_day, labels)):
         return 0
     if _small(labels):
         return 1
@@ -129,7 +129,7 @@ def _lot(labels: list[str]) -> float:
 def _taster(labels: list[str]) -> float:
     if any(is_descriptor_word(x) or plain(x) in QUALIFIERS | DAY_PARTS for x in labels):
         return 0
-    if all(plain(x) in STAGES for x in labels):
+    if all(plain(x) in STAGES for x in labels) or all(map(is_day, labels)):
         return 0
     if _small(labels) or all(x.isdigit() for x in labels):
         return 0.6
@@ -147,7 +147,7 @@ def _pot(labels: list[str]) -> float:
 
 
 def _session(labels: list[str]) -> float:
-    return 5 if all(date_in(x) or is_sitting(x) for x in labels) else 0
+    return 5 if all(map(is_day, labels)) else 0
 
 
 def _no_look(labels: list[str]) -> float:

@@ -47,11 +47,17 @@ def one_name(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         listed = {} if register is None else {plain(v): v for v in register[role] if v}
         names = [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""]
         met = {plain(n) for n in names}
-        for pair in near_misses([*names, *(v for key, v in listed.items() if key not in met)]):
+        near = near_misses([*names, *(v for key, v in listed.items() if key not in met)])
+        for pair in [*near, *(_initials(names) if role == TASTER else [])]:
             if {plain(x) for x in pair} <= set(listed) or (plain(pair[0]) == plain(pair[1]) and listed):
                 continue
             marks = _settled(marks, role, pair, frozenset(listed), log, inquiry)
     return marks
+
+
+def _initials(names: list[str]) -> list[tuple[str, str]]:
+    """Pairs of a letter and the name that it may stand for."""
+    return [(a, b) for a in names for b in names if len(a) == 1 < len(b) and a.isalpha() and plain(b)[0] == plain(a)]
 
 
 def nearly_listed(label: str, listed: Collection[str]) -> bool:

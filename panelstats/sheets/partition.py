@@ -101,10 +101,12 @@ def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) ->
         return [(0, filled.shape[1])]
     tall = max(int(filled[:, a:b].any(axis=1).sum()) for a, b in headed)
     spans: list[list[int]] = []
+    start = 0
     for group in groups:
         if group in headed:
-            spans.append([group[0] if spans else 0, group[1]])
-        elif spans and _is_legend(sheet, filled, group, tall):
+            spans.append([group[0] if spans else start, group[1]])
+        elif _is_legend(sheet, filled, group, tall):
+            start = group[1]
             text = ", ".join(c for line in _lines(sheet, (0, len(sheet)), group) for c in line if c)
             found.notes.append((sheet.label, f"beside the scores: {_short(text)}", "a legend or a note, no scores"))
         elif spans:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from panelstats.arguments import checked
-from panelstats.sheets.assemble import assembled
+from panelstats.sheets.assemble import assembled, leaves_scores
 from panelstats.sheets.examine import examine, nothing_read
 from panelstats.sheets.problems import as_error
 
@@ -67,7 +67,7 @@ def read_scores(
         raise nothing_read(found)
     problems = found.problems
     if len(problems) and not set_aside:
-        raise as_error(problems)
+        raise as_error(problems, may_go_on=leaves_scores(found.reading))
     scores = assembled(found.reading, problems)
     if scores is None:
         raise nothing_read(found)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from tests.habits.cells import Cell, Grid, above, below, line
+from tests.habits.cells import Cell, Grid, above, below, beside, line
 from tests.habits.extras import FACT, column
 from tests.habits.layouts import Look, by_tab, cross, parts
 from tests.habits.room import Made, room
@@ -115,3 +115,41 @@ def checked(rng: np.random.Generator) -> Made:
     table = true_table(rng)
     lines = [line("Checked", "RW", 3, 3), line("Bags opened", 12)]
     return one(below(cross(table, (LOT, TASTER), (DESCRIPTOR,)), *lines, gap=2), Truth(table))
+
+
+@room("a line of units below the headings", 4)
+def units(rng: np.random.Generator) -> Made:
+    table = true_table(rng)
+    grid = cross(table, (LOT, TASTER), (DESCRIPTOR,))
+    grid.rows.insert(1, line(None, None, *["(1-10)"] * 4))
+    return one(grid, Truth(table))
+
+
+@room("a legend left of the scores", 4)
+def legend_left(rng: np.random.Generator) -> Made:
+    table = true_table(rng)
+    scale = Grid([line(1, "poor"), line(5, "fair"), line(10, "good")])
+    return one(beside([scale, cross(table, (LOT, TASTER), (DESCRIPTOR,))]), Truth(table))
+
+
+@room("descriptor and weekday in one heading", 5, 7)
+def weekdays(rng: np.random.Generator) -> Made:
+    table = true_table(rng, lots=list("12345"), tasters=1, sessions=("Mon", "Tue"))
+    grid = cross(table, (LOT,), (DESCRIPTOR, SESSION), Look(join="{descriptor} {session}"))
+    return one(grid, Truth(table, loose=(POT, TASTER), must="may ask"))
+
+
+@room("a taster's sign for his name on one lot", 8)
+def one_letter(rng: np.random.Generator) -> Made:
+    table = true_table(rng, tasters=("alder", "beech", "elm"))
+    grid = cross(table, (LOT, TASTER), (DESCRIPTOR,))
+    grid.rows[-1][1].value = "E"
+    return one(grid, Truth(table, must="ask", names={(TASTER, "elm"): {"E"}}))
+
+
+@room("a file of the first lots beside that of all", 12)
+def first_lots(rng: np.random.Generator) -> Made:
+    table = true_table(rng)
+    some = table[table[LOT].isin(table[LOT].unique()[:4])]
+    grid, part = (cross(t, (LOT, TASTER), (DESCRIPTOR,)) for t in (table, some))
+    return Made({"all.csv": {"": grid}, "first four.csv": {"": part.bare()}}, Truth(table, say=("copy",)))

@@ -85,3 +85,11 @@ def against_first(rng: np.random.Generator) -> Made:
 
 def _less(cell: Cell, base: object) -> float:
     return float(cell.value) - float(base)  # type: ignore[arg-type]
+
+
+@room("a column Liquor that adds up two of the descriptors", 2)
+def some_added(rng: np.random.Generator) -> Made:
+    table = true_table(rng)
+    grid = cross(table, (LOT, TASTER), (DESCRIPTOR,))
+    grid = column(grid, "Liquor", lambda row: row[2].value + row[3].value, means=DERIVED, at=4)
+    return one(grid, Truth(table))
