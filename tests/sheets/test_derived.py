@@ -93,7 +93,7 @@ def test_a_weighted_sum_of_the_descriptors_is_no_descriptor(digits):
 MARKS = np.random.default_rng(5).integers(4, 19, (24, 4)) / 2
 
 
-def panel(marks, heads):
+def sheet_of(marks, heads):
     frame = pd.DataFrame(marks, columns=heads)
     frame.insert(0, "Lot", np.repeat(np.arange(101, 101 + len(marks) // 4), 4))
     frame.insert(1, "Taster", np.tile(["alder", "beech", "elm", "yew"], len(marks) // 4))
@@ -101,7 +101,7 @@ def panel(marks, heads):
 
 
 def test_a_sum_of_some_descriptors_is_no_descriptor():
-    frame = panel(MARKS, ["Brisk", "Body", "Colour", "Flavour"]).assign(Liquor=MARKS[:, 0] + MARKS[:, 2])
+    frame = sheet_of(MARKS, ["Brisk", "Body", "Colour", "Flavour"]).assign(Liquor=MARKS[:, 0] + MARKS[:, 2])
     assert list(pst.read_scores(frame).descriptors["descriptor"]) == ["Brisk", "Body", "Colour", "Flavour"]
 
 
@@ -113,19 +113,19 @@ def test_of_a_difference_and_what_it_is_made_of_the_difference_is_left_out():
 
 
 def test_figures_named_for_what_they_differ_from_are_asked_about():
-    frame = panel(MARKS, ["Brisk", "Body", "Colour", "Flavour"]).assign(**{"Brisk +/-": MARKS[:, 0]})
+    frame = sheet_of(MARKS, ["Brisk", "Body", "Colour", "Flavour"]).assign(**{"Brisk +/-": MARKS[:, 0]})
     with pytest.raises(pst.SheetError, match="may be a figure"):
         pst.read_scores(frame)
 
 
 def test_a_fine_weighted_sum_of_few_lots_is_asked_about():
-    frame = panel(MARKS[:4], ["Brisk", "Body", "Colour", "Flavour"])
+    frame = sheet_of(MARKS[:4], ["Brisk", "Body", "Colour", "Flavour"])
     frame["Merit"] = (MARKS[:4] @ [0.4, 0.3, 0.2, 0.1]).round(2)
     with pytest.raises(pst.SheetError, match="may be a figure"):
         pst.read_scores(frame)
 
 
 def test_a_descriptor_scored_more_finely_is_a_descriptor():
-    frame = panel(MARKS, ["Brisk", "Body", "Colour", "Flavour"])
+    frame = sheet_of(MARKS, ["Brisk", "Body", "Colour", "Flavour"])
     frame["Merit"] = np.random.default_rng(6).uniform(2, 9, 24).round(2)
     assert "Merit" in list(pst.read_scores(frame).descriptors["descriptor"])
