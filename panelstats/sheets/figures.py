@@ -82,7 +82,7 @@ def combination(values: np.ndarray, others: np.ndarray) -> str:
         return WEIGHTED
     if off > 1e-6 or len(y) < len(others) + 4:
         return ""
-    added = np.abs(weights - np.round(weights)).max() < 1e-6 and sorted(set(np.round(weights))) == [0, 1]
+    added = np.abs(weights - np.round(weights)).max() < 1e-6 and np.unique(np.round(weights)).tolist() == [0, 1]
     if added and np.round(weights).sum() > 1:
         return PART_SUM
     return DIFFERENCE if y.min() < 0 <= x.min() else ""
