@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.scores.cells import SESSION, TASTER
+from panelstats.scores.cells import LOT, SESSION, TASTER
+from panelstats.words import listing
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Note, Table
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 _LEFT = ("left out", "not read")
 _HALF = 0.6  # share of the busiest taster's marks below which a sheet is called unfinished (ours)
 _MOST = 8  # sentences
+_GROUPS = 3  # groups of lots named by their tasters
 _NAMED = 6  # sessions named one by one, the latest
 
 
@@ -31,7 +33,10 @@ def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> t
     """
     lines = [f"{what} {value}: {why}." for what, value, why in dict.fromkeys(notes) if value in _LEFT and _weighs(why)]
     lines += [f"The {what} are {value}." for what, value, _ in notes if what == "headings"]
-    lines = [*_sessions(frame), *_unfinished(frame), *_two_files(tables), *dict.fromkeys(lines)]
+    last = (
+        frame[frame[SESSION] == frame[SESSION].cat.categories[frame[SESSION].cat.codes.max()]] if len(frame) else frame
+    )
+    lines = [*_sessions(frame), *_unfinished(last), *_unjoined(last), *_two_files(tables), *dict.fromkeys(lines)]
     more = len(lines) - _MOST
     return (*lines[:_MOST], *([f"{more} more such remarks stand below."] if more > 0 else []))
 
@@ -49,11 +54,8 @@ def _sessions(frame: pd.DataFrame) -> list[str]:
     return [f"{len(names)} sessions were read: {last}{', '.join(names[-_NAMED:])}; the latest is {names[-1]}."]
 
 
-def _unfinished(frame: pd.DataFrame) -> list[str]:
+def _unfinished(last: pd.DataFrame) -> list[str]:
     """Tasters who scored far fewer cells than the others in the latest session."""
-    if not len(frame):
-        return []
-    last = frame[frame[SESSION] == frame[SESSION].cat.categories[frame[SESSION].cat.codes.max()]]
     done = last.groupby(TASTER, observed=True).size()
     if len(done) < 2:
         return []
@@ -61,6 +63,22 @@ def _unfinished(frame: pd.DataFrame) -> list[str]:
     return [
         f"{name} scored {n} cells of {most} that another taster scored." for name, n in done.items() if n < _HALF * most
     ]
+
+
+def _unjoined(last: pd.DataFrame) -> list[str]:
+    """Whether the lots of the latest session fall into groups that no taster joins; told by who scored each."""
+    groups: list[tuple[list[str], set[str]]] = []
+    scored = last[[TASTER, LOT]].drop_duplicates().astype(str)
+    for taster, lots in scored.groupby(TASTER, sort=False)[LOT]:
+        names, joined = [str(taster)], set(lots)
+        for group in [group for group in groups if group[1] & joined]:
+            groups.remove(group)
+            names, joined = [*group[0], *names], joined | group[1]
+        groups.append((names, joined))
+    if len(groups) < 2:
+        return []
+    told = "; ".join(f"those of {listing(names)}" for names, _ in groups[:_GROUPS])
+    return [f"{len(groups)} groups of lots are joined by no taster ({told}): compare within a group only."]
 
 
 def _two_files(tables: list[Table]) -> list[str]:

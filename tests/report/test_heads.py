@@ -104,9 +104,18 @@ def test_words_are_open_where_their_lots_were_not_told_apart():
 def test_what_was_read_is_told_with_what_was_left_out():
     made = SimpleNamespace(scores=scores(), session="w2")
     told = firstscreen.read(made)
-    assert told.startswith("Read: 22 marks, 2 blanks in 1 sheet; pots shared, not declared. 1 sitting of other days")
-    assert "are left out of this page: w1." in told
+    assert told.startswith("Read: 22 marks, 2 blanks in 1 sheet; pots shared, not declared. Left out")
+    assert "Left out of this page: 1 sitting of other days (w1)." in told
     assert "Set aside" not in told
+
+
+def test_lots_that_no_taster_joins_are_told_by_who_scored_them_and_one_lot_is_not_compared():
+    sheet = pd.DataFrame({"lot": list("12123434"), "taster": list("aabbccdd"), "brisk": [5, 6, 5, 7, 4, 6, 5, 8]})
+    told = "2 groups of lots are joined by no taster (those of a and b; those of c and d): compare within a group only."
+    assert told in firstscreen.read(pst.review_session(pst.read_scores(sheet)))
+    joined = pd.concat([sheet, pd.DataFrame({"lot": ["2", "3"], "taster": "e", "brisk": 5})])
+    assert not any("joined" in line for line in pst.read_scores(joined).said)
+    assert firstscreen.unsettled(pst.review_session(pst.read_scores(sheet[sheet["lot"] == "1"]))) == ""
 
 
 def test_a_cell_is_told_with_its_digits_its_tolerance_and_its_call():

@@ -80,8 +80,9 @@ def blocks(review: Review) -> dict[str, object]:
         "gardens_known": any(row.origin.place for one in lists for row in (*one.rows, *one.rest)),
         "days_known": any(row.origin.made for one in lists for row in (*one.rows, *one.rest)),
         "remarks_known": any(row.said for one in lists for row in (*one.rows, *one.rest)),
-        "lists": lists[:_CLASSES],
+        "lists": _said_once(lists[:_CLASSES]),
         "more_lists": lists[_CLASSES:],
+        "marks_known": any(row.marks for one in lists for row in (*one.rows, *one.rest)),
         "people": people(review),
         "closing": [sentence for sentence in closing if sentence],
         "panels": [panel for panel, _ in panels],
@@ -131,6 +132,15 @@ def _lists(found: Shortlist, review: Review) -> list[ShortList]:
                           listing(sorted(again)), _range(table))
             )  # fmt: skip
     return out
+
+
+def _said_once(lists: list[ShortList]) -> list[ShortList]:
+    """The lists, the reason why there is none said of the first that it holds for."""
+    said = [one.sentence for one in lists]
+    return [
+        one if one.listed or one.sentence not in said[:at] else one._replace(sentence="")
+        for at, one in enumerate(lists)
+    ]
 
 
 def _sentence(found: Shortlist, table: pd.DataFrame, name: str, descriptor: str) -> str:

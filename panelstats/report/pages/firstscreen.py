@@ -38,7 +38,7 @@ NO_TEST = "{words} (no test of tasters)"
 WITHOUT, STANDS = "Without {pots} {lots} change places.", "Without {pots} the order stands."
 NOT_SETTLED = "Not settled: whether lots differ on {parts}."
 READ = "Read: {scores}{blanks} in {files}{pots}."
-EARLIER = " {n} of other days are left out of this page: {names}."
+EARLIER = " Left out of this page: {n} of other days ({names})."
 ASIDE = " Set aside, for nobody could read it: {n}."
 MORE = "The same of {names}."
 _NAMED = 3
@@ -165,7 +165,9 @@ def open_words(review: Review) -> dict[str, list[str]]:
 
 
 def unsettled(review: Review) -> str:
-    """On which descriptors the lots could not be told apart: one line."""
+    """On which descriptors the lots could not be told apart: one line; nothing of a lot that stood alone."""
+    if review.scores is not None and review.scores.frame[LOT].nunique() < 2:
+        return ""
     words = open_words(review)
     parts = [NO_TEST.format(words=_some(words[""]))] if words[""] else []
     parts += [f"{_some(names)} ({group})" for group, names in words.items() if group and names]
