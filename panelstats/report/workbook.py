@@ -12,12 +12,14 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
+from panelstats.lots.shortlist.fit import Shortlist
+from panelstats.lots.worth import OVERALL
 from panelstats.output import cell_text, new_workbook, write_whole
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
 from panelstats.review import Review, as_review
-from panelstats.scores.cells import DESCRIPTOR, LOT
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -77,6 +79,8 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Sheet names and tables in the order of the book."""
     if review.find(LotComparison) is not None and len(lots := _lots(review)):
         yield "lots", lots
+    if (day := review.find(Shortlist)) is not None and len(day.table):
+        yield "lots", _ranked(day, review)
     if (trainees := review.find(TraineeAssessment)) is not None and len(trainees.table):
         yield "trainees", _licences(trainees)
     yield "verdicts", _verdicts(review.verdicts)
@@ -102,6 +106,20 @@ def _lots(review: Review) -> pd.DataFrame:
     gardens = scores.lots.assign(**{LOT: scores.lots[LOT].astype(str)}).get([LOT, "garden"])
     told = order if gardens is None else order.merge(gardens, on=LOT, how="left")
     return told.join(wide, on=LOT)
+
+
+def _ranked(found: Shortlist, review: Review) -> pd.DataFrame:
+    """Every lot of a day in the order of its list, with its mark on every word."""
+    table = found.table.assign(**{name: found.table[name].astype(str) for name in (LOT, DESCRIPTOR)})
+    wide = table.pivot_table(index=LOT, columns=DESCRIPTOR, values="score", sort=False)
+    words = [name for name in wide.columns if name != OVERALL]
+    overall = table.loc[table[DESCRIPTOR] == OVERALL, [CLASS, LOT, "listed", "chance_best", "merit", "call"]]
+    told = overall if len(overall) else table.drop_duplicates(LOT)[[CLASS, LOT]]
+    register = None if review.scores is None else review.scores.lots
+    if register is not None and "garden" in register:
+        gardens = register["garden"].set_axis(register[LOT].astype(str))
+        told = told.assign(garden=told[LOT].map(gardens[~gardens.index.duplicated()]))
+    return told.join(wide[words], on=LOT)
 
 
 def _licences(found: TraineeAssessment) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 import html
 import re
+from io import BytesIO
 
 import pandas as pd
 import pytest
@@ -9,6 +10,7 @@ import pytest
 import panelstats as pst
 from panelstats.report.pages.daypage import blocks, to_taste_again
 from panelstats.report.pages.page import page_of
+from panelstats.report.workbook import workbook_of
 from panelstats.result import Mark
 
 
@@ -75,3 +77,15 @@ def test_a_day_of_which_nothing_is_known_says_so(tasters):
     assert "No list" in first_screen(page + '<section class="picture"')
     assert "hidden repeats" in page
     assert not re.search(r">\s*nan|\bNone\b", page)
+
+
+def test_the_workbook_opens_with_a_row_a_lot_in_the_order_of_the_list(day):
+    sheets = pd.read_excel(BytesIO(workbook_of(day)), sheet_name=None, dtype={"lot": str}, engine="openpyxl")
+    lots = next(iter(sheets.values()))
+    found = day.find(pst.Shortlist)
+    overall = found.table[found.table["descriptor"] == "overall"]
+    assert lots["lot"].tolist() == overall["lot"].tolist()
+    assert lots["chance best"].to_numpy() == pytest.approx(overall["chance_best"].to_numpy())
+    brisk = found.table[found.table["descriptor"] == "brisk"].set_index("lot")["score"]
+    assert lots["brisk"].to_numpy() == pytest.approx(brisk.loc[lots["lot"]].to_numpy())
+    assert lots["garden"].notna().all()
