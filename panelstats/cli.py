@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import gc
-import os
 import sys
 import textwrap
 from dataclasses import replace
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from panelstats import options
+from panelstats.console import Progress, Unheard, prepare, say, settled
 from panelstats.errors import IN_PYTHON, PanelError
 
 if TYPE_CHECKING:
@@ -33,19 +33,26 @@ ABOUT = "What a tea room's scores prove, and which palates can be relied on. A p
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; 0 done, 2 bad input or usage."""
-    words = list(sys.argv[1:] if argv is None else argv)
+    """Run one command; 0 done, 2 bad input or usage, or an answer that could not be printed."""
+    if argv is None:
+        prepare()
+    try:
+        return settled(_run(list(sys.argv[1:] if argv is None else argv)))
+    except SystemExit as stop:  # how help and wrong usage end
+        raise SystemExit(settled(stop.code if isinstance(stop.code, int) else 0)) from None
+
+
+def _run(words: list[str]) -> int:
     if words and not words[0].startswith("-") and words[0] not in COMMANDS:
         words.insert(0, "session")  # a file or folder alone
     args = _parser().parse_args(words)
     try:
         return COMMANDS[args.command].run(args)
     except PanelError as error:
-        print(str(error).replace(IN_PYTHON, ""), file=sys.stderr)
+        say(str(error).replace(IN_PYTHON, ""), aside=True)
         return 2
-    except BrokenPipeError:  # whoever reads our output has seen enough; nothing may be flushed to him at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except Unheard as end:
+        return end.code
 
 
 # --- commands that review ---------------------------------------------------------------------------------------------
@@ -54,7 +61,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, Tell], Review], ending: str) -> int:
     """Parse, review, write, print: what every analysis does."""
     gc.set_threshold(SELDOM)
-    with _progress() as tell:
+    with Progress() as tell:
         tell("reading")
         found = review(args, tell)
         tell("page and workbook")
@@ -75,13 +82,14 @@ def _session(args: argparse.Namespace, tell: Tell) -> Review:
 
 def _garden(args: argparse.Namespace) -> int:
     """A letter to one garden beside its sheets, or to each in a folder."""
+    from panelstats.filenames import file_names
     from panelstats.lots.garden.ownlots import gardens_of
-    from panelstats.output import file_names, write_all
+    from panelstats.output import write_all
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
     from panelstats.review import review_garden
 
-    with _progress() as tell:
+    with Progress() as tell:
         tell("reading")
         scores = _read_source(args)
         asked = {"by": args.by or None, "tolerance": args.tolerance, "level": args.level}
@@ -100,7 +108,7 @@ def _garden(args: argparse.Namespace) -> int:
         _say_where(args, list(files))
         return 0
     _answer_each(args, list(found.values()))
-    print(f"letters:  {folder}", file=sys.stderr if args.json else sys.stdout)
+    say(f"letters:  {folder}", aside=args.json)
     return 0
 
 
@@ -111,13 +119,13 @@ def _answer_each(args: argparse.Namespace, reviews: list[Review]) -> None:
     if args.json:
         from panelstats.report.machine import as_json
 
-        print(f"[{','.join(map(as_json, reviews))}]")
+        say(f"[{','.join(map(as_json, reviews))}]")
         return
     for review in reviews:
         letter = review.find(GardenLetter)
         if letter is not None:
             line = f"{review.title}: {letter.first.sentence}"
-            print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
+            say(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
@@ -229,7 +237,7 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
         return []  # counts were typed in: there is no sheet to write beside
     page = _target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
-    folder = _target(args, "tasters").with_suffix("")
+    folder = _target(args, "trainees" if ending == "trainees" else "tasters").with_suffix("")
     people: dict[str, bytes] = {}
     if getattr(args, "taster_sheets", True):
         from panelstats.report.pages.taster import sheets_of
@@ -242,11 +250,12 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
 
 def _target(args: argparse.Namespace, what: str) -> Path:
     """The page: beside a file, inside a folder, or where `--out` says."""
+    from panelstats.filenames import source_name
+
     source = Path(args.source[0])
     if args.out is not None and args.out.suffix == ".html":
         return args.out
-    stem = source.resolve().name if source.is_dir() else source.stem
-    return (args.out or (source if source.is_dir() else source.parent)) / f"{stem}-{what}.html"
+    return (args.out or (source if source.is_dir() else source.parent)) / f"{source_name(source)}-{what}.html"
 
 
 def _say_where(args: argparse.Namespace, written: list[Path]) -> None:
@@ -254,7 +263,7 @@ def _say_where(args: argparse.Namespace, written: list[Path]) -> None:
         return
     page, book, *people = written
     lines = [f"page:     {page}", f"workbook: {book}", *{f"sheets:   {path.parent}" for path in people}]
-    print("\n".join(lines), file=sys.stderr if args.json else sys.stdout)
+    say("\n".join(lines), aside=args.json)
     if args.open:
         import webbrowser
 
@@ -266,16 +275,16 @@ def _answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
     if args.json:
         from panelstats.report.machine import as_json
 
-        print(as_json(review))
+        say(as_json(review))
     elif in_full:  # there is no page to say how it was worked out
         from panelstats.difference.terminal import differ_text
 
-        print("\n\n".join(differ_text(result) for _, result in review.results))
+        say("\n\n".join(differ_text(result) for _, result in review.results))
     else:
-        print(review.title)
+        say(review.title)
         read = () if review.scores is None else review.scores.said
         for line in [*read, *_in_short(review.verdicts)]:
-            print(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
+            say(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 
 def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
@@ -295,23 +304,6 @@ def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
     return lines
 
 
-class _progress:  # noqa: N801 - reads as a phrase: with _progress() as tell
-    """A line on a terminal that says what is being done; silent elsewhere."""
-
-    def __enter__(self) -> Callable[[str], None]:
-        if not sys.stderr.isatty():
-            return lambda _: None
-        from rich.console import Console
-
-        self.status = Console(stderr=True).status("starting")
-        self.status.start()
-        return lambda step: self.status.update(f"{step} ...")
-
-    def __exit__(self, *_: object) -> None:
-        if hasattr(self, "status"):
-            self.status.stop()
-
-
 # --- commands about sheets --------------------------------------------------------------------------------------------
 
 
@@ -325,9 +317,9 @@ def _read(args: argparse.Namespace) -> int:
     except SheetError as error:
         if args.mark and error.problems is not None:
             for copy in write_marked_copies(error.problems, args.source, args.out, room=args.room):
-                print(f"marked copy: {copy}", file=sys.stderr)
+                say(f"marked copy: {copy}", aside=True)
         raise
-    print(_json(account_facts(scores)) if args.json else describe_account(scores))
+    say(_json(account_facts(scores)) if args.json else describe_account(scores))
     return 0
 
 
@@ -336,12 +328,12 @@ def _start(args: argparse.Namespace) -> int:
 
     if args.source is None:
         out = write_starter(args.out or Path("starter.xlsx"), overwrite=args.overwrite)
-        print(f"wrote {out}: fill it in, then run: panelstats {out}")
+        say(f"wrote {out}: fill it in, then run: panelstats {out}")
         return 0
     out = write_room(
         args.source, args.out, overwrite=args.overwrite, columns=dict(args.column) or None, leave_out=args.leave_out
     )
-    print(f"wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
+    say(f"wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
     return 0
 
 
@@ -350,7 +342,7 @@ def _example(args: argparse.Namespace) -> int:
 
     folder = args.out or Path(f"ostrel-quay-{args.which}")
     write_example(folder, which=args.which, overwrite=args.overwrite)
-    print(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder / args.which}")
+    say(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder / args.which}")
     return 0
 
 
@@ -390,7 +382,7 @@ class _Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from importlib.metadata import version
 
-        print(f"panelstats {version('panelstats')}")
+        say(f"panelstats {version('panelstats')}")
         parser.exit()
 
 

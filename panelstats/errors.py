@@ -7,12 +7,29 @@ PanelError
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas as pd
 
 IN_PYTHON = " (in Python: set_aside=True)"  # what a message adds for a program, not for the command line
+
+
+# Signs that steer a terminal, end a line or turn it around: C0 and C1 (ECMA-48) but for tab and new line, line and
+# paragraph separators, and the embeddings, overrides and isolates of Unicode Standard Annex 9.
+_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def visible(text: str) -> str:
+    r"""A text in which no sign steers the terminal, page or cell that shows it: each stands there as its number.
+
+    Examples
+    --------
+    >>> print(visible("lot \x1b[31m7"))
+    lot \u001b[31m7
+    """
+    return _STEERING.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text)
 
 
 class PanelError(Exception):
@@ -35,7 +52,7 @@ class PanelError(Exception):
         super().__init__(what, where, do)  # all three in args: the error survives a worker process
 
     def __str__(self) -> str:
-        return "{}\n  where: {}\n  do:    {}".format(*self.args)
+        return visible("{}\n  where: {}\n  do:    {}".format(*self.args))
 
 
 class SheetError(PanelError):

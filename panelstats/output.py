@@ -1,23 +1,22 @@
-"""Files out: written whole or not at all, nobody's work overwritten, names from sheets made safe."""
+"""Files out: written whole or not at all, nobody's work overwritten."""
 
 from __future__ import annotations
 
-import hashlib
 import os
-import re
+import signal
 import tempfile
-import unicodedata
+import threading
 import zipfile
-from collections import Counter
+from contextlib import contextmanager
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.errors import PanelError
+from panelstats.errors import PanelError, visible
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterator, Mapping
 
     from jinja2 import Environment
     from xlsxwriter import Workbook
@@ -101,53 +100,6 @@ def _is_same_file(path: Path, other: Path) -> bool:
         return False
 
 
-# Names that belong to devices on Windows, whatever ending follows them (Microsoft, Naming Files, Paths and Namespaces).
-_DEVICE = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(?:\..*)?")
-_SIGNED = re.compile(r".*-[0-9a-f]{8,64}")
-_LONGEST = 100  # bytes of a readable name; file systems take 255 for name, digest and ending together
-
-
-def file_names(names: Iterable[str]) -> dict[str, str]:
-    """A name for a file (without its ending) for each name of a person or thing: never one for two.
-
-    A name that any file system takes stays as it is. Others keep their letters and get a digest of the whole name, and
-    so do those that a file system may take for each other, as `Elm` and `elm`.
-
-    Examples
-    --------
-    >>> file_names(["Anna Maria", "elm/a", "***"])
-    {'Anna Maria': 'Anna Maria', 'elm/a': 'elm-a-cd6eadce', '***': 'name-596f4162'}
-    """
-    plain = {name: _readable(name) for name in names}
-    times = Counter(map(_folded, plain))
-    kept = {name for name, word in plain.items() if word == name and times[_folded(name)] == 1 and _is_safe(name)}
-    for length in (8, 64):
-        found = {n: n if n in kept else f"{word.replace('.', '-')}-{_digest(n)[:length]}" for n, word in plain.items()}
-        if len(set(map(_folded, found.values()))) == len(found):
-            break
-    return found
-
-
-def _is_safe(name: str) -> bool:
-    return not (_DEVICE.fullmatch(name.casefold()) or _SIGNED.fullmatch(name.casefold()))
-
-
-def _readable(name: str) -> str:
-    """What of a name a file may carry: letters, marks, digits and the signs that no system minds."""
-    normal = unicodedata.normalize("NFC", name)
-    word = "".join(c if unicodedata.category(c)[0] in "LMN" or c in " -_.,'()&+" else "-" for c in normal)
-    return word.encode()[:_LONGEST].decode(errors="ignore").strip(" .-") or "name"
-
-
-def _folded(name: str) -> str:
-    """A name as a file system sees it that does not tell case or ways of writing an accent apart."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFD", name).casefold())
-
-
-def _digest(name: str) -> str:
-    return hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()
-
-
 def make_folder(path: str | Path) -> Path:
     """A folder to write into, made with its parents where it does not exist.
 
@@ -219,8 +171,36 @@ def write_all(
     for path in files:
         if path.parent != made:
             check_writable(path, overwrite=overwrite, read=read)
-    if made is not None:
-        make_folder(made)
+    if len({path.resolve() for path in files}) < len(files):
+        raise PanelError("two files of one run would fall together", where=str(path), do="remove the link between them")
+    with _unbroken():
+        if made is not None:
+            make_folder(made)
+        _write_parts(files, made)
+
+
+@contextmanager
+def _unbroken() -> Iterator[None]:
+    """Let no signal end the run halfway: those that come are heard when all is written."""
+    came: list[int] = []
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        ending = [
+            getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)
+        ]
+        for kind in [kind for kind in ending if signal.getsignal(kind) is not None]:
+            before[kind] = signal.signal(kind, lambda number, _: came.append(number))
+    try:
+        yield
+    finally:
+        for kind, handler in before.items():
+            signal.signal(kind, handler)
+        for number in came:
+            signal.raise_signal(number)
+
+
+def _write_parts(files: Mapping[Path, bytes], made: Path | None) -> None:
+    """Every file as a part beside its place, then each part in its place; all undone where one of them fails."""
     parts: dict[Path, Path] = {}
     done: dict[Path, bytes | None] = {}
     path = Path()
@@ -296,7 +276,7 @@ def new_workbook(*, ours: bool = True) -> tuple[Workbook, BytesIO]:
 
 
 def cell_text(value: object) -> str:
-    """Text that a workbook cell can hold: no lone surrogates, and cut with an ellipsis where a cell ends.
+    """Text that a workbook cell can hold: nothing that steers, no lone surrogates, cut where a cell ends.
 
     Examples
     --------
@@ -305,7 +285,7 @@ def cell_text(value: object) -> str:
     >>> len(cell_text("x" * 40_000))
     32767
     """
-    text = str(value)
+    text = visible(str(value))
     if not text.isascii():
         text = text.encode("utf-8", "replace").decode()
     return text if len(text) <= _CELL_LIMIT else text[: _CELL_LIMIT - 1] + "…"
@@ -313,7 +293,7 @@ def cell_text(value: object) -> str:
 
 def page_bytes(text: str) -> bytes:
     """A page as the bytes of its file; what no file can hold (a lone surrogate) becomes a question mark."""
-    return text.encode("utf-8", "replace")
+    return visible(text).encode("utf-8", "replace")
 
 
 def templates() -> Environment:

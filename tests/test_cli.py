@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from panelstats.cli import main
-from panelstats.output import file_names
+from panelstats.filenames import file_names
 
 BENCH = Path(__file__).parents[1] / "data" / "bench"
 
@@ -141,7 +141,7 @@ def test_trainees_get_a_verdict_and_a_sheet_each(tmp_path, capsys):
     out = capsys.readouterr().out
     assert "spindle: not yet" in out
     assert "whitebeam: ready overall" in out
-    sheets = tmp_path / "new-tasters-tasters"
+    sheets = tmp_path / "new-tasters-trainees"
     assert {path.name for path in sheets.iterdir()} == {"spindle.html", "whitebeam.html"}
 
 

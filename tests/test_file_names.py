@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from panelstats.cli import main
-from panelstats.output import _folded, file_names, write_whole
+from panelstats.filenames import _folded, file_names
+from panelstats.output import write_whole
 
 # Microsoft, "Naming Files, Paths, and Namespaces": reserved names and signs.
 RESERVED = [*("con", "prn", "aux", "nul"), *(f"{port}{n}" for port in ("com", "lpt") for n in "123456789¹²³")]

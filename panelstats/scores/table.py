@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ import pandas as pd
 
 from panelstats import arguments
 from panelstats.errors import DesignError
+from panelstats.output import write_whole
 from panelstats.scores.cells import (
     BREW,
     CLASS,
@@ -38,6 +40,8 @@ FAULTS = [SESSION, LOT, TASTER, POT, "fault", "noticed"]
 SAID = [SESSION, LOT, "word", "said", "asked"]
 REMARKS = [SESSION, LOT, TASTER, "remark"]
 ACCOUNT = ["file", "sheet", "seen", "scores", "blanks", "faults", "words", "facts", "set_aside"]
+# What a spreadsheet takes for a formula where a text of a csv begins so; an apostrophe before it is the mark of text.
+FORMULA = re.compile(r"\A'*[=+\-@\t\r]")
 _CATEGORIES = (SESSION, LOT, TASTER, DESCRIPTOR)
 
 
@@ -170,8 +174,17 @@ class Scores:
         return Cells(frame, self.sessions, self.lots, self.descriptors, self.tasters, pots, self.digest)
 
     def to_csv(self, path: str | Path) -> None:
-        """Write the scores as a long sheet that reads back."""
-        _plain(self).to_csv(path, index=False)
+        """Write the scores as a long sheet that reads back; a name that begins as a formula does gets the mark of text.
+
+        Raises
+        ------
+        PanelError
+            The path is one of the files that were read, or cannot be written.
+        """
+        table = _plain(self)
+        for key in _CATEGORIES:
+            table[key] = table[key].str.replace(FORMULA, r"'\g<0>", regex=True)
+        write_whole(path, table.to_csv(index=False).encode("utf-8", "replace"), overwrite=True, read=self.files)
 
     def to_parquet(self, path: str | Path) -> None:
         """Write the scores as Parquet.
@@ -180,13 +193,16 @@ class Scores:
         ------
         DesignError
             The library that writes Parquet is not installed.
+        PanelError
+            The path is one of the files that were read, or cannot be written.
         """
         try:
-            _plain(self).to_parquet(path, index=False)
+            content = _plain(self).to_parquet(None, index=False)
         except ImportError as error:
             raise DesignError(
                 "Parquet needs a library that is not installed", where=str(path), do="pip install pyarrow"
             ) from error
+        write_whole(path, content, overwrite=True, read=self.files)
 
 
 def _plain(scores: Scores) -> pd.DataFrame:

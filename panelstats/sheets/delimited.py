@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import SheetError
+from panelstats.scores.table import FORMULA
 from panelstats.sheets.grid import Factor, Sheet, factor
 
 DELIMITERS = ",;\t|"
@@ -48,7 +49,15 @@ def read_delimited(data: bytes, file: str) -> Sheet:
     else:
         _refuse_monsters(fields, file)
         columns = _cells(body, delimiter, int(fields.max(initial=0)), file) if len(fields) else []
+    columns = [_unmarked(column) for column in columns]
     return Sheet(file, "", columns, 2 if declared else 1, tuple(mended), fields=fields)
+
+
+def _unmarked(column: Factor) -> Factor:
+    """A column without the apostrophes that keep a spreadsheet from taking a text for a formula."""
+    if not any(value.startswith("'") for value in column.values):
+        return column
+    return column.map([value[1:] if value[:1] == "'" and FORMULA.match(value) else value for value in column.values])
 
 
 def decode(data: bytes, file: str) -> tuple[str, list[str]]:

@@ -65,6 +65,16 @@ def find_files(source: str | Path | list) -> list[Path]:
     return [path]
 
 
+def whole(text: str) -> str:
+    """A text in which numbers stand for halves of signs (lone surrogates), which no file, page or table can hold."""
+    return text if text.isascii() else text.encode("utf-8", "backslashreplace").decode()
+
+
+def label(path: Path) -> str:
+    """A path as results name it: bytes that are no text stand there as their numbers."""
+    return whole(path.as_posix())
+
+
 def input_files(source: Source) -> tuple[Path, ...]:
     """The files a source names, absolute: all but the workbooks of ours that are passed over in a folder."""
     if isinstance(source, pd.DataFrame):
@@ -132,7 +142,7 @@ def open_source(source: Source) -> Opened:
             continue
         for path in find_files(item):
             folder = Path(item) if not isinstance(item, list | tuple) and Path(item).is_dir() else path.parent
-            name = path.relative_to(folder).as_posix()
+            name = label(path.relative_to(folder))
             try:
                 data = read_bytes(path)
                 found = sheets_of(data, name, asked_for=folder == path.parent and path == _path(item))
@@ -216,13 +226,13 @@ def from_frame(frame: pd.DataFrame, file: str) -> Sheet:
     if any(name is not None for name in frame.index.names):
         frame = frame.reset_index()
     columns = [_column(frame.iloc[:, c]) for c in range(frame.shape[1])]
-    headers = tuple(" ".join(str(p) for p in c) if isinstance(c, tuple) else str(c) for c in frame.columns)
+    headers = tuple(whole(" ".join(map(str, c)) if isinstance(c, tuple) else str(c)) for c in frame.columns)
     return Sheet(file, "", columns, headers=headers)
 
 
 def _column(column: pd.Series) -> Factor:
     if column.dtype == object:
-        return factor(column.to_numpy())
+        return factor([whole(value) if isinstance(value, str) else value for value in column])
     codes, values = pd.factorize(column, use_na_sentinel=False)
     plain = [None if pd.isna(v) else v for v in pd.Index(values).astype(object)]
     return Factor(np.asarray(codes, np.int32), plain)

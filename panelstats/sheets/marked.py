@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,8 +13,10 @@ from openpyxl.comments import Comment
 from openpyxl.packaging.custom import StringProperty
 from openpyxl.styles import PatternFill
 
-from panelstats.output import MARK, check_writable, write_whole
-from panelstats.sheets.files import files_read, find_files, read_bytes, sheets_of
+from panelstats.errors import PanelError, SheetError
+from panelstats.filenames import file_names, source_name
+from panelstats.output import MARK, write_all
+from panelstats.sheets.files import files_read, find_files, label, read_bytes, sheets_of
 from panelstats.sheets.workbooks import MARKED
 
 if TYPE_CHECKING:
@@ -21,6 +25,7 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.grid import Sheet
 
+_DIGEST = f"{MARK}-digest"
 _FILL = PatternFill("solid", fgColor="FFD966")  # one colour, and a comment: never colour alone
 _LONGEST = 32_000  # characters a cell of a workbook can hold, less a margin
 _FIRST = 2_000  # comments a spreadsheet still opens quickly; the table of problems holds all
@@ -56,21 +61,61 @@ def write_marked_copies(
     """
     copies: dict[Path, bytes] = {}
     read = files_read(source, room)
-    for path, name in _files(source):
-        mine = problems[problems["file"] == name]
-        if mine.empty:
-            continue
+    troubled = [(path, name) for path, name in _files(source) if (problems["file"] == name).any()]
+    for (path, name), target in zip(troubled, _targets(troubled, folder), strict=True):
         book = _book(path)
         if book is None:
             continue
+        mine = problems[problems["file"] == name]
         for row in mine.head(_FIRST).itertuples():
             _mark(_page(book, str(row.sheet)), str(row.cell), f"{row.reason}\n{row.action}")
-        book.custom_doc_props.append(StringProperty(name=MARK, value=MARKED))  # type: ignore[attr-defined]
-        stream = io.BytesIO()
-        book.save(stream)
-        target = (Path(folder) if folder else path.parent) / f"{path.stem}-marked.xlsx"
-        copies[check_writable(target, overwrite=overwrite, read=read)] = stream.getvalue()
-    return [write_whole(target, content, overwrite=overwrite, read=read) for target, content in copies.items()]
+        if not overwrite and target.exists() and _is_edited(target):
+            raise PanelError(
+                "an earlier marked copy was changed by hand", where=str(target),
+                do="move it, or have the new copy written to another folder (--out)",
+            )  # fmt: skip
+        copies[target] = _saved(book)
+    write_all(copies, overwrite=overwrite, read=read)
+    return list(copies)
+
+
+def _targets(files: list[tuple[Path, str]], folder: str | Path | None) -> list[Path]:
+    """Where the copy of each file goes: in one folder, files of one name get copies of different names."""
+    plain = [(Path(folder) if folder else path.parent) / f"{source_name(path)}-marked.xlsx" for path, _ in files]
+    if len({str(target).casefold() for target in plain}) == len(plain):
+        return plain
+    names = file_names(name for _, name in files)
+    return [target.with_name(f"{names[name]}-marked.xlsx") for target, (_, name) in zip(plain, files, strict=True)]
+
+
+def _saved(book: Workbook) -> bytes:
+    """The bytes of a marked copy, which tell what its sheets held when it was written."""
+    told = StringProperty(name=MARK, value=MARKED)
+    book.custom_doc_props.append(told)  # type: ignore[attr-defined]
+    digest = StringProperty(name=_DIGEST, value=_digest(_bytes(book)))
+    book.custom_doc_props.append(digest)  # type: ignore[attr-defined]
+    return _bytes(book)
+
+
+def _bytes(book: Workbook) -> bytes:
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _digest(book: bytes | Path) -> str:
+    with zipfile.ZipFile(io.BytesIO(book) if isinstance(book, bytes) else book) as archive:
+        parts = sorted(name for name in archive.namelist() if name.startswith("xl/"))
+        return hashlib.sha256(b"".join(map(archive.read, parts))).hexdigest()[:32]
+
+
+def _is_edited(path: Path) -> bool:
+    """Whether a marked copy was saved by anybody since we wrote it: corrections in it must not be lost."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return _digest(path).encode() not in archive.read("docProps/custom.xml")
+    except (OSError, zipfile.BadZipFile, KeyError):
+        return False  # none of ours
 
 
 def _files(source: str | Path | list) -> list[tuple[Path, str]]:
@@ -78,13 +123,12 @@ def _files(source: str | Path | list) -> list[tuple[Path, str]]:
     if isinstance(source, list | tuple):
         return [pair for item in source for pair in _files(item)]
     root = Path(source)
-    return [(path, path.relative_to(root).as_posix() if root.is_dir() else path.name) for path in find_files(root)]
+    folder = root if root.is_dir() else root.parent
+    return [(path, label(path.relative_to(folder))) for path in find_files(root)]
 
 
 def _book(path: Path) -> Workbook | None:
     """The workbook to mark: the file itself where its format can be kept, else its cells as text; None if unread."""
-    from panelstats.errors import SheetError  # noqa: PLC0415
-
     data = read_bytes(path)
     try:
         sheets = sheets_of(data, path.name, asked_for=True)

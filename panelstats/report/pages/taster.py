@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.arguments import checked, text
 from panelstats.errors import DesignError
-from panelstats.output import file_names, write_whole
+from panelstats.filenames import file_names
+from panelstats.output import write_whole
 from panelstats.panel.tasters.aspectcharts import NOT_TESTED
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT

@@ -1,0 +1,1 @@
+"""Hostile cases, made by seeded scripts: names, numbers, files and moments that a careless tool does not withstand."""
