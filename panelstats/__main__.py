@@ -1,7 +1,11 @@
-"""`python -m panelstats` is the command line."""
+"""`panelstats`, or `python -m panelstats`, is the command line."""
 
+import signal
 import sys
 
-from panelstats.cli import main
+signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl-C ends the run without a word, while libraries load, too
 
-sys.exit(main())
+from panelstats.cli import main  # noqa: E402
+
+if __name__ == "__main__":
+    sys.exit(main())

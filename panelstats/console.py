@@ -5,7 +5,6 @@ from __future__ import annotations
 import codecs
 import contextlib
 import os
-import signal
 import sys
 from typing import TYPE_CHECKING
 
@@ -28,8 +27,7 @@ class Unheard(Exception):  # noqa: N818 - no error of ours: whoever listened is 
 
 
 def prepare() -> None:
-    """Let a terminal of any encoding show what it can, and Ctrl-C end the run at once, without a word."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    """Let a terminal of any encoding show what it can."""
     codecs.register_error("plainly", _plainly)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import lzma
 import os
 import signal
+import struct
 import tempfile
 import threading
 import zipfile
+import zlib
 from contextlib import contextmanager
 from datetime import datetime
 from io import BytesIO
@@ -24,6 +27,12 @@ if TYPE_CHECKING:
 # What tells our own pages and workbooks from everybody else's files.
 MARK = "panelstats"
 PAGE_MARK = f'<meta name="generator" content="{MARK}">'
+_PROPERTIES = 100_000  # bytes of properties that are looked at: a file may claim any number
+# What reading a file that calls itself a zip may end in: cut, locked with a password, of an unknown compression, ...
+BROKEN_ZIP = (
+    zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error,
+    lzma.LZMAError, struct.error,
+)  # fmt: skip
 _HEAD = 1024  # bytes of a page in which the mark must stand
 _CELL_LIMIT = 32_767  # characters a cell holds: ECMA-376 workbooks, limit kept by every spreadsheet program
 _CREATED = datetime(2000, 1, 1)  # noqa: DTZ001 - the same for every workbook: same input, same bytes
@@ -44,13 +53,23 @@ def is_ours(path: str | Path) -> bool:
     """
     path = Path(path)
     try:
+        if not path.is_file():  # a pipe would wait for ever
+            return False
         with path.open("rb") as file:
             if PAGE_MARK.encode() in file.read(_HEAD):
                 return True
-        with zipfile.ZipFile(path) as archive:
-            return f'name="{MARK}"'.encode() in archive.read("docProps/custom.xml")
-    except (OSError, zipfile.BadZipFile, KeyError):
+        return f'name="{MARK}"'.encode() in properties(path)
+    except OSError:
         return False
+
+
+def properties(book: Path | BytesIO) -> bytes:
+    """The properties that somebody gave a workbook, as they stand in its file; none where there are none to be read."""
+    try:
+        with zipfile.ZipFile(book) as archive, archive.open("docProps/custom.xml") as part:
+            return part.read(_PROPERTIES)
+    except BROKEN_ZIP:
+        return b""
 
 
 def check_writable(path: str | Path, *, overwrite: bool = False, read: Collection[Path] = ()) -> Path:
@@ -73,8 +92,9 @@ def check_writable(path: str | Path, *, overwrite: bool = False, read: Collectio
     path = Path(path)
     if not path.parent.is_dir():
         raise PanelError("there is no such folder to write into", where=str(path.parent), do="make it, or name another")
-    if path.is_dir():
-        raise PanelError("a folder stands where the file should go", where=str(path), do="name a file in it")
+    if path.exists() and not path.is_file():
+        what = "folder" if path.is_dir() else "pipe or device"
+        raise PanelError(f"a {what} stands where the file should go", where=str(path), do="name a file in a folder")
     if any(_is_same_file(path, each) for each in read):
         raise PanelError(
             "the file to be written is one of the files that were read, and these are never replaced",

@@ -132,7 +132,18 @@ class Scores:
             Class of lots to keep.
         role : {"senior", "trainee"}, optional
             Role of tasters to keep.
+
+        Raises
+        ------
+        DesignError
+            Nothing read is called so.
         """
+        asked = {"session": session, "lot": lot, "taster": taster, "descriptor": descriptor, "class": lot_class}
+        for name, value in asked.items():
+            if value is not None:
+                arguments.known("lots" if name == CLASS else f"{name}s", name)(name, value, {"scores": self})
+        if role is not None:
+            arguments.one_of("senior", "trainee")("role", role)
         wanted = {SESSION: session, LOT: lot, TASTER: taster, DESCRIPTOR: descriptor}
         kept = {
             key: {value} if isinstance(value, str) else set(value) for key, value in wanted.items() if value is not None

@@ -15,7 +15,9 @@ from panelstats.sheets.grid import Factor, Sheet, factor
 
 DELIMITERS = ",;\t|"
 WIDEST = 16_384  # columns of the widest spreadsheet in common use; no score sheet is wider
-LONGEST_LINE = 20_000_000  # bytes
+_BLOCK = 5_000_000  # bytes; a line twice as long is refused (ours)
+MOST_ROWS = 5_000_000  # of one text file (ours); the longest spreadsheet in common use has 1,048,576
+MOST_ODD = 100_000  # rows longer or shorter than most (ours): each would be a problem of its own
 _SAMPLE = 50
 
 
@@ -34,6 +36,7 @@ def read_delimited(data: bytes, file: str) -> Sheet:
     SheetError
         The bytes are no text, a quoted cell never ends, or a row is wider than any sheet.
     """
+    _refuse_long_lines(data, file)
     text, mended = decode(data, file)
     declared = re.match(r"sep=(.)\r?\n", text)
     if declared:
@@ -41,8 +44,6 @@ def read_delimited(data: bytes, file: str) -> Sheet:
         mended.append(f"first line names the delimiter {declared[1]!r}")
     delimiter = declared[1] if declared else sniff(text)
     body = text.encode()
-    if len(body) > LONGEST_LINE and max(map(len, body.split(b"\n"))) > LONGEST_LINE:
-        raise not_a_sheet(file, "a line of many million characters is no row of a score sheet")
     fields = count_fields(body, delimiter)
     if fields is None:
         columns, fields = _cells_slowly(text, delimiter, file)
@@ -51,6 +52,13 @@ def read_delimited(data: bytes, file: str) -> Sheet:
         columns = _cells(body, delimiter, int(fields.max(initial=0)), file) if len(fields) else []
     columns = [_unmarked(column) for column in columns]
     return Sheet(file, "", columns, 2 if declared else 1, tuple(mended), fields=fields)
+
+
+def _refuse_long_lines(data: bytes, file: str) -> None:
+    """Refuse a text whose lines no sheet has before it is decoded: every line longer than two blocks fills one."""
+    for start in range(0, len(data) - _BLOCK + 1, _BLOCK):
+        if data.find(b"\n", start, start + _BLOCK) < 0 and data.find(b"\r", start, start + _BLOCK) < 0:
+            raise not_a_sheet(file, "a line of many million characters is no row of a score sheet")
 
 
 def _unmarked(column: Factor) -> Factor:
@@ -160,6 +168,11 @@ def _refuse_monsters(fields: np.ndarray, file: str) -> None:
     if width > WIDEST or (len(fields) * width > 20_000_000 and len(fields) * width > 8 * fields.sum()):
         row = int(fields.argmax()) + 1
         raise not_a_sheet(f"{file}, row {row}", f"a row of {width:,} cells is no row of a score sheet")
+    if len(fields) > MOST_ROWS:
+        raise not_a_sheet(file, f"{len(fields):,} rows, and {MOST_ROWS:,} at most are read from one file")
+    odd = int((fields != np.bincount(fields).argmax()).sum()) if len(fields) else 0
+    if odd > MOST_ODD:
+        raise not_a_sheet(file, f"{odd:,} rows are longer or shorter than the rest: this is no table")
 
 
 def _cells(body: bytes, delimiter: str, width: int, file: str) -> list[Factor]:

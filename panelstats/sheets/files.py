@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,11 +59,39 @@ def find_files(source: str | Path | list) -> list[Path]:
         return [path for item in source for path in find_files(item)]
     path = Path(source)
     if path.is_dir():
-        files = [p for p in path.rglob("*") if p.is_file() and _looks_read(p, path)]
-        return sorted(files, key=lambda p: natural(p.relative_to(path)))
+        return sorted(_walked(path)[0], key=lambda p: natural(p.relative_to(path)))
     if not path.exists():
         raise SheetError("there is no such file or folder", where=str(source), do="check the name and the folder")
+    if not path.is_file():
+        raise SheetError("a pipe or device is no score sheet", where=str(source), do="save its content as a file")
     return [path]
+
+
+def _walked(root: Path) -> tuple[list[Path], list[tuple[Path, str]]]:
+    """The files of a folder that look like sheets; and what could not be looked into, and why."""
+    files: list[Path] = []
+    over: list[tuple[Path, str]] = []
+    closed: list[OSError] = []
+    for name, folders, names in os.walk(root, onerror=closed.append):
+        folder = Path(name)
+        folders[:] = [each for each in folders if not _is_hidden(each)]
+        linked = [folder / each for each in folders if (folder / each).is_symlink()]
+        over += [(each, "a linked folder is not looked into") for each in linked]
+        sheets = [folder / each for each in names if not _is_hidden(each) and Path(each).suffix.casefold() in ENDINGS]
+        files += [each for each in sheets if each.is_file()]
+        over += [(each, "a link that leads nowhere, a pipe or a device") for each in sheets if not each.is_file()]
+    return files, over + [(Path(error.filename), "the folder cannot be opened") for error in closed]
+
+
+def passed_over(source: Source) -> list[tuple[str, SheetError]]:
+    """What the folders of a source hold that cannot be read, each with what to do."""
+    if isinstance(source, list | tuple):
+        return [pair for item in source for pair in passed_over(item)]
+    if isinstance(source, pd.DataFrame) or not Path(source).is_dir():
+        return []
+    root, do = Path(source), "name it as a source of its own, or move it out"
+    found = sorted(_walked(root)[1], key=lambda each: natural(each[0]))
+    return [(label(path.relative_to(root)), SheetError(why, where=str(path), do=do)) for path, why in found]
 
 
 def whole(text: str) -> str:
@@ -113,9 +142,8 @@ def files_read(source: Source, room: object = None) -> tuple[Path, ...]:
     return input_files(source) + (input_files(room) if isinstance(room, str | Path) else ())
 
 
-def _looks_read(path: Path, root: Path) -> bool:
-    hidden = any(part.startswith((".", "~$")) for part in path.relative_to(root).parts)
-    return path.suffix.casefold() in ENDINGS and not hidden
+def _is_hidden(name: str) -> bool:
+    return name.startswith((".", "~$"))
 
 
 def open_source(source: Source) -> Opened:
@@ -140,6 +168,7 @@ def open_source(source: Source) -> Opened:
             sheets.append(from_frame(item, "DataFrame" if len(items) == 1 else f"DataFrame {len(sheets) + 1}"))
             hashed.update(pd.util.hash_pandas_object(item.astype(str), index=False).to_numpy().tobytes())
             continue
+        unread += passed_over(item)
         for path in find_files(item):
             folder = Path(item) if not isinstance(item, list | tuple) and Path(item).is_dir() else path.parent
             name = label(path.relative_to(folder))

@@ -15,7 +15,7 @@ from openpyxl.styles import PatternFill
 
 from panelstats.errors import PanelError, SheetError
 from panelstats.filenames import file_names, source_name
-from panelstats.output import MARK, write_all
+from panelstats.output import BROKEN_ZIP, MARK, properties, write_all
 from panelstats.sheets.files import files_read, find_files, label, read_bytes, sheets_of
 from panelstats.sheets.workbooks import MARKED
 
@@ -112,9 +112,8 @@ def _digest(book: bytes | Path) -> str:
 def _is_edited(path: Path) -> bool:
     """Whether a marked copy was saved by anybody since we wrote it: corrections in it must not be lost."""
     try:
-        with zipfile.ZipFile(path) as archive:
-            return _digest(path).encode() not in archive.read("docProps/custom.xml")
-    except (OSError, zipfile.BadZipFile, KeyError):
+        return _digest(path).encode() not in properties(path)
+    except BROKEN_ZIP:
         return False  # none of ours
 
 

@@ -157,13 +157,17 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
         scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
         if np.isnan(row["step"]):
             row["step"] = infer.step_of(scores)
-            notes.append(
-                (f"step of {row[DESCRIPTOR]}", f"{row['step']:g}", "the largest usual step that divides all scores")
-            )
+            notes.append((f"step of {row[DESCRIPTOR]}", *_step_told(row["step"])))
         if np.isnan(row["tolerance"]):
             row["tolerance"], row["why"] = infer.tolerance_of(scores, row["step"], row["low"], row["high"])
             notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{row['tolerance']:.3g}", row["why"]))
     return pd.DataFrame(rows, columns=[*DESCRIPTOR_COLUMNS, "why"]), notes
+
+
+def _step_told(step: float) -> tuple[str, str]:
+    if np.isnan(step):
+        return "none", f"no usual step, {infer.STEPS[-1]:g} the smallest, divides all scores"
+    return f"{step:g}", "the largest usual step that divides all scores"
 
 
 def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:

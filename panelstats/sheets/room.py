@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,6 +42,7 @@ _NUMBERS = {
     "codes": ("look",),
     "marks": ("worth",),
 }
+_SIZES = {"descriptors": ("step", "tolerance"), "sessions": ("grams", "millilitres", "minutes")}
 ALLOWED = {
     ("sessions", "pots"): ("shared", "own", "same"),
     ("descriptors", "kind"): ("score", "fault", "words", "money"),
@@ -211,31 +213,46 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
             f"the register {name} has a column twice", where=f"{label}: {', '.join(words)}", do="keep one of them"
         )
     table = pd.DataFrame({w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}, dtype=object)
-    table = table[(table != "").any(axis=1)].reset_index(drop=True)
+    table = table[(table != "").any(axis=1)]
     if name == "marks" and "worth" in table:
         table["unsaid"] = table["worth"] == UNSAID
     for column in _NUMBERS.get(name, ()):
         if column in table:
-            table[column] = [_number(v, label, row + 2, column) for row, v in enumerate(table[column])]
+            table[column] = [
+                _number(v, name, column, f"{label}, row {row + 2}, column {column}") for row, v in table[column].items()
+            ]
     for (register, column), allowed in ALLOWED.items():
         if register == name and column in table:
             table[column] = [
-                _allowed(v, allowed, f"{label}, row {row + 2}, column {column}") for row, v in enumerate(table[column])
+                _allowed(v, allowed, f"{label}, row {row + 2}, column {column}") for row, v in table[column].items()
             ]
-    return table
+    if name == "descriptors" and {"low", "high"} <= {*table}:
+        for row, low, high in table[["low", "high"]].itertuples():
+            if low >= high:
+                raise SheetError(
+                    "a scale must end above where it begins",
+                    where=f"{label}, row {row + 2}, column high, value {high:g}, with low {low:g}",
+                    do="correct low or high",
+                )
+    return table.reset_index(drop=True)
 
 
-def _number(text: str, label: str, row: int, column: str) -> float:
+def _number(text: str, register: str, column: str, where: str) -> float:
     if text in ("", UNSAID):
         return float("nan")
     try:
-        return float(text.replace(",", "."))
+        value = float(text.replace(",", "."))
     except ValueError:
+        value = float("nan")
+    if not math.isfinite(value):
         raise SheetError(
-            "not a number in a register",
-            where=f"{label}, row {row}, column {column}, value {text!r}",
-            do="write a plain number or leave it empty",
-        ) from None
+            "not a number in a register", where=f"{where}, value {text!r}", do="write a plain number or leave it empty"
+        )
+    if column in _SIZES.get(register, ()) and value <= 0:
+        raise SheetError(
+            f"a {column} is a number above 0", where=f"{where}, value {text!r}", do="correct it, or leave it empty"
+        )
+    return value
 
 
 def _allowed(text: str, allowed: tuple[str, ...], where: str) -> str:

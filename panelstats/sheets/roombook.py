@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
-import zipfile
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from panelstats.output import MARK, cell_text, new_workbook
+from panelstats.output import MARK, cell_text, new_workbook, properties
 from panelstats.sheets.room import ALLOWED, REGISTERS
 
 if TYPE_CHECKING:
@@ -62,11 +60,7 @@ _LIST_LIMIT = 255  # characters a drop-down list of a workbook may hold
 
 def is_room(path: Path) -> bool:
     """Whether a file is a room.xlsx that this package wrote."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            return bool(re.search(rf'name="{ROOM_MARK}"'.encode(), archive.read("docProps/custom.xml")))
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, NotImplementedError, RuntimeError):
-        return False
+    return path.is_file() and f'name="{ROOM_MARK}"'.encode() in properties(path)
 
 
 def room_bytes(tables: dict[str, pd.DataFrame]) -> bytes:

@@ -12,7 +12,7 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
 from panelstats.scores.cells import LOT, SESSION
-from panelstats.sheets.files import ROOM, find_files, read_bytes, sheets_of
+from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
 from panelstats.sheets.identity import one_lot
 from panelstats.sheets.names import EMPTY_SESSION
 from panelstats.sheets.problems import as_error
@@ -65,7 +65,7 @@ def read_cells(
     files, home = _files(source, room)
     registers = dict(home.registers)
     parts: list[tuple[int, Cells]] = []
-    troubles = []
+    troubles = [] if set_aside else [_placed(error, name) for name, error in passed_over(source)]
     for path, name in files:
         try:
             scores = read_scores(path, room=registers, columns=columns, set_aside=set_aside)

@@ -5,13 +5,12 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-import zlib
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from panelstats.errors import SheetError
-from panelstats.output import MARK
+from panelstats.output import BROKEN_ZIP, MARK, properties
 from panelstats.sheets import text
 from panelstats.sheets.cellfacts import CellFacts, column_index, ods_facts, xlsx_facts, xlsx_styles
 from panelstats.sheets.delimited import WIDEST, not_a_sheet
@@ -26,7 +25,9 @@ if TYPE_CHECKING:
     from panelstats.sheets.nativeworker import Page
 
 RESULTS, MARKED = "results", "marked copy"  # what a workbook of ours says it is
-LARGEST = 2_000_000_000  # bytes a workbook may unpack to
+LARGEST = 1_000_000_000  # bytes a workbook may unpack to
+MOST_SHEETS = 1_000  # sheets of a workbook that are read (ours)
+_SHEETS = ("xl/worksheets/", "xl/chartsheets/", "xl/dialogsheets/")
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
 MOST_CELLS = 40_000_000  # cells, empty ones too, for which the reader makes room: about 1.3 GB
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
@@ -73,13 +74,8 @@ def _refusal(found: tuple[str, str], file: str) -> SheetError:
 
 def ours(book: bytes | Path) -> str:
     """What a workbook of ours is, by the property we give it: results, or a marked copy; "" for anybody else's."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(book) if isinstance(book, bytes) else book) as archive:
-            found = re.search(
-                rf'name="{MARK}".*?<vt:lpwstr>([^<]*)<'.encode(), archive.read("docProps/custom.xml"), re.S
-            )
-    except (zipfile.BadZipFile, KeyError, OSError, ValueError, EOFError, NotImplementedError, RuntimeError, zlib.error):
-        return ""
+    said = properties(io.BytesIO(book) if isinstance(book, bytes) else book)
+    found = re.search(rf'name="{MARK}".*?<vt:lpwstr>([^<]*)<'.encode(), said, re.S)
     return found[1].decode() if found else ""
 
 
@@ -97,8 +93,11 @@ def _refuse_bombs(data: bytes, file: str) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+            sheets = sum(part.filename.startswith(_SHEETS) for part in archive.infolist())
+    except BROKEN_ZIP as error:
         raise _damaged(file) from error
+    if sheets > MOST_SHEETS:
+        raise not_a_sheet(file, f"the workbook has {sheets:,} sheets, and {MOST_SHEETS:,} at most are read")
     if unpacked > LARGEST or (unpacked > 100_000_000 and unpacked > CRAMMED * len(data)):
         raise not_a_sheet(file, f"the workbook unpacks to {unpacked / 1e6:,.0f} MB, more than any score sheet needs")
 
@@ -209,7 +208,7 @@ def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
                     label = _unescape(name.decode())
                     found[label] = archive.read(path)
                     facts[label] = xlsx_facts(archive, path, found[label], styles)
-        except (zipfile.BadZipFile, OSError, ValueError, EOFError, zlib.error):
+        except BROKEN_ZIP:
             return {}, {}
     return found, facts
 

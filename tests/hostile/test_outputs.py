@@ -155,12 +155,16 @@ def test_a_run_stopped_while_it_writes_leaves_all_files_of_one_turn(kind, seed, 
     assert not rests(tmp_path)
 
 
+STARTER = "import runpy; print('begun', flush=True); runpy.run_module('panelstats', run_name='__main__')"
+
+
 @pytest.mark.parametrize(("kind", "delay"), [(signal.SIGINT, 0.4), (signal.SIGINT, 1.2), (signal.SIGTERM, 0.8)])
 def test_a_run_stopped_at_any_moment_leaves_no_rest_and_no_traceback(kind, delay, tmp_path):
     path = tmp_path / "week.csv"
     SCORES.to_csv(path, index=False)
-    run = subprocess.Popen([sys.executable, "-m", "panelstats", str(path)], stdout=subprocess.PIPE, text=True,
+    run = subprocess.Popen([sys.executable, "-c", STARTER, str(path)], stdout=subprocess.PIPE, text=True,
                            stderr=subprocess.PIPE, env=os.environ | {"PYTHONUNBUFFERED": "1"})  # fmt: skip
+    run.stdout.readline()
     time.sleep(delay)
     run.send_signal(kind)
     told = "".join(run.communicate(timeout=60))

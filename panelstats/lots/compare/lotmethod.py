@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -134,9 +135,13 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
             lenders = max(lenders, len(has_pots))
     if not sds:
         return [words.ONE_BREW]
-    sd, upper = f"{min(sds):.2f} to {max(sds):.2f}" if len(sds) > 1 else f"{sds[0]:.2f}", max(uppers)
+    sd, upper = (
+        f"{min(sds):.2f} to {max(sds):.2f}" if len(sds) > 1 else f"{sds[0]:.2f}",
+        max(filter(isfinite, uppers), default=None),
+    )
     df = f"{min(dfs):.0f} to {max(dfs):.0f}" if max(dfs) - min(dfs) >= 1 else f"{min(dfs):.0f}"
-    fields = {"sd": sd, "df": df, "upper": f"{upper:.2f}", "descriptors": count(lenders, "descriptor")}
+    bound = words.NO_BOUND if upper is None else words.BOUND.format(upper=f"{upper:.2f}")
+    fields = {"sd": sd, "df": df, "bound": bound, "descriptors": count(lenders, "descriptor")}
     if RECORDED in rules:
         return [words.RECORDED_POTS.format(**fields)]
     said = words.STEADIED_POTS if STEADIED in rules else words.ALIKE_POTS if max(sds) == 0 else words.SHARED_POTS

@@ -87,7 +87,7 @@ SAME_POT = "Pot numbers are repeated tastings of one brew: the intervals speak o
 OF_STAGE = "{stages}: {sentence}"
 SHARED_POTS = (
     "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation (pot SD {sd}, {df} df; "
-    "an SD up to {upper} is not ruled out)."
+    "{bound})."
 )
 RECORDED_POTS = (
     "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation; few pots: pot SD "
@@ -99,8 +99,10 @@ STEADIED_POTS = (
 )
 ALIKE_POTS = (
     "All tasters shared the pots: lots are compared against lot:taster and pot-to-pot variation; no pot-to-pot "
-    "variation shown, an SD up to {upper} is not ruled out."
+    "variation shown, {bound}."
 )
+BOUND = "an SD up to {upper} is not ruled out"
+NO_BOUND = "nothing here bounds its SD"
 MOVING_TOGETHER = (
     "Pots were taken as own, but scores of equal pot numbers move together on {descriptors}: were the pots shared? If "
     "so, declare pots = shared: the intervals given here are then too short."

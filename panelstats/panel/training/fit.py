@@ -179,13 +179,15 @@ def _people(
     who = np.flatnonzero(is_trainee) if trainees is None else _indices(pool, trainees, "trainees")
     if not len(who):
         raise DesignError(
-            "nobody is a trainee", where="trainees=None", do="name them, or say so in the tasters register"
+            "nobody is a trainee", where="the tasters that were read", do="name them, or say so in the tasters register"
         )
     rest = ~is_trainee
     rest[who] = False
     masters = np.flatnonzero(rest) if reference is None else _indices(pool, reference, "reference")
     if not len(masters):
-        raise DesignError("nobody to be measured against", where=f"reference={reference!r}", do="name a senior taster")
+        raise DesignError(
+            "nobody to be measured against", where="the tasters that were read", do="name a senior taster"
+        )
     both = np.intersect1d(who, masters)
     if len(both):
         raise DesignError(

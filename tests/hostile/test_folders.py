@@ -1,0 +1,107 @@
+"""Folders and files that are not what they seem: nothing is passed over without a word, nothing waits for ever."""
+
+import os
+
+import pandas as pd
+import pytest
+
+import panelstats as pst
+from panelstats.cli import main
+from panelstats.errors import PanelError, SheetError
+
+SCORES = pd.DataFrame({"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6.5]})
+BOTH = pytest.mark.parametrize("read", [pst.read_scores, pst.read_cells])
+
+
+@pytest.fixture
+def room(tmp_path):
+    SCORES.to_csv(tmp_path / "week.csv", index=False)
+    return tmp_path
+
+
+@BOTH
+def test_a_folder_that_cannot_be_opened_is_told(read, room, monkeypatch):
+    (room / "late").mkdir()
+    scan = os.scandir
+
+    def closed(path):
+        if str(path).endswith("late"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return scan(path)
+
+    monkeypatch.setattr(os, "scandir", closed)
+    with pytest.raises(SheetError, match="the folder cannot be opened"):
+        read(room)
+    assert read(room, set_aside=True).tasters["taster"].tolist() == ["a", "b", "c"]
+
+
+@BOTH
+def test_a_linked_folder_is_told_and_not_walked_in_circles(read, room):
+    (room / "again").symlink_to(room)
+    with pytest.raises(SheetError, match="a linked folder is not looked into"):
+        read(room)
+    assert read(room, set_aside=True).tasters["taster"].tolist() == ["a", "b", "c"]
+
+
+@BOTH
+def test_a_pipe_among_the_sheets_is_told_and_not_waited_for(read, room):
+    os.mkfifo(room / "pipe.csv")
+    (room / "gone.csv").symlink_to(room / "nowhere.csv")
+    with pytest.raises(SheetError, match=r"(?s)leads nowhere.*gone\.csv.*pipe\.csv"):
+        read(room)
+    with pytest.raises(SheetError, match="a pipe or device"):
+        read(room / "pipe.csv")
+
+
+def test_a_pipe_where_results_should_go_is_not_waited_for(room, capsys):
+    for ending in ("html", "xlsx"):
+        os.mkfifo(room / f"week-room.{ending}")
+        assert main([str(room / "week.csv"), "--overwrite"]) == 2
+        assert "pipe or device stands where the file should go" in capsys.readouterr().err
+        (room / f"week-room.{ending}").unlink()
+    os.mkfifo(room / "room.xlsx")
+    assert main(["start", str(room / "week.csv")]) == 2
+
+
+def test_a_device_is_no_source(capsys):
+    assert main(["/dev/zero"]) == 2
+    assert "a pipe or device" in capsys.readouterr().err
+
+
+def test_hidden_files_and_those_of_other_kinds_are_left_alone(room):
+    (room / ".cache").mkdir()
+    SCORES.to_csv(room / ".cache" / "old.csv", index=False)
+    (room / "letter.pdf").write_bytes(b"%PDF")
+    assert len(pst.read_scores(room)) == len(SCORES)
+
+
+def test_an_empty_starter_among_a_season_is_told(room):
+    pst.write_starter(room / "starter.xlsx")
+    with pytest.raises(SheetError, match="hold no score"):
+        pst.read_cells(room)
+
+
+@pytest.mark.parametrize("column", ["tolerance", "step"])
+@pytest.mark.parametrize("value", [-1, 0, "inf", "-inf", "nan", "1e999", "ten"])
+def test_a_size_that_is_none_is_told_with_its_cell(column, value):
+    register = pd.DataFrame({"descriptor": ["body", "brisk"], column: [None, value]})
+    with pytest.raises(SheetError) as caught:
+        pst.read_scores(SCORES, room={"descriptors": register})
+    assert f"row 3, column {column}, value '{value}'" in str(caught.value)
+
+
+@pytest.mark.parametrize(("low", "high"), [(5, 5), (10, 0), ("inf", 3), (0, "-inf")])
+def test_a_scale_without_room_is_told_with_its_cell(low, high):
+    register = pd.DataFrame({"descriptor": ["brisk"], "low": [low], "high": [high]})
+    with pytest.raises(SheetError, match=r"row 2, column (low|high)"):
+        pst.read_scores(SCORES, room={"descriptors": register})
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [{"lot": "typo"}, {"lot": ["1", "typo"]}, {"taster": "A"}, {"session": "2"}, {"descriptor": "brsk"},
+     {"lot_class": "none"}, {"role": "master"}],
+)  # fmt: skip
+def test_a_selection_of_what_was_not_read_is_refused(asked):
+    with pytest.raises(PanelError, match=r"no such|no .* is known|unknown word"):
+        pst.read_scores(SCORES).select(**asked)
