@@ -96,6 +96,14 @@ class ClassFit:
         return bool(self.p_adjusted[d] < 1 - self.level)
 
 
+def nobody_counts() -> DesignError:
+    """The error of a room whose every taster is a trainee."""
+    return DesignError(
+        "nobody's marks count: every taster is a trainee", where="the tasters register",
+        do="give somebody the role senior there",
+    )  # fmt: skip
+
+
 def class_fits(
     cells: Cells,
     *,
@@ -109,8 +117,7 @@ def class_fits(
     register = cells.descriptors.set_index(DESCRIPTOR)
     found = compared_fits(cells) if error is None else compared_fits(cells, **_earlier(cells, error))
     if not found:
-        raise DesignError("nobody's marks count: every taster is a trainee", where="the tasters register",
-                          do="give somebody the role senior there")  # fmt: skip
+        raise nobody_counts()
     compared = [np.array([roles[lot] not in ASIDE for lot in grid.lots]) for grid, _ in found]
     tests = [_tests(fits, mine, len(grid.descriptors)) for (grid, fits), mine in zip(found, compared, strict=True)]
     judged = _over_the_page([grid.session for grid, _ in found], [test[3] for test in tests], across)

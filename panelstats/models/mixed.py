@@ -213,7 +213,8 @@ def _advance(
         moved = theta + length[:, None] * step
         moved[:, RESIDUAL] = np.maximum(moved[:, RESIDUAL], least + (theta[:, RESIDUAL] - least) / 10)
         moved[:, :RESIDUAL] = np.maximum(moved[:, :RESIDUAL], np.where(held[:, :RESIDUAL], theta[:, :RESIDUAL], 0.0))
-        new = _added(criterion(b, moved[pool], lots_random=lots_random), pool)
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):  # too long a step has no likelihood: worse
+            new = _added(criterion(b, moved[pool], lots_random=lots_random), pool)
         worse = ~(new[0] <= value + slack)
         if not worse.any():
             break

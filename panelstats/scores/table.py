@@ -143,7 +143,7 @@ class Scores:
             if value is not None:
                 arguments.known("lots" if name == CLASS else f"{name}s", name)(name, value, {"scores": self})
         if role is not None:
-            arguments.one_of("senior", "trainee")("role", role)
+            arguments.one_of("senior", "trainee")("role", role, {})
         wanted = {SESSION: session, LOT: lot, TASTER: taster, DESCRIPTOR: descriptor}
         kept = {
             key: {value} if isinstance(value, str) else set(value) for key, value in wanted.items() if value is not None

@@ -42,6 +42,8 @@ ACTIONS = {
     NOT_A_MARK: "write yes, no, or how strongly, or leave the cell empty",
 }
 
+# Sizes of marks beyond which no scale of a tasting room lies, and computing would lose their digits (ours).
+LEAST_POINTS, MOST_POINTS = 1e-6, 1e9
 _EACH = 6  # rows up to which each is told; of more only the first, with their number (ours)
 
 
@@ -149,6 +151,9 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
             here = marks.reason.values.index(reason)
             mask = (marks.reason.codes == here) & (marks.kind == Kind.PROBLEM) & ~beside
             log.contents(marks, mask, reason, ACTIONS.get(reason, ACTIONS[text.NOT_A_NUMBER]))
+    size = np.abs(marks.number)
+    beyond = (marks.kind == Kind.NUMBER) & ((size > MOST_POINTS) | (size > 0) & (size < LEAST_POINTS)) & ~beside
+    log.contents(marks, beyond, "no mark of any scale, by its size", "correct it, or write all marks in another unit")
     marks = decode(marks, room, log)
     for role in (SESSION, LOT, TASTER, DESCRIPTOR):
         missing = marks.keys[role]

@@ -31,7 +31,9 @@ def step_of(scores: np.ndarray) -> float:
     distinct = np.unique(scores)
     for step in STEPS:
         ratio = distinct / step
-        if len(distinct) and np.all(np.abs(ratio - np.round(ratio)) < 1e-6):
+        whole = np.round(ratio)
+        # Marks a step does not tell apart are on a finer one.
+        if len(distinct) and np.all(np.abs(ratio - whole) < 1e-6) and len(np.unique(whole)) == len(distinct):
             return step
     return float("nan")
 

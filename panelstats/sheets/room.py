@@ -214,24 +214,27 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
         )
     table = pd.DataFrame({w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}, dtype=object)
     table = table[(table != "").any(axis=1)]
+    places = (table.index.to_numpy() + 2).tolist()
     if name == "marks" and "worth" in table:
         table["unsaid"] = table["worth"] == UNSAID
     for column in _NUMBERS.get(name, ()):
         if column in table:
             table[column] = [
-                _number(v, name, column, f"{label}, row {row + 2}, column {column}") for row, v in table[column].items()
+                _number(v, name, column, f"{label}, row {row}, column {column}")
+                for row, v in zip(places, table[column], strict=True)
             ]
     for (register, column), allowed in ALLOWED.items():
         if register == name and column in table:
             table[column] = [
-                _allowed(v, allowed, f"{label}, row {row + 2}, column {column}") for row, v in table[column].items()
+                _allowed(v, allowed, f"{label}, row {row}, column {column}")
+                for row, v in zip(places, table[column], strict=True)
             ]
     if name == "descriptors" and {"low", "high"} <= {*table}:
-        for row, low, high in table[["low", "high"]].itertuples():
+        for row, low, high in zip(places, table["low"], table["high"], strict=True):
             if low >= high:
                 raise SheetError(
                     "a scale must end above where it begins",
-                    where=f"{label}, row {row + 2}, column high, value {high:g}, with low {low:g}",
+                    where=f"{label}, row {row}, column high, value {high:g}, with low {low:g}",
                     do="correct low or high",
                 )
     return table.reset_index(drop=True)

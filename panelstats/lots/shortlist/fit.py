@@ -9,6 +9,7 @@ import pandas as pd
 
 from panelstats.arguments import checked, points, room_record, scores_whole
 from panelstats.errors import DesignError
+from panelstats.lots.classfit import nobody_counts
 from panelstats.lots.looksquares import look_squares
 from panelstats.lots.shortlist import words
 from panelstats.lots.shortlist.classday import class_days
@@ -150,6 +151,8 @@ def shortlist_lots(
     if error is not None:
         squares = pd.concat([squares, error.squares[~error.squares[SESSION].isin(today)]], ignore_index=True)
     days = class_days(cells, ours, squares, level=level)
+    if not days:
+        raise nobody_counts()
     found = [(day, rankings(day, take=take, level=level, seed=seed)) for day in days]
     sessions = list(dict.fromkeys(day.grid.session for day in days))
     several = len(sessions) > 1

@@ -1,0 +1,99 @@
+"""Files that would fill the memory or never end are refused in one clear error, by limits that stand in README."""
+
+import io
+import zipfile
+
+import pandas as pd
+import pytest
+
+import panelstats as pst
+from panelstats.errors import SheetError
+from panelstats.sheets import delimited, workbooks
+
+SCORES = pd.DataFrame({"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6.5]})
+
+
+def book():
+    stream = io.BytesIO()
+    SCORES.to_excel(stream, index=False)
+    return stream.getvalue()
+
+
+def with_part(name, content, kind=zipfile.ZIP_DEFLATED):
+    stream = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(book())) as old, zipfile.ZipFile(stream, "w", kind) as new:
+        for part in old.namelist():
+            if part != name:
+                new.writestr(part, old.read(part))
+        new.writestr(name, content)
+    return stream.getvalue()
+
+
+def refused(data, folder, match, name="week.xlsx"):
+    (folder / name).write_bytes(data)
+    with pytest.raises(SheetError, match=match) as caught:
+        pst.read_scores(folder / name)
+    assert name in str(caught.value)
+
+
+@pytest.mark.parametrize("part", ["docProps/custom.xml", "xl/styles.xml", "xl/worksheets/sheet1.xml", "any/thing"])
+def test_a_part_that_unpacks_to_far_more_than_its_size_is_refused(part, tmp_path):
+    refused(with_part(part, bytes(150_000_000)), tmp_path, "unpacks to 150 MB")
+
+
+@pytest.mark.parametrize("kind", [zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2])
+def test_parts_packed_in_an_unusual_way_are_read_or_refused(kind, tmp_path):
+    refused(with_part("xl/styles.xml", b"<x/>", kind), tmp_path, "damaged")
+
+
+@pytest.mark.parametrize(
+    ("offset", "value"), [(6, 1), (8, 97)]
+)  # locked with a password; a way of packing nobody knows
+def test_parts_that_cannot_be_unpacked_are_refused(offset, value, tmp_path):
+    data = bytearray(book())
+    for mark, shift in ((b"PK\x03\x04", 0), (b"PK\x01\x02", 2)):  # local headers, and the list of them at the end
+        at = data.find(mark)
+        while at >= 0:
+            data[at + offset + shift] = value
+            at = data.find(mark, at + 4)
+    refused(bytes(data), tmp_path, r"damaged|locked")
+
+
+def test_more_sheets_than_are_read_are_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(workbooks, "MOST_SHEETS", 3)
+    stream = io.BytesIO()
+    with pd.ExcelWriter(stream) as writer:
+        for at in range(5):
+            SCORES.to_excel(writer, sheet_name=f"s{at}", index=False)
+    refused(stream.getvalue(), tmp_path, "5 sheets, and 3 at most")
+
+
+def test_a_line_without_end_is_refused_before_it_is_decoded(tmp_path):
+    refused(b"lot,taster,brisk\n" + b"5," * 6_000_000, tmp_path, "million characters", "week.csv")
+
+
+def test_more_rows_than_are_read_are_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(delimited, "MOST_ROWS", 1000)
+    refused(b"lot,taster,brisk\n" + b"1,a,5\n" * 1001, tmp_path, "1,002 rows, and 1,000 at most", "week.csv")
+
+
+def test_a_text_whose_rows_are_of_all_lengths_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(delimited, "MOST_ODD", 1000)
+    refused(b"lot,taster,brisk\n" + b"1,a,5\n1,a\n1,a,5,6\n" * 900, tmp_path, "longer or shorter", "week.csv")
+
+
+@pytest.mark.parametrize("factor", [1e100, 1e10, 1e-9, 1e-300])
+def test_marks_of_no_scale_are_told(factor):
+    with pytest.raises(SheetError, match="no mark of any scale"):
+        pst.read_scores(SCORES.assign(brisk=SCORES["brisk"] * factor))
+
+
+def test_a_room_of_trainees_alone_is_told_so():
+    room = {"tasters": pd.DataFrame({"taster": list("abc"), "role": "trainee"})}
+    with pytest.raises(pst.DesignError, match="every taster is a trainee"):
+        pst.shortlist_lots(pst.read_scores(SCORES, room=room))
+
+
+def test_a_scale_of_no_usual_step_is_told_in_words():
+    scores = pst.read_scores(SCORES.assign(brisk=SCORES["brisk"] + 0.123))
+    assert "none" in set(scores.inferred.loc[scores.inferred["what"] == "step of brisk", "value"])

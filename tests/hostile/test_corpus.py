@@ -1,0 +1,9 @@
+import pytest
+
+from .corpus import broken
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_hostile_room_breaks_no_promise(seed):
+    case, faults = broken(seed)
+    assert not faults, case
