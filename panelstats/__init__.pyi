@@ -40,6 +40,8 @@ from .lots.track.fit import track_standard as track_standard
 from .panel.agreement.fit import PanelAgreement as PanelAgreement
 from .panel.agreement.fit import panel_agreement as panel_agreement
 from .panel.agreement.kappa import weighted_kappa as weighted_kappa
+from .panel.season.fit import SeasonAudit as SeasonAudit
+from .panel.season.fit import audit_season as audit_season
 from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
@@ -99,6 +101,7 @@ __all__ = [
     "Row",
     "Scores",
     "Screening",
+    "SeasonAudit",
     "SheetError",
     "Shortlist",
     "StandardMatch",
@@ -110,6 +113,7 @@ __all__ = [
     "answers_needed",
     "assess_tasters",
     "assess_trainees",
+    "audit_season",
     "check_pots",
     "compare_lots",
     "compare_makes",

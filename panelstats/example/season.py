@@ -29,7 +29,7 @@ from panelstats.example.room import (
     session_register,
     taster_register,
 )
-from panelstats.example.truth import planted, truth
+from panelstats.example.truth import ALL, planted, truth
 
 SESSIONS, FRESH = 34, 8
 CONTROLS = ["901", "902"]
@@ -42,15 +42,16 @@ ABSENT = 0.05  # chance that a senior misses a session
 DRIFTS, DRIFT_ON, DRIFT, DRIFT_SINCE, LEAVES = "hornbeam", "brisk", 0.09, 10, 24
 JUMPS, JUMP_ON, JUMP, JUMP_SINCE = "poplar", "strength", -1.25, 16
 SWAPS, SWAPPED, SWAP_SINCE = "elm", ("body", "brisk"), 25
+LOSES, LOSS, LOSES_SINCE = JUMPS, 2.0, 22  # repeats half as closely as before; the one who has jumped, tired
 CREEPS, BLEND_ERROR = {"strength": -0.035, "colour": -0.03}, 0.1
 
 
 def season(*, seed: int = 4) -> Room:
     """A season of 34 weekly sessions: 8 seniors, 2 trainees; 8 lots, 2 controls, the standard and the week's blend.
 
-    Planted: a taster who drifts on one descriptor until he leaves, one who jumps, one who from a day on writes two
-    descriptors in each other's column; a trainee who gets there and one who does not; the weekly blend creeps away
-    from the sealed standard.
+    Planted: a taster who drifts on one descriptor until he leaves, one who jumps and later repeats half as closely, one
+    who from a day on writes two descriptors in each other's column; a trainee who gets there and one who does not; the
+    weekly blend creeps away from the sealed standard.
 
     Parameters
     ----------
@@ -65,8 +66,9 @@ def season(*, seed: int = 4) -> Room:
     Examples
     --------
     >>> room = season()
-    >>> [(fault["who"], fault["since"]) for fault in room.truth["planted"] if fault["about"] == "taster"]
-    [('hornbeam', '2026-03-16'), ('poplar', '2026-04-27'), ('elm', '2026-06-29'), ('elm', '2026-06-29')]
+    >>> faults = [fault for fault in room.truth["planted"] if fault["about"] == "taster"]
+    >>> [(fault["who"], fault["since"]) for fault in faults[:4]]
+    [('hornbeam', '2026-03-16'), ('poplar', '2026-04-27'), ('poplar', '2026-06-08'), ('elm', '2026-06-29')]
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     days = mondays(date(2026, 1, 5), SESSIONS)
@@ -104,6 +106,8 @@ def _panel_of(panel: Panel, week: int) -> Panel:
     panel = panel.raised(DRIFTS, DRIFT * max(0, week - DRIFT_SINCE + 1), [NAMES.index(DRIFT_ON)])
     if week >= JUMP_SINCE:
         panel = panel.raised(JUMPS, JUMP, [NAMES.index(JUMP_ON)])
+    if week >= LOSES_SINCE:
+        panel = panel.but(LOSES, "look", LOSS)
     if week >= SWAP_SINCE:
         panel = panel.swapped(SWAPS, *(NAMES.index(name) for name in SWAPPED))
     panel = beginner(panel, LEARNS, 0.5 ** (max(0, week - JOIN) / HALVES))
@@ -136,6 +140,7 @@ def _planted(days: list[str]) -> list[dict[str, object]]:
             per_session=DRIFT,
         ),
         planted("taster", JUMPS, "jumped", JUMP_ON, JUMP, since=days[JUMP_SINCE]),
+        planted("taster", LOSES, "repeatability", ALL, LOSS, since=days[LOSES_SINCE]),
         planted("taster", SWAPS, "swapped", a, None, since=days[SWAP_SINCE], reads=b),
         planted("taster", SWAPS, "swapped", b, None, since=days[SWAP_SINCE], reads=a),
         *trainee_facts(LEARNS, STAYS, joined=days[JOIN], ready=days[JOIN + 12], halves=HALVES),

@@ -93,7 +93,7 @@ def between_sessions(
 
 
 def weighted_ewma(
-    value: np.ndarray, variance: np.ndarray, *, baseline: int = BASELINE, weight: float = WEIGHT
+    value: np.ndarray, variance: np.ndarray, *, baseline: int | np.ndarray = BASELINE, weight: float = WEIGHT
 ) -> Chart:
     """Exponentially weighted mean of each chart against its own baseline, or against 0.
 
@@ -102,8 +102,8 @@ def weighted_ewma(
     value : ndarray, shape (session, chart...)
     variance : array_like, broadcastable
         Of each value. A session whose variance is not above 0 is left out like an absence: never infinite weight.
-    baseline : int
-        Attended sessions that make the baseline; 0 charts against 0.
+    baseline : int or array_like, shape (chart...), broadcastable
+        Attended sessions that make the baseline; 0 for all charts: against 0.
     weight : float in (0, 1]
         Of the newest session, were all equally precise.
 
@@ -130,7 +130,7 @@ def weighted_ewma(
     first = np.where(turn <= baseline, precision, 0.0)
     value = np.where(attended, value, 0.0)
     center, spread = np.zeros(value.shape[1:]), np.zeros(value.shape[1:])
-    if baseline:
+    if np.any(baseline):
         held = np.where(turn[-1] >= baseline, first.sum(axis=0), np.nan)
         center, spread = (first * value).sum(axis=0) / held, 1 / held
     level, sd = np.full(value.shape, np.nan), np.full(value.shape, np.nan)
@@ -160,7 +160,7 @@ def family_limit(
     *,
     alpha: float,
     side: Side = "both",
-    baseline: int = BASELINE,
+    baseline: int | np.ndarray = BASELINE,
     weight: float = WEIGHT,
     pooled: tuple[int, ...] = (),
     scale: np.ndarray | float = 1.0,

@@ -1,0 +1,105 @@
+"""What is said of a season: whole sentences whose fields come formatted."""
+
+STEADY, APART, CANNOT_TELL = "steady", "moved apart", "cannot tell"
+SWAPPED_WORDS = "crossed words"
+
+QUESTION = "Who has moved over the season, and since when?"
+JUMPED = "{taster} has scored {descriptor} {way} since {since}: jumped by {change} points ({interval})."
+DRIFTED = "{taster} has been drifting {way} on {descriptor} since {since}: {change} points ({interval}) by {last}."
+MOVED = (
+    "{taster} has moved {way} on {descriptor} since {since}, whether by drift or by jump cannot be told: {change} "
+    "points ({interval}) at {last}."
+)
+SINCE_EXACTLY, SINCE_BETWEEN = "{since}", "{since} (not before {low}, not after {high})"
+WAYS = {"jumped": ("higher", "lower"), "drifting": ("up", "down"), "moved": ("up", "down")}
+ON_CONTROLS_TOO = "The hidden controls show it too."
+ON_CONTROLS = "On the hidden controls: "
+TWO_AGAINST_ONE = "Two against one, {others}, who kept together: a hidden control can say who is right."
+PAIR = "Or {other} has moved the other way: of two tasters nobody can tell which."
+TRAIN = "Taste three recent lots again beside another taster, and settle aloud what {descriptor} each deserves."
+
+NOISIER = (
+    "{taster} has {what} less closely since {since}: the spread is {change} times ({interval}) what it was, beside the "
+    "others'."
+)
+REPEATED, KEPT = "repeated marks", "kept to the others' line"
+REST = "Serve {taster} two hidden pots of each of six lots, rested and in small flights, and look at the spread again."
+LESS_AGREED = (
+    "{taster} has gone less with the others' order of the lots since {since}: the correlation, {before} before, is "
+    "{after} since."
+)
+RELEARN = "Go through the words on which {taster} ranks the lots otherwise, lot by lot, beside another taster."
+
+SWAPPED = (
+    "{taster}'s {word} goes with the others' {other}, and {other} with their {word}, since {since}: swapped columns or "
+    "words?"
+)
+FOLLOWS = "{taster}'s {word} goes with the others' {other}, not with their {word}, since {since}."
+ASK_WORDS = "Ask {taster} what the two words mean, and look at the sheet's columns."
+
+SPLIT, NOT_TOGETHER = "the panel is split", "these three do not keep together"
+BASELINE_ONLY, WIDE, CLOSE = "baseline only", "the interval is too wide", "close to the tolerance"
+SPLIT_SAID = "Cannot tell who has moved on {what}: {reason} ({tasters})."
+ASK_CONTROL = "Serve two hidden controls in each session: they say who has moved."
+
+STEADY_SAID = "{taster}: steady on {steady} after {sessions}.{open}"
+OPEN_SAID = " Cannot tell on {open}."
+NOTHING_TOLD = "{taster}: cannot tell on {open}, after {sessions}."
+NO_BASELINE = "{taster}: {sessions} so far, too few to say anything; a chart begins after {needed}."
+MORE_SESSIONS = "About {more} would tell."
+OUT_OF_REACH = "More sessions will not tell: score more lots in each, or take a longer baseline (baseline=12)."
+NOISE_NAMES = {"noise": "repeats", "agreement": "order"}
+SCATTER_NAME = "scatter"
+
+PANEL_QUESTION = "Has the whole panel moved?"
+PANEL_UNSEEN = (
+    "Whether all tasters move together cannot be seen: no hidden control was followed, and against one another nothing "
+    "of it shows."
+)
+PANEL_MOVED = (
+    "On the hidden controls all tasters together have moved on {descriptor} since {since}: {change} points "
+    "({interval}). Cannot tell whether the panel moved or the controls did."
+)
+PANEL_STEADY = (
+    "On the hidden controls ({controls}) the panel has kept its level within the tolerance on {steady}.{open}"
+)
+PANEL_OPEN = "On the hidden controls ({controls}) cannot tell whether the panel has kept its level on {open}."
+SERVE_CONTROLS = "Keep two controls of different opening dates sealed, and serve both hidden in each session."
+FRESH_CONTROL = "Open a fresh control beside the old one for three sessions: the one that stays is right."
+UNLINKED = (
+    "The control {controls} is not counted: it stood beside no other control in three sessions, so that a change of "
+    "control and of taster could not be told apart."
+)
+OVERLAP = "Serve an old and a new control side by side in three sessions before the old one goes."
+BASELINE_MOVES = "The baseline of {tasters} moves in itself: its level is no fixed mark to measure from."
+LATER_BASELINE = "Leave the first sessions out, or take a longer baseline (baseline=12)."
+ALONE = "{taster} tasted alone: against nobody no level, order or words can be judged{controls}."
+ALONE_CONTROLS = "; what follows rests on the hidden controls and on own repeats"
+COMPANY = "Let a second and a third taster score the same lots, and serve hidden controls."
+
+METHOD = (
+    "Each session's mean difference to the other tasters on the same lots, who never include the taster; its error is "
+    "pooled over the season and steadied over four descriptors or more. The variance between sessions beyond it, one "
+    "for each descriptor, comes from differences of successive sessions ({between}). Sessions are smoothed with "
+    "weight 0.2 and precision 1/variance, against the taster's own first {baseline} sessions ({short} for who came "
+    "late). Noise: the logarithm of the variance {noise}, over the others' in the same session, descriptors pooled. "
+    "Agreement: Fisher's z with the others, mean over descriptors, less the others' median in that session. Limits in "
+    "standard deviations: {limits}; they are simulated for this timetable, up to {planned} sessions, so that any "
+    "alarm in the whole panel and season has a chance of at most {risk} if nobody moves. {honest} Who alarms leaves "
+    "the others' references of that descriptor, at most {most}, and the charts are made again; nobody is named where "
+    "those who stay do not keep together. A jump is the best step, a drift the best straight rise, by weighted least "
+    "squares; the sessions given are those whose fit is worse by at most 3.84. Steady: the interval ({level}) of the "
+    "smoothed level lies within the tolerance at the last session, which does not exclude a move that came and went. "
+    "Position in the row is not taken out. EWMA: NIST/SEMATECH e-Handbook 6.3.2.4; limits for all charts: Sidak "
+    "(1967); von Neumann (1941)."
+)
+# Simulated: ten tasters, 15 descriptors, 30 sessions, 3 % promised for the level alone: 8.2 % where the tasters' own
+# variances differ (log-SD 0.3), 10.2 % for sessions with heavy tails (t, 5 df), 13.2 % where neighbouring sessions are
+# alike (0.3).
+HONEST = (
+    "That holds for sessions independent of one another and tasters alike in their variance between sessions; where "
+    "these differ by a third, where days are wild now and then, or where neighbouring sessions are alike "
+    "(autocorrelation 0.3), a quiet season alarms in about {uneven}, {heavy} and {alike} of cases."
+)
+HONEST_RATES = {"uneven": "10 %", "heavy": "12 %", "alike": "15 %"}
+HERE = "Here successive differences have a correlation of {lag} (independent sessions: -0.5)."
