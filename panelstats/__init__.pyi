@@ -61,6 +61,7 @@ from .review import Review as Review
 from .review import review_answers as review_answers
 from .review import review_blends as review_blends
 from .review import review_garden as review_garden
+from .review import review_season as review_season
 from .review import review_session as review_session
 from .review import review_trainees as review_trainees
 from .scores.cells import Cells as Cells
@@ -138,6 +139,7 @@ __all__ = [
     "review_answers",
     "review_blends",
     "review_garden",
+    "review_season",
     "review_session",
     "review_trainees",
     "room_error",

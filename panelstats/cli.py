@@ -135,6 +135,13 @@ def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
     return review_trainees(_read_source(args), progress=tell, **who, **_judging(args))
 
 
+def _season(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.review import review_season
+
+    asked = {name: getattr(args, name) for name in ("until", "baseline", "seed")}
+    return review_season(_read_source(args), controls=args.control or None, progress=tell, **asked)
+
+
 def _match(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.review import review_blends
     from panelstats.sheets.answers import answers_in, read_answers
@@ -401,6 +408,11 @@ COMMANDS = {
         partial(_analyse, review=_trainees, ending="trainees"),
         "say which trainees' scores may count, and on what",
         (options.source, options.apprentices, options.judging, options.output),
+    ),
+    "season": _Command(
+        partial(_analyse, review=_season, ending="season"),
+        "say which tasters have moved over a season, and since when",
+        (options.source, options.season, options.output),
     ),
     "garden": _Command(
         _garden,

@@ -181,6 +181,16 @@ def apprentices(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--reference", help="one named master, in place of the seniors who sat")
 
 
+def season(parser: argparse.ArgumentParser) -> None:
+    """Which part of a season, against what."""
+    parser.add_argument("--until", metavar="DATE", help="a date or a session: the answer as it stood then")
+    parser.add_argument("--control", action="append", default=[], metavar="LOT",
+                        help="a lot served hidden again and again (default: those of that role)")  # fmt: skip
+    parser.add_argument("--baseline", type=count, default=8, metavar="N",
+                        help="first sessions of each taster that say what is usual (default 8)")  # fmt: skip
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of the simulated limits (default 0)")
+
+
 def output(parser: argparse.ArgumentParser) -> None:
     """Where results go."""
     parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")

@@ -335,6 +335,56 @@ def review_trainees(
     return Review(_named(names, "trainee"), "May their scores count?", results, scores)
 
 
+@checked()
+def review_season(
+    scores: Scores,
+    *,
+    baseline: int = 8,
+    controls: Sequence[str] | None = None,
+    false_alarm: float = 0.05,
+    until: str | None = None,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Say who moved over a season, since when and by how much, and what cannot be seen.
+
+    Parameters
+    ----------
+    scores : Scores
+        The sessions of the season.
+    baseline, controls, false_alarm, until, seed
+        As for `audit_season`.
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `audit_season`.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"session": ["2031-01-06", "2031-01-13"] * 2, "lot": ["1", "2"] * 2,
+    ...                       "taster": ["elm", "elm", "yew", "yew"], "brisk": [5, 6, 5, 7]})
+    >>> pst.review_season(pst.read_scores(sheet)).title
+    'Season 2031-01-06 to 2031-01-13'
+    """
+    from panelstats.panel.season.fit import audit_season
+    from panelstats.panel.season.until import sessions_until
+
+    sessions = sessions_until(scores.sessions, until)
+    ours = scores if until is None else scores.select(session=set(sessions))
+    asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed}
+    results = _run({"Season": lambda: audit_season(ours, **asked)}, progress)
+    title = f"Season {sessions[0]} to {sessions[-1]}" if len(sessions) > 1 else f"Session {sessions[0]}"
+    return Review(title, "Who has moved, and since when?", results, ours)
+
+
 @checked(scores=scores_whole)
 def review_garden(
     scores: Scores,

@@ -123,6 +123,7 @@ def calls(tmp_path_factory):
         pst.check_pots: panel,
         pst.review_session: panel,
         pst.review_trainees: panel,
+        pst.review_season: panel,
         pst.review_blends: {**panel, "standard": "L1"},
         pst.review_answers: {"answers": answers},
         pst.draw: {"result": triangle_test},

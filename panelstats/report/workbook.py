@@ -43,7 +43,8 @@ def write_workbook(review: Review | Result, path: str | Path, *, overwrite: bool
     Parameters
     ----------
     review : Review or Result
-        From `review_session`, `review_blends`, `review_trainees`, `review_answers`, or the result of one analysis.
+        From `review_session`, `review_blends`, `review_trainees`, `review_season`, `review_answers`, or the result of
+        one analysis.
     path : str or Path
         Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
     overwrite : bool

@@ -26,6 +26,7 @@ from panelstats.panel.season.seasonverdicts import (
 from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import (
     LEVEL_CHART,
+    MOVES,
     Judged,
     crossed_table,
     orders,
@@ -38,7 +39,7 @@ from panelstats.panel.tasters.fit import TRAINEE
 from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.result import Chart, Result, Verdict, in_order
-from panelstats.scores.cells import LOT, ROLE, TASTER, Cells, cells_from
+from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER, Cells, cells_from
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -140,7 +141,8 @@ def audit_season(
     """
     if baseline < SHORT_BASELINE:
         raise DesignError("too short a baseline", where=f"baseline={baseline}", do="take 5 sessions or more, better 8")
-    cells = sessions_until(_seniors(cells_from(scores)), until)
+    cells = _seniors(cells_from(scores))
+    cells = cells.where(cells.frame[SESSION].astype(str).isin(sessions_until(cells.sessions, until)).to_numpy())
     pool = pool_of(cells)
     if not len(pool.lots):
         raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
@@ -182,8 +184,9 @@ def _verdicts(
 ) -> list[Verdict]:
     pool, source = asked.pool, noise_source(asked.pool)
     of_tasters = table[table[TASTER] != ""]
+    movers = {*of_tasters.loc[of_tasters["call"].isin(MOVES), TASTER], *crossed[TASTER]}
     steady = [
-        steady_verdict(str(name), rows, noise=source, needed=int(rows["baseline"].min()) + AFTER)
+        steady_verdict(str(name), rows, noise=source, needed=int(rows["baseline"].min()) + AFTER, moved=name in movers)
         for name, rows in of_tasters.groupby(TASTER, sort=False)
     ]
     return [

@@ -76,7 +76,9 @@ def now_rows(table: pd.DataFrame, label: Iterable[object]) -> tuple[Row, ...]:
 
 def _sessions(row: pd.DataFrame, series: pd.DataFrame, kind: str) -> Chart:
     name, word = str(row[TASTER].iloc[0]), str(row[DESCRIPTOR].iloc[0])
+    sessions = list(dict.fromkeys(series[SESSION]))
     mine = series[(series[CHART] == kind) & (series[TASTER] == name) & (series[DESCRIPTOR] == word)]
+    mine = mine.set_index(SESSION).reindex(sessions).reset_index()  # who was absent leaves a gap
     reach = float(stdtrit(np.inf, 0.975)) * mine[SE]
     floor, ceiling = (float(row[name].iloc[0]) for name in (FLOOR, CEILING))
     zero = 1.0 if kind == NOISE else 0.0

@@ -118,7 +118,8 @@ def _level(
 
 def _verdict(row: pd.Series, sentence: str, step: str) -> Verdict:
     numbers = {name: float(row[name]) for name in (CHANGE, LOW, HIGH)}
-    return Verdict(words.QUESTION, str(row[TASTER]), str(row[CALL]), sentence, numbers, step, Act.DECIDE)
+    question = {NOISE: words.NOISE_QUESTION, AGREEMENT: words.AGREEMENT_QUESTION}.get(row[CHART], words.QUESTION)
+    return Verdict(question, str(row[TASTER]), str(row[CALL]), sentence, numbers, step, Act.DECIDE)
 
 
 def crossed_verdicts(crossed: pd.DataFrame) -> list[Verdict]:
@@ -129,7 +130,9 @@ def crossed_verdicts(crossed: pd.DataFrame) -> list[Verdict]:
         sentence = template.format(taster=row[TASTER], word=row[DESCRIPTOR], other=row["other"], since=since_said(row))
         step = words.ASK_WORDS.format(taster=row[TASTER])
         numbers = {"own": float(row["own"]), "across": float(row["across"])}
-        out.append(Verdict(words.QUESTION, str(row[TASTER]), words.SWAPPED_WORDS, sentence, numbers, step, Act.DECIDE))
+        out.append(
+            Verdict(words.WORDS_QUESTION, str(row[TASTER]), words.SWAPPED_WORDS, sentence, numbers, step, Act.DECIDE)
+        )
     return out
 
 
@@ -145,7 +148,7 @@ def split_verdicts(table: pd.DataFrame) -> list[Verdict]:
     return out
 
 
-def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int) -> Verdict | None:
+def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int, moved: bool) -> Verdict | None:
     """What is steady of a taster and what is open, moves left out; None where only moves are left."""
     sessions = count(int(rows["attended"].max()), "session")
     rest = rows[~rows[CALL].isin(MOVES) & (rows[CHART] != CONTROLS)]
@@ -165,7 +168,8 @@ def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int) 
             taster=taster, steady=_things(steady, rest, noise), sessions=sessions, open=open_
         )
     call = STEADY if len(steady) * 2 >= len(rest) else CANNOT_TELL
-    return Verdict(words.QUESTION, taster, call, sentence, {"steady": len(steady), "open": len(left)},
+    question = words.REST_QUESTION if moved else words.QUESTION
+    return Verdict(question, taster, call, sentence, {"steady": len(steady), "open": len(left)},
                    _step(left), Act.KNOW if call == STEADY else Act.TASTE_AGAIN)  # fmt: skip
 
 

@@ -215,16 +215,18 @@ def summary_of(table: pd.DataFrame, crossed: pd.DataFrame) -> pd.DataFrame:
     """A row for each taster: what moved, what is steady, what is open."""
     rows = []
     for name, mine in table[table[TASTER] != ""].groupby(TASTER, sort=False):
-        moves = mine[mine[CALL].isin(MOVES)]
+        moves = mine[mine[CALL].isin(MOVES) & (mine[CHART] != CONTROLS)]
+        hidden = mine[mine[CALL].isin(MOVES) & (mine[CHART] == CONTROLS) & ~mine[DESCRIPTOR].isin(moves[DESCRIPTOR])]
         told = [f"{row[DESCRIPTOR] or row[CHART]}: {row[CALL]} since {row[SINCE]}" for _, row in moves.iterrows()]
+        told += [f"{row[DESCRIPTOR]} on controls: {row[CALL]} since {row[SINCE]}" for _, row in hidden.iterrows()]
         words = crossed[crossed[TASTER] == name]
         told += [
             f"{row[DESCRIPTOR]} and {row['other']}: {row['kind']} since {row[SINCE]}" for _, row in words.iterrows()
         ]
         rest = mine[(mine[CHART] != CONTROLS) & ~mine[CALL].isin(MOVES)]
         steady = int((rest[CALL] == STEADY).sum())
-        call = moves[CALL].iloc[0] if len(moves) else "crossed words" if len(words) else ""
-        rows.append((name, int(mine["attended"].max()), mine["last"].max(), call or
+        first = [*moves[CALL], *["crossed words"] * len(words), *hidden[CALL], ""]
+        rows.append((name, int(mine["attended"].max()), mine["last"].max(), first[0] or
                      (STEADY if 2 * steady >= len(rest) else CANNOT_TELL), "; ".join(told), steady,
                      len(rest) - steady))  # fmt: skip
     return pd.DataFrame(rows, columns=[TASTER, "sessions", "last", CALL, "moves", STEADY, "open"])

@@ -4,6 +4,10 @@ STEADY, APART, CANNOT_TELL = "steady", "moved apart", "cannot tell"
 SWAPPED_WORDS = "crossed words"
 
 QUESTION = "Who has moved over the season, and since when?"
+NOISE_QUESTION = "Who repeats less closely than before, and since when?"
+AGREEMENT_QUESTION = "Who puts the lots in another order than before, and since when?"
+WORDS_QUESTION = "Whose words have crossed, and since when?"
+REST_QUESTION = "On what else have those who moved been steady?"
 JUMPED = "{taster} has scored {descriptor} {way} since {since}: jumped by {change} points ({interval})."
 DRIFTED = "{taster} has been drifting {way} on {descriptor} since {since}: {change} points ({interval}) by {last}."
 MOVED = (

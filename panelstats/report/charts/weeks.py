@@ -131,7 +131,7 @@ def _last_word(each: _Multiple, last: Row) -> Iterable[Markup]:
     for n, (part, kind) in enumerate(lines):
         yield tag("text", part, x=_GUTTER, y=first + n * LINE, text_anchor="end", **kind)
     if math.isfinite(last.value):
-        value = number(last.value, decimals((last.high - last.low) / 4), sign=True)
+        value = number(last.value, decimals((last.high - last.low) / 4), sign=each.chart.zero == 0)
         yield tag("text", value, x=WIDTH - 2, y=each.axis(last.value) + SIZE * 0.35, text_anchor="end", **told)
 
 

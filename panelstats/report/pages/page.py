@@ -35,6 +35,7 @@ KINDS = {
     "Shortlist": Kind("day.html.j2", "daypage"),
     "LotComparison": Kind("room.html.j2", "roompage"),
     "StandardMatch": Kind("blend.html.j2", "blend"),
+    "SeasonAudit": Kind("season.html.j2", "seasonpage"),
     "TraineeAssessment": Kind("trainees.html.j2", "trainees"),
     "JudgedAnswers": Kind("differ.html.j2", "differ"),
     "DifferenceTest": Kind("differ.html.j2", "differ"),
@@ -48,8 +49,8 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
     Parameters
     ----------
     review : Review or Result
-        From `review_session`, `review_garden`, `review_blends`, `review_trainees`, `review_answers`, or the result of
-        one analysis.
+        From `review_session`, `review_garden`, `review_blends`, `review_trainees`, `review_season`, `review_answers`,
+        or the result of one analysis.
     path : str or Path
         Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
     overwrite : bool

@@ -1,6 +1,17 @@
 """All trials by name: a module for each analysis of the package."""
 
-from tests.calibration.trials import advice, agreement, differences, lots, shortlist, standard, tasters, trainees, weeks
+from tests.calibration.trials import (
+    advice,
+    agreement,
+    differences,
+    lots,
+    seasons,
+    shortlist,
+    standard,
+    tasters,
+    trainees,
+    weeks,
+)
 
-PARTS = (lots, shortlist, agreement, standard, weeks, tasters, trainees, differences, advice)
+PARTS = (lots, shortlist, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
 TRIALS = {trial.name: trial for part in PARTS for trial in part.TRIALS}

@@ -1,0 +1,75 @@
+"""What the page of a season shows of its own: who moved and since when, a picture each, everybody in a table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.panel.season.fit import SeasonAudit
+from panelstats.panel.season.seasoncharts import AXES, now_rows
+from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, MOVES, NOISE
+from panelstats.report.charts.shapes import key, mark
+from panelstats.report.charts.twin import in_words
+from panelstats.report.charts.weeks import weeks_drawing
+from panelstats.result import Act, Chart
+from panelstats.scores.cells import DESCRIPTOR, TASTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
+
+    import pandas as pd
+
+    from panelstats.report.charts.panels import Drawing
+    from panelstats.result import Mark
+    from panelstats.review import Review
+
+TITLES = {LEVEL_CHART: "Level", NOISE: "Repeats", AGREEMENT: "Order of the lots"}
+
+
+class Mover(NamedTuple):
+    """A line on somebody who moved: the call, the sentence, the next step."""
+
+    name: str
+    call: str
+    mark: Mark
+    sentence: str
+    step: str
+
+
+class Picture(NamedTuple):
+    """Small pictures of one kind: a row for each taster who needs a look."""
+
+    title: str
+    drawing: Drawing
+
+
+def blocks(review: Review) -> dict[str, object]:
+    """The values of the page's own blocks."""
+    audit = review.find(SeasonAudit)
+    if audit is None:
+        return {}
+    movers = [Mover(v.subject, v.call, mark(v), v.sentence, v.next_step) for v in audit.verdicts if v.act == Act.DECIDE]
+    drawn = list(_pictures(audit))
+    return {
+        "movers": movers,
+        "pictures": [Picture(title, drawing) for title, _, drawing in drawn],
+        "key": key([chart for _, (chart, *_), _ in drawn]) if drawn else [],
+        "everyone": audit.summary.to_dict("records"),
+        "in_words": [(title, in_words(now, "row")) for title, (_, now), _ in drawn],
+    }
+
+
+def _pictures(audit: SeasonAudit) -> Iterator[tuple[str, tuple[Chart, Chart], Drawing]]:
+    """For each kind of chart its movers, session by session, and where they stand at the end."""
+    for kind, title in TITLES.items():
+        rows = audit.table[(audit.table[CHART] == kind) & audit.table[CALL].isin(MOVES)]
+        if rows.empty:
+            continue
+        charts = [audit.chart(row[DESCRIPTOR], taster=row[TASTER], kind=kind) for row in _records(rows)]
+        labels = [": ".join(filter(None, (row[TASTER], row[DESCRIPTOR]))) for row in _records(rows)]
+        now = Chart(title, AXES[kind], now_rows(rows, labels), charts[0].words, charts[0].zero)
+        yield title, (charts[0], now), weeks_drawing(charts, now, key=kind)
+
+
+def _records(rows: pd.DataFrame) -> list[dict[Any, Any]]:
+    return rows.to_dict("records")

@@ -1,0 +1,69 @@
+"""A season of tasters: alarms where nobody moves, innocents beside one who does, how often and how late he is found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+
+import panelstats as pst
+from tests.calibration.rooms.months import Months
+from tests.calibration.trial import Told, Trial
+
+ALARM, NAMED, INNOCENT = "season: any alarm", "season: anybody named", "season: an innocent named"
+LATE, CROSSED = "season: found within 4 sessions", "season: crossed words called"
+MOVED = ["drifting", "jumped", "moved", "moved apart"]
+GUILTY = "taster 01"
+
+
+def quiet(room: Months, rng: np.random.Generator) -> Told:
+    """What is said of a season in which nobody moves."""
+    found = pst.audit_season(room.draw(rng))
+    named = found.table["call"].isin(MOVED)
+    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()),
+            CROSSED: float(len(found.crossed_words) > 0)}  # fmt: skip
+
+
+def moved(room: Months, rng: np.random.Generator) -> Told:
+    """Whether the guilty alarms, and how soon; told as what is true of this season."""
+    found = pst.audit_season(room.draw(rng))
+    kind = "noise" if room.noise > 1 else "level"
+    mine = found.table[(found.table["taster"] == GUILTY) & (found.table["chart"] == kind)]
+    row = mine[mine["descriptor"].isin(["", "word 01"])].iloc[0]
+    late = found.series[["session"]].drop_duplicates()["session"].sort_values().tolist()
+    within = row["alarm"] != "" and late.index(row["alarm"]) < room.since + 4
+    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(row["call"] in MOVED), LATE: float(within)}
+
+
+def innocents(room: Months, rng: np.random.Generator) -> Told:
+    """Whether anybody but the guilty is named."""
+    table = pst.audit_season(room.draw(rng)).table
+    return {INNOCENT: float((table["call"].isin(MOVED) & (table["taster"] != GUILTY)).any())}
+
+
+def _season(name: str, text: str, room: Months, **options: object) -> Trial:
+    of = f"{room.sessions} sessions of {room.lots} lots, {room.descriptors} descriptors, {text}"
+    return Trial(f"seasons {name}", of, partial(quiet, room), partial(moved, replace(room, jump=1.0)),
+                 "one jumps by 1 point on one",
+                 cost=4, **options)  # fmt: skip
+
+
+def _innocent(name: str, text: str, room: Months) -> Trial:
+    return Trial(f"seasons beside {name}", f"{room.sessions} sessions, {text}", partial(innocents, room), cost=4)
+
+
+_ROOMS = {n: Months(tasters=n) for n in (3, 6, 10)}
+_SIX = _ROOMS[6]
+_UNLIKE = (ALARM, NAMED)
+TRIALS = [
+    *(_season(f"{n} tasters", f"{n} tasters, 2 own pots", room) for n, room in _ROOMS.items()),
+    _season("unlike errors", "6 tasters, errors from 0.7 to 1.4 times", replace(_SIX, palates=replace(
+        _SIX.palates, error_range=0.35))),
+    _season("alike neighbours", "6 tasters, neighbouring sessions alike (0.3)", replace(_SIX, resemblance=0.3,
+            palates=replace(_SIX.palates, day_sd=0.3)), named=_UNLIKE),
+    *(_innocent(f"a jump, {n}", f"{n} tasters; one jumps by 1 point on one", replace(room, jump=1.0))
+      for n, room in _ROOMS.items()),
+    _innocent("a drift, 6", "6 tasters; one drifts by 0.1 a session on one", replace(_SIX, drift=0.1)),
+    _innocent("noise, 6", "6 tasters; one doubles his error", replace(_SIX, noise=2.0)),
+]  # fmt: skip

@@ -1,0 +1,141 @@
+"""The page of a season: who moved and since when first, a picture for each, everybody in a table."""
+
+import dataclasses
+
+import numpy as np
+import openpyxl
+import pandas as pd
+import pytest
+from browser import browser, needs_browser
+from checks import figures_have_words, fits, stays_silent
+
+import panelstats as pst
+from panelstats.cli import main
+from panelstats.report.pages.page import page_of, write_report
+from panelstats.review import Review
+
+NAMES = ["<b>elm</b>", "yew", "larch", "beech", "שקד"]
+
+
+def sheet(*, jump=2.0, tasters=tuple(NAMES), sessions=24, lots=6):
+    """A season in which the first taster jumps on strength and loses repeats from session 12 on."""
+    rng = np.random.default_rng(4)
+    rows = [
+        (f"2031-{1 + week // 4:02d}-{1 + 7 * (week % 4):02d}", f"{week}-{lot}", taster, pot, *(
+            tea + rng.normal(0, 0.4 + 0.6 * bool(jump) * (at == 0 and week >= 12), 2)
+            + [jump * (at == 0 and week >= 12), 0.0]
+        ))
+        for week in range(sessions) for lot in range(lots) for tea in [5 + rng.normal()]
+        for at, taster in enumerate(tasters) for pot in (1, 2)
+    ]  # fmt: skip
+    columns = ["session", "lot", "taster", "pot", "strength", "=brisk"]
+    return pd.DataFrame(rows, columns=columns).round(1)
+
+
+@pytest.fixture(scope="module")
+def moved():
+    return pst.review_season(pst.read_scores(sheet()))
+
+
+@pytest.fixture(scope="module")
+def quiet():
+    return pst.review_season(pst.read_scores(sheet(jump=0.0, sessions=14)))
+
+
+def test_it_opens_with_who_moved_and_since_when(moved):
+    page = page_of(moved).decode()
+    opening = page[page.index('id="first-screen"') : page.index('id="everyone"')]
+    assert "since 2031-04-01" in opening
+    assert "&lt;b&gt;elm&lt;/b&gt;" in opening
+    assert "<b>elm</b>" not in page
+    assert opening.count("<figure") >= 2  # level and repeats
+
+
+def test_everybody_has_a_row(moved):
+    page = page_of(moved).decode()
+    table = page[page.index('id="everyone"') :]
+    table = table[: table.index("</table>")]
+    assert table.count("<tr>") == 1 + len(NAMES)
+    assert "strength: jumped since 2031-04-01" in table
+
+
+def test_a_quiet_season_does_not_say_that_nobody_moved(quiet):
+    page = page_of(quiet).decode()
+    assert "not the same as no move" in page
+    assert "<figure" not in page[: page.index('id="everyone"')]
+
+
+def test_the_honest_rate_of_false_alarms_is_printed(quiet):
+    page = page_of(quiet).decode()
+    assert "has a chance of at most 5 % if nobody moves" in page
+    assert "10 %, 12 % and 15 %" in page
+
+
+def test_the_workbook_holds_every_table(moved, tmp_path):
+    book = openpyxl.load_workbook(pst.write_workbook(moved, tmp_path / "season.xlsx"))
+    said = "\n".join(str(cell.value) for page in book for row in page.iter_rows() for cell in row if cell.value)
+    assert "since_low" in said or "since low" in said
+    assert "2031-04-01" in said
+
+
+def test_the_picture_of_a_taster_leaves_a_gap_where_he_was_absent(moved):
+    audit = moved.find(pst.SeasonAudit)
+    gone = audit.series[(audit.series["taster"] != "yew") | (audit.series["session"] != "2031-02-08")]
+    chart = dataclasses.replace(audit, series=gone).chart("strength", taster="yew")
+    assert len(chart.rows) == 24
+    assert np.isnan([row.value for row in chart.rows if row.label == "2031-02-08"]).all()
+    assert pst.draw(audit).get_xlabel()
+
+
+def test_the_command_reads_a_folder_of_sessions_and_stops_where_told(tmp_path, capsys):
+    folder = tmp_path / "year"
+    folder.mkdir()
+    for day, rows in sheet(tasters=("elm", "yew", "larch", "beech", "alder")).groupby("session"):
+        rows.to_csv(folder / f"{day}.csv", index=False)
+    assert main(["season", str(folder), "--out", str(tmp_path)]) == 0
+    told = capsys.readouterr().out.replace("\n  ", " ")
+    assert "elm has scored strength higher since 2031-04-01" in told
+    assert (tmp_path / "year-season.html").exists()
+    assert main(["season", str(folder), "--out", str(tmp_path), "--until", "2031-03-22"]) == 0
+    told = capsys.readouterr().out.replace("\n  ", " ")
+    assert "Season 2031-01-01 to 2031-03-22" in told
+    assert "elm has" not in told
+    assert main(["season", str(folder), "--out", str(tmp_path), "--until", "yesterday"]) == 2
+    assert "neither a session nor a date" in capsys.readouterr().err
+
+
+def test_a_corrupt_session_stops_the_season_or_is_set_aside_when_told(tmp_path, capsys):
+    folder = tmp_path / "year"
+    folder.mkdir()
+    rows = sheet(tasters=("elm", "yew", "larch"), sessions=3)
+    for day, some in rows.groupby("session"):
+        some.astype({"strength": object}).to_csv(folder / f"{day}.csv", index=False)
+    text = (folder / "2031-01-08.csv").read_text().splitlines()
+    cells = text[3].split(",")
+    cells[4] = "six"
+    (folder / "2031-01-08.csv").write_text("\n".join([*text[:3], ",".join(cells), *text[4:]]))
+    assert main(["season", str(folder), "--out", str(tmp_path)]) == 2
+    told = capsys.readouterr().err
+    assert "2031-01-08.csv" in told
+    assert "six" in told
+    assert not list(tmp_path.glob("*.html"))
+    assert main(["season", str(folder), "--out", str(tmp_path), "--set-aside"]) == 0
+    assert "set aside" in (tmp_path / "year-season.html").read_text()
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    with browser(tmp_path_factory.mktemp("profile")) as opened:
+        yield opened
+
+
+@needs_browser
+@pytest.mark.parametrize("case", ["moved", "quiet"])
+def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case, moved, quiet):
+    review: Review = {"moved": moved, "quiet": quiet}[case]
+    page = write_report(review, tmp_path / "page.html")
+    fits(driver, page, 390)
+    fits(driver, page, 1280)
+    stays_silent(driver, page)
+    if case == "moved":
+        figures_have_words(driver, page)
