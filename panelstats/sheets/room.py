@@ -43,6 +43,11 @@ _NUMBERS = {
     "marks": ("worth",),
 }
 _SIZES = {"descriptors": ("step", "tolerance"), "sessions": ("grams", "millilitres", "minutes")}
+# What may have one row of each register.
+_ONE_ROW = {
+    "lots": ("lot", "session"), "tasters": ("taster",), "descriptors": ("descriptor", "stage", "class"),
+    "sessions": ("session", "stage"),
+}  # fmt: skip
 ALLOWED = {
     ("sessions", "pots"): ("shared", "own", "same"),
     ("descriptors", "kind"): ("score", "fault", "words", "money"),
@@ -237,7 +242,28 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
                     where=f"{label}, row {row}, column high, value {high:g}, with low {low:g}",
                     do="correct low or high",
                 )
+    _refuse_contradictions(name, table, label)
     return table.reset_index(drop=True)
+
+
+def _refuse_contradictions(name: str, table: pd.DataFrame, label: str) -> None:
+    """Refuse a register that says two things of one lot, taster or descriptor: neither is passed over."""
+    keys = [column for column in _ONE_ROW.get(name, ()) if column in table]
+    if not keys:
+        return
+    first: dict[tuple[str, ...], tuple[int, dict[str, object]]] = {}
+    places = (table.index.to_numpy() + 2).tolist()
+    for place, row in zip(places, table.to_dict("records"), strict=True):
+        said = {str(column): value for column, value in row.items() if value == value and value != ""}  # noqa: PLR0124
+        before, known = first.setdefault(tuple(plain(str(row[key])) for key in keys), (place, said))
+        for column in said.keys() & known.keys() - {*keys}:
+            if said[column] != known[column]:
+                raise SheetError(
+                    f"the register {name} says two things of {keys[0]} {row[keys[0]]}",
+                    where=f"{label}, rows {before} and {place}, column {column}, "
+                    f"values {known[column]!r} and {said[column]!r}",
+                    do="keep the one that is right",
+                )
 
 
 def _number(text: str, register: str, column: str, where: str) -> float:

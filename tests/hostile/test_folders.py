@@ -98,6 +98,23 @@ def test_a_scale_without_room_is_told_with_its_cell(low, high):
 
 
 @pytest.mark.parametrize(
+    ("register", "table", "told"),
+    [("lots", {"lot": ["1", "2", "1"], "class": ["x", "x", "y"]}, "rows 2 and 4, column class, values 'x' and 'y'"),
+     ("tasters", {"taster": ["a", "A"], "role": ["senior", "trainee"]}, "rows 2 and 3, column role"),
+     ("descriptors", {"descriptor": ["brisk", "brisk"], "tolerance": [1, 2]}, "column tolerance")],
+)  # fmt: skip
+def test_a_register_that_contradicts_itself_is_told(register, table, told):
+    with pytest.raises(SheetError, match="says two things") as caught:
+        pst.read_scores(SCORES, room={register: pd.DataFrame(table)})
+    assert told in str(caught.value)
+
+
+def test_a_register_that_says_one_thing_twice_is_obeyed():
+    lots = pd.DataFrame({"lot": ["1", "2", "1"], "class": ["x", "x", "x"], "garden": ["g", "g", ""]})
+    assert set(pst.read_scores(SCORES, room={"lots": lots}).lots["class"]) == {"x"}
+
+
+@pytest.mark.parametrize(
     "asked",
     [{"lot": "typo"}, {"lot": ["1", "typo"]}, {"taster": "A"}, {"session": "2"}, {"descriptor": "brsk"},
      {"lot_class": "none"}, {"role": "master"}],
