@@ -1,6 +1,8 @@
+import pandas as pd
 import pytest
 from invented import HARD, assessment, learning
 
+import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.report.pages.sheet import taster_sheet, trainee_sheet
 from panelstats.report.pages.taster import taster_page as sheet_of
@@ -56,3 +58,16 @@ def test_a_name_nobody_has_is_told():
 def test_same_assessment_same_bytes(tmp_path):
     pages = [write_taster_page(assessment(), "larch", tmp_path / name).read_bytes() for name in ("a.html", "b.html")]
     assert pages[0] == pages[1]
+
+
+def test_a_sheet_says_that_cells_were_set_aside(tmp_path):
+    rows = pd.DataFrame(
+        {"lot": ["1", "2", "3"] * 3, "taster": list("aaabbbccc"), "brisk": [5, 6, 7, 5, "six", 7, 4, 6, 8]}
+    )
+    scores = pst.read_scores(rows, set_aside=True)
+    pages = [
+        pst.write_taster_page(pst.assess_tasters(given), "a", tmp_path / "a.html", scores=given).read_text()
+        for given in (scores, pst.read_scores(rows.assign(brisk=6)))
+    ]
+    assert "1 cell of the score sheets set aside" in pages[0]
+    assert "set aside" not in pages[1]

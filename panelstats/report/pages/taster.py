@@ -16,7 +16,7 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import progress_drawing
-from panelstats.report.pages.head import provenance
+from panelstats.report.pages.head import SET_ASIDE, provenance
 from panelstats.report.pages.people import people
 from panelstats.report.pages.render import render
 from panelstats.report.pages.sheet import (
@@ -33,7 +33,7 @@ from panelstats.report.pages.sheet import (
 from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, TASTER
-from panelstats.words import listing, number
+from panelstats.words import count, listing, number
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -115,9 +115,16 @@ def taster_page(
         "bowls": [_bowl(line) for line in sheet.bowls.to_dict("records")],
         "curve": learning,
         "method": assessment.method,
+        "aside": _aside(scores),
         "provenance": provenance(review),
     }
     return render("taster.html.j2", review, values)
+
+
+def _aside(scores: Scores | None) -> str:
+    """That cells were set aside, where some were."""
+    cells = 0 if scores is None else int(scores.account[SET_ASIDE].sum())
+    return f"{count(cells, 'cell')} of the score sheets set aside; no figure here rests on them." if cells else ""
 
 
 def sheets_of(review: Review) -> dict[str, bytes]:
