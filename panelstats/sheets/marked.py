@@ -15,7 +15,7 @@ from openpyxl.styles import PatternFill
 
 from panelstats.errors import PanelError, SheetError
 from panelstats.filenames import file_names, source_name
-from panelstats.output import BROKEN_ZIP, MARK, properties, write_all
+from panelstats.output import BROKEN_ZIP, MARK, cell_text, properties, write_all
 from panelstats.sheets.files import files_read, find_files, label, read_bytes, sheets_of
 from panelstats.sheets.workbooks import MARKED
 
@@ -146,7 +146,7 @@ def _as_text(sheets: list[Sheet]) -> Workbook:
         for _ in range(sheet.first_row - 1):
             page.append([])
         for r in range(len(sheet)):
-            page.append(["" if v is None else str(v)[:_LONGEST] for v in sheet.row(r)])
+            page.append(["" if v is None else cell_text(v)[:_LONGEST] for v in sheet.row(r)])
         for row in page.iter_rows():
             for cell in row:
                 cell.data_type = "s"  # text, whatever it begins with
@@ -158,7 +158,7 @@ def _page(book: Workbook, sheet: str) -> Worksheet:
 
 
 def _mark(page: Worksheet, address: str, told: str) -> None:
-    cell = page[address]
+    cell, told = page[address], cell_text(told)
     cell.fill = _FILL
     before = f"{cell.comment.text}\n" if getattr(cell, "comment", None) else ""
     try:

@@ -99,6 +99,13 @@ def test_a_marked_copy_that_was_corrected_by_hand_is_not_replaced(tmp_path, caps
     assert copy.read_bytes() == corrected
 
 
+def test_a_marked_copy_holds_no_sign_that_steers(tmp_path):
+    BAD.assign(lot=["\x1b[31mred", "b"], brisk=[5, "\x07six"]).to_csv(tmp_path / "week.tsv", index=False)
+    assert main(["read", str(tmp_path / "week.tsv"), "--mark"]) == 2
+    cells = [str(cell.value) for row in load_workbook(tmp_path / "week-marked.xlsx").active for cell in row]
+    assert "\\u001b[31mred" in cells
+
+
 def test_scores_written_as_csv_hold_no_formula_and_read_back(tmp_path):
     names = ["=1+1", "+1", "-x", "@a", "'=q", "''+w", "'plain", "=HYPERLINK(1)"]
     frame = pd.DataFrame({"lot": names * 2, "taster": ["-t"] * 8 + ["=u"] * 8, "brisk": range(16)})
