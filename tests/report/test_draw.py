@@ -63,6 +63,13 @@ def asked(table):
     return table[table["listed"] | (table["call"] == "taste again")]
 
 
+def made(found):
+    """The pairs of settings and the slopes over their usual range, word by word."""
+    pairs = found.pairs[["descriptor", "difference"]].set_axis(["descriptor", "value"], axis=1)
+    slopes = found.slopes[["descriptor", "per_range"]].set_axis(["descriptor", "value"], axis=1)
+    return pd.concat([pairs, slopes]).sort_values("descriptor", kind="stable")["value"]
+
+
 ROOM, ROW = pst.example.bench(), pst.example.row()
 DAY = pst.read_scores(ROW.frame, room=ROW.registers)
 # Each result, its axis and the values its rows must carry, read from the documented tables.
@@ -96,6 +103,9 @@ CHARTS = {
                    lambda r: asked(r.table[r.table["descriptor"] == "overall"])["merit"], None),
     "one look": (pst.room_error(DAY), "half-width of the interval of a lot tasted once (points)",
                  lambda r: r.table["half_width"].dropna(), None),
+    "makes": (pst.compare_makes(DAY, "fermenting"), "difference (points)", made, None),
+    "garden": (pst.garden_letter(DAY, "Mid Brallow 2"), "garden less its class (points)",
+               lambda r: r.summary["difference"], None),
     "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
                  None),
     "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),
