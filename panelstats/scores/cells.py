@@ -122,6 +122,8 @@ class Cells:
         return f"<Cells: {len(self.frame):,} cells, {len(self.lots)} lots, {len(self.tasters)} tasters>"
 
     def __add__(self, other: Cells) -> Cells:
+        for name, key, word in _ONE_WORD:
+            _agreeing(getattr(self, name), getattr(other, name), key, word)
         registers = {
             name: pd.concat([getattr(self, name), getattr(other, name)], ignore_index=True).drop_duplicates(keys)
             for name, keys in (
@@ -174,6 +176,25 @@ class Cells:
         by_stage = dict(zip(mine[STAGE], mine[POTS], strict=True))
         stages = zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)
         return {d: by_stage[s] for d, s in stages if s in by_stage}  # a stage may not have been tasted that day
+
+
+# What registers say of a name must be one thing wherever they say it: other columns may be inferred from each part.
+_ONE_WORD = (("lots", LOT, ROLE), ("descriptors", DESCRIPTOR, STAGE), ("tasters", TASTER, ROLE))
+
+
+def _agreeing(one: pd.DataFrame, other: pd.DataFrame, key: str, word: str) -> None:
+    """Refuse registers that say two things of one name; saying nothing contradicts nothing."""
+    if word not in one or word not in other:
+        return
+    both = one[[key, word]].astype(str).merge(other[[key, word]].astype(str), on=key)
+    said = [both[f"{word}{side}"].replace("nan", "") for side in ("_x", "_y")]
+    wrong = both[(said[0] != said[1]) & (said[0] != "") & (said[1] != "")]
+    if len(wrong):
+        name, first, second = wrong.iloc[0]
+        raise DesignError(
+            "registers contradict each other", where=f"{word} of {key} {name!r}: {first!r} and {second!r}",
+            do="correct one of the registers, or read all sessions with one",
+        )  # fmt: skip
 
 
 _PLAIN: dict[str, str] = {SESSION: "str", LOT: "str", TASTER: "str", DESCRIPTOR: "str"}

@@ -1,10 +1,13 @@
 """Cells are what pandas' grouped count, mean and sum of squares give; parts add up; rounding takes no digit."""
 
+import dataclasses
 from itertools import product
 
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import panelstats as pst
 from panelstats.errors import DesignError
@@ -85,6 +88,41 @@ def test_cells_of_parts_add_to_the_cells_of_the_whole():
     assert len(added.lots) == 8
     assert len(added.tasters) == 3
     assert added.digest == parts[0].digest + parts[1].digest
+
+
+WHOLE = read(sheet(5)).cells()
+DOUBLE = dataclasses.replace(WHOLE, frame=pd.concat([WHOLE.frame, WHOLE.frame.assign(mean=WHOLE.frame["mean"] + 1)]))
+
+
+@settings(max_examples=15, deadline=None)  # each joins whole registers
+@given(st.integers(0, 2**32 - 1))
+def test_it_does_not_matter_in_which_order_parts_are_joined(seed):
+    part = np.random.default_rng(seed).integers(0, 3, len(DOUBLE.frame))
+    a, b, c = (dataclasses.replace(DOUBLE.where(part == n), digest=str(n)) for n in range(3))
+    left, right = (a + b) + c, a + (b + c)
+    same(left, of(right))
+    same(left, of(WHOLE + dataclasses.replace(WHOLE, frame=DOUBLE.frame[len(WHOLE) :])))
+    assert left.digest == right.digest
+    for name in ("sessions", "lots", "descriptors", "tasters", "pots"):
+        pd.testing.assert_frame_equal(getattr(left, name), getattr(right, name))
+
+
+def test_whole_sessions_join_to_the_last_bit():
+    by_day = [WHOLE.select(session=day) for day in ("w1", "w2")]
+    pd.testing.assert_frame_equal(of(by_day[0] + by_day[1]), of(WHOLE), check_exact=True)
+
+
+@pytest.mark.parametrize(("name", "key", "column"), [("lots", "lot", "role"), ("descriptors", "descriptor", "stage"),
+                                                     ("tasters", "taster", "role")])  # fmt: skip
+def test_registers_that_contradict_each_other_are_refused(name, key, column):
+    register = getattr(WHOLE, name).copy()
+    one, two, blank = (register.assign(**{column: [word, *register[column].astype(str)[1:]]})
+                       for word in ("control", "standard", ""))  # fmt: skip
+    first, second, silent = (dataclasses.replace(WHOLE, **{name: table}) for table in (one, two, blank))
+    with pytest.raises(DesignError, match="registers contradict each other") as told:
+        first + second
+    assert str(register[key].iloc[0]) in str(told.value)
+    assert len(first + silent) == len(WHOLE)
 
 
 def test_scores_far_from_nought_lose_no_digit():
