@@ -402,3 +402,13 @@ def test_a_short_record_changes_nothing():
     room = pst.room_error(pst.read_scores(past), pots="shared")
     with_record = pst.compare_lots(today, pots="shared", error=room)
     pd.testing.assert_frame_equal(with_record.anova, pst.compare_lots(today, pots="shared").anova)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_one_lot_of_two_pots_shows_no_variance_below_none(seed):
+    rng = np.random.default_rng(seed)
+    marks = [("L1", t, pot, *np.round(2 * rng.normal(5, 1, 2)) / 2) for t in ("elm", "yew") for pot in (1, 2)]
+    sheet = pd.DataFrame(marks, columns=["lot", "taster", "pot", "brisk", "body"])
+    found = pst.compare_lots(pst.read_scores(sheet)).components
+    assert not (found["variance"] < 0).any()
+    assert found.loc[found["variance"].notna(), "sd"].notna().all()

@@ -156,7 +156,7 @@ def _components(one: DescriptorFit | None) -> tuple[np.ndarray, np.ndarray]:
     absent = one.part.can.held[one.place] & (fit.variances[k] == 0)
     absent[LOT_SOURCE] = fit.held[k, LOT_SOURCE]
     order = [SOURCES.index(source) for source in ORDER]
-    variance = np.where(absent, np.nan, fit.variances[k])[order]
+    variance = np.where(absent, np.nan, np.maximum(fit.variances[k], 0.0))[order]  # one held below 0 is none to show
     se = np.sqrt(np.diagonal(fit.covariance[k]))[order]
     return variance, np.where(se > 0, se, np.nan)
 
