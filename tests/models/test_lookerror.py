@@ -214,7 +214,7 @@ def test_an_uncorrected_day_takes_nothing_off():
 
 @pytest.mark.parametrize(("tasters", "chosen", "random"), [(1, 0.567, 0.519), (3, 0.69, 0.64)])
 def test_second_looks_where_they_gain_most_beat_looks_at_random(tasters, chosen, random):
-    """Method's simulation (800 days): 60 second looks at new pots on 300 lots, list of 30, variances known."""
+    """Simulated once with 800 days: 60 second looks at new pots on 300 lots, list of 30, variances known."""
     rng = np.random.default_rng(tasters)
     one, two = (0.16 / tasters + 0.09 / pots + 0.25 / (tasters * pots) for pots in (1, 2))
     own = 0.16 / tasters  # the same tasters' opinion of a lot comes again
