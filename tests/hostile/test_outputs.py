@@ -138,7 +138,9 @@ def test_two_outputs_that_a_link_makes_one_are_refused(tmp_path):
     assert not rests(tmp_path)
 
 
-WRITER = """
+# What starts the tests may have told its children to ignore Ctrl-C.
+HEARS = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+WRITER = HEARS + """
 import sys, pathlib, panelstats.output as output
 folder = pathlib.Path(sys.argv[1])
 print("ready", flush=True)
@@ -155,14 +157,17 @@ def test_a_run_stopped_while_it_writes_leaves_all_files_of_one_turn(kind, seed, 
         run.stdout.readline()
         time.sleep(0.05 + random.Random(seed).random() / 4)
         run.send_signal(kind)
-        run.wait(30)
+        try:
+            run.wait(30)
+        finally:
+            run.kill()
     contents = {path.read_bytes() for path in tmp_path.glob("*.html")}
     assert len(contents) == 1
     assert len(list(tmp_path.iterdir())) == 8
     assert not rests(tmp_path)
 
 
-STARTER = "import runpy; print('begun', flush=True); runpy.run_module('panelstats', run_name='__main__')"
+STARTER = HEARS + "import runpy; print('begun', flush=True); runpy.run_module('panelstats', run_name='__main__')"
 
 
 @pytest.mark.parametrize(("kind", "delay"), [(signal.SIGINT, 0.4), (signal.SIGINT, 1.2), (signal.SIGTERM, 0.8)])
