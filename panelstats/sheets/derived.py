@@ -96,6 +96,10 @@ def _above(numbers: np.ndarray, dropped: np.ndarray, at: int) -> list[np.ndarray
 # --- labels of all marks ----------------------------------------------------------------------------------------------
 
 
+# A difference goes below 0 in so large a share of its cells (ours); a mark now and then does not make one.
+_OFTEN = 0.2
+
+
 @dataclass(frozen=True)
 class _Axis:
     """A key along which figures may be worked out, and whether arithmetic alone is believed."""
@@ -161,12 +165,16 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquir
 
 
 def _differences(marks: Marks, role: str, names: list[str]) -> set[str]:
-    """Labels that are differences, as a rule: with a number below 0 where most never go there, or named for another."""
+    """Labels that are differences, as a rule: often below 0 where most never go there, or named for another."""
     labels = marks.keys[role]
     others = {plain(n) for n in names}
     named = {n for n in names if differs_from(n) in others}
-    below = {str(labels.values[i]) for i in np.unique(labels.codes[marks.number < 0])} & set(names)
-    return named | (below if len(names) - len(below) >= max(len(below), 2) else set())
+    size = len(labels.values)
+    negative = np.bincount(labels.codes[marks.number < 0], minlength=size)
+    numbers = np.maximum(np.bincount(labels.codes[~np.isnan(marks.number)], minlength=size), 1)
+    ever = {str(labels.values[i]) for i in np.flatnonzero(negative)} & set(names)
+    often = {str(labels.values[i]) for i in np.flatnonzero(negative >= _OFTEN * numbers)} & ever
+    return named | (often if len(names) - len(ever) >= max(len(ever), 2) else set())
 
 
 def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:

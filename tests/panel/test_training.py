@@ -42,7 +42,7 @@ def test_a_trainee_a_point_off_on_one_word_is_refused_there_and_licensed_elsewhe
     (verdict,) = result.verdicts
     assert verdict.call == "not yet"
     assert "above the seniors' on word 1" in verdict.sentence
-    assert "references" in verdict.next_step
+    assert "reference bowls" in verdict.next_step
     assert set(result.taste_again["descriptor"]) == {"word 1"}
 
 

@@ -68,7 +68,7 @@ def test_a_quiet_season_does_not_say_that_nobody_moved(quiet):
 def test_the_honest_rate_of_false_alarms_is_printed(quiet):
     page = page_of(quiet).decode()
     assert "has a chance of at most 5 % if nobody moves" in page
-    assert "10 %, 12 % and 15 %" in page
+    assert "8 %, 10 % and 13 %" in page
 
 
 def test_the_workbook_holds_every_table(moved, tmp_path):

@@ -100,8 +100,8 @@ METHOD = (
 # Simulated for the charts of level alone, 3 % promised: 8.2 % where the tasters' own variances differ (log-SD 0.3),
 # 10.2 % for sessions with heavy tails (t, 5 df), 13.2 % where neighbouring sessions are alike (0.3).
 HONEST = (
-    "That holds for sessions independent of one another and tasters alike in their variance between sessions; where "
-    "these differ by a third, where days are wild now and then, or where neighbouring sessions are alike "
+    "That holds for sessions independent of one another and tasters of one variance between sessions; where "
+    "these differ by a third, where days are wild now and then, or where neighbouring sessions resemble each other "
     "(autocorrelation 0.3), a quiet season alarms more often: the charts of level alone, promised at 3 %, did in "
     "{uneven}, {heavy} and {alike} of simulated seasons of ten tasters, 15 descriptors and 30 sessions."
 )
