@@ -43,7 +43,7 @@ ACTIONS = {
 }
 
 # Sizes of marks beyond which no scale of a tasting room lies, and computing would lose their digits (ours).
-LEAST_POINTS, MOST_POINTS = 1e-6, 1e9
+LEAST_POINTS, MOST_POINTS = 1e-6, 1e15
 _EACH = 6  # rows up to which each is told; of more only the first, with their number (ours)
 
 

@@ -82,7 +82,7 @@ def test_a_text_whose_rows_are_of_all_lengths_is_refused(tmp_path, monkeypatch):
     refused(b"lot,taster,brisk\n" + b"1,a,5\n1,a\n1,a,5,6\n" * 900, tmp_path, "longer or shorter", "week.csv")
 
 
-@pytest.mark.parametrize("factor", [1e100, 1e10, 1e-9, 1e-300])
+@pytest.mark.parametrize("factor", [1e100, 1e16, 1e-9, 1e-300])
 def test_marks_of_no_scale_are_told(factor):
     with pytest.raises(SheetError, match="no mark of any scale"):
         pst.read_scores(SCORES.assign(brisk=SCORES["brisk"] * factor))

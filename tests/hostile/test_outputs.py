@@ -140,13 +140,16 @@ def test_two_outputs_that_a_link_makes_one_are_refused(tmp_path):
 
 # What starts the tests may have told its children to ignore Ctrl-C.
 HEARS = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-WRITER = HEARS + """
+WRITER = (
+    HEARS
+    + """
 import sys, pathlib, panelstats.output as output
 folder = pathlib.Path(sys.argv[1])
 print("ready", flush=True)
 for turn in range(10 ** 6):
     output.write_all({folder / f"{n}.html": output.PAGE_MARK.encode() + b"%d" % turn for n in range(8)}, overwrite=True)
 """
+)
 
 
 @pytest.mark.parametrize("kind", [signal.SIGINT, signal.SIGTERM])

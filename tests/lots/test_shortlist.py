@@ -109,7 +109,7 @@ def test_the_columns_say_what_they_say():
 
 
 def test_equal_lots_are_not_called_different_for_one_shared_pot():
-    """The trap of one shared pot: the same tea in pots of SD 0.25; at 5 % no more than 5 % of days may pass (four s.e. above)."""
+    """The trap of one shared pot: the same tea in pots of SD 0.25; at 5 % no more than 5 % of days may pass."""
     passed = [
         bool(pst.shortlist_lots(day(seed, lots=60, tasters=3, lot_sd=0.0, pot_sd=0.25)[0]).classes["passed"].any())
         for seed in range(40)

@@ -49,7 +49,8 @@ def found(season):
 
 def test_planted_creep_is_found_and_nothing_else(found):
     calls = found.summary.set_index("descriptor")["call"]
-    assert set(calls[["strength", "colour"]]) <= {"left the standard", "creeping"}
+    assert set(calls[["strength", "colour"]]) & {"left the standard", "creeping"}
+    assert "on the standard" not in set(calls[["strength", "colour"]])
     assert not set(calls[["bright", "harsh"]]) & {"left the standard", "creeping"}
     assert (found.summary.set_index("descriptor").loc[["strength", "colour"], "smoothed"] < -0.4).all()
 

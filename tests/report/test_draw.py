@@ -21,6 +21,7 @@ from panelstats.report.charts.scale import scale_of, ticks
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.result import Mark, Result
+from tests.calibration.rooms.months import Months
 
 ANSWERS = pd.DataFrame({
     "test": ["B1"] * 6 + ["B2"] * 6, "kind": "triangle", "taster": list("abcdef") * 2,
@@ -70,6 +71,13 @@ def made(found):
     return pd.concat([pairs, slopes]).sort_values("descriptor", kind="stable")["value"]
 
 
+def level_change(found, taster):
+    """The change of level that is drawn of a taster: one of his, on some word."""
+    drawn = {row.label.split(":")[0]: row.value for row in found.chart().rows}
+    mine = found.table[(found.table["taster"] == taster) & (found.table["chart"] == "level")]
+    return next(change for change in mine["change"] if change == pytest.approx(drawn[taster]))
+
+
 ROOM, ROW = pst.example.bench(), pst.example.row()
 DAY = pst.read_scores(ROW.frame, room=ROW.registers)
 # Each result, its axis and the values its rows must carry, read from the documented tables.
@@ -106,6 +114,9 @@ CHARTS = {
     "makes": (pst.compare_makes(DAY, "fermenting"), "difference (points)", made, None),
     "garden": (pst.garden_letter(DAY, "Mid Brallow 2"), "garden less its class (points)",
                lambda r: r.summary["difference"], None),
+    "season": (pst.audit_season(Months(tasters=3).draw(np.random.default_rng(1))),
+               "points above or below the own baseline, against the others",
+               lambda r: [level_change(r, taster) for taster in r.summary["taster"]], None),
     "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
                  None),
     "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),
