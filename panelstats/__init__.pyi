@@ -46,6 +46,12 @@ from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
+from .questions.aboutanswers import review_answers as review_answers
+from .questions.aboutlots import review_blends as review_blends
+from .questions.aboutlots import review_garden as review_garden
+from .questions.aboutlots import review_session as review_session
+from .questions.aboutpeople import review_season as review_season
+from .questions.aboutpeople import review_trainees as review_trainees
 from .report.draw import draw as draw
 from .report.pages.page import write_report as write_report
 from .report.pages.taster import write_taster_page as write_taster_page
@@ -58,12 +64,6 @@ from .result import Result as Result
 from .result import Row as Row
 from .result import Verdict as Verdict
 from .review import Review as Review
-from .review import review_answers as review_answers
-from .review import review_blends as review_blends
-from .review import review_garden as review_garden
-from .review import review_season as review_season
-from .review import review_session as review_session
-from .review import review_trainees as review_trainees
 from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
 from .sheets.answers import read_answers as read_answers

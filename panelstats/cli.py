@@ -72,7 +72,7 @@ def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, 
 
 
 def _session(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.review import review_session
+    from panelstats.questions.aboutlots import review_session
 
     scores = _read_source(args)
     return review_session(
@@ -85,9 +85,9 @@ def _garden(args: argparse.Namespace) -> int:
     from panelstats.filenames import file_names
     from panelstats.lots.garden.ownlots import gardens_of
     from panelstats.output import write_all
+    from panelstats.questions.aboutlots import review_garden
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
-    from panelstats.review import review_garden
 
     with Progress() as tell:
         tell("reading")
@@ -129,21 +129,21 @@ def _answer_each(args: argparse.Namespace, reviews: list[Review]) -> None:
 
 
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.review import review_trainees
+    from panelstats.questions.aboutpeople import review_trainees
 
     who = {"trainees": args.trainee or None, "reference": args.reference}
     return review_trainees(_read_source(args), progress=tell, **who, **_judging(args))
 
 
 def _season(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.review import review_season
+    from panelstats.questions.aboutpeople import review_season
 
     asked = {name: getattr(args, name) for name in ("until", "baseline", "seed")}
     return review_season(_read_source(args), controls=args.control or None, progress=tell, **asked)
 
 
 def _match(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.review import review_blends
+    from panelstats.questions.aboutlots import review_blends
     from panelstats.sheets.answers import answers_in, read_answers
     from panelstats.sheets.files import input_files
 
@@ -158,7 +158,7 @@ def _match(args: argparse.Namespace, tell: Tell) -> Review:
 
 def _differ(args: argparse.Namespace, _: Tell) -> Review:
     from panelstats.models.kinds import KINDS
-    from panelstats.review import review_answers
+    from panelstats.questions.aboutanswers import review_answers
     from panelstats.sheets.answers import read_answers
     from panelstats.sheets.files import input_files
 

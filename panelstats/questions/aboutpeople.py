@@ -1,0 +1,114 @@
+"""Questions about people: whose scores may count, and who has moved over a season."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from panelstats.arguments import checked
+from panelstats.questions.asking import named, run
+from panelstats.review import Review
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from panelstats.scores.table import Scores
+
+
+@checked()
+def review_trainees(
+    scores: Scores,
+    *,
+    trainees: str | Sequence[str] | None = None,
+    reference: str | Sequence[str] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    level: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Say of all trainees on what their scores may count, and what is missing.
+
+    Parameters
+    ----------
+    scores : Scores
+        The sessions so far.
+    trainees, reference : str or list of str, optional
+        Who is judged, and against whom: as for `assess_trainees`.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+    tolerance : float or mapping of descriptor to float, optional
+    level : float in (0, 1)
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `assess_trainees`.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.new_tasters()
+    >>> pst.review_trainees(pst.read_scores(room.frame, room=room.registers)).title
+    'whitebeam and spindle'
+    """
+    from panelstats.panel.training.fit import assess_trainees
+
+    cells = scores.cells(pots=pots)
+    asked: Any = {"trainees": trainees, "reference": reference, "tolerance": tolerance, "level": level}
+    results = run({"Trainees": lambda: assess_trainees(cells, **asked)}, progress)
+    names = [str(name) for name in results[0][1].tables()["summary"]["trainee"]]
+    return Review(named(names, "trainee"), "May their scores count?", results, scores)
+
+
+@checked()
+def review_season(
+    scores: Scores,
+    *,
+    baseline: int = 8,
+    controls: Sequence[str] | None = None,
+    false_alarm: float = 0.05,
+    until: str | None = None,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Say who moved over a season, since when and by how much, and what cannot be seen.
+
+    Parameters
+    ----------
+    scores : Scores
+        The sessions of the season.
+    baseline, controls, false_alarm, until, seed
+        As for `audit_season`.
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `audit_season`.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"session": ["2031-01-06", "2031-01-13"] * 2, "lot": ["1", "2"] * 2,
+    ...                       "taster": ["elm", "elm", "yew", "yew"], "brisk": [5, 6, 5, 7]})
+    >>> pst.review_season(pst.read_scores(sheet)).title
+    'Season 2031-01-06 to 2031-01-13'
+    """
+    from panelstats.panel.season.fit import audit_season
+    from panelstats.panel.season.until import sessions_until
+
+    sessions = sessions_until(scores.sessions, until)
+    ours = scores if until is None else scores.select(session=set(sessions))
+    asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed}
+    results = run({"Season": lambda: audit_season(ours, **asked)}, progress)
+    title = f"Season {sessions[0]} to {sessions[-1]}" if len(sessions) > 1 else f"Session {sessions[0]}"
+    return Review(title, "Who has moved, and since when?", results, ours)
