@@ -1,0 +1,134 @@
+"""How many axes of a map the tasters agree on: lots relabelled within tasters, shared pots dealt out again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+# A statistic this near to the observed one counts as equal to it.
+_EQUAL = 1e-9
+
+
+def relabelled(
+    marks: np.ndarray, seen: np.ndarray, *, resamples: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
+    """Squares and products of the panel's means, and of the means with lots relabelled within each taster.
+
+    Parameters
+    ----------
+    marks : ndarray, shape (taster, lot, descriptor)
+        Each taster's marks, his level taken off; whatever stands where not seen.
+    seen : ndarray of bool, same shape
+    resamples : int
+    rng : Generator
+
+    Returns
+    -------
+    observed : ndarray, shape (descriptor, descriptor)
+    drawn : ndarray, shape (resample, descriptor, descriptor)
+
+    Notes
+    -----
+    The taster is the unit: his lots change places as whole rows, among the lots he tasted, independently of those of
+    the others. His scatter and the correlations of the descriptors stay what they are.
+    """
+    held = np.where(seen, marks, 0.0)
+    tasted = [np.flatnonzero(one.any(axis=1)) for one in seen]
+    whole = all(seen[t, rows].all() for t, rows in enumerate(tasted))
+    orders = ([rng.permutation(rows) for rows in tasted] for _ in range(resamples))
+    count = seen.sum(axis=0)
+
+    def squares(order: list[np.ndarray]) -> np.ndarray:
+        total, n = np.zeros(held.shape[1:]), count if whole else np.zeros(count.shape, int)
+        for t, (rows, drawn) in enumerate(zip(tasted, order, strict=True)):
+            total[rows] += held[t, drawn]
+            if not whole:
+                n[rows] += seen[t, drawn]
+        return products(total / np.maximum(n, 1), n > 0)
+
+    return squares(tasted), _stacked(map(squares, orders), resamples, held.shape[2])
+
+
+def dealt(
+    pots: np.ndarray, lot: np.ndarray, *, resamples: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
+    """The same of pots that all tasters shared, dealt out to the lots again.
+
+    Parameters
+    ----------
+    pots : ndarray, shape (pot, descriptor)
+        Panel means of the pots, levels of the tasters taken off.
+    lot : ndarray of int, shape (pot,)
+    """
+    sizes = np.bincount(lot).astype(float)
+    member = np.zeros((len(sizes), len(lot)))
+    member[lot, np.arange(len(lot))] = 1 / sizes[lot]
+    everything = np.ones((len(sizes), pots.shape[1]), bool)
+
+    def squares(order: np.ndarray) -> np.ndarray:
+        return products(member @ pots[order], everything)
+
+    draws = (rng.permutation(len(lot)) for _ in range(resamples))
+    return squares(np.arange(len(lot))), _stacked(map(squares, draws), resamples, pots.shape[1])
+
+
+def products(means: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """Squares and products of means about their mean by column; unknown ones count nothing."""
+    centred = np.where(known, means - (means * known).sum(axis=0) / np.maximum(known.sum(axis=0), 1), 0.0)
+    return np.asarray(centred.T @ centred)
+
+
+def _stacked(found: Iterator[np.ndarray], resamples: int, p: int) -> np.ndarray:
+    out = np.empty((resamples, p, p))
+    for at, each in enumerate(found):
+        out[at] = each
+    return out
+
+
+def axis_p(observed: np.ndarray, drawn: np.ndarray, *, most: int) -> np.ndarray:
+    """Of each axis, the chance of one as large beyond those before it, if the tasters agreed on nothing there.
+
+    Parameters
+    ----------
+    observed, drawn : ndarray
+        As `relabelled` gives them.
+    most : int
+        Axes to judge.
+
+    Returns
+    -------
+    ndarray, shape (axis,)
+        (1 + draws as large) / (1 + draws). Read them in order, up to the first that is not small.
+
+    Notes
+    -----
+    Axis by axis the direction found is projected out of what was observed and of every draw, and the largest singular
+    values are compared: a projection of columns commutes with a relabelling of rows, so one set of draws does for all.
+    """
+    p = np.full(most, np.nan)
+    rest = np.eye(len(observed))
+    floor = _EQUAL * max(float(np.trace(observed)), np.finfo(float).tiny)
+    for k in range(most):
+        values, vectors = np.linalg.eigh(rest @ observed @ rest)
+        if values[-1] <= floor:
+            break
+        others = np.linalg.eigvalsh(rest @ drawn @ rest)[:, -1]
+        p[k] = (1 + np.count_nonzero(others >= values[-1] * (1 - _EQUAL))) / (1 + len(drawn))
+        rest = rest - np.outer(vectors[:, -1], vectors[:, -1])
+    return p
+
+
+def trusted(p: np.ndarray, alpha: float) -> int:
+    """How many axes come before the first that is not shown.
+
+    Examples
+    --------
+    >>> trusted(np.array([0.001, 0.01, 0.4, 0.01]), 0.05)
+    2
+    """
+    shown = np.nan_to_num(p, nan=1.0) <= alpha
+    return int(np.argmin(shown)) if not shown.all() else len(shown)
