@@ -35,6 +35,21 @@ def test_help_loads_no_heavy_library():
     assert "session" in done.stdout
 
 
+def test_a_session_loads_no_library_it_does_not_use(tmp_path):
+    code = (
+        "import sys; from panelstats.cli import main; main(sys.argv[1:])\n"
+        "slow = {f'scipy.{name}' for name in ('interpolate', 'optimize', 'sparse', 'stats')}\n"
+        "print((slow | {'matplotlib', 'openpyxl', 'statsmodels'}) & set(sys.modules))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(BENCH.with_name("row.xlsx")), "--out", str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == "set()"
+
+
 def test_a_source_alone_means_session_and_says_where_it_wrote(tmp_path, capsys):
     assert main([str(BENCH), "--out", str(tmp_path)]) == 0
     out = capsys.readouterr().out

@@ -143,7 +143,8 @@ def _gamma(
     inverse = np.linalg.pinv(np.einsum("ci,kc,cj->kij", x, weight, x), rcond=1e-10, hermitian=True)
     for _ in range(steps):
         z = eta + ms / np.exp(eta) - 1
-        after = np.einsum("kij,cj,kc,kc,di->kd", inverse, x, weight, z, x, optimize=True)
+        effects = inverse @ ((weight * z) @ x)[:, :, None]  # (row, effect, 1)
+        after = effects[:, :, 0] @ x.T
         moved = np.abs(after - eta).max()
         eta = after
         if moved < 1e-12:

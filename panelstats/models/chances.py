@@ -13,7 +13,8 @@ QUANTILES = 24  # values of the error that stand for its uncertainty on the cut 
 GRID, REACH = 121, 5.0  # points of the bent prior, and how many SDs they reach
 BENDS = 20  # steps that bend the prior; 100 overfit (simulated)
 BINS = 200  # scores that are told apart there
-HALVINGS = 60
+MOST_STEPS, SETTLED = 60, 1e-8  # steps to the cut, and the last of them in SDs: Newton's error after it is its square
+ROOT_2_PI = np.sqrt(2 * np.pi)
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,13 +163,14 @@ def _quantile(total: np.ndarray, points: np.ndarray, q: float) -> np.ndarray:
     return points[np.minimum(at, len(points) - 1)] + (part - 0.5) * step
 
 
-def chances_by_cut(merit: np.ndarray, variance: np.ndarray, take: int, *, halvings: int = HALVINGS) -> np.ndarray:
+def chances_by_cut(merit: np.ndarray, variance: np.ndarray, take: int) -> np.ndarray:
     """Chance of each lot to lie above the cut that leaves `take` lots above it, merits independent and normal.
 
     Parameters
     ----------
     merit, variance : ndarray, shape (..., lot)
     take : int
+        Where there are no more lots than that, all of them are sure of their place.
 
     Returns
     -------
@@ -180,10 +182,19 @@ def chances_by_cut(merit: np.ndarray, variance: np.ndarray, take: int, *, halvin
     >>> print(chances_by_cut(np.array([1.0, 0.0, -1.0]), np.full(3, 0.25), 1).round(3))
     [0.841 0.158 0.001]
     """
+    if take >= merit.shape[-1]:
+        return np.ones(np.broadcast_shapes(merit.shape, variance.shape))
     sd = np.sqrt(variance)
     low, high = (merit - 9 * sd).min(axis=-1), (merit + 9 * sd).max(axis=-1)
-    for _ in range(halvings):
-        cut = (low + high) / 2
-        many = ndtr((merit - cut[..., None]) / sd).sum(axis=-1) > take
-        low, high = np.where(many, cut, low), np.where(many, high, cut)
-    return ndtr((merit - ((low + high) / 2)[..., None]) / sd)
+    near = np.partition(merit, (-take - 1, -take), axis=-1)
+    cut = (near[..., -take - 1] + near[..., -take]) / 2
+    for _ in range(MOST_STEPS):
+        z = (merit - cut[..., None]) / sd
+        above = ndtr(z).sum(axis=-1) - take
+        low, high = np.where(above > 0, cut, low), np.where(above > 0, high, cut)
+        steps = cut + above / np.maximum((np.exp(-(z**2) / 2) / (ROOT_2_PI * sd)).sum(axis=-1), 1e-300)
+        then = np.where((low <= steps) & (steps <= high), steps, (low + high) / 2)  # Newton's step, or half the bracket
+        moved, cut = np.abs(then - cut), then
+        if (moved <= SETTLED * sd.min(axis=-1)).all():
+            break
+    return ndtr((merit - cut[..., None]) / sd)

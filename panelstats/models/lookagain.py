@@ -7,7 +7,7 @@ from scipy.special import ndtr
 
 from panelstats.models.chances import chances_by_cut
 
-MOVES, HALVINGS = 50, 25
+MOVES = 50
 UNLIKELY = 1e-3  # lots with a smaller chance take no part in a forecast
 
 
@@ -54,5 +54,7 @@ def share_right(
     """
     moves = np.sqrt(np.maximum(variance - after, 0)) * chosen
     moved = merit + moves * rng.standard_normal((MOVES, len(merit)))
-    chance = chances_by_cut(moved, np.where(chosen, after, variance), take, halvings=HALVINGS)
+    if not chosen.any():
+        moved = moved[:1]  # nothing moves: every draw is the same
+    chance = chances_by_cut(moved, np.where(chosen, after, variance), take)
     return float(np.sort(chance, axis=1)[:, len(merit) - take :].mean())

@@ -54,13 +54,22 @@ def lots_in_all(
     >>> print(lots_in_all(np.array([0.2, 0.2]), np.array([0.3, 1.0]), np.array([12, 12])))
     [86. 12.]
     """
-    se, gap, lots = (x[..., None] for x in np.broadcast_arrays(*(np.asarray(x, float) for x in (se, gap, lots))))
-    n = np.arange(3, MOST_LOTS + 1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = special.stdtrit(n - 1, 1 - tail) * se * np.sqrt(lots / n)
-        away = se * np.sqrt(1 - lots / n)  # NaN below the lots there are
-        clear = special.stdtr(lots - 1, (gap - reach) / away) + special.stdtr(lots - 1, (-gap - reach) / away)
-        settled = (special.stdtrit(lots - 1, 1 - tail) * se <= gap)[..., 0]
-    enough = (clear >= power) & (n > lots)
-    needed = np.where(enough.any(axis=-1), n[enough.argmax(axis=-1)], np.inf)
-    return np.where(np.isnan(se + gap)[..., 0], np.nan, np.where(settled, lots[..., 0], needed))
+    se, gap, lots = np.broadcast_arrays(*(np.asarray(x, float) for x in (se, gap, lots)))
+    needed = np.where(special.stdtrit(lots - 1, 1 - tail) * se <= gap, lots, np.inf)
+    needed = np.where(np.isnan(se + gap), np.nan, needed)
+    open_ = np.isinf(needed) & (lots < MOST_LOTS)
+    needed[open_] = _first_enough(se[open_], gap[open_], lots[open_], tail, power)
+    return needed
+
+
+def _first_enough(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, tail: float, power: float) -> np.ndarray:
+    """Fewest lots with the power, found by halving: it rises with every lot; inf where MOST_LOTS are too few."""
+    too_few, enough = lots, np.full(lots.shape, MOST_LOTS + 1.0)
+    while (enough - too_few > 1).any():
+        n = np.floor((too_few + enough) / 2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = special.stdtrit(n - 1, 1 - tail) * se * np.sqrt(lots / n)
+            away = se * np.sqrt(1 - lots / n)
+            clear = special.stdtr(lots - 1, (gap - reach) / away) + special.stdtr(lots - 1, (-gap - reach) / away)
+        too_few, enough = np.where(clear >= power, too_few, n), np.where(clear >= power, n, enough)
+    return np.where(enough > MOST_LOTS, np.inf, enough)

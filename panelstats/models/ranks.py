@@ -80,7 +80,7 @@ def concordance(scores: np.ndarray) -> Concordance:
     whole = ~np.isnan(scores).any(axis=(0, 1))
     scores = np.where(whole, scores, 0.0)
     tied = scores.max(axis=0) == scores.min(axis=0)
-    deviations = np.where(tied, 0.0, _mid_ranks(scores) - (lots + 1) / 2)
+    deviations = np.where(tied, 0.0, mid_ranks(scores) - (lots + 1) / 2)
     squares = (deviations**2).sum(axis=0)
     together = (deviations.sum(axis=1) ** 2).sum(axis=0)
     a = (~tied).sum(axis=0)
@@ -101,8 +101,8 @@ def concordance(scores: np.ndarray) -> Concordance:
     return Concordance(w, pairs + nan, p, exact, f + nan, df + nan, (a_or_two - 1) * df + nan, a * whole, all_tied)
 
 
-def _mid_ranks(scores: np.ndarray) -> np.ndarray:
-    """Ranks over lots, ties sharing their mean."""
+def mid_ranks(scores: np.ndarray) -> np.ndarray:
+    """Ranks along the first axis, ties sharing their mean; NaN keeps its place and takes no rank."""
     return pd.DataFrame(scores.reshape(len(scores), -1)).rank().to_numpy().reshape(scores.shape)
 
 

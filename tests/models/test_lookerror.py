@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 
 from panelstats.models.borrowing import borrowed_variances
 from panelstats.models.chances import chances, chances_by_cut
@@ -114,6 +114,21 @@ def test_chances_by_the_cut():
     found = chances_by_cut(np.array(known["merit"]), np.array(known["variance"]), 5)
     assert found == pytest.approx(np.array(known["chance_best_5_cut"]["chance"]), abs=1e-9)
     assert found.sum() == pytest.approx(5)
+
+
+@pytest.mark.parametrize("take", [1, 20, 59, 60])
+def test_the_cut_is_found_among_lots_of_any_spread(take):  # scipy.optimize.brentq on scipy.stats.norm, a row at a time
+    rng = np.random.default_rng(8)
+    merit = np.concatenate([rng.normal(size=(6, 60)), np.round(rng.normal(size=(6, 60))), rng.standard_cauchy((3, 60))])
+    variance = np.exp(rng.normal(0, 4, merit.shape))
+    found = chances_by_cut(merit, variance, take)
+    assert found.sum(axis=-1) == pytest.approx(np.full(len(merit), take), abs=1e-9)
+    for mine, m, sd in zip(found, merit, np.sqrt(variance), strict=True):
+        away = 40 * sd.max() + np.ptp(m)
+        cut = optimize.brentq(
+            lambda c, m=m, sd=sd: stats.norm.sf(c, m, sd).sum() - take, m.min() - away, m.max() + away
+        )
+        assert mine == pytest.approx(stats.norm.sf(cut, m, sd), abs=1e-6)
 
 
 def test_chances_by_draws_sum_to_the_list_and_agree_with_integration():  # R integrate: best of five

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.stats import rankdata
 
 from panelstats.models.additive import fit_additive
+from panelstats.models.ranks import mid_ranks
 from panelstats.panel.tasters.reference import Pool, centred
 
 # Growth is shown where fewer than this share of shuffled lots follow the disagreement as closely.
@@ -56,6 +56,6 @@ def opinions_grow(pool: Pool, without: int) -> bool:
 
 def _ranks(values: np.ndarray, block: np.ndarray) -> np.ndarray:
     """Ranks by descriptor about their class, of length 1; 0 where not scored."""
-    ranks = np.nan_to_num(centred(rankdata(values, axis=0, nan_policy="omit"), block))
+    ranks = np.nan_to_num(centred(mid_ranks(values), block))
     length = np.sqrt((ranks**2).sum(axis=0))
     return np.asarray(ranks / np.where(length > 0, length, 1.0))
