@@ -5,6 +5,7 @@ from tests.calibration.trials import (
     agreement,
     differences,
     lots,
+    makes,
     seasons,
     shortlist,
     standard,
@@ -13,5 +14,5 @@ from tests.calibration.trials import (
     weeks,
 )
 
-PARTS = (lots, shortlist, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
+PARTS = (lots, shortlist, makes, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
 TRIALS = {trial.name: trial for part in PARTS for trial in part.TRIALS}

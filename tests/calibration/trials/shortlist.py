@@ -29,6 +29,7 @@ class Day:
     past: int = 0
     missing: float = 0.0
     fall: float = 0.0
+    grows: float = 0.0  # of the errors' SD, over 5 points of the scale
 
     def scores(self, rng: np.random.Generator, *, repeats: int | None = None) -> tuple[pst.Scores, np.ndarray]:
         """The scores as they are read, and the lots' true values."""
@@ -46,7 +47,8 @@ class Day:
             own *= self.lot_sd > 0
             true = true + own[:, 0]
             own *= 0
-        marks = 5 + (true[order] + brew)[:, None] + own[order] + 0.5 * rng.standard_normal((len(order), self.tasters))
+        errors = brew[:, None] + own[order] + 0.5 * rng.standard_normal((len(order), self.tasters))
+        marks = 5 + true[order][:, None] + errors * np.clip(1 + self.grows * true[order] / 5, 0.2, None)[:, None]
         place = rng.permutation(len(order))
         marks -= self.fall * place[:, None] / len(order)
         marks = np.clip(np.round(2 * (marks + 0.5 * rng.standard_normal(self.tasters))) / 2, 0, 10)
@@ -117,6 +119,8 @@ TRIALS = [
          Day(tasters=3, missing=0.3), ()),
         ("fall", "300 lots, 2 tasters, 24 repeats, marks fall by 1.5 points along the recorded row",
          Day(repeats=24, fall=1.5), ()),
+        ("growing", "300 lots, 3 tasters, 24 repeats, errors grow with the lot (by half their SD a point)",
+         Day(tasters=3, repeats=24, grows=2.5), ()),
         ("wild pots", "300 lots, 2 tasters, one shared pot (SD 0.6), 12 repeats", Day(pot_sd=0.6), ()),
     )
 ]  # fmt: skip
