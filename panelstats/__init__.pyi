@@ -37,6 +37,8 @@ from .lots.standard.fit import StandardMatch as StandardMatch
 from .lots.standard.fit import match_standard as match_standard
 from .lots.track.fit import StandardTrack as StandardTrack
 from .lots.track.fit import track_standard as track_standard
+from .lots.value.fit import ValueFound as ValueFound
+from .lots.value.fit import explain_value as explain_value
 from .panel.agreement.fit import PanelAgreement as PanelAgreement
 from .panel.agreement.fit import panel_agreement as panel_agreement
 from .panel.agreement.kappa import weighted_kappa as weighted_kappa
@@ -50,6 +52,7 @@ from .questions.aboutanswers import review_answers as review_answers
 from .questions.aboutlots import review_blends as review_blends
 from .questions.aboutlots import review_garden as review_garden
 from .questions.aboutlots import review_session as review_session
+from .questions.aboutlots import review_value as review_value
 from .questions.aboutpeople import review_season as review_season
 from .questions.aboutpeople import review_trainees as review_trainees
 from .report.draw import draw as draw
@@ -109,6 +112,7 @@ __all__ = [
     "StandardTrack",
     "TasterAssessment",
     "TraineeAssessment",
+    "ValueFound",
     "Verdict",
     "WithoutPots",
     "answers_needed",
@@ -125,6 +129,7 @@ __all__ = [
     "draw",
     "examine_sheets",
     "example",
+    "explain_value",
     "faults_noticed",
     "garden_letter",
     "judge_answers",
@@ -142,6 +147,7 @@ __all__ = [
     "review_season",
     "review_session",
     "review_trainees",
+    "review_value",
     "room_error",
     "screen_trainee",
     "shortlist_lots",

@@ -135,6 +135,12 @@ def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
     return review_trainees(_read_source(args), progress=tell, **who, **_judging(args))
 
 
+def _value(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.questions.aboutlots import review_value
+
+    return review_value(_read_source(args), args.by, level=args.level, seed=args.seed, progress=tell)
+
+
 def _season(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_season
 
@@ -418,6 +424,11 @@ COMMANDS = {
         _garden,
         "write a letter to a garden: its lots beside their class",
         (options.source, options.gardens, options.sizes, options.output),
+    ),
+    "value": _Command(
+        partial(_analyse, review=_value, ending="value"),
+        "say if the scores carry the price of the lots, and which words do",
+        (options.source, options.money, options.output),
     ),
     "differ": _Command(
         partial(_analyse, review=_differ, ending="differ"),

@@ -131,8 +131,20 @@ def judging(parser: argparse.ArgumentParser) -> None:
 
 def sizes(parser: argparse.ArgumentParser) -> None:
     """What matters, how sure."""
-    parser.add_argument("--level", type=level, default=0.95, help="level of every interval (default 0.95)")
+    how_sure(parser)
     parser.add_argument("--tolerance", type=positive, help="smallest difference that matters, in points")
+
+
+def how_sure(parser: argparse.ArgumentParser) -> None:
+    """How sure."""
+    parser.add_argument("--level", type=level, default=0.95, help="level of every interval (default 0.95)")
+
+
+def money(parser: argparse.ArgumentParser) -> None:
+    """Which column of money."""
+    parser.add_argument("--by", metavar="COLUMN", help="a column of money beside the scores (default: the only one)")
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of the shuffles (default 0)")
+    how_sure(parser)
 
 
 def gardens(parser: argparse.ArgumentParser) -> None:

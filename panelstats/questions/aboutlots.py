@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from panelstats.arguments import checked, scores_whole, table
+from panelstats.arguments import checked, scores_whole, table, text
 from panelstats.errors import DesignError
 from panelstats.questions.asking import among, named, run, titled
 from panelstats.review import Review
@@ -306,3 +306,53 @@ def review_garden(
     sessions = set(ours.frame[SESSION].astype(str))
     session = sessions.pop() if len(sessions) == 1 else ""
     return Review(garden, "What did its lots show?", (*found[:1], *letter, *found[1:]), ours, session)
+
+
+@checked(scores=scores_whole, by=text)
+def review_value(
+    scores: Scores,
+    by: str | None = None,
+    *,
+    level: float = 0.95,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Do the scores carry the price of the lots, and by which words?
+
+    Parameters
+    ----------
+    scores : Scores
+        Lots with a price or valuation, of one session or several.
+    by : str, optional
+        A column of money beside the scores or in the lots register; by default the only one.
+    level : float in (0, 1)
+    seed : int
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        No such column, or a cell that is no amount.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": range(8), "taster": "elm", "brisk": [5, 6, 5, 7, 6, 4, 5, 6], "price": 3.2})
+    >>> print(pst.review_value(pst.read_scores(sheet)).verdicts[0].call)
+    cannot tell
+    """
+    from panelstats.lots.value.fit import explain_value
+
+    steps: dict[str, Callable[[], Result]] = {"Value": lambda: explain_value(scores, by, level=level, seed=seed)}
+    results = run(steps, progress)
+    column = str(results[0][1].tables()["link"]["by"].iloc[0])
+    sessions = [str(name) for name in scores.sessions[SESSION]]
+    title = f"{column.capitalize()} and scores"
+    return Review(
+        title, f"Do the scores carry the {column}?", results, scores, sessions[0] if len(sessions) == 1 else ""
+    )

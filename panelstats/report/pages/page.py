@@ -29,7 +29,9 @@ class Kind(NamedTuple):
     module: str
 
 
-# The page of a review goes by the first of these results that it holds; any other review has the base alone.
+# The page of a review goes by the first of these results that it holds; any other review shows its answers beside
+# what its results draw.
+PLAIN = Kind("pictured.html.j2", "pictured")
 KINDS = {
     "GardenLetter": Kind("garden.html.j2", "garden"),
     "Shortlist": Kind("day.html.j2", "daypage"),
@@ -75,9 +77,7 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
 def page_of(review: Review) -> bytes:
     """The page of a review as the bytes of its file."""
     held = {type(result).__name__ for _, result in review.results}
-    kind = next((KINDS[name] for name in KINDS if name in held), None)
-    if kind is None:
-        return render("base.html.j2", review, _base(review))
+    kind = next((KINDS[name] for name in KINDS if name in held), PLAIN)
     blocks = import_module(f"{__package__}.{kind.module}").blocks  # the analyses of one page alone are loaded
     return render(kind.template, review, _base(review) | blocks(review))
 

@@ -11,8 +11,9 @@ from tests.calibration.trials import (
     standard,
     tasters,
     trainees,
+    value,
     weeks,
 )
 
-PARTS = (lots, shortlist, makes, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
+PARTS = (lots, shortlist, makes, value, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
 TRIALS = {trial.name: trial for part in PARTS for trial in part.TRIALS}

@@ -1,0 +1,1 @@
+"""Do the scores carry a price, or another value of the lots?"""
