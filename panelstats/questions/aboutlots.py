@@ -303,9 +303,28 @@ def review_garden(
     found = run(steps, progress)
     makes = [result for _, result in found if isinstance(result, MakeEffects)]
     letter = run({"Garden": lambda: garden_letter(scores, garden, makes=makes, by=by, **asked)}, progress)
+    paid = _what_they_fetched(scores, set(mine[LOT].astype(str)), level, progress)
     sessions = set(ours.frame[SESSION].astype(str))
     session = sessions.pop() if len(sessions) == 1 else ""
-    return Review(garden, "What did its lots show?", (*found[:1], *letter, *found[1:]), ours, session)
+    return Review(garden, "What did its lots show?", (*found[:1], *letter, *found[1:], *paid), ours, session)
+
+
+def _what_they_fetched(
+    scores: Scores, lots: set[str], level: float, progress: Callable[[str], None] | None
+) -> tuple[tuple[str, Result], ...]:
+    """What is known of the prices of some lots, held against all lots; nothing where too few have one."""
+    from panelstats.lots.value.fit import LEAST, explain_value
+    from panelstats.sheets.money import money_columns
+
+    priced = [
+        column for column in money_columns(scores.lots.columns)
+        if (scores.lots[column].fillna("").astype(str) != "").sum() >= LEAST
+    ]  # fmt: skip
+
+    def own(column: str) -> Callable[[], Result]:
+        return lambda: explain_value(scores, column, level=level).of_lots(lots)
+
+    return run({column.capitalize(): own(column) for column in priced}, progress)
 
 
 @checked(scores=scores_whole, by=text)

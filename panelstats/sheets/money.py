@@ -77,7 +77,7 @@ def amounts(written: Sequence[object], *, column: str, lots: Sequence[str]) -> A
     >>> print(found.values, found.unit)
     [3.2  4.05  nan] EUR
     """
-    texts = ["" if pd.isna(value) else str(value).strip() for value in written]
+    texts = ["" if blank else str(value).strip() for value, blank in zip(written, pd.isna(list(written)), strict=True)]
     texts = ["" if text.casefold() in UNSOLD else text for text in texts]
     found = [_AMOUNT.match(text) for text in texts]
     for lot, text, match in zip(lots, texts, found, strict=True):

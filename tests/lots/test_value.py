@@ -333,3 +333,15 @@ def test_the_page_leads_with_the_answer_and_its_picture(tmp_path) -> None:
     assert "brisk" in first
     assert "<svg" in first
     assert "nan" not in first
+
+
+def test_the_letter_to_a_garden_tells_what_its_own_lots_fetched() -> None:
+    scores = room(seed=9, price={5: "12.00", 6: "0.60"})
+    register = scores.lots.assign(garden=["Hill" if n < 6 else "Flats" for n in range(len(scores.lots))])
+    frame = scores.frame[["session", "lot", "taster", "pot", "descriptor", "score"]]
+    review = pst.review_garden(pst.read_scores(frame, room={"lots": register, "sessions": scores.sessions}), "Hill")
+    found = review.find(pst.ValueFound)
+    told = {v.subject for v in found.verdicts if v.question == words.LOT_QUESTION}
+    assert told == {"5"}
+    assert set(found.lots["lot"]) == {str(n) for n in range(6)}
+    assert found.link["lots"].iloc[0] == 60

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +21,8 @@ from panelstats.sheets.money import Amounts, amounts, bare, money_columns
 from panelstats.words import percent
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from panelstats.lots.value.priced import Priced
     from panelstats.scores.table import Scores
 
@@ -57,6 +59,12 @@ class ValueFound(Result):
     together: pd.DataFrame
     lots: pd.DataFrame
     level: float
+
+    def of_lots(self, lots: Collection[str]) -> ValueFound:
+        """The same told of some lots only: what all lots show stays, other lots' prices go."""
+        others = set(self.lots[LOT].astype(str)) - set(lots)
+        told = tuple(verdict for verdict in self.verdicts if verdict.subject not in others)
+        return replace(self, lots=self.lots[self.lots[LOT].astype(str).isin(set(lots))], verdicts=told)
 
     def chart(self, descriptor: str | None = None) -> Chart:
         """Percent of price that goes with a point of each descriptor, the largest first."""

@@ -58,7 +58,7 @@ def words_table(
 def together_table(priced: Priced, y: np.ndarray, stratum: np.ndarray, level: float, *, most: int) -> pd.DataFrame:
     """Words beyond the others, those that cannot be told apart as one; empty where the lots or the error do not do."""
     x = within(priced.x, stratum)
-    some = x.any(axis=0) if len(x) else np.zeros(len(priced.descriptors), bool)
+    some = np.asarray(x.any(axis=0)) if len(x) else np.zeros(len(priced.descriptors), bool)
     free = len(y) - len(np.unique(stratum))
     if not priced.error or not some.any() or most < 2 or _df(priced.error) < LEAST_DF * free:
         return pd.DataFrame(columns=TOGETHER)

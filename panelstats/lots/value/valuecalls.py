@@ -111,7 +111,7 @@ def _words(asked: Asked, table: pd.DataFrame) -> list[Verdict]:
 
 def _alike(shown: pd.DataFrame) -> list[list[str]]:
     """Words that go with the price and stand for one another, each set once, in the order of the sheet."""
-    sets = []
+    sets: list[set[str]] = []
     for row in shown.to_dict("records"):
         group = {str(row[DESCRIPTOR]), *filter(None, str(row["alike"]).split(", "))}
         near = [each for each in sets if each & group]
