@@ -6,6 +6,8 @@ from tests.calibration.trials import (
     differences,
     lots,
     makes,
+    pots,
+    reassurance,
     seasons,
     shortlist,
     standard,
@@ -15,5 +17,20 @@ from tests.calibration.trials import (
     weeks,
 )
 
-PARTS = (lots, shortlist, makes, value, agreement, standard, weeks, tasters, trainees, seasons, differences, advice)
+PARTS = (
+    lots,
+    pots,
+    shortlist,
+    makes,
+    value,
+    agreement,
+    reassurance,
+    standard,
+    weeks,
+    tasters,
+    trainees,
+    seasons,
+    differences,
+    advice,
+)
 TRIALS = {trial.name: trial for part in PARTS for trial in part.TRIALS}
