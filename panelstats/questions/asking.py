@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from panelstats.errors import DesignError
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 _UNNAMED = "1"  # what a source without a word on its session is read as
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _NAMED = 4  # lots or tests named in a title; more are counted
 
 
@@ -40,15 +42,41 @@ def among(names: list[str], session: str | None) -> str:
 
 
 def titled(scores: Scores, session: str) -> str:
-    """The name of a session; where nobody gave it one, the file or files it was read from, and its date if known."""
-    files = list(dict.fromkeys(scores.account["file"].astype(str)))
-    if len(scores.sessions) > 1 or session != _UNNAMED or not files or (scores.headers["word"] == SESSION).any():
+    """The name of a session; where nobody gave it one, what it was read from, and its date if known.
+
+    A day is no name: "bench, 2026-03-02" says which room's day it was.
+    """
+    dates = _dates(scores, session)
+    if session not in dates and (len(scores.sessions) > 1 or session != _UNNAMED or _asked_for(scores)):
         return session
-    named = files[0] if len(files) == 1 else f"{files[0]} and {count(len(files) - 1, 'other file')}"
-    if "date" not in scores.sessions:
-        return named
-    dates = scores.sessions["date"].dropna().astype(str).str.removesuffix(" 00:00:00")
-    return ", ".join([named, *dates[dates != ""]])
+    source = _source(scores)
+    if not source or (session in dates and not scores.files):
+        return session
+    return ", ".join([source, *(date for date in dates if date not in source)])
+
+
+def _asked_for(scores: Scores) -> bool:
+    """Whether the sheets had a place for the session."""
+    return bool((scores.headers["word"] == SESSION).any())
+
+
+def _dates(scores: Scores, session: str) -> list[str]:
+    """The day of a session: as registered, or its name where that is a day."""
+    mine = scores.sessions[scores.sessions[SESSION].astype(str) == session]
+    told = list(mine["date"].dropna().astype(str)) if "date" in mine else []
+    dates = [date.removesuffix(" 00:00:00") for date in told if date]
+    return dates or ([session] if _DAY.fullmatch(session) else [])
+
+
+def _source(scores: Scores) -> str:
+    """The file a room's scores were read from; of several its folder, else the first of them and how many more."""
+    files = list(dict.fromkeys(scores.account["file"].astype(str)))
+    if len(files) < 2:
+        return files[0] if files else ""
+    folders = {path.parent for path in scores.files}
+    if len(folders) == 1 and (folder := folders.pop().resolve().name):
+        return folder
+    return f"{files[0]} and {count(len(files) - 1, 'other file')}"
 
 
 def named(names: Iterable[str], what: str) -> str:

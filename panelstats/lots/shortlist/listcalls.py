@@ -125,21 +125,29 @@ def reach_verdicts(errors: pd.DataFrame, session: str = "") -> list[Verdict]:
     known = errors[errors["half_width"].notna() & (errors[DESCRIPTOR] != OVERALL)]
     if not len(known):
         return []
-    df, sources = float(known["df"].min()), set(known["source"])
+    df = float(known["df"].min())
+    numbers = {"half_width": float(known["half_width"].max()), "df": df}
+    sentence = reach_said(known, session) + words.ERROR_DF.format(df=number(df, 0))
+    return [Verdict(words.ERROR, "", "known", sentence, numbers, "", Act.KNOW)]
+
+
+def reach_said(errors: pd.DataFrame, session: str = "") -> str:
+    """How far one look may be off, without its degrees of freedom; "" where nothing is known."""
+    known = errors[errors["half_width"].notna() & (errors[DESCRIPTOR] != OVERALL)]
+    if not len(known):
+        return ""
+    sources = set(known["source"])
     caution = "".join(told for source, told in words.SPEAKS.items() if sources == {source})
-    caution += words.WEAK if df < WEAK_DF else ""
+    caution += words.WEAK if known["df"].min() < WEAK_DF else ""
     borrowed = list(dict.fromkeys(known.loc[known["source"] == "borrowed", CLASS].astype(str)))
     caution += words.BORROWED.format(classes=listing(borrowed)) if borrowed else ""
-    sentence = words.REACH.format(
+    return words.REACH.format(
         tasters=count(int(known["tasters"].max()), "taster"),
         where=words.OF_CLASS.format(name=session) if session else "",
         half=span(known["half_width"], 1),
         least=span(known["least_difference"], 1),
-        df=number(df, 0),
         caution=caution,
     )
-    numbers = {"half_width": float(known["half_width"].max()), "df": df}
-    return [Verdict(words.ERROR, "", "known", sentence, numbers, "", Act.KNOW)]
 
 
 def _along(day: ClassDay) -> list[Verdict]:

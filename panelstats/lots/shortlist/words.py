@@ -29,8 +29,9 @@ ON = " on {descriptors}"
 
 REACH = (
     "One look of {tasters}{where} is good to ±{half} points; two lots must lie {least} apart before they are called "
-    "different ({df} df).{caution}"
+    "different.{caution}"
 )
+ERROR_DF = " This error stands on {df} degrees of freedom."
 WEAK = " This error is weakly known."
 SPEAKS = {"this taster only": " It speaks of this taster only.", "these pots only": " It speaks of these pots only."}
 BORROWED = " For {classes} it is borrowed from the other classes."

@@ -144,7 +144,7 @@ def trust(review: Review) -> str:
     for call, some in words.items():
         names = [name for name in some if name not in unlike]  # the others are told as not settled
         if call != "agree" and names:
-            parts.append(" " + OTHERWISE.get(call, OTHER).format(words=_some(names), call=call.capitalize()))
+            parts.append(" " + OTHERWISE.get(call, OTHER).format(words=a_few(names), call=call.capitalize()))
     return "".join(parts)
 
 
@@ -169,8 +169,8 @@ def unsettled(review: Review) -> str:
     if review.scores is not None and review.scores.frame[LOT].nunique() < 2:
         return ""
     words = open_words(review)
-    parts = [NO_TEST.format(words=_some(words[""]))] if words[""] else []
-    parts += [f"{_some(names)} ({group})" for group, names in words.items() if group and names]
+    parts = [NO_TEST.format(words=a_few(words[""]))] if words[""] else []
+    parts += [f"{a_few(names)} ({group})" for group, names in words.items() if group and names]
     return NOT_SETTLED.format(parts="; ".join(parts)) if parts else ""
 
 
@@ -189,7 +189,7 @@ def read(review: Review) -> str:
     )
     others = [name for name in scores.sessions[SESSION].astype(str) if name != review.session]
     aside = int(account[SET_ASIDE].sum())
-    told += EARLIER.format(n=count(len(others), "sitting"), names=_some(others)) if others else ""
+    told += EARLIER.format(n=count(len(others), "sitting"), names=a_few(others)) if others else ""
     told += ASIDE.format(n=count(aside, "cell")) if aside else ""
     return " ".join([told, *scores.said])
 
@@ -201,6 +201,7 @@ def _pots(table: pd.DataFrame) -> str:
     return f"; pots {kinds[0]}" + ("" if table["declared"].all() else ", not declared")
 
 
-def _some(names: list[str]) -> str:
+def a_few(names: list[str]) -> str:
+    """A few names listed, of many the first and how many more."""
     more = len(names) - _NAMED
     return listing(names) if more < 2 else f"{', '.join(names[:_NAMED])} and {more} more"

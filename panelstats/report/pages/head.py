@@ -59,8 +59,8 @@ def lede(review: Review) -> str:
         return review.question
     here, when = _of(review.scores.frame, review.session), date(review.scores, review.session)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
-    tasted = f", {when}" if when and when not in review.title else ""
-    return f"{parts[0]}, {parts[1]}{tasted}"
+    when = when or _span(review)
+    return ", ".join([*parts, *([when] if when and when not in review.title else [])])
 
 
 def date(scores: Scores, session: str) -> str:
@@ -69,15 +69,26 @@ def date(scores: Scores, session: str) -> str:
     return told.removesuffix(" 00:00:00")
 
 
+def _span(review: Review) -> str:
+    """How many sessions there are, and from when to when; "" of one that carries no date."""
+    assert review.scores is not None  # noqa: S101 - asked only where there are scores
+    names = [str(name) for name in review.scores.sessions[SESSION]]
+    if review.session or len(names) < 2:
+        return date(review.scores, names[0]) if names else ""
+    span = f"{names[0]} to {names[-1]}"
+    return count(len(names), "session") + ("" if span in review.title else f", {span}")
+
+
 def provenance(review: Review) -> str:
     """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
     program = f"panelstats {version('panelstats')}"
     if review.scores is None:
         return f"Input {review.source or 'as given'} · {program}"
-    names, when = [str(name) for name in review.scores.sessions[SESSION]], date(review.scores, review.session)
+    names = [str(name) for name in review.scores.sessions[SESSION]]
     if not review.session and len(names) > 1:
         dated = f"{count(len(names), 'session')}, {names[0]} to {names[-1]}"
     else:
+        when = date(review.scores, review.session or "".join(names))
         dated = f"session dated {when}" if when else "session without a date"
     return f"Input {review.scores.digest or 'without digest'} · {program} · {dated}"
 

@@ -17,6 +17,20 @@ if TYPE_CHECKING:
 _TURNING = {"R", "AL", "AN", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "PDF", "PDI", "FSI"}
 
 
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+def days(text: Markup) -> Markup:
+    """Markup whose days are not broken over two lines.
+
+    Examples
+    --------
+    >>> print(days(Markup("bench, 2026-03-02")))
+    bench, <span class="day">2026-03-02</span>
+    """
+    return Markup(_DAY.sub(r'<span class="day">\g<0></span>', str(text)))  # noqa: S704 - digits of what was escaped
+
+
 def turns(text: str) -> bool:
     """Whether a name holds signs that run, or make others run, from right to left.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup, escape
 
 from panelstats.output import PAGE_MARK, page_bytes, templates
-from panelstats.report.pages.isolation import Names, turns
+from panelstats.report.pages.isolation import Names, days, turns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -23,7 +23,7 @@ def render(template: str, review: Review, values: Mapping[str, object]) -> bytes
     """The page as the bytes of its file; every value escaped, names that run from right to left isolated."""
     names = Names(_names(review))
     environment = templates()
-    environment.filters |= {"isolate": names.isolate, "told": names.told, "rows": _rows}
+    environment.filters |= {"isolate": names.isolate, "told": names.told, "rows": _rows, "days": days}
     return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))
 
 

@@ -12,6 +12,7 @@ from panelstats.panel.tasters.aspectcharts import NOT_TESTED
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.panel.training.fit import TraineeAssessment
+from panelstats.questions.asking import titled
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.strips import strip, strip_axis
@@ -32,7 +33,7 @@ from panelstats.report.pages.sheet import (
 )
 from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
-from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
 from panelstats.words import count, listing, number
 
 if TYPE_CHECKING:
@@ -104,6 +105,7 @@ def taster_page(
     values = {
         "title": review.title,
         "heading": f"{review.title}: {review.question}",
+        "tasted": _tasted(scores),
         "verdict": verdict,
         "said_of": said,
         "mark": mark(verdict),
@@ -119,6 +121,14 @@ def taster_page(
         "provenance": provenance(review),
     }
     return render("taster.html.j2", review, values)
+
+
+def _tasted(scores: Scores | None) -> str:
+    """The sitting a sheet is about, or how many there were, and their days."""
+    if scores is None:
+        return ""
+    names = [str(name) for name in scores.sessions[SESSION]]
+    return titled(scores, names[0]) if len(names) == 1 else f"{count(len(names), 'session')}, {names[0]} to {names[-1]}"
 
 
 def _aside(scores: Scores | None) -> str:
