@@ -4,6 +4,7 @@ import html
 import re
 from io import BytesIO
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -39,6 +40,65 @@ def test_the_first_screen_names_the_taint_first_and_accuses_nobody(day):
     text = first_screen(page_of(day).decode())
     assert text.index("1217 is smoky (alder)") < text.index("The short list")
     assert not [verdict for verdict in day.verdicts if verdict.call in ("apart", "moved", "jumped", "tired")]
+    assert len([word for word in text.split() if any(map(str.isalpha, word))]) < 250
+
+
+def test_no_letter_of_statistics_stands_on_a_first_screen(day):
+    text = first_screen(page_of(day).decode())
+    assert not re.search(r"\bdf\b|degrees of freedom|\bp [=<]", text)
+    assert "two lots must lie 1.5 apart before they are called different." in text
+
+
+def without_repeats(*, wanted=True):
+    """The day of the row without its controls and second pots."""
+    room = pst.example.row()
+    codes, lots = room.registers["codes"], room.registers["lots"]
+    once = codes[~codes["lot"].isin(lots.loc[lots["role"] == "control", "lot"])].drop_duplicates("lot")
+    register = room.registers["descriptors"]
+    register = register if wanted else register.drop(columns="wanted")
+    frame = room.frame[room.frame["code"].isin(once["code"])]
+    scores = pst.read_scores(frame, room={**room.registers, "descriptors": register})
+    return pst.review_session(scores)
+
+
+@pytest.mark.parametrize("wanted", [True, False])
+def test_without_a_repeat_the_lots_stand_first_by_their_marks_and_none_is_called_best(wanted):
+    made = without_repeats(wanted=wanted)
+    page = page_of(made).decode()
+    text, (one,) = first_screen(page), blocks(made)["lists"]
+    assert len([word for word in text.split() if any(map(str.isalpha, word))]) < 250
+    assert "No list: no lot had two pots." in text
+    assert ("Highest marks first" if wanted else "Farthest from the class first") in text
+    assert "Serve 24 hidden repeats in the row (48 more cups)" in text
+    assert not re.search(r"\bbest\b|chance", text)
+    assert len(one.rows) == 10
+    assert all(row.rank == row.chance == "" and row.origin.place for row in one.rows)
+    table = made.find(pst.Shortlist).table
+    table = table[table["descriptor"] != "overall"]
+    off = (table["score"] - table.groupby("descriptor")["score"].transform("mean")).groupby(
+        [table["lot"], table["descriptor"]]).sum()  # fmt: skip
+    for row in one.rows:
+        for name, points in re.findall(r"(\w+) ([+−][\d.]+)", row.marks):
+            assert float(points.replace("−", "-")) == pytest.approx(off[row.lot, name], abs=0.051)
+        assert abs(float(row.marks.split(",")[0].split()[1].replace("−", "-"))) > 0.9  # beyond one look at its pot
+    drawing = str(blocks(made)["panels"][0].drawing.svg)
+    assert "291 between" in drawing
+    assert drawing.index("1217") < drawing.index("291 between")
+
+
+def test_words_with_and_without_a_list_are_told_apart_and_the_screen_stays_short():
+    room = pst.example.row()
+    frame = room.frame.copy()
+    frame["even"] = np.random.default_rng(1).integers(6, 15, len(frame)) / 2  # says nothing of any lot
+    register = room.registers["descriptors"].drop(columns="wanted")
+    made = pst.review_session(pst.read_scores(frame, room={**room.registers, "descriptors": register}))
+    lists = blocks(made)["lists"] + blocks(made)["more_lists"]
+    assert {one.heading for one in lists if one.listed} == {
+        "black", "coppery", "colour", "bright", "strength", "brisk", "flavour"
+    }  # fmt: skip
+    (why,) = [one for one in lists if not one.listed]
+    assert (why.rows, why.sentence) == ([], "No list on even: the lots spread no more than one look explains.")
+    text = first_screen(page_of(made).decode())
     assert len([word for word in text.split() if any(map(str.isalpha, word))]) < 250
 
 

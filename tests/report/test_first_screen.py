@@ -146,7 +146,19 @@ def test_a_session_without_a_name_is_titled_by_its_file_and_date(tmp_path):
     dated = pst.review_session(pst.read_scores(path, room=register))
     assert dated.title == "day.csv, 2026-03-02"
     assert ">2 lots, 2 tasters<" in page_of(dated).decode()
-    assert pst.review_session(pst.read_scores(DATA / "bench")).title == "2026-03-02"
+
+
+def test_a_session_named_by_its_day_says_of_which_room_and_one_with_a_name_keeps_it(bench, tmp_path):
+    assert bench.title == "bench, 2026-03-02"
+    assert pst.review_session(pst.read_scores(DATA / "bench.xlsx")).title == "bench.xlsx, 2026-03-02"
+    sheet = pd.DataFrame(
+        {"session": "2026-03-02", "lot": ["1", "2"] * 2, "taster": list("aabb"), "brisk": [5, 6, 5, 7]}
+    )
+    assert pst.review_session(pst.read_scores(sheet)).title == "2026-03-02"
+    sheet.to_csv(tmp_path / "2026-03-02.csv", index=False)
+    assert pst.review_session(pst.read_scores(tmp_path / "2026-03-02.csv")).title == "2026-03-02.csv"
+    sheet.assign(session="Sale 14").to_csv(tmp_path / "sale.csv", index=False)
+    assert pst.review_session(pst.read_scores(tmp_path / "sale.csv")).title == "Sale 14"
 
 
 def test_blends_and_their_tests_stand_first_in_a_line_each():

@@ -89,10 +89,9 @@ def test_a_sheet_tells_its_taster_of_what_was_planted_and_nobody_else_of_anythin
     guilty = planted("bench", "taster")
     for name in map(str, bench.find(pst.TasterAssessment).summary["taster"]):
         text = plain(first_screen(pages[name]))
-        assert text.startswith(f"{name} apart") == (name in guilty), name
-    assert re.search(
-        r"larch apart Marks about 1\.\d high on every word \(0\.5 allowed\)", plain(first_screen(pages["larch"]))
-    )
+        assert text.startswith(f"{name} bench, 2026-03-02 apart") == (name in guilty), name
+    larch = plain(first_screen(pages["larch"]))
+    assert re.search(r"larch bench, 2026-03-02 apart Marks about 1\.\d high on every word \(0\.5 allowed\)", larch)
     assert "Spreads the marks too little on every word: where others put 1 point, 0." in plain(
         first_screen(pages["spruce"])
     )

@@ -49,7 +49,7 @@ SEEN_SINCE = (
 )
 LEFT = " {seniors} left the reference where apart."
 AGAIN, LOT_AGAIN = "Taste again: {lots}.", "lot {lot} ({descriptor})"
-FORECAST = "At this rate of learning: {forecast}."
+FORECAST = "Learning curve: {forecast}."
 NO_ORDER = "There was no order of the lots to follow: taste lots that are known to differ beside the reference."
 MORE = "Taste more lots beside the reference, on another day."
 SENIORS, SENIORS_OWN, OWN_OF = "the seniors", "the seniors'", "{master}'s"
