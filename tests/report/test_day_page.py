@@ -24,7 +24,9 @@ def day():
 def first_screen(page):
     head = page[page.index("<header>") : page.index("</header>")]
     answers = page[page.index('<div class="answers">') : page.index('<section class="picture"')]
-    text = re.sub(r"<details.*?</details>|<svg.*?</svg>", " ", head + answers, flags=re.S)
+    text, folded = head + answers, r"<details(?:(?!<details).)*?</details>|<svg.*?</svg>"
+    while re.search(folded, text, flags=re.S):  # lists fold within lists
+        text = re.sub(folded, " ", text, flags=re.S)
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
 
 

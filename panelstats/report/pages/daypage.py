@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from panelstats.review import Review
 
 _DRAWN = 36  # rows of the picture: the list's end and those to taste again
-_CLASSES = 6  # classes with a list of their own on the first screen
+_CLASSES, _WORDS = 6, 3  # lists on the first screen: of classes, or of words where nothing is wanted of all together
 _MOVED = "Marks on {words} moved along the row; lots are corrected for part of it."
 _JUMPED = "Marks on {words} jumped along the row: what was served again scatters more than its error allows."
 
@@ -43,6 +43,7 @@ def blocks(review: Review) -> dict[str, object]:
     lists = [] if found is None else day_lists(found, _about(review))
     if found is not None:
         panels = [_panel(found, review)] if found.table["merit"].notna().any() else _by_marks(found, review)
+    most = _CLASSES if found is None or leads(found) == [OVERALL] else _WORDS
     closing = (*_trust(review), firstscreen.read(review))
     return {
         "ledger": ledger(stepless(review.verdicts)),
@@ -52,8 +53,8 @@ def blocks(review: Review) -> dict[str, object]:
         "days_known": any(row.origin.made for one in lists for row in (*one.rows, *one.rest)),
         "remarks_known": any(row.said for one in lists for row in (*one.rows, *one.rest)),
         "listed": any(one.listed for one in lists),
-        "lists": lists[:_CLASSES],
-        "more_lists": lists[_CLASSES:],
+        "lists": lists[:most],
+        "more_lists": lists[most:],
         "marks_known": any(row.marks for one in lists for row in (*one.rows, *one.rest)),
         "people": people(review),
         "closing": [sentence for sentence in closing if sentence],
