@@ -171,12 +171,12 @@ class LotEffects:
         if len(mine) > 1:
             nu.append(self._between(d, mine, lots).df)
             times.append(np.ones(len(mine) - 1))
-        return _fai_cornelius(np.concatenate(nu), np.concatenate(times)), False
+        return fai_cornelius(np.concatenate(nu), np.concatenate(times)), False
 
     def _between(self, d: int, mine: np.ndarray, lots: np.ndarray) -> Contrasts:
         """The eigen-contrasts between groups of lots of one incidence."""
         group, root = _at(self._block, mine), np.sqrt(lots)
-        basis = _orthonormal_complement(root)
+        basis = orthonormal_complement(root)
         v = root[:, None] * group.r
         covariance = (basis.T * group.inv_a) @ basis
         side = basis.T @ v
@@ -224,7 +224,7 @@ def _combine(one: _Terms, two: _Terms, sign: float) -> _Terms:
     return _Terms(**square, **linear)
 
 
-def _orthonormal_complement(x: np.ndarray) -> np.ndarray:
+def orthonormal_complement(x: np.ndarray) -> np.ndarray:
     """Orthonormal basis of the vectors orthogonal to x (positive entries), by one Householder reflection."""
     w = x / np.linalg.norm(x)
     w = w + np.eye(len(x))[0]
@@ -232,7 +232,7 @@ def _orthonormal_complement(x: np.ndarray) -> np.ndarray:
     return reflection[:, 1:]
 
 
-def _fai_cornelius(nu: np.ndarray, times: np.ndarray) -> float:
+def fai_cornelius(nu: np.ndarray, times: np.ndarray) -> float:
     """Denominator degrees of freedom from those of the eigen-contrasts, each counted `times`."""
     if not np.isfinite(nu).all():
         return float("nan")

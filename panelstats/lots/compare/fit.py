@@ -14,6 +14,9 @@ from panelstats.lots.compare.lotcalls import class_verdicts
 from panelstats.lots.compare.lotmethod import method_of
 from panelstats.lots.compare.modelchecks import check_lines, moving_together
 from panelstats.lots.compare.pairs import compared_pairs
+from panelstats.lots.compare.seasoncalls import season_method, season_verdicts
+from panelstats.lots.compare.seasonfits import season_classes
+from panelstats.lots.compare.seasontables import season_tables
 from panelstats.lots.compare.tables import (
     EMPTY_MERIT,
     anova_lines,
@@ -66,6 +69,18 @@ class LotComparison(Result):
         descriptor, lot_a, lot_b, difference (a less b), se, df, low, high (simultaneous), p, p_adjusted.
     merit : DataFrame
         descriptor, lot, merit (predicted deviation, lots a random draw), se, low, high. Empty unless lots="random".
+    season_anova : DataFrame
+        Lots of sessions that lots join, compared as one season (these four tables are empty where no lot was met in two
+        sessions): season (its first and last session), descriptor, sessions, lots (compared), joined_by (lots met in
+        several sessions), df, df_error, statistic (F), p, p_adjusted, reason.
+    season_components : DataFrame
+        season, descriptor, source (taster, lot:taster, session, taster:session, lot:taster:session, lot:session:pot,
+        residual), variance (NaN where the layout cannot tell it), share, sd, low, high.
+    season_means : DataFrame
+        season, descriptor, lot, sessions (in which it was met), mean (for such a panel on such days), se, df, low,
+        high, deviation (from the mean of the compared lots), deviation_low, deviation_high, tasters, compared.
+    season_pairs : DataFrame
+        season, descriptor and the columns of `pairs`, lots of one session and of different sessions alike.
     checks : DataFrame
         descriptor, check, value, limit, sentence: where the model should be believed less.
     level : float
@@ -77,6 +92,10 @@ class LotComparison(Result):
     means: pd.DataFrame
     pairs: pd.DataFrame
     merit: pd.DataFrame
+    season_anova: pd.DataFrame
+    season_components: pd.DataFrame
+    season_means: pd.DataFrame
+    season_pairs: pd.DataFrame
     checks: pd.DataFrame
     level: float
 
@@ -129,7 +148,8 @@ def compare_lots(
     Parameters
     ----------
     scores : Scores or Cells
-        Trainees do not count; each session is fitted alone.
+        Trainees do not count. Each session is fitted alone; sessions that lots join (controls, standards, or lots
+        tasted in several of them) are fitted as one season too.
     pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
         What a pot number names; by default what was read or inferred with the scores.
     control : str, optional
@@ -170,6 +190,10 @@ def compare_lots(
     complete data of fewer than four descriptors lots are tested against lot:taster itself. Classes share their
     variances unless these are shown to differ (Bartlett 1937). Patterson & Thompson 1971.
 
+    Joined sessions, besides: score = lot + taster + session + taster:session + lot:taster + lot:taster:session +
+    lot:session:pot + error, lots fixed, the rest random, each class with all controls and standards. Sessions that no
+    lot joins are compared with nothing beyond them, and this is said.
+
     Examples
     --------
     >>> import pandas as pd, panelstats as pst
@@ -188,6 +212,7 @@ def compare_lots(
     together = moving_together(scores, cells)
     found = [(group, compared_pairs(group, adjust=adjust, control=control, wanted=pairs)) for group in groups]
     random = [group for group in groups if lots == "random" or (lots is None and group.count > FEW_LOTS)]
+    over = season_classes(walk.cells, across=across, level=level)
     return LotComparison(
         anova=_stack([(group, anova_lines(group)) for group in groups]),
         mean_squares=_stack([(group, mean_square_lines(group)) for group in groups]),
@@ -195,15 +220,25 @@ def compare_lots(
         means=_stack([(group, mean_lines(group, compared)) for group, compared in found]),
         pairs=_stack([(group, pair_lines(group, compared)) for group, compared in found]),
         merit=_stack([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
+        **season_tables(over, adjust=adjust, control=control, pairs=pairs),
         checks=_stack([(group, check_lines(group)) for group in groups]),
         level=level,
         verdicts=_in_order(
-            walk.verdicts, [verdict for group, compared in found for verdict in class_verdicts(group, compared)]
+            walk.verdicts,
+            [
+                *(verdict for group, compared in found for verdict in class_verdicts(group, compared)),
+                *season_verdicts(over),
+            ],
         ),
         method=" ".join(
             filter(
                 None,
-                [method_of(groups, cells, adjust=adjust, across=across, control=control), *walk.sentences, together],
+                [
+                    method_of(groups, cells, adjust=adjust, across=across, control=control),
+                    season_method(over, adjust=adjust, control=control),
+                    *walk.sentences,
+                    together,
+                ],
             )
         ),
     )
