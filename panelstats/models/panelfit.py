@@ -19,12 +19,10 @@ from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from panelstats.scores.cells import Cells, Grid
 
-# Under this name the cells keep their fits.
-_SENIOR = "senior fits"
+# Under these names the cells keep their grids and fits.
+_GRIDS, _SENIOR = "senior grids", "senior fits"
 # A residual that the scores do not show is held at this share of the mean square within cells.
 NEXT_TO_NOTHING = 1e-4
 
@@ -124,26 +122,30 @@ class DescriptorFit:
         return self.effects.pairs(self.slot, first, second)
 
 
-def senior_fits(cells: Cells) -> list[tuple[Grid, list[PanelFit]]]:
-    """The fits of every session and class, trainees left out; made once for all who ask.
+def senior_grids(cells: Cells) -> list[Grid]:
+    """The grids of every session and class, trainees left out; made once for all who ask.
 
     Examples
     --------
     >>> import pandas as pd, panelstats as pst
     >>> sheet = pd.DataFrame({"lot": [12, 12, 14, 14], "taster": ["elm", "yew"] * 2, "brisk": [6, 5, 4, 4]})
     >>> cells = pst.read_scores(sheet).cells()
-    >>> senior_fits(cells) is senior_fits(cells)
+    >>> senior_grids(cells) is senior_grids(cells)
     True
     """
-    if _SENIOR not in cells._memo:
-        register = cells.descriptors.set_index(DESCRIPTOR)[STAGE]
-        cells._memo[_SENIOR] = [(grid, _of_grid(grid, register)) for grid in cells.select(role="senior").grids()]
-    return cast("list[tuple[Grid, list[PanelFit]]]", cells._memo[_SENIOR])
+    if _GRIDS not in cells._memo:
+        cells._memo[_GRIDS] = list(cells.select(role="senior").grids())
+    return cast("list[Grid]", cells._memo[_GRIDS])
 
 
-def _of_grid(grid: Grid, register: pd.Series) -> list[PanelFit]:
-    stage = register.loc[grid.descriptors].to_numpy(str)
-    return panel_fits(grid.looks, grid.centred, grid.within_ss, shared=grid.pots == SHARED, stage=stage)
+def senior_fits(cells: Cells, grid: Grid) -> list[PanelFit]:
+    """The fits of one of the `senior_grids` by itself; made once for all who ask."""
+    made = cast("dict[Grid, list[PanelFit]]", cells._memo.setdefault(_SENIOR, {}))
+    if grid not in made:
+        stage = cells.descriptors.set_index(DESCRIPTOR)[STAGE].loc[grid.descriptors].to_numpy(str)
+        shared = grid.pots == SHARED
+        made[grid] = panel_fits(grid.looks, grid.centred, grid.within_ss, shared=shared, stage=stage)
+    return made[grid]
 
 
 def panel_fits(

@@ -18,6 +18,7 @@ from panelstats.models.panelfit import (
     fitted_lots,
     fitted_random,
     senior_fits,
+    senior_grids,
     upper_pot_sd,
 )
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
@@ -76,13 +77,12 @@ def compared_fits(
     stage = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE].astype(str), strict=True))
     known = Known(stage, {name: at for at, name in enumerate(recorded)}, record)
     out = []
-    for _, parts in groupby(senior_fits(cells), key=lambda part: part[0].session):
-        session = list(parts)
-        if len(session) == 1:
-            grid, fits = session[0]
-            out.append((grid, [_steadied(part, grid, known) for part in fits]))
+    for _, classes in groupby(senior_grids(cells), key=lambda grid: grid.session):
+        grids = list(classes)
+        if len(grids) == 1:
+            out.append((grids[0], [_steadied(part, grids[0], known) for part in senior_fits(cells, grids[0])]))
         else:
-            out += _pooled([grid for grid, _ in session], known)
+            out += _pooled(grids, known)
     if record is None:
         cells._memo[_COMPARED] = out
     return out

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -67,6 +67,10 @@ class Column:
     def is_text(self) -> bool:
         """Whether the column reads from the left."""
         return self.kind == TEXT
+
+    def take(self, rows: np.ndarray | slice) -> Column:
+        """Some rows of it."""
+        return replace(self, values=self.values.iloc[rows], places=self.places[rows])
 
     def texts(self) -> list[str]:
         """The cells in words."""

@@ -161,29 +161,30 @@ class _Sheets:
     def _add(self, name: str, shown: list[Column]) -> None:
         sheet = self.book.add_worksheet(self._name(name))
         for at, column in enumerate(shown):
-            texts = column.texts()
-            longest = max((len(text) for text in [column.heading, *texts[:_LOOKED_AT]]), default=0)
+            first = column.take(slice(_LOOKED_AT)).texts()
+            longest = max(len(text) for text in [column.heading, *first])
             sheet.set_column(at, at, min(max(longest + 2, 9), _WIDEST))
             sheet.write_string(0, at, cell_text(column.heading), self.header)
             if column.kind == TEXT:
-                for row, text in enumerate(texts, start=1):
-                    sheet.write_string(row, at, cell_text(text), self.text)
+                for row, text in enumerate(column.texts(), start=1):
+                    if text:
+                        sheet.write_string(row, at, cell_text(text), self.text)
             else:
-                self._write_numbers(sheet, at, column, texts)
+                self._write_numbers(sheet, at, column)
         texts_first = next((at for at, column in enumerate(shown) if not column.is_text), 1)
         sheet.freeze_panes(1, min(texts_first, 3))
         if shown and len(shown[0].values):
             sheet.autofilter(0, 0, len(shown[0].values), len(shown) - 1)
 
-    def _write_numbers(self, sheet: Worksheet, at: int, column: Column, texts: list[str]) -> None:
+    def _write_numbers(self, sheet: Worksheet, at: int, column: Column) -> None:
         """One column of numbers at full precision; no limit is said in words, nothing stays empty."""
         formats = {places: self._format(column.kind, int(places)) for places in np.unique(column.places)}
         numbers = column.values.to_numpy(float, na_value=np.nan).tolist()
-        for row, (value, places, text) in enumerate(zip(numbers, column.places, texts, strict=True), start=1):
+        for row, (value, places) in enumerate(zip(numbers, column.places.tolist(), strict=True), start=1):
             if math.isfinite(value):
                 sheet.write_number(row, at, value, formats[places])
-            elif math.isinf(value):
-                sheet.write_string(row, at, text, self.text)
+        for row in np.flatnonzero(np.isinf(numbers)):
+            sheet.write_string(row + 1, at, column.take(slice(row, row + 1)).texts()[0], self.text)
 
     def _format(self, kind: str, places: int) -> Format:
         code = {COUNT: "#,##0", SHARE: "0%", P: '[<0.001]"< 0.001";0.000'}.get(kind, "")

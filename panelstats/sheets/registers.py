@@ -84,7 +84,8 @@ def _declared_first(table: pd.DataFrame, declared: pd.DataFrame) -> pd.DataFrame
     written = table["written"].map(plain)
     at = [where.get(k, where.get(w, -1)) for k, w in zip(key, written, strict=True)]
     for column in declared.columns.drop(LOT):
-        said = pd.Series([declared[column].iloc[i] if i >= 0 else "" for i in at], index=table.index)
+        values = declared[column].tolist()
+        said = pd.Series([values[i] if i >= 0 else "" for i in at], index=table.index)
         own = table[column].fillna("") if column in table else ""
         table[column] = said.where(said != "", own)
     order = sorted(range(len(table)), key=lambda i: (at[i] < 0, at[i]))

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.models.panelfit import senior_fits
+from panelstats.models.panelfit import senior_fits, senior_grids
 from panelstats.panel.agreement.crossed import classes_apart
 from panelstats.panel.agreement.layout import Layout, layouts
 from panelstats.panel.agreement.tables import AGREE, APART, agreement_table, together
@@ -98,13 +98,13 @@ def panel_agreement(
     """
     cells = cells_from(scores, pots)
     stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
-    by_class = senior_fits(cells)
-    found = layouts([grid for grid, _ in by_class])
-    alone = {grid.session: fits for grid, fits in by_class}
+    grids = senior_grids(cells)
+    found = layouts(grids)
+    alone = {grid.session: grid for grid in grids}
     tables = []
     for layout in found:
         stage = np.array([stages[d] for d in layout.descriptors])
-        fits = alone[layout.session] if len(layout.classes) == 1 else together(layout, stage)
+        fits = senior_fits(cells, alone[layout.session]) if len(layout.classes) == 1 else together(layout, stage)
         tables.append(agreement_table(layout, fits, stage, level))
     verdicts = [
         verdict

@@ -72,17 +72,17 @@ def crossed_words(found: Standardised, stage: np.ndarray, gate: np.ndarray) -> l
     n = np.minimum(found.df[:, :, None], found.df[:, None, :]) + 1.0
 
     def statistics(own: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        r = np.moveaxis(own, 0, 2) @ np.swapaxes(others, 1, 2)  # (taster, own word, others' word)
+        r = np.moveaxis(own, -3, -1) @ np.swapaxes(others, 1, 2)  # (..., taster, own word, others' word)
         t = np.where(asked, williams_t(r, between, n), -np.inf)
-        back = np.swapaxes(t, 1, 2)
+        back = np.swapaxes(t, -2, -1)
         swap = np.where(np.minimum(t, back) > EACH_HALF, (t + back) / np.sqrt(2), -np.inf)
         return r, t, swap
 
     r, t, swap = statistics(found.own)
     if max(t.max(), swap.max()) < WORTH_A_TEST:
         return []
-    drawn = np.array([[values.max() for values in statistics(own)[1:]] for own in shuffled(found)])
-    limits = np.quantile(drawn, 1 - FALSE_CALLS, axis=0, method="higher")
+    drawn = [[values.max(axis=(-3, -2, -1)) for values in statistics(own)[1:]] for own in shuffled(found)]
+    limits = np.quantile(np.concatenate(drawn, axis=1), 1 - FALSE_CALLS, axis=1, method="higher")
     out = []
     for i in range(len(gate)):
         call = _strongest(t[i], swap[i], limits)

@@ -117,16 +117,16 @@ def scales(cells: Cells, pool: Pool) -> np.ndarray:
 def _against_shuffles(found: Standardised, active: np.ndarray) -> tuple[float, np.ndarray]:
     """Chances of as much order in shuffled marks: of the panel, and by taster."""
 
-    def statistics(own: np.ndarray) -> tuple[float, np.ndarray]:
-        together = np.where(active, own, 0.0).sum(axis=1)  # (row, descriptor)
-        return float((together**2).sum()), np.einsum("nad,nad->a", own, found.others)
+    def statistics(own: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        together = np.where(active, own, 0.0).sum(axis=-2)  # (..., row, descriptor)
+        return (together**2).sum(axis=(-2, -1)), np.einsum("...nad,nad->...a", own, found.others)
 
     of_panel, of_taster = statistics(found.own)
     drawn = [statistics(own) for own in shuffled(found)]
-    panel = np.array([value for value, _ in drawn]) >= of_panel * (1 - 1e-12)
-    taster = np.array([values for _, values in drawn]) >= of_taster - 1e-12
-    own = np.where(found.own.any(axis=(0, 2)), (1 + taster.sum(axis=0)) / (1 + len(drawn)), 1.0)
-    return float((1 + panel.sum()) / (1 + len(drawn))), own
+    panel = np.concatenate([values for values, _ in drawn]) >= of_panel * (1 - 1e-12)
+    taster = np.concatenate([values for _, values in drawn]) >= of_taster - 1e-12
+    own = np.where(found.own.any(axis=(0, 2)), (1 + taster.sum(axis=0)) / (1 + len(panel)), 1.0)
+    return float((1 + panel.sum()) / (1 + len(panel))), own
 
 
 def _lots_p(found: Standardised, active: np.ndarray) -> np.ndarray:

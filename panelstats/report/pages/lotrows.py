@@ -66,10 +66,11 @@ def classes(review: Review, without: Collection[str]) -> list[Class]:
     places, said = origins(scores), remarks_of(scores, review.session)
     found = []
     for name, some in order[~order[LOT].isin(list(without))].groupby(CLASS, sort=False):
-        lots = _by_size(some, marks[marks[CLASS] == name]) if some[STANDING].isna().all() else some
+        mine = marks[marks[CLASS] == name]
+        lots = _by_size(some, mine) if some[STANDING].isna().all() else some
+        of_lot = {str(lot): each for lot, each in mine.groupby(LOT, sort=False)}
         rows = [
-            LotRow(lot, places.get(lot, Origin()),
-                   _marks(marks[(marks[CLASS] == name) & (marks[LOT] == lot)], standing), said.get(lot, ""))
+            LotRow(lot, places.get(lot, Origin()), _marks(of_lot.get(lot, mine[:0]), standing), said.get(lot, ""))
             for lot, standing in zip(lots[LOT], lots[STANDING], strict=True)
         ]  # fmt: skip
         found.append(_split(str(name), rows, ordered=bool(lots[STANDING].notna().any())))
