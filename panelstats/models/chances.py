@@ -13,7 +13,7 @@ QUANTILES = 24  # values of the error that stand for its uncertainty on the cut 
 GRID, REACH = 121, 5.0  # points of the bent prior, and how many SDs they reach
 BENDS = 20  # steps that bend the prior; 100 overfit (simulated)
 BINS = 200  # scores that are told apart there
-MOST_STEPS, SETTLED = 60, 1e-8  # steps to the cut, and the last of them in SDs: Newton's error after it is its square
+MOST_STEPS, SETTLED = 60, 1e-6  # steps to the cut, and the last of them in SDs: Newton's error after it is its square
 ROOT_2_PI = np.sqrt(2 * np.pi)
 
 

@@ -57,4 +57,4 @@ def share_right(
     if not chosen.any():
         moved = moved[:1]  # nothing moves: every draw is the same
     chance = chances_by_cut(moved, np.where(chosen, after, variance), take)
-    return float(np.sort(chance, axis=1)[:, len(merit) - take :].mean())
+    return float(np.partition(chance, len(merit) - take, axis=1)[:, len(merit) - take :].mean())

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 POT, TASTER_LOT, LOOK = range(3)
-STEPS = 200
+STEPS, SETTLED = 200, 1e-11  # steps of the fit, and the relative change after which it rests: rounding leaves less
 # A sum of variances counts as known when its weights are these many parts away from what was observed.
 NEAR = 1e-8
 # A mean square of 0 is rounding, not proof: it counts as this share of the largest.
@@ -130,7 +130,7 @@ def join_sources(mean_square: np.ndarray, df: np.ndarray, design: np.ndarray) ->
             free &= ~negative
             found = _weighted(x, ms, weight, free)
         theta = np.maximum(np.einsum("nsi,ni->ns", x, found), floor)
-        if not negative.any() and np.allclose(found, before, rtol=1e-13, atol=0):
+        if not negative.any() and np.allclose(found, before, rtol=SETTLED, atol=0):
             break
     return LookError(x, ms, np.array(nu), np.maximum(found, 0.0), nu / (2 * theta**2))
 

@@ -183,7 +183,7 @@ class _Sheets:
         for row, (value, places) in enumerate(zip(numbers, column.places.tolist(), strict=True), start=1):
             if math.isfinite(value):
                 sheet.write_number(row, at, value, formats[places])
-        for row in np.flatnonzero(np.isinf(numbers)):
+        for row in np.flatnonzero(np.isinf(numbers)).tolist():
             sheet.write_string(row + 1, at, column.take(slice(row, row + 1)).texts()[0], self.text)
 
     def _format(self, kind: str, places: int) -> Format:

@@ -32,8 +32,14 @@ def sessions(folder: Path) -> dict[str, object]:
             f"{name}: lots": pst.compare_lots(last),
             f"{name}: agreement": pst.panel_agreement(last),
             f"{name}: tasters": pst.assess_tasters(last),
+            f"{name}: pots": pst.check_pots(last),
         }
-    return found
+    day = pst.read_scores(folder / "data" / "row.xlsx")
+    return found | {
+        "row: short list": pst.shortlist_lots(day),
+        "row: agreement": pst.panel_agreement(day),
+        "row: tasters": pst.assess_tasters(day),
+    }
 
 
 def others(folder: Path) -> dict[str, object]:

@@ -90,12 +90,11 @@ class ClassDay:
         looks, mean = self.looks[lots], self.mean[lots]
         return Looked(mean, looks, shared + extra, np.maximum(rest, 1e-12) * tasters)
 
-    def drawn_variance(self, d: int, rng: np.random.Generator, draws: int) -> np.ndarray:
-        """Draws of the variance of each ranked lot's score on a descriptor, shape (draws, lots)."""
-        lots = self.ranked & (self.tasters[:, d] > 0)
+    def drawn_variance(self, d: int, lots: np.ndarray, rng: np.random.Generator, draws: int) -> np.ndarray:
+        """Draws of the variance of the scores of some lots, by index, on a descriptor, shape (draws, lots)."""
         parts = self.error.take(np.array([d])).drawn(rng, draws)[:, 0]
-        extra = 0.0 if self.line is None else self.line.left(self.place[lots, None])[:, d]
-        return parts @ self.share[lots, d].T + extra
+        found = parts @ self.share[lots, d].T
+        return found if self.line is None else found + self.line.left(self.place[lots, None])[:, d]
 
 
 def class_days(cells: Cells, scores: Scores, squares: pd.DataFrame, *, level: float) -> list[ClassDay]:

@@ -173,7 +173,7 @@ def _ranking(bare: Ranking, *, passed: bool, level: float) -> Ranking:
         return bare
     rng = np.random.default_rng(bare.seed)
     order = np.argsort(bare.names)  # the same answer whatever the order of the sheet
-    drawn = bare.day.drawn_variance(bare.d, rng, DRAWS)[:, order]
+    drawn = bare.day.drawn_variance(bare.d, bare.lots[order], rng, DRAWS)
     found = chances(bare.score[order], bare.observed, drawn, take=bare.take, level=level, rng=rng)
     if found is None:
         return bare
