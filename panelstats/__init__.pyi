@@ -27,6 +27,8 @@ from .lots.garden.fit import GardenLetter as GardenLetter
 from .lots.garden.fit import garden_letter as garden_letter
 from .lots.makes.fit import MakeEffects as MakeEffects
 from .lots.makes.fit import compare_makes as compare_makes
+from .lots.packs.fit import PackFit as PackFit
+from .lots.packs.fit import fit_pack as fit_pack
 from .lots.pots.fit import PotCheck as PotCheck
 from .lots.pots.fit import check_pots as check_pots
 from .lots.roomerror.fit import RoomError as RoomError
@@ -49,6 +51,7 @@ from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
 from .questions.aboutanswers import review_answers as review_answers
+from .questions.aboutanswers import review_packs as review_packs
 from .questions.aboutlots import review_blends as review_blends
 from .questions.aboutlots import review_garden as review_garden
 from .questions.aboutlots import review_session as review_session
@@ -94,6 +97,7 @@ __all__ = [
     "LotComparison",
     "MakeEffects",
     "Mark",
+    "PackFit",
     "PanelAgreement",
     "PanelError",
     "PotCheck",
@@ -131,6 +135,7 @@ __all__ = [
     "example",
     "explain_value",
     "faults_noticed",
+    "fit_pack",
     "garden_letter",
     "judge_answers",
     "match_standard",
@@ -144,6 +149,7 @@ __all__ = [
     "review_answers",
     "review_blends",
     "review_garden",
+    "review_packs",
     "review_season",
     "review_session",
     "review_trainees",

@@ -141,6 +141,17 @@ def _value(args: argparse.Namespace, tell: Tell) -> Review:
     return review_value(_read_source(args), args.by, level=args.level, seed=args.seed, progress=tell)
 
 
+def _pack(args: argparse.Namespace, _: Tell) -> Review:
+    from panelstats.questions.aboutanswers import review_packs
+    from panelstats.sheets.answers import read_densities
+    from panelstats.sheets.files import input_files
+
+    densities = read_densities(args.source, columns=dict(args.column) or None)
+    asked = ("grams", "millilitres", "fill", "allowed", "state", "mix", "level", "seed")
+    review = review_packs(densities, **{name: getattr(args, name) for name in asked})
+    return replace(review, read=input_files(args.source))
+
+
 def _season(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_season
 
@@ -429,6 +440,11 @@ COMMANDS = {
         partial(_analyse, review=_value, ending="value"),
         "say if the scores carry the price of the lots, and which words do",
         (options.source, options.money, options.output),
+    ),
+    "pack": _Command(
+        partial(_analyse, review=_pack, ending="pack"),
+        "say if a charge of leaf fits its pack, from weighings of its density",
+        (options.weighings, options.pack, options.output),
     ),
     "differ": _Command(
         partial(_analyse, review=_differ, ending="differ"),

@@ -24,6 +24,12 @@ def source_or_none(parser: argparse.ArgumentParser) -> None:
     columns(parser)
 
 
+def weighings(parser: argparse.ArgumentParser) -> None:
+    """Weighings of leaf."""
+    parser.add_argument("source", nargs="+", type=Path, help="weighings of leaf (mass, volume, lot, grade, state)")
+    headings(parser)
+
+
 def places(parser: argparse.ArgumentParser) -> None:
     """How long a short list is, where there is one."""
     parser.add_argument("--take", type=count, metavar="N", help="places on a short list; by default a tenth of a class")
@@ -147,6 +153,18 @@ def money(parser: argparse.ArgumentParser) -> None:
     how_sure(parser)
 
 
+def pack(parser: argparse.ArgumentParser) -> None:
+    """The pack, and the leaf that goes into it."""
+    parser.add_argument("--grams", type=positive, required=True, help="charge of a pack")
+    parser.add_argument("--millilitres", type=positive, required=True, help="its capacity to the seal")
+    parser.add_argument("--fill", type=positive, default=0.9, help="share that must be full (default 0.9)")
+    parser.add_argument("--allowed", type=level, default=0.01, help="share of packs that may fail (default 0.01)")
+    parser.add_argument("--state", help="loose or tapped, when the pack is closed (default: each)")
+    parser.add_argument("--mix", type=mixture, metavar="GRADE=SHARE,...", help="a mixture, coarse grade first")
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of the draws (default 0)")
+    how_sure(parser)
+
+
 def gardens(parser: argparse.ArgumentParser) -> None:
     """Which garden, and what tells how its lots were made."""
     which = parser.add_mutually_exclusive_group(required=True)
@@ -237,6 +255,14 @@ def out_file(parser: argparse.ArgumentParser) -> None:
     """Which workbook to write."""
     parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
     overwriting(parser)
+
+
+def mixture(text: str) -> dict[str, float]:
+    """Grades and their shares of mass: broken=0.6,fannings=0.4."""
+    parts = [part.rpartition("=") for part in text.split(",")]
+    if not all(name.strip() and equals for name, equals, _ in parts):
+        raise argparse.ArgumentTypeError(f"{text!r}: give shares as broken=0.6,fannings=0.4")
+    return {name.strip(): positive(share) for name, _, share in parts}
 
 
 def spelled(name: str) -> str:

@@ -1,21 +1,24 @@
-"""Questions about answers: what difference tests show."""
+"""Questions about what came without scores: answers of difference tests, weighings."""
 
 from __future__ import annotations
 
 import hashlib
 from typing import TYPE_CHECKING
 
-from panelstats.arguments import checked, table
+from panelstats.arguments import checked, size
+from panelstats.arguments import table as tabled
 from panelstats.questions.asking import named
 from panelstats.review import Review
 from panelstats.scores.cells import SESSION
 from panelstats.words import listing
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
 
-@checked(answers=table)
+@checked(answers=tabled)
 def review_answers(
     answers: pd.DataFrame,
     *,
@@ -52,9 +55,59 @@ def review_answers(
     from panelstats.difference.answers.fit import judge_answers
 
     judged = judge_answers(answers, within_share=within_share, within_d=within_d, error=error, match_error=match_error)
-    digest = hashlib.sha256(answers.to_csv(index=False).encode()).hexdigest()[:16]
-    files = f" ({', '.join(dict.fromkeys(answers['file']))})" if "file" in answers else ""
     sessions = [name for name in dict.fromkeys(judged.table[SESSION].astype(str)) if name]
     when = f", {'session' if len(sessions) == 1 else 'sessions'} {listing(sessions)}" if sessions else ""
     title = named(dict.fromkeys(judged.table["test"].astype(str)), "difference test")
-    return Review(title, "Do they differ, do they match?", (("Tests", judged),), source=digest + files + when)
+    return Review(title, "Do they differ, do they match?", (("Tests", judged),), source=_digest(answers) + when)
+
+
+def _digest(table: pd.DataFrame) -> str:
+    """Digest of what was read, and of which files."""
+    files = f" ({', '.join(dict.fromkeys(table['file']))})" if "file" in table else ""
+    return hashlib.sha256(table.to_csv(index=False).encode()).hexdigest()[:16] + files
+
+
+@checked(densities=tabled, grams=size, millilitres=size)
+def review_packs(
+    densities: pd.DataFrame,
+    *,
+    grams: float,
+    millilitres: float,
+    fill: float = 0.9,
+    allowed: float = 0.01,
+    state: str | None = None,
+    mix: Mapping[str, float] | None = None,
+    level: float = 0.95,
+    seed: int = 0,
+) -> Review:
+    """Will a charge of leaf fit its pack?
+
+    Parameters
+    ----------
+    densities : DataFrame
+        As `read_densities` gives them.
+    grams, millilitres, fill, allowed, state, mix, level, seed
+        As for `fit_pack`.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `fit_pack`.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> weighed = pd.DataFrame({"lot": list("aabbcc"), "mass": [166, 168, 160, 161, 170, 172], "volume": 500.0})
+    >>> pst.review_packs(weighed, grams=250, millilitres=900).title
+    '250 g in 900 ml'
+    """
+    from panelstats.lots.packs.fit import fit_pack
+
+    found = fit_pack(densities, grams=grams, millilitres=millilitres, fill=fill, allowed=allowed, state=state, mix=mix,
+                     level=level, seed=seed)  # fmt: skip
+    title = f"{grams:g} g in {millilitres:g} ml"
+    return Review(title, "Will it fit the pack?", (("Packs", found),), source=_digest(densities))

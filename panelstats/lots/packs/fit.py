@@ -1,0 +1,205 @@
+"""Does a charge of leaf fit its pack, grade by grade and lot by lot?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.arguments import checked, probability, share, size, table, text
+from panelstats.errors import DesignError
+from panelstats.lots.packs import words
+from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
+from panelstats.lots.packs.tables import DENSITY, GRADE, LOT, STATE, Pack, pack_tables
+from panelstats.models.mixing import mixture_bounds
+from panelstats.result import Chart, Mark, Result, chart_rows, in_order
+from panelstats.words import listing, number, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.result import Verdict
+
+DRAWS = 20_000
+_SHAPES = {words.FITS: Mark.WITHIN, words.OVERFLOWS: Mark.LOWER, words.SLACK: Mark.HIGHER}
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class PackFit(Result):
+    """Answer of `fit_pack`.
+
+    Attributes
+    ----------
+    table : DataFrame
+        grade, state, lots, readings, density (g/ml), between_sd, within_sd, over (share of packs of new lots that
+        overflow), over_low, over_high, over_lots_only (where weighing makes up all that readings of one lot differ by),
+        lots_over (share of lots most packs of which overflow), slack, slack_low, slack_high, largest_grams (charge of
+        which at most the allowed share overflows, at `level`), least_millilitres, density_low, density_high
+        (one-sided tolerance limits), call (fits, overflows, slack, cannot tell), lots_needed, reason.
+    lots : DataFrame
+        lot, grade, state, readings, density, expected (drawn towards its grade), sd (of a new reading), over, over_low,
+        over_high, slack, slack_low, slack_high, call.
+    mixture : DataFrame
+        grade, share, density; empty where none was asked.
+    grams, millilitres, level : float
+    line, top : float
+        Densities below which a pack overflows and above which it is slack, g/ml.
+    """
+
+    table: pd.DataFrame
+    lots: pd.DataFrame
+    mixture: pd.DataFrame
+    grams: float
+    millilitres: float
+    line: float
+    top: float
+    level: float
+
+    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a pack has no descriptors
+        """Where new lots of each grade lie against the densities that fit."""
+        sd = np.sqrt(self.table["between_sd"] ** 2 + self.table["within_sd"].fillna(0) ** 2)
+        marks = [_SHAPES.get(call, Mark.OPEN) for call in self.table["call"]]
+        rows = chart_rows(
+            [name_of(row) for row in self.table.to_dict("records")], marks=marks, notes=self.table["call"],
+            value=self.table[DENSITY], low=self.table[DENSITY] - 2 * sd, high=self.table[DENSITY] + 2 * sd,
+            floor=self.line, ceiling=self.top,
+        )  # fmt: skip
+        pack = f"{self.grams:g} g in {self.millilitres:g} ml"
+        told = "where 95 of 100 new readings lie (mean, 2 SD)"
+        return Chart(f"Densities against {pack}", "density (g/ml)", rows, told, band="densities that fit")
+
+
+@checked(densities=table, grams=size, millilitres=size, fill=share, allowed=probability, state=text)
+def fit_pack(
+    densities: pd.DataFrame,
+    *,
+    grams: float,
+    millilitres: float,
+    fill: float = 0.9,
+    allowed: float = 0.01,
+    state: str | None = None,
+    mix: Mapping[str, float] | None = None,
+    level: float = 0.95,
+    seed: int = 0,
+) -> PackFit:
+    """Chance that a charge of leaf overflows its pack, or leaves it slack.
+
+    Parameters
+    ----------
+    densities : DataFrame
+        Weighings as `read_densities` gives them: mass (g), volume (ml), and of lot, grade, state, replicate, taps what
+        there is.
+    grams : float
+        Charge of a pack.
+    millilitres : float
+        Capacity to the seal.
+    fill : float in (0, 1]
+        Share of the capacity that must be full for a pack not to look slack; the packer's word rules (0.9 is ours).
+    allowed : float in (0, 1)
+        Share of packs that may overflow or be slack.
+    state : str, optional
+        loose or tapped, the state of the leaf when the pack is closed; by default each state is judged.
+    mix : mapping of grade to share of mass, optional
+        Coarse to fine; shares are scaled to 1.
+    level : float in (0, 1)
+    seed : int
+
+    Returns
+    -------
+    PackFit
+
+    Raises
+    ------
+    DesignError
+        No weighing of that state or grade, or a mass or volume that is not above 0.
+
+    Notes
+    -----
+    Generalised pivots for lots and readings in them (Krishnamoorthy & Mathew 2004, Technometrics 46: 44); noncentral t
+    for one reading a lot; tolerance limits as NIST/SEMATECH e-Handbook 7.2.6.3.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> weighed = pd.DataFrame({"lot": list("aabbccddee"), "grade": "broken", "volume": 500.0,
+    ...                         "mass": [166, 168, 160, 161, 170, 172, 163, 165, 168, 167]})
+    >>> found = pst.fit_pack(weighed, grams=250, millilitres=900)
+    >>> print(found.table["call"][0], found.table["density"].round(3)[0])
+    fits 0.332
+    """
+    readings = _readings(densities, state)
+    pack = Pack(grams, millilitres, fill, allowed, level, seed, DRAWS)
+    grades, lots = pack_tables(readings, pack)
+    mixture, told = _mixture(grades, mix or {}, state)
+    states = listing(dict.fromkeys(str(name) for name in grades[STATE] if name)) or "in one state"
+    return PackFit(
+        table=grades,
+        lots=lots,
+        mixture=mixture,
+        grams=grams,
+        millilitres=millilitres,
+        line=pack.line,
+        top=pack.top,
+        level=level,
+        verdicts=in_order([*pack_verdicts(grades, lots, pack), *told]),
+        method=words.METHOD.format(
+            state=states, grams=f"{grams:g}", millilitres=f"{millilitres:g}", line=number(pack.line, 3),
+            top=number(pack.top, 3), fill=percent(fill), draws=f"{DRAWS:,}", seed=seed,
+        ),
+    )  # fmt: skip
+
+
+def _readings(densities: pd.DataFrame, state: str | None) -> pd.DataFrame:
+    """lot, grade, state, density of each weighing; lots without a name are one lot each."""
+    missing = [name for name in ("mass", "volume") if name not in densities]
+    if missing:
+        raise DesignError("no weighings", where=f"columns {list(map(str, densities.columns))}",
+                          do=f"give {listing(missing)}, as read_densities does")  # fmt: skip
+    out = pd.DataFrame({name: densities.get(name, "") for name in (LOT, GRADE, STATE)})
+    out = out.fillna("").astype(str)
+    mass, volume = (pd.to_numeric(densities[name], errors="coerce") for name in ("mass", "volume"))
+    wrong = ~((mass > 0) & (volume > 0))
+    if wrong.any():
+        raise DesignError("mass and volume must be above 0", where=_place(densities, int(np.flatnonzero(wrong)[0])),
+                          do="correct the weighing, or leave its row out")  # fmt: skip
+    nameless = out[LOT] == ""
+    out.loc[nameless, LOT] = [f"row {at + 1}" for at in np.flatnonzero(nameless)]
+    out = out.assign(**{DENSITY: (mass / volume).to_numpy()})
+    if state is None:
+        return out
+    mine = out[out[STATE].str.casefold() == state.casefold()]
+    if not len(mine):
+        known = [name for name in dict.fromkeys(out[STATE]) if name]
+        raise DesignError("no weighing of that state", where=f"state={state!r}", do=f"choose one of {known}")
+    return mine
+
+
+def _place(densities: pd.DataFrame, at: int) -> str:
+    """Where a weighing stands."""
+    row = densities.iloc[at]
+    beside = [f"{name} {row[name]}" for name in ("file", "sheet", "row", LOT) if name in densities]
+    return f"{', '.join(beside) or f'row {at + 1}'}: mass {row['mass']}, volume {row['volume']}"
+
+
+def _mixture(grades: pd.DataFrame, mix: Mapping[str, float], state: str | None) -> tuple[pd.DataFrame, list[Verdict]]:
+    """The grades of a mixture with their densities in one state, and what it can weigh."""
+    empty = pd.DataFrame(
+        {GRADE: pd.Series(dtype=str), "share": pd.Series(dtype=float), DENSITY: pd.Series(dtype=float)}
+    )
+    if not mix:
+        return empty, []
+    states = [
+        name for name in dict.fromkeys(grades[STATE]) if set(mix) <= set(grades.loc[grades[STATE] == name, GRADE])
+    ]
+    if not states:
+        raise DesignError("no such grade in one state", where=f"mix={dict(mix)!r}",
+                          do=f"name grades of {listing(dict.fromkeys(grades[GRADE]))}")  # fmt: skip
+    if min(mix.values()) <= 0:
+        raise DesignError("shares of a mixture are above 0", where=f"mix={dict(mix)!r}", do="leave the grade out")
+    mine = grades[grades[STATE] == (state or states[0])].set_index(GRADE).loc[list(mix)]
+    parts = np.array(list(mix.values()), float) / sum(mix.values())
+    found = pd.DataFrame({GRADE: list(mix), "share": parts, DENSITY: mine[DENSITY].to_numpy()})
+    low, high = mixture_bounds(parts, found[DENSITY].to_numpy())
+    return found, [mixture_verdict(dict(zip(mix, parts, strict=True)), low, high)]

@@ -1,0 +1,121 @@
+"""The verdicts on packs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.lots.packs import words
+from panelstats.lots.packs.tables import DENSITY, GRADE, LIKELY, LOT, STATE
+from panelstats.result import Act, Verdict
+from panelstats.words import count, listing, number, percent, percent_limit
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Mapping
+    from typing import Any
+
+    import pandas as pd
+
+    from panelstats.lots.packs.tables import Pack
+
+    Record = Mapping[Hashable, Any]
+
+# Lots told one by one; more are counted in the table (ours).
+TOLD = 6
+# Fewest lots for a grade of which one was weighed (ours).
+OTHERS = 6
+# Trouble comes in runs where lots put so much of the whole variance (ours).
+RUNS = 0.5
+
+
+def pack_verdicts(grades: pd.DataFrame, lots: pd.DataFrame, pack: Pack) -> list[Verdict]:
+    """By grade and state, then lots in trouble, then what else rules the pack."""
+    question = words.QUESTION.format(grams=f"{pack.grams:g}", millilitres=f"{pack.millilitres:g}")
+    out = [_unlikely(row, lots) for row in grades.to_dict("records") if not LIKELY[0] <= row[DENSITY] <= LIKELY[1]]
+    out += [_grade(row, pack, question) for row in grades.to_dict("records")]
+    own = lots.merge(grades[[GRADE, STATE, "call"]], on=[GRADE, STATE], suffixes=("", "_of_grade"))
+    bad = own[own["call"].isin([words.OVERFLOWS, words.SLACK]) & (own["call"] != own["call_of_grade"])]
+    worst = bad.assign(most=bad[["over", "slack"]].max(axis=1)).sort_values("most", ascending=False, kind="stable")
+    out += [_lot(row, pack, several=len(grades) > 1) for row in worst.head(TOLD).to_dict("records")]
+    return [*out, Verdict(words.NET_QUESTION, "", words.TOLD, words.NET)]
+
+
+def mixture_verdict(shares: Mapping[str, float], low: float, high: float) -> Verdict:
+    """What a mixture can weigh."""
+    told = words.MIXED.format(shares=listing(f"{percent(s)} {g}" for g, s in shares.items()), low=number(low, 2),
+                              high=number(high, 2))  # fmt: skip
+    return Verdict(words.MIX_QUESTION, " + ".join(shares), words.DENSE, told, {"low": low, "high": high}, words.MEASURE,
+                   Act.TASTE_AGAIN)  # fmt: skip
+
+
+def name_of(row: Record) -> str:
+    """Grade and state in words."""
+    return ", ".join(str(part) for part in (row[GRADE] or "all lots", row[STATE]) if part)
+
+
+def _unlikely(row: Record, lots: pd.DataFrame) -> Verdict:
+    mine = lots[(lots[GRADE] == row[GRADE]) & (lots[STATE] == row[STATE])]
+    odd = mine[(mine[DENSITY] < LIKELY[0]) | (mine[DENSITY] > LIKELY[1])][LOT].astype(str).tolist()
+    told = words.UNLIKELY.format(what=name_of(row), density=number(row[DENSITY], 3))
+    return Verdict(words.MIX_QUESTION, name_of(row), words.CANNOT_TELL, told, {DENSITY: row[DENSITY]},
+                   words.UNLIKELY_STEP.format(lots=listing(odd[:TOLD]) or "this grade"), Act.DECIDE)  # fmt: skip
+
+
+def _sized(row: Record, name: str) -> dict[str, str]:
+    low, high = (percent_limit(row[f"{name}_{end}"], up=end == "high") for end in ("low", "high"))
+    return {"share": percent(row[name]), "interval": f"{low} to {high}"}
+
+
+def _grade(row: Record, pack: Pack, question: str) -> Verdict:
+    what, density = name_of(row), number(row[DENSITY], 3)
+    if row["reason"]:
+        one = row["reason"] == words.ONE_LOT
+        step = words.SECOND_LOT.format(n=OTHERS) if one else words.FINER
+        told = str(row["reason"]).format(what=what, density=density)
+        return Verdict(question, what, words.CANNOT_TELL, told, {}, step, Act.TASTE_AGAIN)
+    lots, allowed = count(int(row["lots"]), "lot"), percent(pack.allowed)
+    slack = row["call"] == words.SLACK or (row["call"] == words.CANNOT_TELL and row["slack_high"] > row["over_high"])
+    name = "slack" if slack else "over"
+    fields = {"what": what, "density": density, "lots": lots, "allowed": allowed, "fill": percent(pack.fill)}
+    told = (words.SLACK_LOTS if slack else words.NEW_LOTS).format(**fields, **_sized(row, name))
+    told += _runs(row) if name == "over" else ""
+    if np.isnan(row["within_sd"]):
+        told += words.ONE_READING
+    numbers = {name: row[name], "low": row[f"{name}_low"], "high": row[f"{name}_high"]}
+    act = Act.KNOW if row["call"] == words.FITS else Act.TASTE_AGAIN if row["call"] == words.CANNOT_TELL else Act.DECIDE
+    return Verdict(question, what, str(row["call"]), told, numbers, _step(row, pack), act)
+
+
+def _runs(row: Record) -> str:
+    """Whether failures come lot by lot."""
+    between, within = row["between_sd"] ** 2, np.nan_to_num(row["within_sd"]) ** 2
+    share = row["lots_over"]
+    if not 0.001 <= share <= 0.5 or between < RUNS * (between + within) or np.isnan(row["within_sd"]):
+        return ""
+    return words.RUNS.format(k=f"{round(1 / share):,}")
+
+
+def _step(row: Record, pack: Pack) -> str:
+    if row["call"] == words.FITS:
+        return ""
+    if row["call"] == words.SLACK:
+        return words.CHARGE_MORE
+    if row["call"] == words.OVERFLOWS:
+        return words.CHARGE_LESS.format(
+            grams=f"{np.floor(row['largest_grams']):.0f}", millilitres=f"{np.ceil(row['least_millilitres']):.0f}",
+            allowed=percent(pack.allowed), level=percent(pack.level),
+        )  # fmt: skip
+    if np.isnan(row["lots_needed"]):
+        return words.MANY_LOTS
+    return words.MORE_LOTS.format(n=count(int(row["lots_needed"]), "lot"))
+
+
+def _lot(row: Record, pack: Pack, *, several: bool) -> Verdict:
+    over = row["call"] == words.OVERFLOWS
+    name = f"{row[LOT]} ({name_of(row)})" if several else str(row[LOT])
+    fields = {"lot": name, "density": number(row[DENSITY], 3), "fill": percent(pack.fill)}
+    template, key = (words.OVER, "over") if over else (words.LOOSE_FULL, "slack")
+    numbers = {key: row[key], "low": row[f"{key}_low"], "high": row[f"{key}_high"]}
+    return Verdict(words.LOT_QUESTION, str(row[LOT]), str(row["call"]), template.format(**fields, **_sized(row, key)),
+                   numbers, words.WEIGH_AGAIN, Act.DECIDE)  # fmt: skip

@@ -1,0 +1,51 @@
+"""What is said of packs: whole sentences whose fields come formatted."""
+
+FITS, OVERFLOWS, SLACK, CANNOT_TELL = "fits", "overflows", "slack", "cannot tell"
+QUESTION = "Will {grams} g of it fit {millilitres} ml?"
+LOT_QUESTION = "Which lots trouble the pack?"
+MIX_QUESTION = "How dense is the mixture?"
+TOLD, DENSE = "known", "between two bounds"
+
+NEW_LOTS = (
+    "{what}: of packs of new lots {share} would overflow ({interval}; {allowed} allowed), {density} g/ml over {lots}."
+)
+SLACK_LOTS = "{what}: {share} of packs of new lots would be less than {fill} full ({interval}; {allowed} allowed)."
+ONE_LOT = "{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said."
+ALIKE = "{what}: all readings are alike ({density} g/ml): nothing shows how lots differ."
+RUNS = " Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs."
+ONE_READING = " Each lot was weighed once: what lots and weighings differ by is one."
+
+OVER = "{lot}: {share} of its packs would overflow ({interval}), {density} g/ml."
+LOOSE_FULL = "{lot}: {share} of its packs would be less than {fill} full ({interval}), {density} g/ml."
+
+CHARGE_LESS = "Charge at most {grams} g, or take {millilitres} ml: then at most {allowed} overflow, {level} sure."
+CHARGE_MORE = "Charge more, if the label allows it, or take a smaller pack."
+MORE_LOTS = "Weigh {n}: if packs are as good as they look, that would show it four times in five."
+MANY_LOTS = "So near to what is allowed that no number of lots would show it: charge less, or take a larger pack."
+SECOND_LOT = "Weigh other lots of the grade, {n} or more, each two or three times."
+FINER = "Weigh on a finer scale, or more lots."
+WEIGH_AGAIN = "Weigh it again before it is packed, or pack it into the larger pack."
+
+UNLIKELY = "{what}: {density} g/ml is outside 0.05 to 0.80: is the volume in ml and the mass in g?"
+UNLIKELY_STEP = "Look at the weighings of {lots}."
+
+MIXED = (
+    "{shares}: between {low} and {high} g/ml, if volumes at least add and fine leaf at most fills the gaps of coarse; "
+    "no sum gives the density of a mixture."
+)
+MEASURE = "Mix a sample in these shares and weigh it, three times."
+
+NET = (
+    "What a pack must hold and may say is ruled by local weights-and-measures law and decided by its inspectors; a "
+    "pack that holds the volume may still be under mass."
+)
+NET_QUESTION = "What else rules the pack?"
+METHOD = (
+    "Density {state} as weighed; a pack overflows where charge / density exceeds its capacity ({grams} g in "
+    "{millilitres} ml: below {line} g/ml), and is slack where less than {fill} of it is full (above {top} g/ml). Lots"
+    " random, readings within lots: analysis of variance; shares of new lots by generalised pivots (Krishnamoorthy "
+    "and Mathew 2004; {draws} draws, seed {seed}), for one reading a lot by the noncentral t; a lot that was weighed "
+    "lies at its mean drawn towards its grade's. Readings hold what a lot differs in itself and what weighing adds; "
+    "packs feel only the first, so that the shares are upper ones (lower, of lots alone: column over_lots_only). "
+    "Largest charge and capacity needed: tolerance limits."
+)

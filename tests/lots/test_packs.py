@@ -1,0 +1,232 @@
+"""Packs: tolerance factors, shares beyond a line, lots with readings in them, mixtures, what is said."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import panelstats as pst
+from panelstats.__main__ import main
+from panelstats.lots.packs import words
+from panelstats.models.mixing import mixture_bounds
+from panelstats.models.nested import Nested, pivots
+from panelstats.models.normalshares import one_sided_factor, plan_to_accept, share_below, two_sided_factor
+
+HERE = Path(__file__).parents[1] / "published" / "grades"
+
+
+def published(name: str) -> dict:
+    return json.loads((HERE / name).read_text("utf-8"))
+
+
+def weighed(
+    lots: int = 20, each: int = 3, *, mean: float = 0.36, between: float = 0.01, within: float = 0.004, seed: int = 0
+) -> pd.DataFrame:
+    rng = np.random.default_rng(seed)
+    own = mean + between * rng.standard_normal(lots)
+    values = own[:, None] + within * rng.standard_normal((lots, each))
+    return pd.DataFrame({"lot": np.repeat([f"L{k:02d}" for k in range(lots)], each), "grade": "broken",
+                         "state": "loose", "mass": 500 * values.ravel(), "volume": 500.0})  # fmt: skip
+
+
+# --- against tables and worked examples ---
+
+
+@pytest.mark.parametrize("row", list(csv.DictReader((HERE / "k_factors.csv").read_text("utf-8").splitlines()))[::5])
+def test_tolerance_factors_are_those_of_the_table(row: dict[str, str]) -> None:
+    """Noncentral t and numerical integral (k_factors.csv; see its README)."""
+    asked = int(row["n"]), float(row["coverage"]), float(row["confidence"])
+    assert one_sided_factor(*asked) == pytest.approx(float(row["k1_one_sided_exact"]), rel=1e-6)
+    assert two_sided_factor(*asked) == pytest.approx(float(row["k2_two_sided_exact"]), rel=1e-6)
+
+
+def test_handbook_example_of_tolerance_limits() -> None:
+    """NIST/SEMATECH e-Handbook 7.2.6.3: 43 observations, 90 % covered, 99 % sure."""
+    found = published("handbook_tolerance.json")
+    assert one_sided_factor(43, 0.90, 0.99) == pytest.approx(found["k1_exact_noncentral_t"], rel=1e-7)
+    assert two_sided_factor(43, 0.90, 0.99) == pytest.approx(found["k2_exact"], rel=1e-7)
+
+
+def test_share_beyond_a_line_has_the_limits_of_the_noncentral_t() -> None:
+    found = published("pack_fit.json")["interval_one_sample"]
+    low, high = share_below(found["K"], found["n"], level=0.95)
+    assert low == pytest.approx(found["lower95"], rel=1e-6)
+    assert high == pytest.approx(found["upper95"], rel=1e-6)
+
+
+@pytest.mark.parametrize("plan", published("variables_plan.json")["plans"])
+def test_plans_to_accept_are_the_computed_ones(plan: dict[str, float]) -> None:
+    found = plan_to_accept(0.01, plan["p2"], miss=0.05, wrong=plan["beta"])
+    assert found is not None
+    assert found.n == plan["n"]
+    assert found.k == pytest.approx(plan["k"], rel=1e-8)
+
+
+def test_lots_and_readings_of_the_dyestuff_example() -> None:
+    """Davies & Goldsmith, yields of 6 batches of 5; limits from 4 million draws."""
+    data, found = pd.read_csv(HERE / "dyestuff.csv"), published("between_within.json")
+    nested = Nested.of(data["Yield"].to_numpy(float), pd.factorize(data["Batch"])[0])
+    assert nested.between == pytest.approx(found["variance_between"], rel=1e-9)
+    assert nested.within == pytest.approx(found["variance_within"], rel=1e-9)
+    drawn = pivots(nested, np.random.default_rng(1), 200_000)
+    limit = found["lower_tolerance_coverage95_confidence95"]["pivotal_limit"]
+    assert drawn.limit(0.95, 0.95) == pytest.approx(limit, abs=0.5)
+    below = np.quantile(drawn.share_below(1400), [0.025, 0.5, 0.975])
+    low, high = found["probability_below_1400"]["pivotal_95"]
+    np.testing.assert_allclose(below, [low, found["probability_below_1400"]["pivotal_median"], high], atol=0.005)
+
+
+@pytest.mark.parametrize("name", ["two_grades", "three_grades"])
+def test_mixtures_lie_between_adding_and_filling(name: str) -> None:
+    """Furnas 1931, Westman & Hugill 1930."""
+    found = published("mixed_density.json")[name]
+    share, density = (np.array(found[key], float) for key in ("mass_share", "loose_density"))
+    low, high = mixture_bounds(share, density, np.array(found["particle_density"], float))
+    assert low == pytest.approx(found["additive"], rel=1e-8)
+    assert high == pytest.approx(found["full_void_filling"], rel=1e-8)
+    if "upper_without_particle_density" in found:
+        assert mixture_bounds(share, density)[1] == pytest.approx(found["upper_without_particle_density"], rel=1e-8)
+
+
+# --- what the table holds ---
+
+
+def test_the_share_that_overflows_is_that_of_the_closed_form() -> None:
+    """250 g in 750 ml, densities of mean 0.36 and SD 0.012: 1.3 % (normal distribution, invented numbers)."""
+    found = published("pack_fit.json")
+    charge = found["fixed_charge"]
+    readings = np.array([-1.0, 1.0]) * charge["density_sd"] / np.sqrt(2) + charge["density_mean"]  # SD as stated
+    table = pd.DataFrame({"lot": ["a", "b"], "mass": 100 * readings, "volume": 100.0})
+    row = pst.fit_pack(table, grams=charge["mass_g"], millilitres=charge["capacity_ml"]).table.iloc[0]
+    assert row["over"] == pytest.approx(charge["p_not_fit"], rel=1e-6)
+    assert row["density"] == pytest.approx(charge["density_mean"])
+
+
+def test_one_reading_a_lot_uses_the_exact_interval() -> None:
+    data = weighed(20, 1)
+    density = (data["mass"] / data["volume"]).to_numpy()
+    row = pst.fit_pack(data, grams=250, millilitres=750).table.iloc[0]
+    k = (density.mean() - 1 / 3) / density.std(ddof=1)
+    assert (row["over_low"], row["over_high"]) == pytest.approx(share_below(k, 20, level=0.95))
+    reach = one_sided_factor(20, 0.99, 0.95) * density.std(ddof=1)
+    assert row["density_low"] == pytest.approx(density.mean() - reach)
+    assert row["largest_grams"] == pytest.approx(750 * row["density_low"])
+    assert row["least_millilitres"] == pytest.approx(250 / row["density_low"])
+    assert "weighed once" in pst.fit_pack(data, grams=250, millilitres=750).verdicts[0].sentence
+
+
+def test_slack_is_the_mirror_of_overflow() -> None:
+    """Densities turned about the middle of the window change the two shares."""
+    data = weighed(12, 3, mean=0.35)
+    pack = {"grams": 250.0, "millilitres": 750.0, "fill": 0.9}
+    line, top = 250 / 750, 250 / 750 / 0.9
+    turned = data.assign(mass=(line + top) * data["volume"] - data["mass"])
+    one, other = (pst.fit_pack(each, **pack).table.iloc[0] for each in (data, turned))
+    for name, mirrored in (("over", "slack"), ("slack", "over")):
+        assert one[name] == pytest.approx(other[mirrored], rel=1e-9)
+        assert one[f"{name}_high"] == pytest.approx(other[f"{mirrored}_high"], rel=0.1)
+
+
+def test_a_lot_lies_at_its_mean_drawn_towards_its_grade() -> None:
+    """Best linear prediction with the variances of the analysis of variance, which the draws surround."""
+    data = weighed(30, 2, between=0.006, within=0.006, seed=3)
+    found = pst.fit_pack(data, grams=250, millilitres=750)
+    row = found.table.iloc[0]
+    between, within = row["between_sd"] ** 2, row["within_sd"] ** 2
+    kept = 2 * between / (2 * between + within)
+    expected = row["density"] + kept * (found.lots["density"] - row["density"])
+    np.testing.assert_allclose(found.lots["expected"], expected, atol=0.0015)
+
+
+# --- what is said ---
+
+
+@pytest.mark.parametrize(
+    ("mean", "call", "told"),
+    [(0.36, words.FITS, "would overflow"), (0.30, words.OVERFLOWS, "Charge at most"), (0.47, words.SLACK, "full")],
+)
+def test_a_grade_fits_overflows_or_is_slack(mean: float, call: str, told: str) -> None:
+    found = pst.fit_pack(weighed(25, 3, mean=mean, between=0.003), grams=250, millilitres=750, fill=0.85)
+    assert found.table["call"].iloc[0] == call
+    assert told in str(next(v for v in found.verdicts if v.call == call))
+
+
+def test_a_light_lot_among_good_ones_is_named_to_be_weighed_again() -> None:
+    data = weighed(25, 3, between=0.002, within=0.001)
+    data.loc[data["lot"] == "L07", "mass"] = 500 * np.array([0.300, 0.301, 0.302])
+    found = pst.fit_pack(data, grams=250, millilitres=750, allowed=0.2)
+    assert [v.subject for v in found.verdicts if v.question == words.LOT_QUESTION] == ["L07"]
+
+
+def test_too_few_lots_cannot_tell_and_say_how_many_would() -> None:
+    found = pst.fit_pack(weighed(5, 2, mean=0.365), grams=250, millilitres=750, fill=0.8)
+    row = found.table.iloc[0]
+    assert row["call"] == words.CANNOT_TELL
+    assert row["lots_needed"] > 5
+    assert f"{row['lots_needed']:.0f} lots" in next(v for v in found.verdicts if v.call == words.CANNOT_TELL).next_step
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (weighed(1, 4), "one lot was weighed"),
+        (weighed(1, 1), "one lot was weighed"),
+        (weighed(4, 2, between=0, within=0), "readings are alike"),
+        (weighed(6, 2, mean=1.4), "is the volume in ml"),
+    ],
+)
+def test_degenerate_weighings_get_a_defined_answer(data: pd.DataFrame, told: str) -> None:
+    found = pst.fit_pack(data, grams=250, millilitres=750)
+    assert told in " ".join(map(str, found.verdicts))
+    assert "nan" not in " ".join(map(str, found.verdicts)).lower()
+    assert all(v.next_step for v in found.verdicts if v.call == words.CANNOT_TELL)
+
+
+def test_states_stand_apart_and_one_may_be_asked() -> None:
+    loose = weighed(8, 2)
+    both = pd.concat([loose, weighed(8, 2, mean=0.42).assign(state="tapped")])
+    assert list(pst.fit_pack(both, grams=250, millilitres=750).table["state"]) == ["loose", "tapped"]
+    one = pst.fit_pack(both, grams=250, millilitres=750, state="tapped").table
+    assert one["density"].iloc[0] == pytest.approx(0.42, abs=0.02)
+    with pytest.raises(pst.DesignError, match="no weighing of that state"):
+        pst.fit_pack(both, grams=250, millilitres=750, state="shaken")
+
+
+def test_a_mixture_is_told_as_bounds_to_be_measured() -> None:
+    both = pd.concat([weighed(6, 2, mean=0.25), weighed(6, 2, mean=0.45).assign(grade="fannings")])
+    found = pst.fit_pack(both, grams=250, millilitres=750, mix={"broken": 3, "fannings": 2})
+    told = next(v for v in found.verdicts if v.question == words.MIX_QUESTION)
+    low, high = mixture_bounds(np.array([0.6, 0.4]), found.mixture["density"].to_numpy())
+    assert (told.numbers["low"], told.numbers["high"]) == pytest.approx((low, high))
+    assert "weigh it" in told.next_step
+    with pytest.raises(pst.DesignError, match="no such grade"):
+        pst.fit_pack(both, grams=250, millilitres=750, mix={"dust": 1})
+
+
+def test_a_wrong_weighing_is_refused_where_it_stands(tmp_path: Path) -> None:
+    sheet = tmp_path / "weighed.csv"
+    sheet.write_text("lot,mass,volume\n1,150,500\n2,0,500\n", "utf-8")
+    with pytest.raises(pst.DesignError, match="above 0") as refused:
+        pst.fit_pack(pst.read_densities(sheet), grams=250, millilitres=750)
+    assert "weighed.csv" in str(refused.value)
+    assert "row 3" in str(refused.value)
+
+
+def test_net_quantity_law_is_left_to_its_inspectors() -> None:
+    told = [v.sentence for v in pst.fit_pack(weighed(), grams=250, millilitres=750).verdicts]
+    assert any("weights-and-measures" in sentence for sentence in told)
+
+
+def test_the_command_writes_page_and_workbook(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = tmp_path / "weighed.csv"
+    weighed(12, 2).to_csv(sheet, index=False)
+    assert main(["pack", str(sheet), "--grams", "250", "--millilitres", "750", "--mix", "broken=1"]) == 0
+    assert (tmp_path / "weighed-pack.xlsx").exists()
+    page = (tmp_path / "weighed-pack.html").read_text("utf-8")
+    assert "densities that fit" in page
+    assert "broken, loose" in capsys.readouterr().out
