@@ -127,7 +127,7 @@ def fit_pack(
     ...                         "mass": [166, 168, 160, 161, 170, 172, 163, 165, 168, 167]})
     >>> found = pst.fit_pack(weighed, grams=250, millilitres=900)
     >>> print(found.table["call"][0], found.table["density"].round(3)[0])
-    fits 0.332
+    slack 0.332
     """
     readings = _readings(densities, state)
     pack = Pack(grams, millilitres, fill, allowed, level, seed, DRAWS)
