@@ -10,9 +10,12 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
+from panelstats.panel.season.alongrow import NOTHING_KNOWN, row_effects
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
 from panelstats.panel.season.judging import Asked, judge
+from panelstats.panel.season.rowverdicts import row_verdicts
+from panelstats.panel.season.rowwords import METHOD as ROW_METHOD
 from panelstats.panel.season.seasoncharts import season_chart
 from panelstats.panel.season.seasonmethod import limits_table, method_of
 from panelstats.panel.season.seasonverdicts import (
@@ -68,6 +71,10 @@ class SeasonAudit(Result):
     crossed_words : DataFrame
         taster, descriptor, other, kind (swapped / follows / one impression), own, across, since, since_low,
         since_high.
+    row : DataFrame
+        taster ("" for the whole panel), descriptor, effect (place in the row: points in ten cups; the lot before:
+        points after a lot that is one point higher), estimate, low, high (95 %), df, p, p_adjusted, sessions. Empty
+        where no place is known, or where all tasters had one order.
     limits : DataFrame
         chart, limit (standard deviations), false_alarm (its share), between_low, between_high (standard deviation
         between sessions beyond the errors, over descriptors).
@@ -77,6 +84,7 @@ class SeasonAudit(Result):
     series: pd.DataFrame
     summary: pd.DataFrame
     crossed_words: pd.DataFrame
+    row: pd.DataFrame
     limits: pd.DataFrame
 
     def chart(self, descriptor: str | None = None, *, taster: str | None = None, kind: str = LEVEL_CHART) -> Chart:
@@ -142,7 +150,8 @@ def audit_season(
     if baseline < SHORT_BASELINE:
         raise DesignError("too short a baseline", where=f"baseline={baseline}", do="take 5 sessions or more, better 8")
     cells = _seniors(cells_from(scores))
-    cells = cells.where(cells.frame[SESSION].astype(str).isin(sessions_until(cells.sessions, until)).to_numpy())
+    sessions = sessions_until(cells.sessions, until)
+    cells = cells.where(cells.frame[SESSION].astype(str).isin(sessions).to_numpy())
     pool = pool_of(cells)
     if not len(pool.lots):
         raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
@@ -154,13 +163,17 @@ def audit_season(
     found = crossed_since(pool, kept, cells, least=least) if least > 1 and len(pool.tasters) > 2 else []
     crossed = crossed_table(found, pool)
     limits = limits_table(judged, asked)
+    row = NOTHING_KNOWN
+    if not isinstance(scores, Cells):  # cells no longer know the places
+        row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
     return SeasonAudit(
-        verdicts=in_order(_verdicts(asked, judged, table, crossed, unlinked)),
-        method=method_of(asked, judged, limits),
+        verdicts=in_order([*_verdicts(asked, judged, table, crossed, unlinked), *row_verdicts(row)]),
+        method=" ".join([method_of(asked, judged, limits), *([ROW_METHOD] if len(row.table) else [])]),
         table=table,
         series=pd.concat([series_table(each, pool.sessions) for each in judged.values()], ignore_index=True),
         summary=summary_of(table, crossed),
         crossed_words=crossed,
+        row=row.table,
         limits=limits,
     )
 
