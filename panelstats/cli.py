@@ -28,7 +28,7 @@ WIDTH = 80
 # More answers of one kind than this are told by their subjects only; the page has them in full.
 IN_FULL = 2
 # Objects made between two searches for cycles: what a run leaves behind costs less memory than the search costs time.
-SELDOM = 100_000
+SELDOM = 500_000
 ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
 
 

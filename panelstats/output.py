@@ -21,7 +21,6 @@ from panelstats.errors import PanelError, visible
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
 
-    from jinja2 import Environment
     from xlsxwriter import Workbook
 
 # What tells our own pages and workbooks from everybody else's files.
@@ -314,16 +313,3 @@ def cell_text(value: object) -> str:
 def page_bytes(text: str) -> bytes:
     """A page as the bytes of its file; what no file can hold (a lone surrogate) becomes a question mark."""
     return visible(text).encode("utf-8", "replace")
-
-
-def templates() -> Environment:
-    """The environment of all pages: every value escaped, every missing one an error."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - pages only
-
-    return Environment(
-        loader=PackageLoader("panelstats", "report/templates"),
-        autoescape=True,  # by name ending it would leave page.html.j2 unescaped
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

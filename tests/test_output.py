@@ -3,11 +3,13 @@ import stat
 from pathlib import Path
 
 import pytest
-from jinja2 import UndefinedError
+from jinja2 import Environment, UndefinedError
 from openpyxl import load_workbook
 
+import panelstats as pst
 from panelstats import output
 from panelstats.errors import PanelError
+from panelstats.report.pages.render import templates
 
 PAGE = f"<!doctype html><html><head>{output.PAGE_MARK}</head></html>".encode()
 
@@ -98,10 +100,18 @@ def test_text_that_looks_like_a_formula_or_a_link_stays_text(tmp_path):
 
 
 def test_a_name_is_escaped_in_a_page_and_a_missing_one_is_an_error():
-    template = output.templates().from_string("<p>{{ lot }}</p>")
+    template = templates().from_string("<p>{{ lot }}</p>")
     assert template.render(lot="<b>5 & 6</b>") == "<p>&lt;b&gt;5 &amp; 6&lt;/b&gt;</p>"
     with pytest.raises(UndefinedError):
         template.render()
+
+
+def test_templates_are_compiled_once_in_a_run(tmp_path, monkeypatch):
+    test = pst.difference_test("triangle", correct=19, answers=36)
+    first = pst.write_report(test, tmp_path / "first.html")
+    monkeypatch.delattr(Environment, "compile")
+    second = pst.write_report(test, tmp_path / "second.html")
+    assert second.read_bytes() == first.read_bytes()
 
 
 def test_text_no_file_can_hold_becomes_a_question_mark():

@@ -4,19 +4,51 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from jinja2 import BytecodeCache, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from panelstats.output import PAGE_MARK, page_bytes, templates
+from panelstats.output import PAGE_MARK, page_bytes
 from panelstats.report.pages.isolation import Names, days, turns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from jinja2.bccache import Bucket
 
     from panelstats.report.tables import Shown
     from panelstats.review import Review
 
 # Columns whose cells are names from sheets.
 _NAMES = ("session", "lot", "taster", "trainee", "descriptor", "test")
+
+
+class _Compiled(BytecodeCache):
+    """Templates compiled once in a run, however many pages it makes; nothing is kept on the disk."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self.known:
+            bucket.bytecode_from_string(self.known[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.known[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
+def templates() -> Environment:
+    """The environment of all pages: every value escaped, every missing one an error."""
+    return Environment(
+        loader=PackageLoader("panelstats", "report/templates"),
+        autoescape=True,  # by name ending it would leave page.html.j2 unescaped
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
+    )
 
 
 def render(template: str, review: Review, values: Mapping[str, object]) -> bytes:
