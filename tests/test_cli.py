@@ -64,10 +64,13 @@ def test_a_source_alone_means_session_and_says_where_it_wrote(tmp_path, capsys):
 
 
 def test_json_is_for_machines(tmp_path, capsys):
-    assert main([str(BENCH), "--out", str(tmp_path), "--json"]) == 0
+    lots = [{"lot": n, "taster": who, "pot": p, "brisk": (n + p) % 4 + len(who), "fault": "smoky" if n == 2 else ""}
+            for n in range(1, 6) for who in ("elm", "yew", "larch") for p in (1, 2)]  # fmt: skip
+    assert main([str(write(tmp_path / "day.csv", lots)), "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
     assert set(answer) >= {"Faults", "Lots", "Panel", "Tasters"}
-    assert answer["Faults"]["verdicts"][0]["act"] == "now"
+    first = answer["Faults"]["verdicts"][0]
+    assert (first["act"], first["subject"]) == ("now", "2")
 
 
 def test_our_own_page_is_replaced_and_another_file_is_not(tmp_path, capsys):
