@@ -1,5 +1,6 @@
 """What a next step promises is counted out: the power of the advised test, exactly, by another route."""
 
+import re
 from itertools import product
 
 import numpy as np
@@ -82,7 +83,40 @@ def test_nine_people_are_told_sittings_and_five_that_they_are_too_few():
     alone = pst.difference_test("triangle", correct=2, answers=5).verdicts[0].next_step
     assert "5 tasters cannot make up for that by sitting again. Have them score several pots of each" in alone
     assert "several pots of each" in five
-    assert "sitting" not in pst.difference_test("paired", correct=5, answers=9).verdicts[0].next_step
+
+
+@pytest.mark.parametrize("within", [None, 0.3])
+def test_a_paired_test_tells_so_few_people_what_they_can_do(within):
+    if within is None:
+        told = pst.difference_test("paired", correct=5, answers=9).verdicts[0].next_step
+    else:
+        told = pst.match_test("paired", correct=5, answers=9, within_share=within).verdicts[0].next_step
+    needed = sittings_needed(asked("triangle"), 9, 0.8, match=within is not None)
+    assert (
+        f"9 tasters are not so many, and answers of one mind about a direction do not add up. {needed} sittings" in told
+    )
+    enough = pst.difference_test("paired", correct=60, answers=120).verdicts[0].next_step
+    assert "not so many" not in enough
+
+
+@pytest.mark.parametrize("kind", ["a-not-a", "same-different"])
+@pytest.mark.parametrize("within", [None, 1.0])
+def test_where_each_draws_his_own_line_the_step_is_told_in_people_and_what_fewer_can_do(kind, within):
+    counts = {"hits": 12, "false": 9, "n_a": 18, "n_not_a": 18}
+    made = pst.difference_test(kind, **counts) if within is None else pst.match_test(kind, **counts, within_d=within)
+    told = made.verdicts[0].next_step
+    answers = int(re.search(r"test of (?:about )?(\d+) answers", told)[1])
+    people = int(re.search(r"That is (\d+) tasters, one of each kind to each", told)[1])
+    assert people == (answers + 1) // 2
+    assert "With fewer: have them score several pots of each" in told
+
+
+def test_a_plan_for_the_people_there_are_names_sittings_where_sitting_again_helps():
+    told = pst.answers_needed("triangle", within_share=0.3, answers=9).verdicts[0]
+    assert told.sentence.startswith("Triangle test: it cannot settle this with 9 answers")
+    assert told.next_step.startswith(f"{sittings_needed(asked('triangle'), 9, 0.8, match=True)} sittings of 9 tasters")
+    few = pst.answers_needed("triangle", within_share=0.3, answers=4).verdicts[0].next_step
+    assert few == "Compare descriptor scores instead, or find more tasters."
 
 
 def test_where_sitting_again_does_not_help_nine_people_are_told_what_does():

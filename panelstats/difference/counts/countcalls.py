@@ -143,8 +143,10 @@ def _settle(question: Question, tasters: int) -> str:
         return _beyond(question)
     most, kind = max(differ.served, match.served), question.kind.name
     said = words.SETTLE.format(kind=kind, most=most, cases=CASES, match=match.served, differ=differ.served)
-    if not 1 <= tasters < most or question.kind.two_sided:
+    if not 1 <= tasters < most:
         return said
+    if question.kind.two_sided:
+        return said + _not_by_sitting(question, tasters, match=True)
     least = least_tasters(question, POWER)[1]
     if tasters < least:
         share = question.share or 0.0
@@ -166,7 +168,8 @@ def _not_by_sitting(question: Question, tasters: int, *, match: bool) -> str:
     )  # fmt: skip
     sittings = sittings_needed(easier, tasters, POWER, match=match)
     other = words.BY_POTS if sittings is None else words.BY_ANOTHER.format(sittings=sittings, kind=LEAST_ASKED)
-    return words.NOT_BY_SITTING.format(tasters=tasters, instead=other)
+    template = words.NOT_SO_MANY if question.kind.two_sided else words.NOT_BY_SITTING
+    return template.format(tasters=tasters, instead=other)
 
 
 def _beyond(question: Question) -> str:
@@ -181,7 +184,7 @@ def _settle_difference(question: Question, answers: int, tasters: int) -> str:
     found = least_share_found(question, answers, POWER)
     shown = words.IS_FOUND.format(answers=answers, cases=CASES, share=percent(found)) if np.isfinite(found) else ""
     d = float(d_prime(question.kind.name, wrong=1 - planned.at_tolerance))
-    few = 1 <= tasters < needs.served and not question.kind.two_sided
+    few = 1 <= tasters < needs.served
     sittings = sittings_needed(planned, tasters, POWER, match=False) if few else None
     again = _not_by_sitting(planned, tasters, match=False) if few and sittings is None else ""
     return (words.WOULD_FIND if sittings is None else words.SITTINGS_FIND).format(
@@ -238,9 +241,14 @@ def _signal_settle(kind: str, within_d: float | None, error: float, match_error:
     d = SIZE_IF_NONE if within_d is None else within_d
     n = difference_rates_needed(kind, d, error=error, power=POWER).served
     if within_d is None:
-        return words.SIGNAL_WOULD_FIND.format(kind=kind, answers=n, d=f"{d:g}", cases=CASES)
+        return words.SIGNAL_WOULD_FIND.format(kind=kind, answers=n, d=f"{d:g}", cases=CASES, people=_one_of_each(n))
     n = max(n, match_rates_needed(kind, d, error=match_error, power=POWER).served)
-    return words.SIGNAL_SETTLE.format(kind=kind, answers=n, cases=CASES)
+    return words.SIGNAL_SETTLE.format(kind=kind, answers=n, cases=CASES, people=_one_of_each(n))
+
+
+def _one_of_each(answers: int) -> str:
+    """How many people such a test takes, and what fewer can do."""
+    return words.ONE_OF_EACH.format(people=-(-answers // 2), instead=words.LOWER_BY_POTS)
 
 
 def signal_method(kind: str) -> str:

@@ -77,6 +77,7 @@ BEYOND = (
     "More than {most} answers would be needed for {tolerance}: declare a wider tolerance, or compare descriptor scores."
 )
 NOT_BY_SITTING = " {tasters} tasters cannot make up for that by sitting again. {instead}"
+NOT_SO_MANY = " {tasters} tasters are not so many, and answers of one mind about a direction do not add up. {instead}"
 # What these tasters can do where no number of sittings helps: fills the field `instead`.
 BY_ANOTHER = "{sittings} sittings of a {kind} test, one set for each of them, would."
 BY_POTS = "Have them score several pots of each and compare these descriptor by descriptor."
@@ -103,12 +104,14 @@ TOO_FEW_TASTERS = (
 )
 SIGNAL_WOULD_FIND = (
     "A fresh {kind} test of {answers} answers, half of each kind of serving, would find d' {d} in {cases} cases of "
-    "10. This is no proof of a match: that needs a tolerance and its own test."
+    "10.{people} This is no proof of a match: that needs a tolerance and its own test."
 )
 SIGNAL_SETTLE = (
     "A fresh {kind} test of about {answers} answers, half of each kind of serving, would settle it in {cases} cases "
-    "of 10."
+    "of 10.{people}"
 )
+ONE_OF_EACH = " That is {people} tasters, one of each kind to each. With fewer: {instead}"
+LOWER_BY_POTS = "have them score several pots of each and compare these descriptor by descriptor."
 
 # The method.
 METHOD = (

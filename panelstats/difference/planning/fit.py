@@ -10,6 +10,7 @@ import pandas as pd
 from panelstats.arguments import checked, from_one
 from panelstats.difference.counts.countcalls import tolerance_text
 from panelstats.difference.counts.forced import DIFFER, MATCH, Question, ask
+from panelstats.difference.counts.sittings import sittings_needed
 from panelstats.difference.counts.sizes import (
     MOST_ANSWERS,
     Needed,
@@ -154,7 +155,7 @@ def _signal(
     )
     numbers = {"differ_served": float(difference.served), "match_served": float(match.served)}
     plan = Verdict(words.HOW_MANY, "", words.PLANNED, sentence, numbers, "", Act.KNOW)
-    told = words.SIGNAL_SHORT.format(kind=kind, d=size, answers=answers, enough=enough)
+    told = words.SIGNAL_SHORT.format(kind=kind.capitalize(), d=size, answers=answers, enough=enough)
     warning = Verdict(words.CAN_THIS_PANEL, "", words.NO, told, numbers, words.INSTEAD, Act.DECIDE)
     return AnswersNeeded(
         difference=difference,
@@ -187,10 +188,20 @@ def _with_answers(question: Question, answers: int, enough: int, power: float) -
         return Verdict(words.CAN_THIS_PANEL, "", words.YES, sentence, {"answers": answers}, "", Act.KNOW)
     found = least_share_found(question, int(answers), power)
     sentence = (words.ONLY_LARGER if np.isfinite(found) else words.NEVER).format(
-        kind=question.kind.name, answers=answers, share=percent(found), power=percent(power)
+        kind=question.kind.name.capitalize(), answers=answers, share=percent(found), power=percent(power)
     )
     numbers = {"answers": answers, "needed": enough}
-    return Verdict(words.CAN_THIS_PANEL, "", words.NO, sentence, numbers, words.INSTEAD, Act.DECIDE)
+    return Verdict(
+        words.CAN_THIS_PANEL, "", words.NO, sentence, numbers, _instead(question, answers, power), Act.DECIDE
+    )
+
+
+def _instead(question: Question, answers: int, power: float) -> str:
+    """What as many tasters as there are answers can do: sit again where that helps."""
+    sittings = sittings_needed(question, int(answers), power, match=True)
+    if sittings is None:
+        return words.INSTEAD
+    return words.SITTINGS.format(sittings=sittings, answers=int(answers), kind=question.kind.name, power=percent(power))
 
 
 def _method(question: Question, power: float) -> str:

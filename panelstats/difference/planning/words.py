@@ -13,12 +13,16 @@ SIGNAL_PLAN = (
 )
 ENOUGH = "{answers} answers are enough to settle {size} either way."
 ONLY_LARGER = (
-    "A {kind} test cannot settle this with {answers} answers: only a difference that {share} of the tasters can tell "
+    "{kind} test: it cannot settle this with {answers} answers: only a difference that {share} of the tasters can tell "
     "is found in {power} of tests."
 )
-NEVER = "A {kind} test cannot settle this with {answers} answers: no result at all would show a difference."
-SIGNAL_SHORT = "A {kind} test cannot settle d' {d} with {answers} answers: about {enough} are needed."
+NEVER = "{kind} test: it cannot settle this with {answers} answers: no result at all would show a difference."
+SIGNAL_SHORT = "{kind} test: it cannot settle d' {d} with {answers} answers: about {enough} are needed."
 INSTEAD = "Compare descriptor scores instead, or find more tasters."
+SITTINGS = (
+    "{sittings} sittings of {answers} tasters, one {kind} set for each of them in every sitting, would settle it in "
+    "{power} of cases; else compare descriptor scores."
+)
 
 METHOD = (
     "Exact binomial power at every number of answers; error rates {error} (differ) and {match_error} (match), power "

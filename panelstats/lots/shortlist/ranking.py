@@ -89,7 +89,7 @@ class Ranking:
     @cached_property
     def lopsided(self) -> bool:
         """Whether the scores are skewed beyond luck, so that chances at the longer tail promise too much."""
-        n, spread = len(self.score), self.score.std()
+        n, spread = len(self.score), self.score.std() if len(self.score) else 0.0
         return bool(n > 2 and spread > 0 and abs(((self.score / spread) ** 3).mean()) > 2 * np.sqrt(6 / n))
 
     @cached_property

@@ -122,5 +122,7 @@ def cell_words(cell: Row) -> str:
 
 
 def _with_interval(cell: Row) -> str:
+    if math.isnan(cell.low) and math.isnan(cell.high):
+        return number(cell.value, 2)
     places = decimals((cell.high - cell.low) / 4)
     return f"{number(cell.value, places)} ({interval(cell.low, cell.high, places)})"
