@@ -1,0 +1,92 @@
+"""Every kind of page on a phone and for everybody: nothing over the side, no words too small, the checker silent."""
+
+from pathlib import Path
+
+import axe_core_python
+import numpy as np
+import pandas as pd
+import pytest
+from browser import at_width, browser, needs_browser
+from checks import fits
+
+import panelstats as pst
+from panelstats.report.pages.page import page_of
+from panelstats.report.pages.taster import sheets_of
+
+pytestmark = needs_browser
+DATA = Path(__file__).parents[2] / "data"
+SMALLEST = 9.0  # pixels of the smallest words on a phone (ours)
+# Words of drawings smaller than that as they are shown, and words of the page.
+SMALL = """
+const least = arguments[0], found = [];
+document.querySelectorAll('svg text').forEach(text => {
+  const svg = text.ownerSVGElement, box = svg.getBoundingClientRect();
+  if (!box.width || !svg.viewBox.baseVal.width) return;
+  const size = parseFloat(getComputedStyle(text).fontSize) * box.width / svg.viewBox.baseVal.width;
+  if (size < least) found.push([text.textContent, size]); });
+document.querySelectorAll('main *, footer *').forEach(each => {
+  if (each.closest('svg') || !each.getBoundingClientRect().width || !each.innerText) return;
+  if (parseFloat(getComputedStyle(each).fontSize) < least) found.push([each.innerText.slice(0, 60)]); });
+return found.slice(0, 5);
+"""
+# What is folded away is left out: its tables are looked at cell by cell, open, on small pages elsewhere.
+CHECK = """
+document.querySelectorAll('details').forEach(each => each.remove());
+axe.run(document, {resultTypes: ['violations']}).then(found => arguments[0](found.violations));
+"""
+
+
+def season():
+    """A short season of which one taster jumps."""
+    rng = np.random.default_rng(4)
+    rows = [
+        (f"2031-{1 + week // 4:02d}-{1 + 7 * (week % 4):02d}", f"{week}-{lot}", taster,
+         tea + rng.normal(0, 0.4) + 2.0 * (at == 0 and week >= 12))
+        for week in range(20) for lot in range(6) for tea in [5 + rng.normal()]
+        for at, taster in enumerate(("elm", "yew", "larch", "beech"))
+    ]  # fmt: skip
+    return pst.read_scores(pd.DataFrame(rows, columns=["session", "lot", "taster", "strength"]).round(1))
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory):
+    """A page of every kind, by its name."""
+    bench, row = pst.review_session(pst.read_scores(DATA / "bench")), pst.read_scores(DATA / "row.xlsx")
+    trainees = pst.review_trainees(pst.read_scores(DATA / "new-tasters"))
+    answers = pst.read_answers(DATA / "blends")
+    made = {
+        "session": bench, "day": pst.review_session(row), "trainees": trainees,
+        "blends": pst.review_blends(pst.read_scores(DATA / "blends"), answers=answers),
+        "answers": pst.review_answers(answers), "garden": pst.review_garden(row, "Upper Brallow 1"),
+        "season": pst.review_season(season()),
+    }  # fmt: skip
+    whole = {name: page_of(review) for name, review in made.items()}
+    whole |= {"taster": sheets_of(bench)["larch"], "trainee": sheets_of(trainees)["spindle"]}
+    folder = tmp_path_factory.mktemp("pages")
+    for name, page in whole.items():
+        (folder / f"{name}.html").write_bytes(page)
+    return {name: folder / f"{name}.html" for name in whole}
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    with browser(tmp_path_factory.mktemp("profile")) as opened:
+        yield opened
+
+
+KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "season", "taster", "trainee"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_on_a_phone_nothing_runs_over_the_side_and_no_word_is_too_small(driver, pages, kind):
+    fits(driver, pages[kind], 390)
+    assert driver.execute_script(SMALL, SMALLEST) == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_accessibility_checker_finds_no_violation_by_day_or_night(driver, pages, kind):
+    for width, dark in ((1280, False), (390, True)):
+        at_width(driver, pages[kind], width, dark=dark)
+        driver.execute_script((Path(axe_core_python.__file__).parent / "axe.min.js").read_text())
+        found = driver.execute_async_script(CHECK)
+        assert [(each["id"], each["nodes"][0]["html"][:200]) for each in found] == []
