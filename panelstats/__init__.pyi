@@ -18,6 +18,8 @@ from .difference.screening.fit import screen_trainee as screen_trainee
 from .errors import DesignError as DesignError
 from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
+from .lots.blends.fit import BlendRecipes as BlendRecipes
+from .lots.blends.fit import suggest_blends as suggest_blends
 from .lots.compare.fit import LotComparison as LotComparison
 from .lots.compare.fit import compare_lots as compare_lots
 from .lots.compare.without import WithoutPots as WithoutPots
@@ -54,6 +56,7 @@ from .questions.aboutanswers import review_answers as review_answers
 from .questions.aboutanswers import review_packs as review_packs
 from .questions.aboutlots import review_blends as review_blends
 from .questions.aboutlots import review_garden as review_garden
+from .questions.aboutlots import review_recipes as review_recipes
 from .questions.aboutlots import review_session as review_session
 from .questions.aboutlots import review_value as review_value
 from .questions.aboutpeople import review_season as review_season
@@ -74,6 +77,7 @@ from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
 from .sheets.answers import read_answers as read_answers
 from .sheets.answers import read_densities as read_densities
+from .sheets.answers import read_stock as read_stock
 from .sheets.examination import Examination as Examination
 from .sheets.examination import examine_sheets as examine_sheets
 from .sheets.read import read_scores as read_scores
@@ -84,6 +88,7 @@ from .sheets.stream import read_cells as read_cells
 __all__ = [
     "Act",
     "AnswersNeeded",
+    "BlendRecipes",
     "Cells",
     "Chart",
     "Comparison",
@@ -145,11 +150,13 @@ __all__ = [
     "read_cells",
     "read_densities",
     "read_scores",
+    "read_stock",
     "repeated_test",
     "review_answers",
     "review_blends",
     "review_garden",
     "review_packs",
+    "review_recipes",
     "review_season",
     "review_session",
     "review_trainees",
@@ -157,6 +164,7 @@ __all__ = [
     "room_error",
     "screen_trainee",
     "shortlist_lots",
+    "suggest_blends",
     "track_standard",
     "weighted_kappa",
     "write_report",

@@ -152,6 +152,21 @@ def _pack(args: argparse.Namespace, _: Tell) -> Review:
     return replace(review, read=input_files(args.source))
 
 
+def _blend(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.questions.aboutlots import review_recipes
+    from panelstats.sheets.answers import read_densities, read_stock
+    from panelstats.sheets.files import input_files
+
+    beside = [path for path in (args.stock, args.densities) if path is not None]
+    review = review_recipes(
+        _read_source(args), args.standard, batch=args.kilograms, grams=args.grams, millilitres=args.millilitres,
+        stock=None if args.stock is None else read_stock(args.stock),
+        densities=None if args.densities is None else read_densities(args.densities),
+        level=args.level, tolerance=args.tolerance, seed=args.seed, progress=tell,
+    )  # fmt: skip
+    return replace(review, read=(*review.read, *(input_files(beside) if beside else ())))
+
+
 def _season(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_season
 
@@ -440,6 +455,11 @@ COMMANDS = {
         partial(_analyse, review=_value, ending="value"),
         "say if the scores carry the price of the lots, and which words do",
         (options.source, options.money, options.output),
+    ),
+    "blend": _Command(
+        partial(_analyse, review=_blend, ending="recipes"),
+        "suggest trial recipes from the stock that come nearest to the standard",
+        (options.source, options.recipe, options.output),
     ),
     "pack": _Command(
         partial(_analyse, review=_pack, ending="pack"),

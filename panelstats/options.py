@@ -153,6 +153,18 @@ def money(parser: argparse.ArgumentParser) -> None:
     how_sure(parser)
 
 
+def recipe(parser: argparse.ArgumentParser) -> None:
+    """What to mix from, for what."""
+    parser.add_argument("--standard", metavar="LOT", help="the lot to be met (default: the one of that role)")
+    parser.add_argument("--stock", type=Path, help="a list of lots with kilograms, cost, least, most (default: all)")
+    parser.add_argument("--kilograms", type=positive, help="how much is to be made")
+    parser.add_argument("--densities", type=Path, help="weighings of the leaf")
+    parser.add_argument("--grams", type=positive, help="charge of a pack")
+    parser.add_argument("--millilitres", type=positive, help="its capacity to the seal")
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of the draws (default 0)")
+    sizes(parser)
+
+
 def pack(parser: argparse.ArgumentParser) -> None:
     """The pack, and the leaf that goes into it."""
     parser.add_argument("--grams", type=positive, required=True, help="charge of a pack")

@@ -375,3 +375,58 @@ def review_value(
     return Review(
         title, f"Do the scores carry the {column}?", results, scores, sessions[0] if len(sessions) == 1 else ""
     )
+
+
+@checked(scores=scores_whole)
+def review_recipes(
+    scores: Scores,
+    standard: str | None = None,
+    *,
+    stock: pd.DataFrame | None = None,
+    batch: float | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    densities: pd.DataFrame | None = None,
+    grams: float | None = None,
+    millilitres: float | None = None,
+    level: float = 0.95,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Trial recipes from the stock that come nearest to the standard, and whether they fit the pack.
+
+    Parameters
+    ----------
+    scores : Scores
+    standard : str, optional
+        The lot to be met; by default the one whose role is "standard".
+    stock, batch, tolerance, densities, grams, millilitres, level, seed
+        As for `suggest_blends`.
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `suggest_blends`.
+
+    Examples
+    --------
+    >>> import pandas as pd, panelstats as pst
+    >>> marks = {"lot": ["S", "1", "2"] * 2, "taster": ["elm"] * 3 + ["yew"] * 3, "brisk": [5, 4, 6] * 2}
+    >>> sheet = pd.DataFrame(marks)
+    >>> pst.review_recipes(pst.read_scores(sheet), "S").title
+    'Recipes for S'
+    """
+    from panelstats.lots.blends.fit import suggest_blends
+
+    master = standard if standard is not None else _only_standard(scores)
+    asked: Any = {"stock": stock, "batch": batch, "tolerance": tolerance, "densities": densities, "grams": grams,
+                  "millilitres": millilitres, "level": level, "seed": seed}  # fmt: skip
+    results = run({"Recipes": lambda: suggest_blends(scores, master, **asked)}, progress)
+    sessions = [str(name) for name in scores.sessions[SESSION]]
+    session = sessions[0] if len(sessions) == 1 else ""
+    return Review(f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, session)

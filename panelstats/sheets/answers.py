@@ -1,4 +1,4 @@
-"""Answers of difference tests and weighings of leaf in: the same files, the same care, a row for each."""
+"""Answers of difference tests, weighings of leaf and lists of stock in: the same files and care, a row for each."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from panelstats.sheets.files import open_source
 from panelstats.sheets.headers import SEARCHED
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import Wishes
-from panelstats.sheets.room import REGISTERS
 from panelstats.sheets.text import Kind, decimal_style, is_empty, parse, plain, tidy
 
 if TYPE_CHECKING:
@@ -23,12 +22,20 @@ if TYPE_CHECKING:
     from panelstats.sheets.files import Source
     from panelstats.sheets.grid import Factor, Sheet
 
-_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume")}
-_NUMBERS = {"answers": (), "densities": ("mass", "volume", "replicate", "taps")}
+_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume"), "stock": ("lot",)}
+_NUMBERS = {
+    "answers": (),
+    "densities": ("mass", "volume", "replicate", "taps"),
+    "stock": ("kilograms", "cost", "least", "most"),
+}
 _ORDER = {
     "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code"],
     "densities": ["lot", "grade", "state", "replicate", "mass", "volume", "taps"],
+    "stock": ["lot", "kilograms", "cost", "least", "most"],
 }
+# Other headings of a list of stock (common practice).
+_STOCK = {"kg": "kilograms", "kgs": "kilograms", "stock": "kilograms", "net kg": "kilograms", "price": "cost",
+          "cost per kg": "cost", "price per kg": "cost", "min": "least", "max": "most"}  # fmt: skip
 
 
 @checked()
@@ -99,6 +106,37 @@ def read_densities(source: Source, *, columns: Mapping[str, str | None] | None =
     return _read(source, "densities", columns)
 
 
+@checked()
+def read_stock(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
+    """Read a list of the stock to mix from.
+
+    Parameters
+    ----------
+    source : str, Path, DataFrame, or list of these
+        Files, folders or tables with the column lot, and of kilograms, cost (of a kilogram), least and most (shares of
+        a blend) what there is.
+    columns : mapping, optional
+        {their header: our word}; None leaves a column out.
+
+    Returns
+    -------
+    DataFrame
+        lot as tidy text; kilograms, cost, least, most as numbers (NaN where empty); then file, sheet, row.
+
+    Raises
+    ------
+    SheetError
+        No sheet has a column lot, or cells that are no numbers; all at once.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> read_stock(pd.DataFrame({"Lot no": [411, 412], "Kg": [300, 120]}))[["lot", "kilograms"]].values.tolist()
+    [['411', 300.0], ['412', 120.0]]
+    """
+    return _read(source, "stock", columns)
+
+
 def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -> pd.DataFrame:
     opened, wishes, problems = open_source(source), Wishes(columns), Problems()
     for file, error in opened.unread:
@@ -147,10 +185,10 @@ def _word(header: object, name: str, wishes: Wishes) -> str:
     if text in wishes.given:
         wishes.met.add(text)
         return wishes.given[text] or ""
-    if text in REGISTERS[name]:
+    if text in _ORDER[name]:
         return text
     role, _ = wishes.role(header)
-    return role if role in REGISTERS[name] else text
+    return role if role in _ORDER[name] else _STOCK.get(text, text) if name == "stock" else text
 
 
 def _part(sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems]) -> pd.DataFrame:

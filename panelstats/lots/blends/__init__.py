@@ -1,0 +1,1 @@
+"""Trial recipes: which lots of the stock, in which shares, come nearest to a standard."""
