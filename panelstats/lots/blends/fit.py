@@ -137,7 +137,7 @@ def suggest_blends(
     >>> sheet = pd.DataFrame([{"lot": lot, "taster": t, "brisk": b + d, "body": y + d}
     ...                       for lot, (b, y) in marks.items() for t, d in (("elm", 0.0), ("yew", 0.5))])
     >>> found = pst.suggest_blends(pst.read_scores(sheet), "S")
-    >>> found.recipes[found.recipes["recipe"] == "nearest"].set_index("lot")["share"].round(2).to_dict()
+    >>> found.recipes[found.recipes["recipe"] == "nearest"].set_index("lot")["share"].round(2).sort_index().to_dict()
     {'1': 0.5, '2': 0.5}
     """
     cells = cells_from(scores)
