@@ -276,9 +276,13 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
         return []  # counts were typed in: there is no sheet to write beside
     page = _target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
-    folder = _target(args, "trainees" if ending == "trainees" else "tasters").with_suffix("")
+    folder = _target(args, {"trainees": "trainees", "season": "season-tasters"}.get(ending, "tasters")).with_suffix("")
     people: dict[str, bytes] = {}
-    if getattr(args, "taster_sheets", True):
+    if ending == "season":
+        from panelstats.report.pages.seasontaster import season_sheets
+
+        people = season_sheets(review) if args.taster_sheets else {}
+    elif getattr(args, "taster_sheets", True):
         from panelstats.report.pages.taster import sheets_of
 
         people = sheets_of(review)
@@ -444,7 +448,7 @@ COMMANDS = {
     "season": _Command(
         partial(_analyse, review=_season, ending="season"),
         "say which tasters have moved over a season, and since when",
-        (options.source, options.season, options.output),
+        (options.source, options.season, options.sheets, options.output),
     ),
     "garden": _Command(
         _garden,

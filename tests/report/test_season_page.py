@@ -1,5 +1,6 @@
 """The page of a season: who moved and since when first, a picture for each, everybody in a table."""
 
+import contextlib
 import dataclasses
 
 import numpy as np
@@ -12,6 +13,7 @@ from checks import figures_have_words, fits, stays_silent
 import panelstats as pst
 from panelstats.cli import main
 from panelstats.report.pages.page import page_of, write_report
+from panelstats.report.pages.seasontaster import season_taster_page
 from panelstats.review import Review
 
 NAMES = ["<b>elm</b>", "yew", "larch", "beech", "שקד"]
@@ -104,6 +106,56 @@ def test_the_command_reads_a_folder_of_sessions_and_stops_where_told(tmp_path, c
     assert "neither a session nor a date" in capsys.readouterr().err
 
 
+def test_a_tasters_own_page_opens_with_what_moved_and_shows_every_chart(moved):
+    page = season_taster_page(moved, NAMES[0]).decode()
+    opening = page[: page.index('id="picture"')]
+    assert "&lt;b&gt;elm&lt;/b&gt;" in opening
+    assert "<b>elm</b>" not in page
+    assert "has scored strength higher since 2031-04-01" in opening
+    table = page[page.index('id="charts"') : page.index("</table>")]
+    assert table.count("<tr>") == 1 + 4  # two descriptors' level, repeats, order
+    assert page.count("<figure") == 3
+    other = season_taster_page(moved, "yew").decode()
+    assert "jumped" not in other[: other.index('id="method"')]
+    said = other[other.index("<h1>") : other.index('id="picture"')]
+    assert "yew" in said
+    assert "steady on" in said
+    assert "since 2031" not in said
+
+
+def test_a_page_of_nobody_is_refused(moved):
+    with pytest.raises(pst.DesignError, match="no such taster"):
+        season_taster_page(moved, "birch")
+
+
+def test_a_newcomer_of_few_sessions_has_a_page_that_says_so():
+    late = sheet(tasters=("elm", "yew", "larch", "beech"), jump=0.0, sessions=12)
+    late = late[(late["taster"] != "beech") | (late["session"] > "2031-03-20")]
+    page = season_taster_page(pst.review_season(pst.read_scores(late)), "beech").decode()
+    assert "1 session so far, too few to say anything" in page
+
+
+def test_the_command_writes_a_page_for_each_taster_or_nothing_at_all(tmp_path, capsys, monkeypatch):
+    source = tmp_path / "year.csv"
+    sheet(tasters=("elm", "yew", "larch"), sessions=9).to_csv(source, index=False)
+    assert main(["season", str(source), "--taster-sheets"]) == 0
+    assert "sheets:" in capsys.readouterr().out
+    folder = tmp_path / "year-season-tasters"
+    assert sorted(path.stem for path in folder.iterdir()) == ["elm", "larch", "yew"]
+    before = {path: path.read_bytes() for path in [*folder.iterdir(), *tmp_path.glob("year-season.*")]}
+
+    def stopped(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("panelstats.report.pages.seasontaster.season_taster_page", stopped)
+    with contextlib.suppress(KeyboardInterrupt):
+        main(["season", str(source), "--taster-sheets", "--until", "2031-02-08"])
+    assert {path: path.read_bytes() for path in [*folder.iterdir(), *tmp_path.glob("year-season.*")]} == before
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "year.csv", "year-season.html", "year-season.xlsx", "year-season-tasters",
+    }  # fmt: skip
+
+
 def test_a_corrupt_session_stops_the_season_or_is_set_aside_when_told(tmp_path, capsys):
     folder = tmp_path / "year"
     folder.mkdir()
@@ -130,12 +182,14 @@ def driver(tmp_path_factory):
 
 
 @needs_browser
-@pytest.mark.parametrize("case", ["moved", "quiet"])
+@pytest.mark.parametrize("case", ["moved", "quiet", "taster"])
 def test_in_a_browser_it_fits_is_silent_and_has_its_words(driver, tmp_path, case, moved, quiet):
-    review: Review = {"moved": moved, "quiet": quiet}[case]
+    review: Review = {"moved": moved, "quiet": quiet}.get(case, moved)
     page = write_report(review, tmp_path / "page.html")
+    if case == "taster":
+        page.write_bytes(season_taster_page(moved, NAMES[0]))
     fits(driver, page, 390)
     fits(driver, page, 1280)
     stays_silent(driver, page)
-    if case == "moved":
+    if case != "quiet":
         figures_have_words(driver, page)

@@ -188,7 +188,7 @@ def _things(some: pd.DataFrame, whole: pd.DataFrame, noise: str) -> str:
     level = [str(name) for name in some.loc[some[CHART] == LEVEL_CHART, DESCRIPTOR]]
     total = int((whole[CHART] == LEVEL_CHART).sum())
     parts = []
-    if level and (len(level) > LISTED or len(level) == total):
+    if level and (len(level) > LISTED or len(level) == total > 1):
         parts.append(
             f"the level of {f'all {total}' if len(level) == total else f'{len(level)} of {total}'} descriptors"
         )
