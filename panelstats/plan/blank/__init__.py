@@ -1,0 +1,1 @@
+"""Sheets to fill in, lists for the kitchen, and the register of codes."""

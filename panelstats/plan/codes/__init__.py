@@ -1,0 +1,1 @@
+"""Blind codes that survive a slip of the pen."""

@@ -1,0 +1,1 @@
+"""Serving orders: squares, incomplete blocks, and how balanced they are."""

@@ -1,0 +1,74 @@
+"""Orders in which every taster takes every lot: position balanced, and so are the neighbours where that can be had."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.random import Generator
+
+
+def williams_square(n: int) -> np.ndarray:
+    """A square for n lots: (n, n) for an even number, (2 n, n) for an odd one, lots numbered from 0.
+
+    Every lot stands once (odd n: twice) in every position, every lot once (twice) right after every other.
+
+    Notes
+    -----
+    Williams 1949, Australian Journal of Scientific Research A 2: 149.
+
+    Examples
+    --------
+    >>> williams_square(4).tolist()
+    [[0, 1, 3, 2], [1, 2, 0, 3], [2, 3, 1, 0], [3, 0, 2, 1]]
+    """
+    rows = _rows(n, np.arange(n))
+    return rows if n % 2 == 0 else np.vstack([rows, rows[:, ::-1]])
+
+
+def _rows(n: int, which: np.ndarray) -> np.ndarray:
+    """Rows of the first square: a zigzag 0, 1, n-1, 2, n-2, ... moved on by the number of the row."""
+    step = (np.arange(n) + 1) // 2
+    zigzag = np.where(np.arange(n) % 2 == 1, step, -step)
+    return (zigzag + which[:, None]) % n
+
+
+def dealt_rows(n: int, rows: int, rng: Generator) -> np.ndarray:
+    """Orders for so many tasters: (rows, n); whole squares first, then rows of the next one, none of them twice.
+
+    Position counts differ by 1 at most, whatever the number of tasters. One more row leaves the others as they were.
+
+    Parameters
+    ----------
+    n, rows : int
+        Lots, and tasters.
+    rng : Generator
+        Names the lots anew and shuffles the rows; both keep the balance.
+    """
+    names = rng.permutation(n)
+    dealt = np.empty((rows, n), np.int64)
+    for square in range(-(-rows // n)):
+        take = slice(square * n, min((square + 1) * n, rows))
+        drawn = _rows(n, rng.permutation(n)[: take.stop - take.start])
+        mirrored = n % 2 == 1 and square % 2 == 1
+        dealt[take] = names[drawn[:, ::-1] if mirrored else drawn]
+    return dealt
+
+
+def starting_places(n: int) -> np.ndarray:
+    """Places of a row of n pots from which tasters set out, the next always far from those before it.
+
+    Notes
+    -----
+    The places by their reversed binary digits (van der Corput 1935, from memory).
+
+    Examples
+    --------
+    >>> starting_places(8).tolist()
+    [0, 4, 2, 6, 1, 5, 3, 7]
+    """
+    digits = max(n - 1, 1).bit_length()
+    reversed_ = [int(f"{place:0{digits}b}"[::-1], 2) for place in range(2**digits)]
+    return np.array([place for place in reversed_ if place < n])

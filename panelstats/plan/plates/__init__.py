@@ -1,0 +1,1 @@
+"""Sets of a difference test, planned."""

@@ -1,0 +1,1 @@
+"""A tasting of lots, planned."""
