@@ -29,6 +29,8 @@ from .lots.garden.fit import GardenLetter as GardenLetter
 from .lots.garden.fit import garden_letter as garden_letter
 from .lots.makes.fit import MakeEffects as MakeEffects
 from .lots.makes.fit import compare_makes as compare_makes
+from .lots.maps.fit import LotMap as LotMap
+from .lots.maps.fit import map_lots as map_lots
 from .lots.packs.fit import PackFit as PackFit
 from .lots.packs.fit import fit_pack as fit_pack
 from .lots.pots.fit import PotCheck as PotCheck
@@ -100,6 +102,7 @@ __all__ = [
     "GardenLetter",
     "JudgedAnswers",
     "LotComparison",
+    "LotMap",
     "MakeEffects",
     "Mark",
     "PackFit",
@@ -143,6 +146,7 @@ __all__ = [
     "fit_pack",
     "garden_letter",
     "judge_answers",
+    "map_lots",
     "match_standard",
     "match_test",
     "panel_agreement",

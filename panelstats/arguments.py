@@ -257,6 +257,12 @@ def scores_whole(name: str, value: object, given: Mapping[str, object]) -> None:
         _refuse("cells hold no faults", name, type(value).__name__, "give the scores they were made of")
 
 
+def earlier_axes(name: str, value: object, _: object = None) -> None:
+    """The descriptors of an earlier map."""
+    if not hasattr(value, "columns") or "descriptor" not in value.columns or "axis_1" not in value.columns:
+        _refuse(f"{name} is no earlier map", name, value, "give the table .descriptors of what map_lots returned")
+
+
 def table(name: str, value: object, _: object = None) -> None:
     """A DataFrame; a file must be read first."""
     if not (hasattr(value, "columns") and hasattr(value, "itertuples")):

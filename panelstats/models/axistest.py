@@ -14,7 +14,7 @@ _EQUAL = 1e-9
 
 
 def relabelled(
-    marks: np.ndarray, seen: np.ndarray, *, resamples: int, rng: np.random.Generator
+    marks: np.ndarray, seen: np.ndarray, block: np.ndarray, *, resamples: int, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     """Squares and products of the panel's means, and of the means with lots relabelled within each taster.
 
@@ -23,6 +23,8 @@ def relabelled(
     marks : ndarray, shape (taster, lot, descriptor)
         Each taster's marks, his level taken off; whatever stands where not seen.
     seen : ndarray of bool, same shape
+    block : ndarray of int, shape (lot,)
+        Lots change places with lots of their own block, and what blocks differ by is taken off.
     resamples : int
     rng : Generator
 
@@ -36,10 +38,11 @@ def relabelled(
     The taster is the unit: his lots change places as whole rows, among the lots he tasted, independently of those of
     the others. His scatter and the correlations of the descriptors stay what they are.
     """
-    held = np.where(seen, marks, 0.0)
-    tasted = [np.flatnonzero(one.any(axis=1)) for one in seen]
+    held = _blocks_off(np.where(seen, marks, 0.0), seen, block)
+    parts = [[np.flatnonzero(one.any(axis=1) & (block == b)) for b in np.unique(block)] for one in seen]
+    tasted = [np.concatenate(part) for part in parts]
     whole = all(seen[t, rows].all() for t, rows in enumerate(tasted))
-    orders = ([rng.permutation(rows) for rows in tasted] for _ in range(resamples))
+    orders = ([np.concatenate([rng.permutation(rows) for rows in part]) for part in parts] for _ in range(resamples))
     count = seen.sum(axis=0)
 
     def squares(order: list[np.ndarray]) -> np.ndarray:
@@ -51,6 +54,13 @@ def relabelled(
         return products(total / np.maximum(n, 1), n > 0)
 
     return squares(tasted), _stacked(map(squares, orders), resamples, held.shape[2])
+
+
+def _blocks_off(held: np.ndarray, seen: np.ndarray, block: np.ndarray) -> np.ndarray:
+    """Marks less each taster's mean of their block, 0 where not seen."""
+    member = np.equal.outer(np.unique(block), block).astype(float)  # (block, lot)
+    mean = (member @ held) / np.maximum(member @ seen.astype(float), 1)
+    return np.where(seen, held - member.T @ mean, 0.0)
 
 
 def dealt(

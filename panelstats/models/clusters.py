@@ -46,9 +46,11 @@ def ward(points: np.ndarray) -> np.ndarray:
 
 def divided(tree: np.ndarray, count: int) -> np.ndarray:
     """The group of each point, numbered from 0 in the order in which points first show them."""
-    from scipy.cluster.hierarchy import fcluster  # noqa: PLC0415 - as above
-
-    _, first, code = np.unique(fcluster(tree, count, "maxclust"), return_index=True, return_inverse=True)
+    n = len(tree) + 1
+    root = np.arange(n + len(tree))
+    for at in range(n - count - 1, -1, -1):
+        root[tree[at, :2].astype(int)] = root[n + at]
+    _, first, code = np.unique(root[:n], return_index=True, return_inverse=True)
     return np.asarray(np.argsort(np.argsort(first))[code])
 
 

@@ -94,11 +94,11 @@ def cube_signs(loadings: np.ndarray) -> np.ndarray:
     return np.asarray(np.where(sign == 0, 1.0, sign))
 
 
-def anchored(axes: Principal, anchors: Sequence[int]) -> Principal:
-    """The axes turned over so that each column of `anchors` points up its axis, first to first; a 0 decides nothing."""
+def anchored(axes: Principal, anchors: Sequence[int | None]) -> Principal:
+    """The axes turned over so that each column of `anchors` points up its axis; None decides nothing."""
     sign = np.ones(axes.loadings.shape[1])
     for at, column in enumerate(anchors[: len(sign)]):
-        if abs(axes.loadings[column, at]) > TIE:
+        if column is not None and abs(axes.loadings[column, at]) > TIE:
             sign[at] = np.sign(axes.loadings[column, at])
     return replace(axes, scores=axes.scores * sign, loadings=axes.loadings * sign)
 

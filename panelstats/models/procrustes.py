@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-_SETTLED, _ROUNDS = 1e-10, 500
+# Where the share moves by less it has settled; draws, of which a rank is wanted, settle sooner.
+_SETTLED, _SOON, _ROUNDS = 1e-10, 1e-5, 500
+_PATH = ["einsum_path", (0, 1), (0, 1)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,32 +49,10 @@ def shared_picture(tables: np.ndarray, *, rotate: bool = True, scale: bool = Tru
     Gower 1975, Psychometrika 40: 33-51. The scales follow from the first eigenvector of the tables' congruences.
     """
     x = tables - tables.mean(axis=1, keepdims=True)
-    whole = float((x**2).sum())
-    turned, c, share = x.copy(), np.ones(len(x)), -1.0
-    for _ in range(_ROUNDS):
-        if rotate:
-            for t in range(len(x)):
-                left, _, right = np.linalg.svd(x[t].T @ (turned.sum(axis=0) - turned[t]))
-                turned[t] = c[t] * x[t] @ (left @ right)
-        if scale:
-            free = turned / c[:, None, None]
-            c = _scales(free)
-            turned = c[:, None, None] * free
-        now = len(x) * float((turned.mean(axis=0) ** 2).sum()) / whole
-        if abs(now - share) < _SETTLED or not (rotate or scale):
-            share = now
-            break
-        share = now
+    turns, c, share = _turned(_cross(x)[None], rotate=rotate, scale=scale)
+    turned = c[0, :, None, None] * (x @ turns[0])
     mean = turned.mean(axis=0)
-    return Consensus(share, c, mean, ((turned - mean) ** 2).sum(axis=2))
-
-
-def _scales(x: np.ndarray) -> np.ndarray:
-    flat = x.reshape(len(x), -1)
-    length = np.sqrt((flat**2).sum(axis=1))
-    congruence = flat @ flat.T / np.outer(length, length)
-    first = np.abs(np.linalg.eigh(congruence)[1][:, -1])
-    return np.asarray(np.sqrt((length**2).sum()) / length * first)
+    return Consensus(float(share[0]), c[0], mean, ((turned - mean) ** 2).sum(axis=2))
 
 
 def chance_shares(
@@ -85,8 +65,44 @@ def chance_shares(
     Rotation makes noise agree: no share means anything without these beside it (Wakeling, Raats & MacFie 1992, Journal
     of Sensory Studies 7: 91-96).
     """
-    draws = (np.stack([one[rng.permutation(len(one))] for one in tables]) for _ in range(resamples))
-    return np.array([shared_picture(drawn, rotate=rotate, scale=scale).share for drawn in draws])
+    x = tables - tables.mean(axis=1, keepdims=True)
+    draws = (np.stack([one[rng.permutation(len(one))] for one in x]) for _ in range(resamples))
+    cross = np.stack([_cross(drawn) for drawn in draws])
+    return _turned(cross, rotate=rotate, scale=scale, settled=_SOON)[2]
+
+
+def _cross(x: np.ndarray) -> np.ndarray:
+    """Products of every table with every other, shape (taster, taster, descriptor, descriptor): all that enters."""
+    tasters, lots, p = x.shape
+    flat = x.transpose(1, 0, 2).reshape(lots, -1)
+    return np.asarray((flat.T @ flat).reshape(tasters, p, tasters, p).transpose(0, 2, 1, 3))
+
+
+def _turned(
+    cross: np.ndarray, *, rotate: bool, scale: bool, settled: float = _SETTLED
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The turn and stretch of each table, and the share that their mean then holds, of many panels at once."""
+    panels, tasters, _, p, _ = cross.shape
+    own = np.einsum("nttaa->nt", cross)
+    turns = np.broadcast_to(np.eye(p), (panels, tasters, p, p)).copy()
+    c, share = np.ones((panels, tasters)), np.full(panels, -1.0)
+    for _ in range(_ROUNDS):
+        if rotate:
+            for t in range(tasters):
+                others = c[:, :, None, None] * turns
+                others[:, t] = 0.0
+                left, _, right = np.linalg.svd((cross[:, t] @ others).sum(axis=1))
+                turns[:, t] = left @ right
+        both = np.einsum("ntsab,ntac,nsbc->nts", cross, turns, turns, optimize=_PATH)
+        if scale:
+            size = np.sqrt(own)
+            first = np.abs(np.linalg.eigh(both / (size[:, :, None] * size[:, None]))[1][:, :, -1])
+            c = np.sqrt(own.sum(axis=1, keepdims=True) / own) * first
+        now = np.einsum("nt,nts,ns->n", c, both, c) / tasters / own.sum(axis=1)
+        moved, share = np.abs(now - share).max(), now
+        if moved < settled or not (rotate or scale):
+            break
+    return turns, c, share
 
 
 def symmetric_residual(one: np.ndarray, other: np.ndarray) -> float:

@@ -233,7 +233,7 @@ def test_grams_of_relabelled_lots_are_those_of_every_order_there_is():
     two = (marks - marks.mean(axis=1, keepdims=True))[:2, :3]
     two = two - two.mean(axis=1, keepdims=True)
     seen = np.ones(two.shape, bool)
-    observed, drawn = axistest.relabelled(two, seen, resamples=400, rng=np.random.default_rng(0))
+    observed, drawn = axistest.relabelled(two, seen, np.zeros(3, int), resamples=400, rng=np.random.default_rng(0))
     mean = two.mean(axis=0)
     assert observed == pytest.approx(mean.T @ mean)
     every = [(two[0] + two[1][list(order)]) / 2 for order in itertools.permutations(range(3))]
@@ -252,15 +252,19 @@ def test_axes_are_read_up_to_the_first_that_fails():
     assert axistest.trusted(np.array([np.nan, 0.01]), 0.05) == 0
 
 
+def told(marks, rng):
+    return axistest.relabelled(marks, np.ones(marks.shape, bool), np.zeros(marks.shape[1], int), resamples=199, rng=rng)
+
+
 def test_the_axis_test_finds_the_axes_of_the_invented_panel_and_none_in_noise():
     marks, _ = invented()
     centred = marks - marks.mean(axis=1, keepdims=True)
     rng = np.random.default_rng(1)
-    p = axistest.axis_p(*axistest.relabelled(centred, np.ones(centred.shape, bool), resamples=199, rng=rng), most=3)
+    p = axistest.axis_p(*told(centred, rng), most=3)
     assert axistest.trusted(p, 0.05) == 2
     noise = rng.normal(size=marks.shape)
     noise -= noise.mean(axis=1, keepdims=True)
-    p = axistest.axis_p(*axistest.relabelled(noise, np.ones(noise.shape, bool), resamples=199, rng=rng), most=1)
+    p = axistest.axis_p(*told(noise, rng), most=1)
     assert p[0] > 0.05
 
 
@@ -274,14 +278,28 @@ def test_alike_lots_whose_shared_pots_differ_show_no_axis_when_the_pots_are_deal
     assert shown <= 60 * 0.05 + 4 * np.sqrt(60 * 0.05 * 0.95)
 
 
+def test_lots_change_places_within_their_block_only():
+    marks = np.zeros((3, 4, 2))
+    marks[:, 2:] = 5.0
+    marks[:, 3] += 1.0
+    observed, drawn = axistest.relabelled(
+        marks, np.ones(marks.shape, bool), np.array([0, 0, 1, 1]), resamples=50, rng=np.random.default_rng(0)
+    )
+    # half a point either way in one block of two: whatever is drawn, blocks never mix
+    assert np.trace(observed) == pytest.approx(2 * (0.5**2 + 0.5**2))
+    assert drawn.max() <= observed.max() + 1e-12
+    assert drawn.min() >= 0
+
+
 def test_marks_that_are_missing_count_nothing_and_move_with_their_row():
     marks, _ = invented()
     centred = marks - marks.mean(axis=1, keepdims=True)
     seen = np.ones(centred.shape, bool)
     seen[2, 4], seen[1, 3, 2] = False, False
     filled = np.where(seen, centred, 99.0)
-    observed, drawn = axistest.relabelled(filled, seen, resamples=20, rng=np.random.default_rng(0))
-    mean = np.where(seen, centred, 0).sum(axis=0) / seen.sum(axis=0)
+    observed, drawn = axistest.relabelled(filled, seen, np.zeros(6, int), resamples=20, rng=np.random.default_rng(0))
+    centred = np.where(seen, centred, np.nan)
+    mean = np.nanmean(centred - np.nanmean(centred, axis=1, keepdims=True), axis=0)
     mean -= mean.mean(axis=0)
     assert observed == pytest.approx(mean.T @ mean)
     assert drawn.max() < 100

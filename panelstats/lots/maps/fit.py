@@ -1,0 +1,245 @@
+"""What lots taste like on one picture: neighbours, what sets them apart, how sure each place is; or nothing to map."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.arguments import checked, earlier_axes, from_one, known, lot_columns, one_of, texts
+from panelstats.errors import DesignError
+from panelstats.lots.classfit import nobody_counts
+from panelstats.lots.maps import words
+from panelstats.lots.maps.axiswords import ends
+from panelstats.lots.maps.besides import usual_facts
+from panelstats.lots.maps.drawn import Drawn, drawn
+from panelstats.lots.maps.ground import grounds
+from panelstats.lots.maps.mapcalls import map_verdicts
+from panelstats.lots.maps.placed import ERROR, POINTS, SPREAD, placed
+from panelstats.lots.maps.plane import Plane, plane_of
+from panelstats.lots.maps.tables import all_tables
+from panelstats.result import Chart, Result, chart_rows, in_order
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, cells_from
+from panelstats.words import percent
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.table import Scores
+
+# What a map is drawn within.
+BY_CLASS, ALL = "class", "all"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class LotMap(Result):
+    """Answer of `map_lots`; where there are several maps, a class column comes first.
+
+    Attributes
+    ----------
+    lots : DataFrame
+        lot, role, axis_1, axis_2, ... (points from the middle, as many axes as are given), group ("" where there are
+        no clear groups), incomplete (whether a mark of somebody is missing).
+    descriptors : DataFrame
+        descriptor, stage, axis_1, ...: points of it for a step along the axis, the largest on the first on top.
+    axes : DataFrame
+        axis, variance (divisor lots - 1), share, p (up to the first axis that is not shown), trusted, low_end and
+        high_end (in words).
+    regions : DataFrame
+        lot, half_1, half_2 (half width of its region on each axis), long, short (half axes), degrees (of the long one
+        from the first axis), df. Empty with fewer than four tasters.
+    groups : DataFrame
+        group, lots, size, words, share_kept (overlap when tasters are drawn again), p. Empty: no clear groups.
+    tests : DataFrame
+        test, on, value, f, df, df_error, p: whether the lots differ on anything, against lot by taster.
+    distances : DataFrame
+        lot, standard, distance, low, high (points on the trusted axes, errors taken off), sds, sds_low, sds_high (the
+        same in standard deviations of the error), p, p_adjusted (Holm over lots).
+    stages, stage_pairs, stage_lots : DataFrame
+        stage, descriptors, p, used, first (eigenvalue); stage_a, stage_b, rv, p, l_g; lot, stage ("all": together),
+        axis_1, axis_2 of the joint map.
+    picture, tasters : DataFrame
+        picture (as scored, turned, turned and stretched), share, share_chance, p; taster, scale (above 1: a narrow use
+        of the scale), residual (points a mark).
+    facts : DataFrame
+        variable, kind, lots, share, slope_1, slope_2 (its unit a step), p, p_adjusted (Holm over facts).
+    left_out : DataFrame
+        what, name, why.
+    level : float
+    planes : tuple of Plane
+        The pictures, of maps with two axes.
+    """
+
+    lots: pd.DataFrame
+    descriptors: pd.DataFrame
+    axes: pd.DataFrame
+    regions: pd.DataFrame
+    groups: pd.DataFrame
+    tests: pd.DataFrame
+    distances: pd.DataFrame
+    stages: pd.DataFrame
+    stage_pairs: pd.DataFrame
+    stage_lots: pd.DataFrame
+    picture: pd.DataFrame
+    tasters: pd.DataFrame
+    facts: pd.DataFrame
+    left_out: pd.DataFrame
+    level: float
+    planes: tuple[Plane, ...]
+    strips: tuple[Chart, ...]
+
+    def chart(self, descriptor: str | None = None) -> Chart:
+        """The lots of the first map with one axis only, along it; two axes make a plane."""
+        if descriptor is not None:
+            raise DesignError("a map shows all descriptors at once", where=f"descriptor={descriptor!r}",
+                              do="leave it out; select descriptors before mapping")  # fmt: skip
+        if not self.strips:
+            raise DesignError("nothing to draw", where="the tasters agree on no axis", do="read the verdicts")
+        return self.strips[0]
+
+
+@checked(
+    axes=from_one, within=one_of(BY_CLASS, ALL), scale=one_of(POINTS, SPREAD, ERROR), anchors=texts,
+    facts=lot_columns, reference=earlier_axes, resamples=from_one,
+)  # fmt: skip
+def map_lots(
+    scores: Scores | Cells,
+    *,
+    axes: int | None = None,
+    session: str | Sequence[str] | None = None,
+    within: str = BY_CLASS,
+    scale: str = POINTS,
+    standard: str | None = None,
+    lots: Sequence[str] = (),
+    facts: str | Sequence[str] | None = None,
+    anchors: Sequence[str] = (),
+    reference: pd.DataFrame | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    resamples: int = 999,
+    level: float = 0.95,
+    seed: int = 0,
+) -> LotMap:
+    """Place the lots of each class on the axes along which the tasters agree that they differ.
+
+    Parameters
+    ----------
+    scores : Scores or Cells
+        Trainees do not count. Controls and standards are placed among the lots.
+    axes : int, optional
+        Axes given; by default those the tasters agree on, three at most.
+    session : str or sequence of str, optional
+        By default the latest. Several are joined, levels of each taster in each session taken off; sessions that no lot
+        links make maps of their own.
+    within : {"class", "all"}
+        A map for each class, or one of all lots.
+    scale : {"points", "spread", "error"}
+        A point is a point; or each descriptor divided by its standard deviation over the lots; or canonical axes, along
+        which lots differ most against the lot-by-taster error.
+    standard : str, optional
+        The lot from which distances are told; by default the one of that role.
+    lots : sequence of str
+        Lots to be named on the picture, with their regions, however many there are.
+    facts : str or sequence of str, optional
+        Columns of the lots register laid on the map without steering it; by default grade, elevation and money.
+    anchors : sequence of str
+        Descriptors that point up the first axis, the second, ...
+    reference : DataFrame, optional
+        `descriptors` of an earlier map, whose order and direction the axes keep.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+    resamples : int
+        Panels with lots relabelled, behind every p.
+    level : float in (0, 1)
+        Of regions and intervals; every test is at 1 - level.
+    seed : int
+
+    Returns
+    -------
+    LotMap
+        The same for rows in any order. A lot or descriptor without marks is left out, and that is said; nothing is
+        filled in.
+
+    Raises
+    ------
+    DesignError
+        No such session, lot, column or descriptor, or nobody's marks count.
+
+    Notes
+    -----
+    Principal axes of the covariance of lot means. A map needs three lots, three tasters and two descriptors, regions
+    four tasters. See `panelstats.models.principal`, `axistest`, `regions`, `clusters`, `procrustes`, `stagejoin`.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.bench()
+    >>> found = pst.map_lots(pst.read_scores(room.frame, room=room.registers), resamples=99)
+    >>> found.axes.groupby("class")["trusted"].sum().ge(2).tolist()
+    [True, True]
+    """
+    cells = cells_from(scores, pots)
+    names = [str(name) for name in cells.sessions[SESSION]]
+    chosen = [names[-1]] if session is None else [session] if isinstance(session, str) else list(session)
+    _known_words(cells, anchors)
+    roles = dict(zip(cells.lots[LOT].astype(str), cells.lots[ROLE], strict=True))
+    target = standard if standard is not None else _only_standard(roles)
+    found = []
+    for ground in grounds(cells, chosen, by_class=within == BY_CLASS):
+        one = placed(
+            ground, scale=scale, axes=axes, anchors=list(anchors), stored=_stored(reference, ground.descriptors,
+            ground.lot_class), resamples=resamples, level=level, seed=seed,
+        )  # fmt: skip
+        columns = usual_facts(cells.lots) if facts is None else [facts] if isinstance(facts, str) else list(facts)
+        found.append(
+            drawn(one, cells.lots, standard=target, facts=columns, resamples=resamples, level=level, seed=seed)
+        )
+    if not found:
+        raise nobody_counts()
+    verdicts = [verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]
+    planes = (plane_of(each, roles, set(lots)) for each in found)
+    told = {SPREAD: words.BY_SPREAD, ERROR: words.BY_ERROR}.get(scale, "")
+    return LotMap(
+        **all_tables(found, roles),
+        level=level,
+        planes=tuple(plane for plane in planes if plane is not None),
+        strips=tuple(_strip(each) for each in found if each.placed.shown == 1),
+        verdicts=in_order(verdicts),
+        method=words.METHOD.format(scale=told, resamples=resamples, level=percent(level), alpha=percent(1 - level)),
+    )
+
+
+def _known_words(cells: Cells, anchors: Sequence[str]) -> None:
+    known("descriptors", DESCRIPTOR)("anchors", list(anchors), {"scores": cells})
+
+
+def _only_standard(roles: Mapping[str, str]) -> str:
+    names = [name for name, role in roles.items() if role == "standard"]
+    return names[0] if len(names) == 1 else ""
+
+
+def _stored(reference: pd.DataFrame | None, descriptors: np.ndarray, lot_class: str) -> np.ndarray | None:
+    """Loadings of an earlier map by these descriptors, 0 where it had none."""
+    if reference is None:
+        return None
+    mine = reference[reference[CLASS] == lot_class] if CLASS in reference else reference
+    columns = [name for name in mine.columns if str(name).startswith("axis_")]
+    table = mine.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)[columns].reindex(descriptors)
+    return np.asarray(table.fillna(0.0).to_numpy(float))
+
+
+def _strip(each: Drawn) -> Chart:
+    """The lots along the one axis, with the interval of each."""
+    one = each.placed
+    x = one.scores[:, 0]
+    half = np.sqrt(one.radius * one.covariance[:, 0, 0])
+    order = np.argsort(-x, kind="stable")
+    low, high = ends(one, 0)
+    return Chart(
+        f"Lots along one axis{f': {one.ground.lot_class}' if one.ground.lot_class else ''}",
+        f"{low} (left) to {high} (right)",
+        chart_rows(one.ground.lots[order], value=x[order], low=(x - half)[order], high=(x + half)[order]),
+        words=f"a lot: its place with the {100 * each.level:g} % interval",
+        zero=0.0,
+    )  # fmt: skip

@@ -1,0 +1,219 @@
+"""What a map is drawn from: the lots of one class on one scale, levels of the tasters off, with their error."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.lots.maps.potspread import PotSpread, pot_spread
+from panelstats.lots.maps.rectangle import LeftOut, linked, whole_rectangle
+from panelstats.models.additive import Additive, fit_additive
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOKS, LOT, MEAN, POTS, SESSION, SHARED, STAGE, TASTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import pandas as pd
+
+    from panelstats.scores.cells import Cells
+
+# Descriptors scored between unlike ends are brought to this many points (ours).
+COMMON_WIDTH = 10.0
+# A descriptor whose lots spread less than this share of their marks does not vary.
+_FLAT = 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """The lots of one map.
+
+    Attributes
+    ----------
+    session, lot_class : str
+    lots, tasters, descriptors, stages : ndarray of str
+        Sorted by name; `stages` runs over descriptors.
+    stage_order : ndarray of int, shape (descriptor,)
+        Where each descriptor stands on the sheet.
+    marks : ndarray, shape (taster, lot, descriptor)
+        Points on the common scale, the taster's level taken off; NaN where not scored.
+    means : ndarray, shape (lot, descriptor)
+        From the fit of lot + taster, about their mean.
+    residual : ndarray, shape (lot, taster, descriptor)
+        What that fit leaves; 0 where not scored.
+    factor : ndarray, shape (lot, descriptor)
+        Variance of a centred mean for unit error.
+    error : ndarray, shape (descriptor, descriptor)
+        Lot by taster.
+    df : float
+        Of `error`, the least of its descriptors.
+    block : ndarray of int, shape (lot,)
+        Lots of one number were met in the same sessions.
+    pots : PotSpread or None
+        How shared pots of a lot differ; None where no lot has two.
+    one_brew : bool
+        Shared pots, one of each lot.
+    width : str
+        How descriptors of unlike scales were brought to one; "" where nothing was to do.
+    left_out : LeftOut
+    """
+
+    session: str
+    lot_class: str
+    lots: np.ndarray
+    tasters: np.ndarray
+    descriptors: np.ndarray
+    stages: np.ndarray
+    stage_order: np.ndarray
+    marks: np.ndarray
+    means: np.ndarray
+    residual: np.ndarray
+    factor: np.ndarray
+    error: np.ndarray
+    df: float
+    block: np.ndarray
+    pots: PotSpread | None = None
+    one_brew: bool = False
+    width: str = ""
+    left_out: LeftOut = field(default_factory=LeftOut)
+
+    @property
+    def seen(self) -> np.ndarray:
+        """Whether a mark was given, shape (taster, lot, descriptor)."""
+        return np.isfinite(self.marks)
+
+    @property
+    def incomplete(self) -> np.ndarray:
+        """Lots that miss a mark of somebody, shape (lot,)."""
+        return np.asarray(~self.seen.all(axis=(0, 2)))
+
+    @property
+    def complete(self) -> np.ndarray:
+        """The marks of the tasters who scored everything, shape (taster, lot, descriptor)."""
+        return self.marks[self.seen.all(axis=(1, 2))]
+
+
+def grounds(cells: Cells, sessions: list[str], *, by_class: bool) -> Iterator[Ground]:
+    """A ground for each class, and for each part of it that is linked; trainees' marks do not count."""
+    frame = cells.select(role="senior").frame
+    frame = frame[frame[SESSION].astype(str).isin(sessions)]
+    frame = frame.astype({SESSION: str, LOT: str, TASTER: str, DESCRIPTOR: str})
+    of_lot = dict(zip(cells.lots[LOT].astype(str), cells.lots[CLASS].fillna("").astype(str), strict=True))
+    label = frame[LOT].map(of_lot) if by_class else np.full(len(frame), "")
+    for name in dict.fromkeys(of_lot.values()) if by_class else [""]:
+        rows = frame[label == name]
+        if len(rows):
+            parts = linked(rows)
+            for at, part in enumerate(parts):
+                told = f"{name or 'lots'}, part {at + 1}" if len(parts) > 1 else name
+                yield _ground(part, cells, sessions, told)
+
+
+def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) -> Ground:
+    lots, tasters, words = (np.array(sorted(rows[key].unique()), str) for key in (LOT, TASTER, DESCRIPTOR))
+    y, seen = _cube(rows, lots, tasters, words)
+    kept = whole_rectangle(np.asarray(seen.any(axis=(1, 2))), lots, words)
+    y, seen = y[kept.rows][..., kept.columns], seen[kept.rows][..., kept.columns]
+    lots, words = lots[kept.rows], words[kept.columns]
+    scale, told = _common_scale(cells, words)
+    y = y * scale
+    sat = seen.any(axis=(2, 3)).sum(axis=0) > 0  # tasters with a mark left
+    marks = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor)
+    fit = fit_additive(np.where(np.isnan(marks), 0.0, marks), np.isfinite(marks))
+    means = fit.row - fit.row.mean(axis=0)
+    varies = np.ptp(means, axis=0) > _FLAT * np.maximum(np.nanmax(np.abs(y), axis=(0, 1, 2), initial=1.0), 1.0)
+    left = LeftOut(kept.lots, kept.words, tuple(words[~varies]), kept.otherwise)
+    marks, means, words = marks[..., varies], means[:, varies], words[varies]
+    register = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors[STAGE].fillna("").astype(str),
+                        strict=True))  # fmt: skip
+    shared = _shared(cells, sessions, [register[word] for word in words])
+    spread = pot_spread(rows, lots, tasters[sat], words, scale[varies], shared) if shared.any() else None
+    fit = _of(fit, varies)
+    return Ground(
+        session=", ".join(sessions), lot_class=name, lots=lots, tasters=tasters[sat], descriptors=words,
+        stages=np.array([register[word] for word in words], str),
+        stage_order=np.array([list(register).index(word) for word in words], int),
+        marks=np.moveaxis(marks, 1, 0), means=means,
+        residual=fit.residual, factor=centred_factor(np.isfinite(marks), fit), error=_error(fit, np.isfinite(marks)),
+        df=float(fit.df.min(initial=np.inf)) if len(words) else 0.0,
+        block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=spread,
+        one_brew=bool(shared.any()) and spread is None, width=told, left_out=left,
+    )  # fmt: skip
+
+
+def _cube(
+    rows: pd.DataFrame, lots: np.ndarray, tasters: np.ndarray, words: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Means over looks and brews, and where there are any: (lot, taster, session, descriptor)."""
+    sessions = np.array(sorted(rows[SESSION].unique()), str)
+    axes = [(LOT, lots), (TASTER, tasters), (SESSION, sessions), (DESCRIPTOR, words)]
+    shape = tuple(len(labels) for _, labels in axes)
+    at = np.ravel_multi_index(tuple(np.searchsorted(labels, rows[key].to_numpy(str)) for key, labels in axes), shape)
+    looks = np.bincount(at, rows[LOOKS], int(np.prod(shape))).reshape(shape)
+    total = np.bincount(at, rows[LOOKS] * rows[MEAN], int(np.prod(shape))).reshape(shape)
+    return np.where(looks > 0, total / np.maximum(looks, 1), 0.0), looks > 0
+
+
+def _levelled(y: np.ndarray, seen: np.ndarray) -> np.ndarray:
+    """Marks with the level of each taster in each session taken off, NaN where there are none; (lot, taster, word)."""
+    lots, tasters, sessions, words = y.shape
+    fit = fit_additive(y.reshape(lots, -1, words), seen.reshape(lots, -1, words))
+    off = y - fit.column.reshape(tasters, sessions, words)
+    count = seen.sum(axis=2)
+    return np.where(count > 0, np.where(seen, off, 0.0).sum(axis=2) / np.maximum(count, 1), np.nan)
+
+
+def _common_scale(cells: Cells, words: np.ndarray) -> tuple[np.ndarray, str]:
+    """What each descriptor is multiplied by, and how that is said: by the scale on the sheet, never by marks seen."""
+    register = cells.descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    if not {"low", "high"} <= set(register.columns):
+        return np.ones(len(words)), ""
+    width = (register["high"] - register["low"]).reindex(words).to_numpy(float)
+    if not np.isfinite(width).all() or len(set(width)) < 2:
+        return np.ones(len(words)), "" if len(set(width[np.isfinite(width)])) < 2 else "unknown"
+    return COMMON_WIDTH / width, "width"
+
+
+def _shared(cells: Cells, sessions: list[str], stages: list[str]) -> np.ndarray:
+    """Whether the pots of each descriptor were shared, in any of the sessions."""
+    here = cells.pots[cells.pots[SESSION].astype(str).isin(sessions)]
+    shared = set(here.loc[here[POTS] == SHARED, STAGE].fillna("").astype(str))
+    return np.array([stage in shared for stage in stages], bool)
+
+
+def _of(fit: Additive, keep: np.ndarray) -> Additive:
+    """The fit of some tables."""
+    return Additive(fit.row[:, keep], fit.column[:, keep], fit.residual[..., keep], fit.df[keep], fit.parts[keep],
+                    fit.spread[keep])  # fmt: skip
+
+
+def _error(fit: Additive, seen: np.ndarray) -> np.ndarray:
+    """Squares and products of the residuals per degree of freedom; gaps cost each pair of descriptors its share."""
+    p = seen.shape[2]
+    cells = seen.shape[0] * seen.shape[1]
+    residual, known = fit.residual.reshape(cells, p), seen.reshape(cells, p).astype(float)
+    share = np.sqrt(np.maximum(fit.df, 1) / np.maximum(known.sum(axis=0), 1))
+    values, vectors = np.linalg.eigh(residual.T @ residual / np.maximum(known.T @ known * np.outer(share, share), 1.0))
+    return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
+
+
+def centred_factor(seen: np.ndarray, fit: Additive) -> np.ndarray:
+    """Variance of each lot's mean about the mean of all, for unit error, shape (lot, descriptor)."""
+    lots = len(seen)
+    count = np.maximum(seen.sum(axis=1), 1)  # (lot, descriptor)
+    weight = seen / count[:, None]
+    away = np.moveaxis(weight - weight.mean(axis=0), 2, 0)  # (descriptor, lot, taster)
+    levels = np.einsum("dlt,dtu,dlu->ld", away, fit.spread, away, optimize=True)
+    return np.asarray((1 - 2 / lots) / count + (1 / count).mean(axis=0) / lots + levels)
+
+
+def difference_factor(ground: Ground, one: int, others: np.ndarray) -> np.ndarray:
+    """Variance of others less one, for unit error, shape (lot, descriptor)."""
+    seen = np.moveaxis(ground.seen, 0, 1)
+    spread = fit_additive(np.zeros(seen.shape), seen).spread
+    count = np.maximum(seen.sum(axis=1), 1)
+    weight = seen / count[:, None]
+    away = np.moveaxis(weight[others] - weight[one], 2, 0)
+    return np.asarray(1 / count[others] + 1 / count[one] + np.einsum("dlt,dtu,dlu->ld", away, spread, away,
+                                                                      optimize=True))  # fmt: skip

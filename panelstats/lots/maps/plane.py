@@ -1,0 +1,184 @@
+"""What the picture of a map shows, and the same in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.lots.maps import words
+from panelstats.lots.maps.axiswords import ends, outermost
+from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
+from panelstats.lots.maps.placed import ERROR, SPREAD
+from panelstats.models.regions import ellipses
+from panelstats.words import count, listing, p_value, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+    from panelstats.lots.maps.drawn import Drawn
+    from panelstats.lots.maps.placed import Placed
+
+# Up to so many lots every one is named, and to so many has its region; beyond, so many of the farthest are named.
+NAMED, WITH_REGIONS, FARTHEST = 40, 25, 8
+# From so many lots on they are drawn as density (ours).
+DENSE = 500
+CONTROL, STANDARD = "control", "standard"
+_UNITS = {SPREAD: ("sd of the lots", "sds of the lots"), ERROR: ("sd of the error", "sds of the error")}
+
+
+@dataclass(frozen=True)
+class Side:
+    """An axis: its share of the variance, and what its ends mean."""
+
+    share: str
+    low: str
+    high: str
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A lot: its place, whether it is named, its role, its group (0: none), and whether it was asked for."""
+
+    label: str
+    x: float
+    y: float
+    named: bool
+    role: str
+    group: int
+    asked: bool
+
+
+@dataclass(frozen=True)
+class Oval:
+    """Where a lot could be: centre, half axes, degrees of the long one from the first axis."""
+
+    x: float
+    y: float
+    long: float
+    short: float
+    degrees: float
+
+
+@dataclass(frozen=True)
+class Plane:
+    """The first two axes of a map.
+
+    Attributes
+    ----------
+    name : str
+        The class.
+    unit : (str, str)
+        What a step on both axes is, one and several.
+    across, up : Side
+    spots : tuple of Spot
+    ovals : tuple of Oval
+    bars : tuple of (descriptor, float, float)
+        Loadings on both axes, the largest on the first on top.
+    dense : bool
+        So many lots that only those named are drawn one by one.
+    notes : tuple of str
+        What lies on the map without steering it.
+    footer, words : str
+        What the map rests on; the picture in words.
+    """
+
+    name: str
+    unit: tuple[str, str]
+    across: Side
+    up: Side
+    spots: tuple[Spot, ...]
+    ovals: tuple[Oval, ...]
+    bars: tuple[tuple[str, float, float], ...]
+    dense: bool
+    notes: tuple[str, ...]
+    footer: str
+    words: str
+
+
+def plane_of(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> Plane | None:
+    """The picture of a map; None where it has fewer than two axes."""
+    placed = drawn.placed
+    if placed.shown < 2:
+        return None
+    ground = placed.ground
+    loadings = placed.axes.loadings[:, :2]
+    order = np.argsort(-loadings[:, 0], kind="stable")
+    sides = [Side(percent(float(placed.axes.share[at])), *ends(placed, at)) for at in range(2)]
+    return Plane(
+        name=ground.lot_class,
+        unit=_UNITS.get(placed.scale, ("point", "points")),
+        across=sides[0],
+        up=sides[1],
+        spots=_spots(drawn, roles, asked),
+        ovals=_ovals(placed, asked),
+        bars=tuple((str(ground.descriptors[at]), float(loadings[at, 0]), float(loadings[at, 1])) for at in order),
+        dense=len(ground.lots) > DENSE,
+        notes=tuple(
+            f"{each.variable}: {fact_words(placed, each)}." for each in drawn.facts if each.p_adjusted < 1 - drawn.level
+        ),
+        footer=footer(drawn),
+        words=in_words(drawn),
+    )
+
+
+def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> tuple[Spot, ...]:
+    ground, x = drawn.placed.ground, drawn.placed.scores[:, :2]
+    names = [str(lot) for lot in ground.lots]
+    far = set(np.argsort(-(x**2).sum(axis=1), kind="stable")[:FARTHEST].tolist()) if len(names) > NAMED else set()
+    group = np.zeros(len(names), int)
+    if drawn.groups is not None and drawn.groups.clear:
+        group[drawn.groups.row] = drawn.groups.found.label + 1
+    found = []
+    for at, name in enumerate(names):
+        role = STANDARD if name == drawn.standard else str(roles.get(name) or "")
+        named = len(names) <= NAMED or at in far or name in asked or role in (CONTROL, STANDARD)
+        found.append(Spot(name, float(x[at, 0]), float(x[at, 1]), named, role, int(group[at]), name in asked))
+    return tuple(found)
+
+
+def _ovals(placed: Placed, asked: Collection[str]) -> tuple[Oval, ...]:
+    """Regions: of every lot where they are few, else of those asked for."""
+    lots = placed.ground.lots
+    if not np.isfinite(placed.radius):
+        return ()
+    found = ellipses(placed.covariance[:, :2, :2], placed.radius)
+    shown = [at for at, lot in enumerate(lots) if len(lots) <= WITH_REGIONS or str(lot) in asked]
+    return tuple(
+        Oval(*map(float, (*placed.scores[at, :2], found.long[at], found.short[at], found.degrees[at]))) for at in shown
+    )
+
+
+def footer(drawn: Drawn) -> str:
+    """What the map rests on."""
+    placed = drawn.placed
+    ground = placed.ground
+    p = ", ".join(p_value(float(value)) for value in placed.p if np.isfinite(value))
+    regions = ""
+    if np.isfinite(placed.radius):
+        regions = words.REGIONS.format(level=percent(drawn.level)) + (words.AND_POTS if ground.pots is not None else "")
+    missing = int(ground.incomplete.sum())
+    return words.FOOTER.format(
+        tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,
+        p=f"permutation p {p}" if p else "not tested", regions=regions,
+        incomplete=words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "",
+    )  # fmt: skip
+
+
+def in_words(drawn: Drawn) -> str:
+    """The picture for those who do not see it: axes, who stands where, who is far and near, how many axes to trust."""
+    placed = drawn.placed
+    far, near = pairs(placed)
+    parts = [words.WAY.format(at=at + 1, low=low, high=high)
+             for at, (low, high) in enumerate(ends(placed, axis) for axis in range(placed.plane))]  # fmt: skip
+    parts += [words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed)]
+    parts.append(f"Farthest apart: {listing(_pair(placed, each) for each in far)}; nearest: {_pair(placed, near[0])}.")
+    if drawn.distances:
+        first = drawn.distances[0]
+        parts.append(f"Nearest to {drawn.standard}: {first.lot} ({size_of(placed, first.distance)}).")
+    return " ".join([*parts, f"Trusted axes: {placed.trusted}."])
+
+
+def _pair(placed: Placed, pair: tuple[str, str, float]) -> str:
+    return words.PAIR.format(one=pair[0], other=pair[1], size=size_of(placed, pair[2]))

@@ -1,0 +1,208 @@
+"""A map as a square with one unit both ways, its axes in words at their ends; and the words themselves as bars."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.lots.maps.plane import CONTROL, STANDARD
+from panelstats.report.charts.figures import LINE, SIZE, WIDTH
+from panelstats.report.charts.nudging import Name, stands
+from panelstats.report.charts.panels import Drawing
+from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from markupsafe import Markup
+
+    from panelstats.lots.maps.plane import Oval, Plane, Spot
+
+_MARGIN, _RADIUS, _TALL, _HEXAGON = 14.0, 3.0, 11.0, 9.0
+_BAR, _GUTTER = 19.0, 104.0
+# Lengths a scale bar may have, in units of the map, and how long it may be drawn.
+_LENGTHS, _LONGEST = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50), 90.0
+
+
+class _Ground(NamedTuple):
+    """Where the map stands in the drawing: the middle of both, the pixels of a unit, and the frame."""
+
+    x: float
+    y: float
+    unit: float
+    left: float
+    top: float
+    right: float
+    foot: float
+
+    def place(self, x: float, y: float) -> tuple[float, float]:
+        """A place of the map in the drawing; up is up."""
+        return (
+            (self.left + self.right) / 2 + (x - self.x) * self.unit,
+            (self.top + self.foot) / 2 - (y - self.y) * self.unit,
+        )
+
+
+def plane_drawing(plane: Plane, *, key: str) -> Drawing:
+    """Draw a map; `key` is unique on the page. Its words are its twin."""
+    above = wrapped(f"axis 2 ({plane.up.share}), up: {plane.up.high}", WIDTH - 2, SIZE)
+    below = wrapped(f"down: {plane.up.low}", WIDTH - 2, SIZE)
+    top = LINE * len(above) + 4
+    ground = _ground(plane, top)
+    y = ground.foot + LINE * len(below) + 4
+    left, right = (wrapped(words, WIDTH / 2 - 8, SIZE) for words in (f"left: {plane.across.low}",
+                                                                    f"right: {plane.across.high}"))  # fmt: skip
+    height = y + LINE * (1 + max(len(left), len(right))) + 4
+    drawn = [
+        tag("rect", x=ground.left, y=ground.top, width=ground.right - ground.left, height=ground.foot - ground.top,
+            class_="frame"),
+        *(_oval(oval, ground) for oval in plane.ovals),
+        *(_density(plane, ground) if plane.dense else ()),
+        *_spots(plane, ground),
+        *_scale_bar(plane, ground),
+        *_lines(above, 0, 0), *_lines(below, 0, ground.foot + 2),
+        tag("text", f"axis 1 ({plane.across.share})", x=WIDTH / 2, y=y + LINE - 3, text_anchor="middle"),
+        *_lines(left, 0, y + LINE), *_lines(right, WIDTH, y + LINE, end=True),
+    ]  # fmt: skip
+    title = f"Map of the lots{f', {plane.name}' if plane.name else ''}"
+    return Drawing(figure(*drawn, title=title, words=plane.words, key=key, width=WIDTH, height=height), height)
+
+
+def _ground(plane: Plane, top: float) -> _Ground:
+    """The map in its square: everything drawn fits, with one unit both ways."""
+    reach = [(spot.x, spot.y, 0.0, 0.0) for spot in plane.spots] + [
+        (oval.x, oval.y, *_half(oval)) for oval in plane.ovals
+    ]
+    xs = [end for x, _, a, _ in reach for end in (x - a, x + a)]
+    ys = [end for _, y, _, b in reach for end in (y - b, y + b)]
+    wide = max(max(xs) - min(xs), max(ys) - min(ys)) or 1.0
+    unit = (WIDTH - 2 - 2 * _MARGIN) / wide
+    return _Ground((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, unit, 1.0, top, WIDTH - 1.0, top + WIDTH - 2.0)
+
+
+def _half(oval: Oval) -> tuple[float, float]:
+    """Half the width and half the height of a turned oval."""
+    c, s = math.cos(math.radians(oval.degrees)), math.sin(math.radians(oval.degrees))
+    return math.hypot(oval.long * c, oval.short * s), math.hypot(oval.long * s, oval.short * c)
+
+
+def _oval(oval: Oval, ground: _Ground) -> Markup:
+    x, y = ground.place(oval.x, oval.y)
+    return tag("ellipse", cx=x, cy=y, rx=oval.long * ground.unit, ry=oval.short * ground.unit,
+               transform=f"rotate({short(-oval.degrees)} {short(x)} {short(y)})", class_="region")  # fmt: skip
+
+
+def _spots(plane: Plane, ground: _Ground) -> Iterator[Markup]:
+    """The lots, each with its name to be read out, and the names that find room."""
+    drawn = [spot for spot in plane.spots if spot.named or not plane.dense]
+    places = [ground.place(spot.x, spot.y) for spot in drawn]
+    for spot, (x, y) in zip(drawn, places, strict=True):
+        yield _shape(spot, x, y)
+    named = [(spot, place) for spot, place in zip(drawn, places, strict=True) if spot.named]
+    others = [place for spot, place in zip(drawn, places, strict=True) if not spot.named]
+    wanted = [
+        Name(x, y, text_width(spot.label, SIZE), spot.asked or spot.role in (CONTROL, STANDARD))
+        for spot, (x, y) in named
+    ]
+    bounds = (ground.left + 2, ground.top + 2, ground.right - 2, ground.foot - 2)
+    found = stands(wanted, others, radius=_RADIUS, tall=_TALL, bounds=bounds)
+    told = [tag("text", spot.label, x=at.x, y=at.y + SIZE * 0.35)
+            for (spot, _), at in zip(named, found, strict=True) if at is not None]  # fmt: skip
+    if told:
+        yield tag("g", *told, class_="names")
+
+
+def _shape(spot: Spot, x: float, y: float) -> Markup:
+    """A lot by its role, else by its group."""
+    title = tag("title", f"{spot.label}, {spot.role}" if spot.role else spot.label)
+    if spot.role == STANDARD:
+        return tag("path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_="target")
+    if spot.role == CONTROL:
+        ring = tag("circle", cx=x, cy=y, r=5, class_="ring")
+        return tag("g", title, ring, tag("circle", cx=x, cy=y, r=2, class_="dot"))
+    kind = f"lot group-{spot.group}" if spot.group else "lot"
+    if spot.group < 2:
+        return tag("circle", title, cx=x, cy=y, r=_RADIUS, class_=kind)
+    return tag("path", title, d=f"M{'L'.join(_corners(spot.group, x, y))}z", class_=kind)
+
+
+# Corners of the shapes of groups from the second on, in units of their radius.
+_SHAPES = {
+    2: ((0, -1.3), (1.2, 0.9), (-1.2, 0.9)),
+    3: ((0, -1.4), (1.4, 0), (0, 1.4), (-1.4, 0)),
+    4: ((-1, -1), (1, -1), (1, 1), (-1, 1)),
+    5: ((0, 1.3), (1.2, -0.9), (-1.2, -0.9)),
+    6: ((-1.3, -0.6), (0, -1.3), (1.3, -0.6), (1.3, 0.6), (0, 1.3), (-1.3, 0.6)),
+}
+
+
+def _corners(group: int, x: float, y: float) -> Iterator[str]:
+    for across, down in _SHAPES[group]:
+        yield f"{short(x + across * (_RADIUS + 0.6))} {short(y + down * (_RADIUS + 0.6))}"
+
+
+def _density(plane: Plane, ground: _Ground) -> Iterator[Markup]:
+    """Lots counted in hexagons, darker where there are more."""
+    counted: dict[tuple[int, int], int] = {}
+    for spot in plane.spots:
+        at = _cell(*ground.place(spot.x, spot.y))
+        counted[at] = counted.get(at, 0) + 1
+    most = max(counted.values())
+    for (row, column), n in sorted(counted.items()):
+        x, y = _centre(row, column)
+        turns = (k * math.pi / 3 for k in range(6))
+        corners = (f"{short(x + _HEXAGON * math.sin(t))} {short(y + _HEXAGON * math.cos(t))}" for t in turns)
+        yield tag("path", d=f"M{'L'.join(corners)}z", class_="density", fill_opacity=f"{0.12 + 0.68 * n / most:.2f}")
+
+
+def _cell(x: float, y: float) -> tuple[int, int]:
+    """The hexagon a point falls into: of the nearest centres in two rows the nearer."""
+    row = round(y / (1.5 * _HEXAGON))
+    near = [(r, round(x / (math.sqrt(3) * _HEXAGON) - (r % 2) / 2)) for r in (row - 1, row, row + 1)]
+    return min(near, key=lambda at: math.dist((x, y), _centre(*at)))
+
+
+def _centre(row: int, column: int) -> tuple[float, float]:
+    return (column + (row % 2) / 2) * math.sqrt(3) * _HEXAGON, row * 1.5 * _HEXAGON
+
+
+def _scale_bar(plane: Plane, ground: _Ground) -> Iterator[Markup]:
+    """How long a point is, the same both ways."""
+    fitting = [length for length in _LENGTHS if length * ground.unit <= _LONGEST]
+    length = fitting[-1] if fitting else _LENGTHS[0]
+    one, many = plane.unit
+    words = f"{length:g} {one if length == 1 else many}"
+    x, y = ground.right - 6, ground.foot - 6
+    yield path([f"M{short(x)} {short(y - 3)}v6M{short(x)} {short(y)}h{short(-length * ground.unit)}m0 -3v6"],
+               class_="axis")  # fmt: skip
+    yield tag("text", words, x=x, y=y - 6, text_anchor="end", class_="quiet")
+
+
+def _lines(lines: list[str], x: float, y: float, *, end: bool = False) -> Iterable[Markup]:
+    for at, line in enumerate(lines):
+        yield tag("text", line, x=x, y=y + LINE * (at + 1) - 3, text_anchor="end" if end else "start")
+
+
+def bars_drawing(plane: Plane, *, key: str) -> Drawing:
+    """Draw what a step along each axis means: a row a descriptor, axis 1 filled, axis 2 in outline."""
+    most = max((abs(size) for _, *both in plane.bars for size in both), default=1.0) or 1.0
+    middle, reach = _GUTTER + 10 + (WIDTH - _GUTTER - 12) / 2, (WIDTH - _GUTTER - 16) / 2
+    y, drawn = 4.0, []
+    for name, first, second in plane.bars:
+        lines = wrapped(name, _GUTTER, SIZE)
+        tall = max(_BAR, LINE * len(lines) + 3)
+        start = y + tall / 2 - (len(lines) - 1) * LINE / 2 + SIZE * 0.35
+        drawn += [tag("text", line, x=_GUTTER, y=start + at * LINE, text_anchor="end") for at, line in enumerate(lines)]
+        for at, (size, kind) in enumerate(((first, "loading"), (second, "loading second"))):
+            long = abs(size) / most * reach
+            drawn.append(tag("rect", x=middle - (long if size < 0 else 0), y=y + tall / 2 - 6 + 6.5 * at, width=long,
+                             height=5, class_=kind))  # fmt: skip
+        y += tall
+    drawn.append(path([f"M{short(middle)} 2V{short(y + 2)}"], class_="axis"))
+    words = "; ".join(f"{name} {_signed(first)} and {_signed(second)}" for name, first, second in plane.bars)
+    told = f"A step along axis 1 and axis 2, by descriptor: {words}."
+    return Drawing(figure(*drawn, title="What the axes mean", words=told, key=key, width=WIDTH, height=y + 4), y + 4)
+
+
+def _signed(size: float) -> str:
+    return f"{size:+.2f}".replace("-", "−")
