@@ -63,6 +63,7 @@ from .questions.aboutlots import review_session as review_session
 from .questions.aboutlots import review_value as review_value
 from .questions.aboutpeople import review_season as review_season
 from .questions.aboutpeople import review_trainees as review_trainees
+from .questions.aboutplaces import review_map as review_map
 from .report.draw import draw as draw
 from .report.pages.page import write_report as write_report
 from .report.pages.taster import write_taster_page as write_taster_page
@@ -159,6 +160,7 @@ __all__ = [
     "review_answers",
     "review_blends",
     "review_garden",
+    "review_map",
     "review_packs",
     "review_recipes",
     "review_season",

@@ -188,6 +188,14 @@ def _match(args: argparse.Namespace, tell: Tell) -> Review:
     return replace(review, read=() if args.tests is None else input_files(args.tests))
 
 
+def _map(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.questions.aboutplaces import review_map
+
+    names = ("session", "joined", "within", "scale", "standard", "pots", "level", "seed")
+    asked = {name: getattr(args, name) for name in names}
+    return review_map(_read_source(args), lots=tuple(args.lot), facts=args.fact or None, progress=tell, **asked)
+
+
 def _differ(args: argparse.Namespace, _: Tell) -> Review:
     from panelstats.models.kinds import KINDS
     from panelstats.questions.aboutanswers import review_answers
@@ -479,6 +487,11 @@ COMMANDS = {
         partial(_analyse, review=_match, ending="match"),
         "hold blends against their standard",
         (options.source, options.standard, options.session, options.judging, options.tolerated_share, options.output),
+    ),
+    "map": _Command(
+        partial(_analyse, review=_map, ending="map"),
+        "show which lots taste alike, along which words they differ",
+        (options.source, options.mapping, options.session, options.output),
     ),
     "read": _Command(_read, "read sheets and give the account of every cell", (options.source, options.account)),
     "start": _Command(_start, "write room.xlsx with all that was inferred", (options.source_or_none, options.out_file)),

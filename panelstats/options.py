@@ -188,6 +188,25 @@ def gardens(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
+def mapping(parser: argparse.ArgumentParser) -> None:
+    """What is mapped, and what is laid on the map."""
+    parser.add_argument("--joined", action="store_true", help="all sessions in one map, linked by lots met again")
+    parser.add_argument("--within", choices=("class", "all"), default="class", help="a map for each class, or one")
+    parser.add_argument(
+        "--scale", choices=("points", "spread", "error"), default="points",
+        help="a point is a point; or each descriptor by its spread over the lots; or against the tasters' error",
+    )  # fmt: skip
+    parser.add_argument("--standard", metavar="LOT", help="tell how far lots lie from it (default: by role)")
+    parser.add_argument("--lot", action="append", default=[], metavar="LOT", help="name this lot and draw its region")
+    parser.add_argument(
+        "--fact", action="append", default=[], metavar="COLUMN",
+        help="a column of the lots register to lay on the map (default: grade, elevation and money)",
+    )  # fmt: skip
+    parser.add_argument("--pots", choices=("shared", "own", "same"), help="what a pot number names (default: as read)")
+    parser.add_argument("--level", type=level, default=0.95, help="level of every region (default 0.95)")
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of the lots relabelled (default 0)")
+
+
 def level(text: str) -> float:
     """A number between 0 and 1."""
     value = number(text)

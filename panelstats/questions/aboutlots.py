@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
+# Panels relabelled behind the map on a room's page (ours); the command of maps takes more.
+_QUICK = 199
+
 
 @checked()
 def review_session(
@@ -73,7 +76,7 @@ def review_session(
     >>> room = pst.example.bench()
     >>> review = pst.review_session(pst.read_scores(room.frame, room=room.registers))
     >>> [title for title, _ in review.results]
-    ['Faults', 'Pots', 'Lots', 'Lots without pots in doubt', 'Panel', 'Tasters']
+    ['Faults', 'Pots', 'Lots', 'Lots without pots in doubt', 'Map', 'Panel', 'Tasters']
     """
     from panelstats.lots.compare.fit import compare_lots
     from panelstats.lots.faults.fit import faults_noticed
@@ -93,11 +96,25 @@ def review_session(
     else:
         steps["Pots"] = lambda: check_pots(cells, tolerance=tolerance, level=level)
         steps["Lots"] = lambda: compare_lots(cells, tolerance=tolerance, level=level)
+        steps["Map"] = lambda: _map(cells, level)
     if len(ours.frame[TASTER].unique()) > 1 or "Lots" in steps:
         steps["Panel"] = lambda: panel_agreement(cells, level=level)
         steps["Tasters"] = lambda: assess_tasters(cells, tolerance=tolerance, level=level)
-    review = Review(titled(ours, name), "What do the room's scores show?", run(steps, progress), ours, name)
+    found = tuple(step for step in run(steps, progress) if step[0] != "Map" or _warranted(step[1]))
+    review = Review(titled(ours, name), "What do the room's scores show?", found, ours, name)
     return _with_pots_in_doubt(review, cells, tolerance)
+
+
+def _map(cells: Cells, level: float) -> Result:
+    from panelstats.lots.maps.fit import map_lots
+
+    return map_lots(cells, level=level, besides=False, resamples=_QUICK)
+
+
+def _warranted(found: Result) -> bool:
+    """Whether a map says more than the comparison of the lots: an axis the tasters agree on, and enough of them."""
+    tables = found.tables()
+    return bool(tables["axes"]["trusted"].any()) and len(tables["regions"]) > 0
 
 
 def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping[str, float] | None) -> Review:

@@ -14,9 +14,11 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from panelstats.errors import DesignError
+from panelstats.lots.maps.fit import LotMap
 from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of
 from panelstats.report.charts.shapes import URGENT, key
+from panelstats.report.drawplane import draw_plane
 from panelstats.result import Chart, Mark, Result
 
 if TYPE_CHECKING:
@@ -32,7 +34,7 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
     """Draw any result: an estimate with its interval a row, a word wherever something was judged.
 
     A filled dot was shown within what is tolerated, a triangle points the way of what was shown outside it, a line
-    without a dot cannot be told.
+    without a dot cannot be told. Of a map with two axes the plane is drawn, of several maps the first.
 
     Parameters
     ----------
@@ -60,6 +62,8 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
     'share of tasters who can tell (%)'
     """
     _checked(result, descriptor, ax)
+    if isinstance(result, LotMap) and result.planes and descriptor is None:
+        return draw_plane(result.planes[0], ax)
     chart = result.chart(descriptor)
     if not (chart.columns or chart.along):
         chart = replace(chart, rows=shown_rows(chart.rows))

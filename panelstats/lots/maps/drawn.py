@@ -42,8 +42,12 @@ def drawn(
     resamples: int,
     level: float,
     seed: int,
+    besides: bool,
 ) -> Drawn:
-    """Ask everything that can be asked of a map."""
+    """Ask what can be asked of a map: how far lots lie from the standard and, with `besides`, everything."""
+    if not besides:
+        far = distances(placed, standard, level) if standard else []
+        return Drawn(placed, level, standard, None, far, [], None, None, None)
     return Drawn(
         placed=placed,
         level=level,

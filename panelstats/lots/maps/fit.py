@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, earlier_axes, from_one, known, lot_columns, one_of, texts
+from panelstats.arguments import checked, earlier_axes, from_one, known, lot_columns, one_of, switch, texts
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import nobody_counts
 from panelstats.lots.maps import words
@@ -103,7 +103,7 @@ class LotMap(Result):
 
 @checked(
     axes=from_one, within=one_of(BY_CLASS, ALL), scale=one_of(POINTS, SPREAD, ERROR), anchors=texts,
-    facts=lot_columns, reference=earlier_axes, resamples=from_one,
+    facts=lot_columns, reference=earlier_axes, resamples=from_one, besides=switch,
 )  # fmt: skip
 def map_lots(
     scores: Scores | Cells,
@@ -118,6 +118,7 @@ def map_lots(
     anchors: Sequence[str] = (),
     reference: pd.DataFrame | None = None,
     pots: str | Mapping[str, str] | None = None,
+    besides: bool = True,
     resamples: int = 999,
     level: float = 0.95,
     seed: int = 0,
@@ -149,6 +150,8 @@ def map_lots(
     reference : DataFrame, optional
         `descriptors` of an earlier map, whose order and direction the axes keep.
     pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+    besides : bool
+        Ask for groups, stages, facts, the shared picture and the test of all lots too, which costs the most.
     resamples : int
         Panels with lots relabelled, behind every p.
     level : float in (0, 1)
@@ -193,8 +196,9 @@ def map_lots(
         )  # fmt: skip
         columns = usual_facts(cells.lots) if facts is None else [facts] if isinstance(facts, str) else list(facts)
         found.append(
-            drawn(one, cells.lots, standard=target, facts=columns, resamples=resamples, level=level, seed=seed)
-        )
+            drawn(one, cells.lots, standard=target, facts=columns, resamples=resamples, level=level, seed=seed,
+                  besides=besides)
+        )  # fmt: skip
     if not found:
         raise nobody_counts()
     verdicts = [verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]

@@ -51,8 +51,8 @@ def whole_rectangle(known: np.ndarray, lots: np.ndarray, words: np.ndarray) -> K
     Examples
     --------
     >>> known = np.array([[True, True], [True, True], [True, False]])
-    >>> whole_rectangle(known, np.array(["1", "2", "3"]), np.array(["brisk", "body"])).lots
-    ('3',)
+    >>> whole_rectangle(known, np.array(["1", "2", "3"]), np.array(["brisk", "body"])).rows.tolist()
+    [True, True, False]
     """
     every, full = np.ones(len(lots), bool), np.ones(len(words), bool)
     if known.all():
@@ -60,12 +60,12 @@ def whole_rectangle(known: np.ndarray, lots: np.ndarray, words: np.ndarray) -> K
     ways = [_by_turns(known), (np.asarray(known.all(axis=1)), full), (every, np.asarray(known.all(axis=0)))]
     sizes = [int(rows.sum() * columns.sum()) for rows, columns in ways]
     rows, columns = ways[int(np.argmax(sizes))]
-    gone, without = tuple(lots[~rows]), tuple(words[~columns])
+    gone, without = tuple(map(str, lots[~rows])), tuple(map(str, words[~columns]))
     other = None
     if gone and not without and known.all(axis=0).any():
-        other = ("descriptors", tuple(words[~known.all(axis=0)]))
+        other = ("descriptors", tuple(map(str, words[~known.all(axis=0)])))
     elif without and not gone and known.all(axis=1).any():
-        other = ("lots", tuple(lots[~known.all(axis=1)]))
+        other = ("lots", tuple(map(str, lots[~known.all(axis=1)])))
     return Kept(rows, columns, gone, without, other)
 
 

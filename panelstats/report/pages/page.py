@@ -36,6 +36,7 @@ KINDS = {
     "GardenLetter": Kind("garden.html.j2", "garden"),
     "Shortlist": Kind("day.html.j2", "daypage"),
     "LotComparison": Kind("room.html.j2", "roompage"),
+    "LotMap": Kind("map.html.j2", "mappage"),
     "StandardMatch": Kind("blend.html.j2", "blend"),
     "SeasonAudit": Kind("season.html.j2", "seasonpage"),
     "TraineeAssessment": Kind("trainees.html.j2", "trainees"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.lots.maps.fit import LotMap
 from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.report.charts.picture import Panel, key, lot_charts, picture
 from panelstats.report.charts.scale import scale_of
@@ -13,6 +14,7 @@ from panelstats.report.charts.twin import told
 from panelstats.report.pages import firstscreen
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.lotrows import classes
+from panelstats.report.pages.mapfigures import map_figures, map_key
 from panelstats.report.pages.people import APART, Person, people
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.scores.cells import DESCRIPTOR
@@ -38,6 +40,9 @@ def blocks(review: Review) -> dict[str, object]:
     charts = lot_charts(review)
     panels = picture(review, charts)
     columns = _columns(review)
+    placed = review.find(LotMap)
+    told = [(panel.descriptor, panel.words) for panel in panels]
+    told += [] if placed is None else [(f"map of {each.name}", each.words) for each in map_figures(placed)]
     closing = (firstscreen.trust(review), firstscreen.unsettled(review), firstscreen.read(review))
     return {
         "ledger": ledger(stepless(review.verdicts)),
@@ -49,9 +54,11 @@ def blocks(review: Review) -> dict[str, object]:
         "strip_axes": [strip_axis(scale_of([column]), column.zero) for column in columns],
         "closing": [sentence for sentence in closing if sentence],
         "panels": panels,
+        "maps": [] if placed is None else map_figures(placed),
+        "maps_key": [] if placed is None else map_key(placed),
         "beside": _beside(panels),
         "key": key(list(charts.values())) if panels else [],
-        "in_words": [(panel.descriptor, panel.words) for panel in panels],
+        "in_words": told,
     }
 
 

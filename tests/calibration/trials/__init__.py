@@ -6,6 +6,7 @@ from tests.calibration.trials import (
     differences,
     lots,
     makes,
+    maps,
     pots,
     reassurance,
     seasons,
@@ -19,6 +20,7 @@ from tests.calibration.trials import (
 
 PARTS = (
     lots,
+    maps,
     pots,
     shortlist,
     makes,

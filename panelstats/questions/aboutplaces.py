@@ -1,0 +1,74 @@
+"""What is asked of where the lots lie: one map for each class."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from panelstats.arguments import checked, known, switch
+from panelstats.questions.asking import among, named, run, titled
+from panelstats.review import Review
+from panelstats.scores.cells import SESSION
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from panelstats.scores.table import Scores
+
+
+@checked(joined=switch, lots=known("lots", "lot"))
+def review_map(
+    scores: Scores,
+    *,
+    session: str | None = None,
+    joined: bool = False,
+    within: str = "class",
+    scale: str = "points",
+    standard: str | None = None,
+    lots: Sequence[str] = (),
+    facts: Sequence[str] | None = None,
+    pots: str | Mapping[str, str] | None = None,
+    level: float = 0.95,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Draw the map of each class, with what is read off it and laid on it.
+
+    Parameters
+    ----------
+    scores : Scores
+    session : str, optional
+        Which one; by default the latest.
+    joined : bool
+        All sessions in one map, as far as lots met again link them.
+    within, scale, standard, lots, facts, pots, level, seed
+        As for `map_lots`.
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        No such session, lot or column.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.blends()
+    >>> pst.review_map(pst.read_scores(room.frame, room=room.registers)).verdicts[0].call
+    'one axis'
+    """
+    from panelstats.lots.maps.fit import map_lots
+
+    names = [str(name) for name in scores.sessions[SESSION]]
+    name = "" if joined else among(names, session)
+    ours = scores if joined else scores.select(session=name)
+    asked: Any = {"within": within, "scale": scale, "standard": standard, "facts": facts, "pots": pots}
+    steps = {
+        "Map": lambda: map_lots(ours, session=names if joined else name, lots=lots, level=level, seed=seed, **asked)
+    }
+    title = named(names, "session") if joined else titled(ours, name)
+    return Review(title, "Where do the lots lie?", run(steps, progress), ours, name)

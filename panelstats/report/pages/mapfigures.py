@@ -1,0 +1,53 @@
+"""The pictures of maps on a page: a square and its bars for each class with two axes, a line for each with one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from panelstats.report.charts.mapplane import bars_drawing, plane_drawing
+from panelstats.report.charts.panels import panel_drawing
+from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.twin import in_words
+
+if TYPE_CHECKING:
+    from panelstats.lots.maps.fit import LotMap
+    from panelstats.report.charts.panels import Drawing
+
+
+class MapFigure(NamedTuple):
+    """One map: its class, the drawing, the bars beside it (None for a line), what lies on it, what it rests on."""
+
+    name: str
+    drawing: Drawing
+    bars: Drawing | None
+    notes: tuple[str, ...]
+    footer: str
+    words: str
+
+
+def map_figures(found: LotMap, *, key: str = "m") -> list[MapFigure]:
+    """The figures of all maps that have one; `key` is unique on the page."""
+    planes = [
+        MapFigure(plane.name or "All lots", plane_drawing(plane, key=f"{key}{at}"),
+                  bars_drawing(plane, key=f"{key}b{at}"), plane.notes, plane.footer, plane.words)
+        for at, plane in enumerate(found.planes)
+    ]  # fmt: skip
+    for at, chart in enumerate(found.strips):
+        told = in_words(chart, "lot")
+        drawing = panel_drawing(chart, scale_of([chart]), words=told, key=f"{key}s{at}")
+        planes.append(MapFigure(chart.title, drawing, None, (), chart.words, told))
+    return planes
+
+
+def map_key(found: LotMap) -> list[tuple[str, str]]:
+    """The shapes that occur and what they mean."""
+    spots = [spot for plane in found.planes for spot in plane.spots]
+    lines = [("lot", "a lot; near ones taste alike, one unit is the same length both ways")] if spots else []
+    if any(plane.ovals for plane in found.planes):
+        lines.append(("region", f"where the lot could be with other tasters like these ({100 * found.level:g} %)"))
+        lines.append(("", "Overlapping regions do not prove sameness, touching ones no difference."))
+    lines += [("ring", "a hidden control")] if any(spot.role == "control" for spot in spots) else []
+    lines += [("target", "the standard")] if any(spot.role == "standard" for spot in spots) else []
+    lines += [("", "Shapes are groups.")] if any(spot.group for spot in spots) else []
+    lines += [("bars", "a step along axis 1 (filled) and axis 2 (outline), in points")] if spots else []
+    return lines
