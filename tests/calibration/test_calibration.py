@@ -34,6 +34,8 @@ HELD = {
     "differences repeated 5x10": 30,
     "shortlist small": 30,
     "advice answers": 0,
+    "maps axes 4x6": 24,
+    "maps places 4x6": 40,
 }
 
 

@@ -81,6 +81,7 @@ def level_change(found, taster):
 ROOM, ROW = pst.example.bench(), pst.example.row()
 DAY = pst.read_scores(ROW.frame, room=ROW.registers)
 # Each result, its axis and the values its rows must carry, read from the documented tables.
+BLENDS = pst.example.blends()
 CHARTS = {
     "lots": (MADE.find(pst.LotComparison), "length: lot less the mean of its class (points)",
              lambda r: sorted(of(r.means, "length")["deviation"], reverse=True), "length"),
@@ -114,6 +115,9 @@ CHARTS = {
     "makes": (pst.compare_makes(DAY, "fermenting"), "difference (points)", made, None),
     "garden": (pst.garden_letter(DAY, "Mid Brallow 2"), "garden less its class (points)",
                lambda r: r.summary["difference"], None),
+    "map": (pst.map_lots(pst.read_scores(BLENDS.frame, room=BLENDS.registers), besides=False, resamples=99),
+            "less colour, body and strength (left) to more colour, body and strength (right)",
+            lambda r: sorted(r.lots["axis_1"], reverse=True), None),
     "season": (pst.audit_season(Months(tasters=3).draw(np.random.default_rng(1))),
                "points above or below the own baseline, against the others",
                lambda r: [level_change(r, taster) for taster in r.summary["taster"]], None),

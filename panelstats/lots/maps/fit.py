@@ -71,6 +71,8 @@ class LotMap(Result):
     level : float
     planes : tuple of Plane
         The pictures, of maps with two axes.
+    strips : tuple of Chart
+        The lots along one axis, of maps with no more.
     """
 
     lots: pd.DataFrame

@@ -11,9 +11,11 @@ import panelstats as pst
 from tests.bench.made import cells_from_array
 from tests.calibration.trial import Interval, Told, Trial
 
-FIRST, SECOND, ANY = "a first axis is trusted", "a second axis is trusted", "lots fall into groups"
+COUNTED = ("a first axis is trusted", "a second axis is trusted")
+GROUPS = "lots fall into groups"
 REGION, FAR = "region of a lot's place", "interval of the distance to a standard"
 MORE = "there is one more"
+RESAMPLES = 99
 FACT = "a fact of the lots goes with the map"
 
 
@@ -58,35 +60,33 @@ def _alike(rng: np.random.Generator, shape: tuple[int, ...]) -> np.ndarray:
     return np.sqrt(0.5) * (rng.normal(size=shape) + rng.normal(size=(*shape[:-1], 1)))
 
 
-def false(panel: Panel, rng: np.random.Generator) -> Told:
-    """An axis more than there is, and of a map of two axes its regions, distances, groups and a fact at random."""
-    told: Told = {}
-    for at, name in enumerate((FIRST, SECOND)):
-        found = _mapped(panel.draw(rng, at)[1])
-        told[name] = float(found.axes["trusted"].sum() > at)
-    truth, cells = panel.draw(rng, 2)
-    cells = _with_fact(cells, rng)
-    found = pst.map_lots(cells, axes=2, standard=str(cells.lots["lot"][0]), facts="random", resamples=99)
-    told[ANY] = float(len(found.groups) > 0)
-    told[FACT] = float((found.facts["p"] <= 0.05).mean())
-    told[REGION], told[FAR] = _regions(found, truth), _far(found, truth)
-    return told
+def axis_false(panel: Panel, rng: np.random.Generator) -> Told:
+    """An axis more than there is."""
+    return {name: float(_mapped(panel.draw(rng, at)[1]).axes["trusted"].sum() > at) for at, name in enumerate(COUNTED)}
 
 
-def true(panel: Panel, rng: np.random.Generator) -> Told:
-    """One axis more: as many as there are."""
+def axis_true(panel: Panel, rng: np.random.Generator) -> Told:
+    """As many axes as there are."""
     return {
-        name: float(_mapped(panel.draw(rng, at + 1)[1]).axes["trusted"].sum() > at)
-        for at, name in enumerate((FIRST, SECOND))
+        name: float(_mapped(panel.draw(rng, at + 1)[1]).axes["trusted"].sum() > at) for at, name in enumerate(COUNTED)
+    }
+
+
+def place_false(panel: Panel, rng: np.random.Generator) -> Told:
+    """Of a map of two axes: groups and a fact at random, regions and distances."""
+    truth, cells = panel.draw(rng, 2)
+    cells = replace(cells, lots=cells.lots.assign(random=rng.normal(size=len(cells.lots))))
+    found = pst.map_lots(cells, axes=2, standard=str(cells.lots["lot"][0]), facts="random", resamples=RESAMPLES)
+    return {
+        GROUPS: float(len(found.groups) > 0),
+        FACT: float((found.facts["p"] <= 0.05).mean()),
+        REGION: _regions(found, truth),
+        FAR: _far(found, truth),
     }
 
 
 def _mapped(cells: pst.Cells) -> pst.LotMap:
-    return pst.map_lots(cells, besides=False, resamples=99)
-
-
-def _with_fact(cells: pst.Cells, rng: np.random.Generator) -> pst.Cells:
-    return replace(cells, lots=cells.lots.assign(random=rng.normal(size=len(cells.lots))))
+    return pst.map_lots(cells, besides=False, resamples=RESAMPLES)
 
 
 def _loadings(found: pst.LotMap) -> np.ndarray:
@@ -115,15 +115,17 @@ def _far(found: pst.LotMap, truth: np.ndarray) -> Interval:
                     float((table["high"] - table["low"]).mean() / 2))  # fmt: skip
 
 
+_PANELS = {
+    "8x12": ("12 lots, 8 tasters, 10 words", Panel()),
+    "5x8": ("8 lots, 5 tasters, 8 words", Panel(8, 5, 8)),
+    "4x6": ("6 lots, 4 tasters, 6 words", Panel(6, 4, 6)),
+    "12x30": ("30 lots, 12 tasters, 12 words", Panel(30, 12, 12)),
+    "missing": ("20 lots, 8 tasters, 8 words, 30 % of lots missed by each", Panel(20, 8, 8, missing=0.3)),
+    "shared": ("12 lots, 8 tasters, 2 shared pots (SD 0.4), 8 words", Panel(12, 8, 8, pots=2, pot=0.4, shared=True)),
+}
 TRIALS = [
-    Trial(f"maps {name}", text, partial(false, panel), partial(true, panel), MORE, named=named, cost=cost)
-    for name, text, panel, named, cost in (
-        ("8x12", "12 lots, 8 tasters, 10 words", Panel(), (), 2),
-        ("5x8", "8 lots, 5 tasters, 8 words", Panel(8, 5, 8), (), 2),
-        ("4x6", "6 lots, 4 tasters, 6 words", Panel(6, 4, 6), (), 2),
-        ("12x30", "30 lots, 12 tasters, 12 words", Panel(30, 12, 12), (), 4),
-        ("missing", "20 lots, 8 tasters, 8 words, 30 % of lots missed by each", Panel(20, 8, 8, missing=0.3), (), 2),
-        ("shared", "12 lots, 8 tasters, 2 shared pots (SD 0.4), 8 words",
-         Panel(12, 8, 8, pots=2, pot=0.4, shared=True), (), 2),
-    )
+    *(Trial(f"maps axes {name}", text, partial(axis_false, panel), partial(axis_true, panel), MORE, cost=2)
+      for name, (text, panel) in _PANELS.items()),
+    *(Trial(f"maps places {name}", text, partial(place_false, panel), cost=25 if panel.lots > 20 else 5)
+      for name, (text, panel) in _PANELS.items()),
 ]  # fmt: skip
