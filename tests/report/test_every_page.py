@@ -58,7 +58,7 @@ def pages(tmp_path_factory):
         "session": bench, "day": pst.review_session(row), "trainees": trainees,
         "blends": pst.review_blends(pst.read_scores(DATA / "blends"), answers=answers),
         "answers": pst.review_answers(answers), "garden": pst.review_garden(row, "Upper Brallow 1"),
-        "season": pst.review_season(season()),
+        "season": pst.review_season(season()), "map": pst.review_map(pst.read_scores(DATA / "bench")),
     }  # fmt: skip
     whole = {name: page_of(review) for name, review in made.items()}
     whole |= {"taster": sheets_of(bench)["larch"], "trainee": sheets_of(trainees)["spindle"]}
@@ -74,7 +74,7 @@ def driver(tmp_path_factory):
         yield opened
 
 
-KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "season", "taster", "trainee"]
+KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "season", "map", "taster", "trainee"]
 
 
 @pytest.mark.parametrize("kind", KINDS)

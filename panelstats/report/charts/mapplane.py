@@ -47,7 +47,7 @@ def plane_drawing(plane: Plane, *, key: str) -> Drawing:
     """Draw a map; `key` is unique on the page. Its words are its twin."""
     above = wrapped(f"axis 2 ({plane.up.share}), up: {plane.up.high}", WIDTH - 2, SIZE)
     below = wrapped(f"down: {plane.up.low}", WIDTH - 2, SIZE)
-    top = LINE * len(above) + 4
+    top = LINE * len(above) + 7
     ground = _ground(plane, top)
     y = ground.foot + LINE * len(below) + 4
     left, right = (wrapped(words, WIDTH / 2 - 8, SIZE) for words in (f"left: {plane.across.low}",
@@ -60,9 +60,9 @@ def plane_drawing(plane: Plane, *, key: str) -> Drawing:
         *(_density(plane, ground) if plane.dense else ()),
         *_spots(plane, ground),
         *_scale_bar(plane, ground),
-        *_lines(above, 0, 0), *_lines(below, 0, ground.foot + 2),
+        *_lines(above, 1, 3), *_lines(below, 1, ground.foot + 2),
         tag("text", f"axis 1 ({plane.across.share})", x=WIDTH / 2, y=y + LINE - 3, text_anchor="middle"),
-        *_lines(left, 0, y + LINE), *_lines(right, WIDTH, y + LINE, end=True),
+        *_lines(left, 1, y + LINE), *_lines(right, WIDTH - 2, y + LINE, end=True),
     ]  # fmt: skip
     title = f"Map of the lots{f', {plane.name}' if plane.name else ''}"
     return Drawing(figure(*drawn, title=title, words=plane.words, key=key, width=WIDTH, height=height), height)
