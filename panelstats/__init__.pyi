@@ -82,8 +82,10 @@ from .sheets.answers import read_answers as read_answers
 from .sheets.answers import read_densities as read_densities
 from .sheets.answers import read_stock as read_stock
 from .sheets.examination import Examination as Examination
+from .sheets.examination import View as View
 from .sheets.examination import examine_sheets as examine_sheets
 from .sheets.read import read_scores as read_scores
+from .sheets.remember import write_answers as write_answers
 from .sheets.start import write_room as write_room
 from .sheets.start import write_starter as write_starter
 from .sheets.stream import read_cells as read_cells
@@ -127,6 +129,7 @@ __all__ = [
     "TraineeAssessment",
     "ValueFound",
     "Verdict",
+    "View",
     "WithoutPots",
     "answers_needed",
     "assess_tasters",
@@ -173,6 +176,7 @@ __all__ = [
     "suggest_blends",
     "track_standard",
     "weighted_kappa",
+    "write_answers",
     "write_report",
     "write_room",
     "write_starter",

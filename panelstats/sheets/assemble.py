@@ -97,7 +97,7 @@ def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
 
 
 def headings_table(tables: list[Table]) -> pd.DataFrame:
-    """What each heading was taken for: file, sheet, header, word, then as in the register `headings`."""
+    """What each heading was taken for: file, sheet, header, word, column from 0, then as in the register `headings`."""
     rows = []
     for table in tables:
         for c, (header, role, name) in enumerate(zip(table.headers, table.roles, table.names, strict=True)):
@@ -108,12 +108,13 @@ def headings_table(tables: list[Table]) -> pd.DataFrame:
             rows.append({
                 "file": table.sheet.file, "sheet": table.sheet.name, "header": header,
                 "word": "" if role == LEFT_OUT else name if own else role,
+                "at": c + table.sheet.first_column,
                 "heading": table.wholes[c] or header, "where": table.sheet.label, "seen": samples(table, c),
                 "means": UNSAID if c in table.waiting else role,
                 "descriptor": name if own and c not in table.waiting else "",
                 **{k: keys.get(k, "") for k in (STAGE, TASTER, POT, LOT)},
             })  # fmt: skip
-    columns = ["file", "sheet", "header", "word", *REGISTERS["headings"][:-1]]
+    columns = ["file", "sheet", "header", "word", "at", *REGISTERS["headings"][:-1]]
     return pd.DataFrame(rows, columns=columns)
 
 

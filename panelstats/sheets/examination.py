@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
+from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.sheets import account
 from panelstats.sheets.assemble import account_table, headings_table, statuses
 from panelstats.sheets.examine import examine
+from panelstats.sheets.text import tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,6 +21,25 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.examine import Found
     from panelstats.sheets.files import Source
+    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.tables import Table
+
+_SHOWN = 40  # rows from the top that a view of a sheet shows
+_IN_DOUBT = 60  # rows further down that it shows because something is wrong in them
+_LONGEST = 80  # signs of a cell that it shows
+HEADING, READ, BESIDE = "heading", "read", "beside"
+
+
+class View(NamedTuple):
+    """The top of a sheet and its rows in doubt: for each row the number a person sees, what it is, its cells.
+
+    `kind` of a row is "heading", "read" (marks were looked for in it) or "beside" (a title, a total, a blank).
+    """
+
+    file: str
+    sheet: str
+    rows: list[tuple[int, str, list[str]]]
+    length: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,11 +49,19 @@ class Examination:
     Attributes
     ----------
     columns : DataFrame
-        heading, where, means, why: what each heading is taken for.
+        heading, where, means, why: what each heading is taken for; file, sheet and column (from 0) say where it stands,
+        descriptor what it scores.
     questions : DataFrame
         what, where, seen, guess, answer: what only the room can answer; `answer` is "" while it is open.
+    places : DataFrame
+        A row for each question: file, sheet, row (as a person counts; 0: a whole column or sheet), column (from 0; -1:
+        a whole row or sheet), heading, value, allowed (the answers understood, a tuple; empty: any text).
     account : DataFrame
         file, sheet, seen, scores, blanks, faults, words, facts, set_aside, as if problems were set aside.
+    sheets : DataFrame
+        file, sheet, lots, tasters, words: how many of each a sheet holds.
+    views : tuple of View
+        The first 40 rows of each sheet, and those in which something is in doubt.
     problems : DataFrame
         Everything that stands in the way, as a `SheetError` would carry it.
     notes : DataFrame
@@ -40,7 +70,10 @@ class Examination:
 
     columns: pd.DataFrame
     questions: pd.DataFrame
+    places: pd.DataFrame
     account: pd.DataFrame
+    sheets: pd.DataFrame
+    views: tuple[View, ...]
     problems: pd.DataFrame
     notes: pd.DataFrame
 
@@ -90,7 +123,61 @@ def examination_of(found: Found) -> Examination:
     else:
         counted = account_table(found.reading, statuses(found.reading)[0])
     notes = pd.DataFrame(found.notes, columns=["what", "value", "why"]).drop_duplicates(ignore_index=True)
+    shown = ["heading", "where", "means", "why", "file", "sheet", "column", DESCRIPTOR]
     return Examination(
-        heads[["heading", "where", "means"]].assign(why=why), found.inquiry.frame().drop(columns="allowed"), counted,
-        found.problems, notes,
+        heads.rename(columns={"at": "column"}).assign(why=why)[shown], found.inquiry.frame().drop(columns="allowed"),
+        _places(found), counted, _sheets(found), _views(found), found.problems, notes,
     )  # fmt: skip
+
+
+def _places(found: Found) -> pd.DataFrame:
+    """Where each question arose, and what may be answered."""
+    rows = []
+    for question in found.inquiry.asked.values():
+        sheet, row, column, value, heading = question.cell
+        at = -1 if column is None else int(column) + sheet.first_column
+        number = 0 if row is None else int(row) + sheet.first_row
+        rows.append((sheet.file, sheet.name, number, at, heading, value, question.allowed))
+    return pd.DataFrame(rows, columns=["file", "sheet", "row", "column", "heading", "value", "allowed"])
+
+
+def _sheets(found: Found) -> pd.DataFrame:
+    """How many lots, tasters and words each sheet holds, of marks that can be used."""
+    columns = ["file", "sheet"]
+    counts = {"lots": LOT, "tasters": TASTER, "words": DESCRIPTOR}
+    if found.reading is None:
+        return pd.DataFrame(columns=[*columns, *counts])
+    marks, usable = found.reading.marks, found.reading.usable
+    named = [(table.sheet.file, table.sheet.name) for table in found.tables]
+    places = list(dict.fromkeys(named))
+    at = np.array([places.index(each) for each in named])[marks.table]
+    keys = pd.DataFrame({name: marks.keys[role].codes for name, role in counts.items()})[usable]
+    table = keys.groupby(at[usable]).nunique()
+    return pd.concat([pd.DataFrame(places, columns=columns).iloc[table.index].reset_index(drop=True),
+                      table.reset_index(drop=True)], axis=1)  # fmt: skip
+
+
+def _views(found: Found) -> tuple[View, ...]:
+    doubted: dict[tuple[str, str], set[int]] = {}
+    for file, sheet, row in found.problems[["file", "sheet", "row"]].itertuples(index=False):
+        doubted.setdefault((file, sheet), set()).add(int(row))
+    return tuple(
+        _view(sheet, [t for t in found.tables if (t.sheet.file, t.sheet.name) == (sheet.file, sheet.name)],
+              doubted.get((sheet.file, sheet.name), set()))
+        for sheet in found.sheets
+    )  # fmt: skip
+
+
+def _view(sheet: Sheet, tables: list[Table], doubted: set[int]) -> View:
+    """The rows of a sheet as a person would see them, with what each was taken for."""
+    read = {int(r) + t.sheet.first_row - sheet.first_row for t in tables for r in t.rows[: _SHOWN + 1]}
+    top = {t.top + t.sheet.first_row - sheet.first_row for t in tables if t.top >= 0}
+    below = sorted(r - sheet.first_row for r in doubted)
+    shown = [*range(min(_SHOWN, len(sheet))), *[r for r in below if _SHOWN <= r < len(sheet)][:_IN_DOUBT]]
+    rows = []
+    if sheet.headers is not None:
+        rows.append((0, HEADING, [tidy(each) for each in sheet.headers]))
+    for r in shown:
+        kind = HEADING if r in top else READ if r in read or r >= _SHOWN else BESIDE
+        rows.append((r + sheet.first_row, kind, [tidy(cell)[:_LONGEST] for cell in sheet.row(r)]))
+    return View(sheet.file, sheet.name, rows, len(sheet))

@@ -19,7 +19,7 @@ from panelstats.sheets.check import Log, check, check_lots, check_scale
 from panelstats.sheets.copies import without_copies
 from panelstats.sheets.derived import mark_derived
 from panelstats.sheets.facts import facts_of, row_labels
-from panelstats.sheets.files import files_read, open_source, room_beside
+from panelstats.sheets.files import ROOM, files_read, kept_apart, open_source, room_beside
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.inquiry import Inquiry
 from panelstats.sheets.layouts import left_out, understand
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Note, Table
 
+_APART = "a room keeps its pages, its drafts and removed sheets in folders of these names"
 _DO = "answer it in room.xlsx, sheet questions ({start} writes it)"
 
 
@@ -111,7 +112,7 @@ def examine(
     found.files = files_read(source, room)
     if isinstance(source, str | Path):
         found.start += f" {shlex.quote(str(source))}"
-    found.notes += notes
+    found.notes += notes + [(each, "not read", _APART) for each in kept_apart(source)]
     found.unread += [account.Unread(file, "", 0, error) for file, error in opened.unread]
     _find_tables(found, Wishes(columns, home.headings))
     if found.tables:
@@ -150,7 +151,11 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
             kept.append(sheet)
             notes += [(sheet.label, text, "found on opening") for text in sheet.mended]
             notes += comments_said(sheet)
-    return kept, declared, notes
+    return (
+        kept,
+        sorted(declared, key=lambda sheet: sheet.file == ROOM),
+        notes,
+    )  # the room's own word comes last: it wins
 
 
 def _find_tables(found: Found, wishes: Wishes) -> None:

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
 ROOM = "room.xlsx"
+# What a room's folder keeps beside its sheets: pages that were made, sheets being typed, sheets taken out.
+SHEETS, KEPT_APART, REMOVED = "sheets", ("pages", "drafts"), "removed"
 LARGEST_FILE = 4_000_000_000
 
 Source = str | Path | pd.DataFrame | list
@@ -74,13 +76,35 @@ def _walked(root: Path) -> tuple[list[Path], list[tuple[Path, str]]]:
     closed: list[OSError] = []
     for name, folders, names in os.walk(root, onerror=closed.append):
         folder = Path(name)
-        folders[:] = [each for each in folders if not _is_hidden(each)]
+        apart = set(_apart(folder, folders, top=folder == root))
+        folders[:] = [each for each in folders if not _is_hidden(each) and each not in apart]
         linked = [folder / each for each in folders if (folder / each).is_symlink()]
         over += [(each, "a linked folder is not looked into") for each in linked]
         sheets = [folder / each for each in names if not _is_hidden(each) and Path(each).suffix.casefold() in ENDINGS]
         files += [each for each in sheets if each.is_file()]
         over += [(each, "a link that leads nowhere, a pipe or a device") for each in sheets if not each.is_file()]
     return files, over + [(Path(error.filename), "the folder cannot be opened") for error in closed]
+
+
+def _apart(folder: Path, inside: list[str], *, top: bool) -> list[str]:
+    """The folders that hold no sheets to read: beside a room's sheets, and what was removed from these."""
+    names = KEPT_APART if top or SHEETS in inside else ()
+    return [each for each in inside if each in names or (each == REMOVED and folder.resolve().name == SHEETS)]
+
+
+def kept_apart(source: Source) -> list[str]:
+    """The folders of a room that are never read and hold files that look like sheets of others, as their labels."""
+    if isinstance(source, list | tuple):
+        return [each for item in source for each in kept_apart(item)]
+    if isinstance(source, pd.DataFrame) or not Path(source).is_dir():
+        return []
+    root = Path(source)
+    found = []
+    for name, folders, _ in os.walk(root):
+        apart = [Path(name) / each for each in _apart(Path(name), folders, top=Path(name) == root)]
+        found += [label(each.relative_to(root)) for each in apart if any(not ours(path) for path in _walked(each)[0])]
+        folders[:] = [each for each in folders if not _is_hidden(each) and Path(name) / each not in apart]
+    return sorted(found, key=natural)
 
 
 def passed_over(source: Source) -> list[tuple[str, SheetError]]:

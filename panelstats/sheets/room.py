@@ -175,7 +175,9 @@ def read_room(room: str | Path | Mapping[str, pd.DataFrame] | None, found: list[
     tables = {}
     for sheet in found:
         name = is_register(sheet, Path(sheet.file).stem)
-        tables[name] = _tidy_register(name, _as_frame(sheet), sheet.label)
+        table = _tidy_register(name, _as_frame(sheet), sheet.label)
+        if len(table) or name not in tables:  # a list left empty takes nothing back
+            tables[name] = table
     if isinstance(room, str | Path):
         for path in find_files(room):
             for sheet in sheets_of(read_bytes(path), path.name):

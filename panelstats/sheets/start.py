@@ -73,18 +73,18 @@ def write_room(
     PanelError
         A file stands in the way, or nothing says where to write.
     """
-    path = _where(source) if out is None else Path(out)
+    path = room_of(source) if out is None else Path(out)
     read = source.files if isinstance(source, Scores) else files_read(source)
-    kept = is_room(path)
-    if kept:
+    ours = is_room(path)
+    if ours:
         read = tuple(each for each in read if not (each.exists() and each.samefile(path)))
-    check_writable(path, overwrite=overwrite or kept, read=read)
+    check_writable(path, overwrite=overwrite or ours, read=read)
     if isinstance(source, Scores):
         tables = {**registers_as_read(source), "questions": pd.DataFrame(columns=list(REGISTERS["questions"]))}
     else:
-        room = path if kept and not _finds(source, path) else None
+        room = path if ours and not _finds(source, path) else None
         tables = _tables(source, room, columns, leave_out)
-    return write_whole(path, room_bytes(tables), overwrite=overwrite or kept, read=read)
+    return write_whole(path, room_bytes(tables), overwrite=overwrite or ours, read=read)
 
 
 @checked()
@@ -101,7 +101,8 @@ def write_starter(out: str | Path, *, overwrite: bool = False) -> Path:
     return write_whole(out, starter_bytes(), overwrite=overwrite)
 
 
-def _where(source: object) -> Path:
+def room_of(source: object) -> Path:
+    """The room.xlsx of a source: beside the file, or in the folder."""
     if not isinstance(source, str | Path):
         raise PanelError("nothing says where to write", where="out=None", do="name the workbook, such as room.xlsx")
     path = Path(source)
@@ -148,12 +149,12 @@ def _tables(
     else:
         tables = registers_as_read(scores)
     tables["questions"] = found.inquiry.frame()
-    tables["headings"] = _headings(found)
-    tables["marks"] = _marks(found)
-    return {name: _kept(name, tables[name], found.room.get(name)) for name in _KEYS}
+    tables["headings"] = headings_met(found)
+    tables["marks"] = marks_met(found)
+    return {name: kept(name, tables[name], found.room.get(name)) for name in _KEYS}
 
 
-def _headings(found: Found) -> pd.DataFrame:
+def headings_met(found: Found) -> pd.DataFrame:
     """Each heading met and what it is taken for; those of sheets that nobody understood yet among them."""
     table = headings_table(found.tables).drop_duplicates("heading")
     waiting = {
@@ -175,7 +176,7 @@ def _headings(found: Found) -> pd.DataFrame:
     return table.assign(means=table["means"].replace(words))
 
 
-def _kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFrame:
+def kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFrame:
     """A register with every cell the room filled in, rows that were not met this time included."""
     columns = list(dict.fromkeys([*REGISTERS[name], *new.columns, *([] if old is None else old.columns)]))
     new = new.reindex(columns=columns)
@@ -254,7 +255,7 @@ def _problem_marks(problems: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"mark": marks, "worth": UNSAID, TASTER: "", DESCRIPTOR: ""}).reset_index(drop=True)
 
 
-def _marks(found: Found) -> pd.DataFrame:
+def marks_met(found: Found) -> pd.DataFrame:
     """Marks to be told their worth, in the order guessed; the guess stands beside them."""
     listed = pd.DataFrame(found.inquiry.marks, columns=["mark", "guess", DESCRIPTOR, "times", "seen"])
     listed = listed[listed["mark"].str.len() <= _LONGEST_MARK].drop_duplicates(["mark", DESCRIPTOR]).head(_MARKS_SHOWN)

@@ -1,0 +1,86 @@
+"""What a room says of its sheets, written down in its room.xlsx: answers, headings, marks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from panelstats.arguments import checked
+from panelstats.errors import DesignError
+from panelstats.output import write_whole
+from panelstats.sheets.examine import examine
+from panelstats.sheets.files import files_read
+from panelstats.sheets.room import REGISTERS, read_room
+from panelstats.sheets.roombook import ORDER, is_room, room_bytes
+from panelstats.sheets.start import headings_met, kept, marks_met, room_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.sheets.files import Source
+
+SAID = ("questions", "headings", "marks", "descriptors")
+
+
+@checked()
+def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | Path | None = None) -> Path:
+    r"""Write what a room says into its room.xlsx, where the next reading finds it; all else in it stays.
+
+    Parameters
+    ----------
+    source : str, Path or list
+        The sheets it is said of.
+    said : mapping of str to DataFrame
+        Rows of the registers questions (what, where, answer), headings (heading, where, means), marks (mark, worth) and
+        descriptors; a row said again replaces what was said before.
+    out : str or Path, optional
+        The workbook; room.xlsx beside the file, or in the folder, where not given.
+
+    Returns
+    -------
+    Path
+        Where the workbook is.
+
+    Raises
+    ------
+    PanelError
+        A room.xlsx that this package did not write stands there.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import mkdtemp
+    >>> import pandas as pd, panelstats as pst
+    >>> folder = Path(mkdtemp())
+    >>> _ = (folder / "week.csv").write_text("lot,taster,brisk,ranking order\n1,elm,5,2\n2,elm,6,1\n")
+    >>> book = pst.write_answers(folder, {"headings": pd.DataFrame([{"heading": "ranking order", "means": "fact"}])})
+    >>> pst.read_scores(folder).descriptors["descriptor"].tolist()
+    ['brisk']
+    """
+    for name in said:
+        if name not in SAID:
+            raise DesignError(f"no register {name!r} to answer in", where="said=", do=f"use one of {', '.join(SAID)}")
+    said = dict(said)
+    if "headings" in said:
+        said["headings"] = said["headings"].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is
+    path = room_of(source) if out is None else Path(out)
+    ours = is_room(path)
+    found = examine(source)
+    own = read_room(path, []) if ours else None
+    tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in ORDER}
+    tables |= {"questions": found.inquiry.frame(), "headings": headings_met(found), "marks": marks_met(found)}
+    for name in ORDER:
+        before = found.room.get(name) if name in ("questions", "headings", "marks") else own and own.get(name)
+        tables[name] = kept(name, tables[name], before)
+        if name in said:
+            tables[name] = kept(name, _cleared(tables[name], said[name]), said[name])
+    read = [file for file in files_read(source) if not (ours and file.exists() and file.samefile(path))]
+    return write_whole(path, room_bytes(tables), overwrite=ours, read=read)
+
+
+def _cleared(table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:
+    """The headings without those said anew: what followed from another meaning goes with it."""
+    return table[~table["heading"].isin(said["heading"])] if "heading" in said else table
