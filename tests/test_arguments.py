@@ -22,6 +22,7 @@ WRONG = {
     **dict.fromkeys(("seed", "weeks", "stop_after", "hits", "false", "n_a", "n_not_a"), (1.5, *NUMBERS)),
     **dict.fromkeys(("correct", "answers", "blanks", "first", "second"), (1.5, math.nan, -1, "much", [1, -2], {})),
     "counts": (math.nan, -1, "much", [[1, -2], [0, 1]], [1, 2]),
+    "said": (None, 1, {"lots": pd.DataFrame()}, {"marks": pd.DataFrame()}, {"marks": "7-"}),
     "tolerance": (0, *NUMBERS, {"brisc": 1.0}, {"brisk": 0}, {"brisk": "much"}, {"brisk": math.nan}),
     "pots": ("owned", 1, ["own"], {"liquor": "own"}, {"": "owned"}),
     "scores": ("week.xlsx", None, 7, pd.DataFrame({"lot": [1]})),
@@ -96,6 +97,7 @@ def calls(tmp_path_factory):
     source = tmp_path_factory.mktemp("source")
     sheet.to_csv(source / "week.csv", index=False)
     weighed = pd.DataFrame({"lot": ["L1", "L2"], "state": "loose", "mass": [60.0, 62.0], "volume": [200.0, 200.0]})
+    marks = pd.DataFrame({"mark": ["7-"], "worth": [6.75]})
     triangle_test = pst.difference_test(**triangle)
     return {
         pst.compare_lots: panel,
@@ -140,6 +142,7 @@ def calls(tmp_path_factory):
         pst.write_taster_page: {"assessment": pst.assess_tasters(scores), "taster": "yew", "path": folder / "yew.html"},
         pst.write_room: {"source": sheet, "out": folder / "room.xlsx"},
         pst.write_starter: {"out": folder / "starter.xlsx"},
+        pst.write_answers: {"source": sheet, "said": {"marks": marks}, "out": folder / "answered.xlsx"},
     }  # fmt: skip
 
 

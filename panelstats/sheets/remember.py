@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,14 +19,28 @@ from panelstats.sheets.roombook import ORDER, is_room, room_bytes
 from panelstats.sheets.start import headings_met, kept, marks_met, room_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from panelstats.sheets.files import Source
 
 SAID = ("questions", "headings", "marks", "descriptors")
 
 
-@checked()
+def _registers(name: str, value: object, _: object) -> None:
+    """Tables by the name of a register that can be answered in, each with its first column."""
+    if not isinstance(value, Mapping):
+        raise DesignError("nothing is said", where=f"{name}={value!r}", do="give {register name: DataFrame}")
+    for register, table in value.items():
+        if register not in SAID:
+            raise DesignError(
+                f"no register {register!r} to answer in", where=f"{name}=", do=f"use one of {', '.join(SAID)}"
+            )
+        first = REGISTERS[register][0]
+        if first not in getattr(table, "columns", ()):
+            raise DesignError(
+                f"no column {first!r}", where=f"{name}[{register!r}]", do="give a DataFrame with the register's columns"
+            )
+
+
+@checked(said=_registers)
 def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | Path | None = None) -> Path:
     r"""Write what a room says into its room.xlsx, where the next reading finds it; all else in it stays.
 
@@ -60,20 +75,17 @@ def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | P
     >>> pst.read_scores(folder).descriptors["descriptor"].tolist()
     ['brisk']
     """
-    for name in said:
-        if name not in SAID:
-            raise DesignError(f"no register {name!r} to answer in", where="said=", do=f"use one of {', '.join(SAID)}")
     said = dict(said)
     if "headings" in said:
         said["headings"] = said["headings"].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is
     path = room_of(source) if out is None else Path(out)
     ours = is_room(path)
     found = examine(source)
-    own = read_room(path, []) if ours else None
+    own = read_room(path if ours else None, [])
     tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in ORDER}
     tables |= {"questions": found.inquiry.frame(), "headings": headings_met(found), "marks": marks_met(found)}
     for name in ORDER:
-        before = found.room.get(name) if name in ("questions", "headings", "marks") else own and own.get(name)
+        before = found.room.get(name) if name in ("questions", "headings", "marks") else own.get(name)
         tables[name] = kept(name, tables[name], before)
         if name in said:
             tables[name] = kept(name, _cleared(tables[name], said[name]), said[name])
