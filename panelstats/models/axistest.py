@@ -64,7 +64,7 @@ def _blocks_off(held: np.ndarray, seen: np.ndarray, block: np.ndarray) -> np.nda
 
 
 def dealt(
-    pots: np.ndarray, lot: np.ndarray, *, resamples: int, rng: np.random.Generator
+    pots: np.ndarray, lot: np.ndarray, opinions: np.ndarray, *, resamples: int, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     """The same of pots that all tasters shared, dealt out to the lots again.
 
@@ -73,17 +73,26 @@ def dealt(
     pots : ndarray, shape (pot, descriptor)
         Panel means of the pots, levels of the tasters taken off.
     lot : ndarray of int, shape (pot,)
+    opinions : ndarray, shape (taster, lot, descriptor)
+        What is left of each taster's marks on a lot, 0 where he gave none.
+
+    Notes
+    -----
+    A lot's mean carries what its pots differ by and what its tasters think of it. Dealing the pots again draws the
+    first; opinions of a lot are common to its pots, so they are relabelled within tasters and added. Scatter of single
+    marks stands in both: on the safe side.
     """
     sizes = np.bincount(lot).astype(float)
     member = np.zeros((len(sizes), len(lot)))
     member[lot, np.arange(len(lot))] = 1 / sizes[lot]
     everything = np.ones((len(sizes), pots.shape[1]), bool)
 
-    def squares(order: np.ndarray) -> np.ndarray:
-        return products(member @ pots[order], everything)
+    def drawn() -> np.ndarray:
+        thought = sum(one[rng.permutation(len(one))] for one in opinions) / len(opinions)
+        return products(member @ pots[rng.permutation(len(lot))] + thought, everything)
 
-    draws = (rng.permutation(len(lot)) for _ in range(resamples))
-    return squares(np.arange(len(lot))), _stacked(map(squares, draws), resamples, pots.shape[1])
+    draws = (drawn() for _ in range(resamples))
+    return products(member @ pots, everything), _stacked(draws, resamples, pots.shape[1])
 
 
 def products(means: np.ndarray, known: np.ndarray) -> np.ndarray:

@@ -273,7 +273,7 @@ def test_alike_lots_whose_shared_pots_differ_show_no_axis_when_the_pots_are_deal
     shown = 0
     for _ in range(60):
         pots = rng.normal(size=(16, 3))
-        observed, drawn = axistest.dealt(pots, np.repeat(np.arange(8), 2), resamples=99, rng=rng)
+        observed, drawn = axistest.dealt(pots, np.repeat(np.arange(8), 2), np.zeros((3, 8, 3)), resamples=99, rng=rng)
         shown += axistest.trusted(axistest.axis_p(observed, drawn, most=1), 0.05)
     assert shown <= 60 * 0.05 + 4 * np.sqrt(60 * 0.05 * 0.95)
 

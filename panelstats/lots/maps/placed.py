@@ -165,7 +165,8 @@ def _judged(
     count = min(most, TESTED)
     p = axis_p(whole @ observed @ whole, whole @ drawn @ whole, most=count)
     if ground.pots is not None:
-        pots, again = dealt(ground.pots.means, ground.pots.lot, resamples=resamples, rng=rng)
+        opinions = np.moveaxis(ground.residual, 1, 0)
+        pots, again = dealt(ground.pots.means, ground.pots.lot, opinions, resamples=resamples, rng=rng)
         p = np.fmax(p, axis_p(whole @ pots @ whole, whole @ again @ whole, most=count))
     return observed, drawn, p
 
