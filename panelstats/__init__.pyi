@@ -54,6 +54,8 @@ from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
+from .plan.session.fit import ServingPlan as ServingPlan
+from .plan.session.fit import plan_session as plan_session
 from .questions.aboutanswers import review_answers as review_answers
 from .questions.aboutanswers import review_packs as review_packs
 from .questions.aboutlots import review_blends as review_blends
@@ -121,6 +123,7 @@ __all__ = [
     "Scores",
     "Screening",
     "SeasonAudit",
+    "ServingPlan",
     "SheetError",
     "Shortlist",
     "StandardMatch",
@@ -154,6 +157,7 @@ __all__ = [
     "match_standard",
     "match_test",
     "panel_agreement",
+    "plan_session",
     "read_answers",
     "read_cells",
     "read_densities",

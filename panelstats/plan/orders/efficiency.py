@@ -90,7 +90,9 @@ def _covariance(N: np.ndarray, mine: np.ndarray) -> tuple[np.ndarray, np.ndarray
     """Factors of the covariance of the lots asked about: A, the inverse in the middle, and what each lot has alone."""
     served = N.sum(axis=1)
     blocks = np.diag(N.sum(axis=0)) - N.T @ (N / served[:, None])
-    return (N / served[:, None])[mine], np.linalg.pinv(blocks, hermitian=True), 1 / served[mine]
+    # Blocks all alike are no contrast: filled in, the matrix of connected blocks has an inverse.
+    filled = blocks + np.trace(blocks) / len(blocks) ** 2 + (len(blocks) == 1)
+    return (N / served[:, None])[mine], np.linalg.inv(filled), 1 / served[mine]
 
 
 def _worst(A: np.ndarray, inverse: np.ndarray, own: np.ndarray) -> float:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     Blocks = list[np.ndarray]
 
 TRIES = 60  # columns tried for a replicate, and starting blocks of a cyclic plan (ours)
+MANY_BLOCKS, FEW_TRIES = 150, 6
 CLOSE = 0.985  # share of the bound at which the search stops (ours)
 SWAPS = 20_000  # exchanges tried where blocks were dealt at random (ours)
 
@@ -80,7 +81,9 @@ def alpha_columns(lots: int, blocks: int, replicates: int, rng: Generator, tries
     for replicate in range(1, replicates):
         found, best = 0.0, columns
         bound = resolvable_bound(lots, blocks, replicate + 1)
-        for _ in range(min(tries, 1 + blocks ** (size - 1))):
+        # A try takes the cube of the number of blocks.
+        most = tries if blocks * (replicate + 1) <= MANY_BLOCKS else FEW_TRIES
+        for _ in range(min(most, 1 + blocks ** (size - 1))):
             tried = np.vstack([columns, [0, *rng.integers(0, blocks, size - 1)]])
             flat = [block for each in alpha_blocks(lots, blocks, tried) for block in each]
             reached = efficiency_of(incidence_of(flat, lots), worst=False).efficiency
@@ -97,8 +100,7 @@ def replicates_of(lots: int, blocks: int, replicates: int, rng: Generator) -> li
     names = rng.permutation(lots)
     if blocks == 1:
         return [[names.copy()] for _ in range(replicates)]
-    tries = TRIES if blocks * replicates <= 150 else 6  # a try takes the cube of the number of blocks
-    found = alpha_blocks(lots, blocks, alpha_columns(lots, blocks, replicates, rng, tries))
+    found = alpha_blocks(lots, blocks, alpha_columns(lots, blocks, replicates, rng))
     return [[names[block] for block in replicate] for replicate in found]
 
 
