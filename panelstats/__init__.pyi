@@ -54,6 +54,8 @@ from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
+from .plan.plates.fit import PlatePlan as PlatePlan
+from .plan.plates.fit import plan_difference as plan_difference
 from .plan.session.fit import ServingPlan as ServingPlan
 from .plan.session.fit import plan_session as plan_session
 from .questions.aboutanswers import review_answers as review_answers
@@ -113,6 +115,7 @@ __all__ = [
     "PackFit",
     "PanelAgreement",
     "PanelError",
+    "PlatePlan",
     "PotCheck",
     "RatedDifference",
     "RepeatedTest",
@@ -157,6 +160,7 @@ __all__ = [
     "match_standard",
     "match_test",
     "panel_agreement",
+    "plan_difference",
     "plan_session",
     "read_answers",
     "read_cells",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, listed, one_of, room_record, size_or_zero, texts
+from panelstats.arguments import checked, from_one, listed, one_of, place, room_record, size, size_or_zero, texts
 from panelstats.errors import DesignError
 from panelstats.plan.orders.audit import Audit, audit
 from panelstats.plan.orders.efficiency import Efficiency, efficiency_of, incidence_of, resolvable_bound
@@ -39,6 +39,7 @@ from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
+    from pathlib import Path
 
 CHANCE = 6  # stream of the draws of a plan made at random, for comparison
 
@@ -67,7 +68,10 @@ class ServingPlan(Result):
     lots : DataFrame
         lot, class, role and what else was told of it.
     tasters : tuple of str
-    service, plan_id : str
+    service : str
+    randomised : bool
+        Whether rows or trays have an order drawn at random.
+    plan_id : str
     """
 
     servings: pd.DataFrame
@@ -78,7 +82,48 @@ class ServingPlan(Result):
     lots: pd.DataFrame
     tasters: tuple[str, ...]
     service: str
+    randomised: bool
     plan_id: str
+
+    @checked(folder=place, interval=size)
+    def write(
+        self,
+        folder: str | Path,
+        *,
+        descriptors: pd.DataFrame | Sequence[str] | None = None,
+        interval: float = 1.0,
+        overwrite: bool = False,
+    ) -> list[Path]:
+        """Write a sheet for each taster, to fill in and to print, lists for the kitchen, and the room's registers.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Made where it does not exist. With the filled sheets in it, `read_scores(folder)` reads them all.
+        descriptors : DataFrame or list of str, optional
+            Names, or a register: descriptor and, where known, stage, low, high, step, means. By default a short sheet
+            of the three stages, 0 to 10 in halves.
+        interval : float
+            Minutes from one pot to the next, for the list of pouring.
+        overwrite : bool
+            Replace sheets and registers that are there.
+
+        Returns
+        -------
+        list of Path
+            room.xlsx (sessions, lots, descriptors, tasters, codes) and kitchen.html are kept from the tasters;
+            sheet-NAME.xlsx and sheet-NAME.html are for each of them. All are written, or none.
+
+        Raises
+        ------
+        DesignError
+            Descriptors that no sheet can hold.
+        PanelError
+            A file stands in the way, or the folder cannot be written.
+        """
+        from panelstats.plan.blank.write import write_plan  # noqa: PLC0415 - the sheets need what a plan is
+
+        return write_plan(self, folder, descriptors=descriptors, interval=interval, overwrite=overwrite)
 
 
 def _repeats(name: str, value: object, _: Mapping[str, object]) -> None:
@@ -362,6 +407,7 @@ def _told(
         lots=asked.register,
         tasters=tuple(asked.tasters),
         service=asked.service,
+        randomised=asked.order != BY_CLASS,
         plan_id=asked.plan_id,
         verdicts=in_order(verdicts),
         method=words.METHOD.format(plan=asked.plan_id, seed=asked.seed, orders=orders, level=percent(level)),
