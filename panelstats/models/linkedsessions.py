@@ -11,8 +11,8 @@ from panelstats.models.estimable import NO_ERROR, NO_VARIATION, ROUNDING
 from panelstats.models.seasoneffects import SeasonEffects
 from panelstats.models.seasonfit import fit_season
 from panelstats.models.seasonlayout import season_layout
-from panelstats.models.seasonlikelihood import POT, RESIDUAL
 from panelstats.models.seasonrows import season_rows
+from panelstats.models.seasonsources import POT, RESIDUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,15 +7,15 @@ test of all lots, in an orthonormal basis).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import fdtrc
 
 from panelstats.models.degrees import Contrasts, fai_cornelius, orthonormal_complement
-from panelstats.models.seasonfit import SeasonFit, steps_of
-from panelstats.models.seasonlikelihood import SOURCES, SeasonState, season_state
+from panelstats.models.seasonfit import SeasonFit
+from panelstats.models.seasonlikelihood import SeasonState
+from panelstats.models.seasonsources import SOURCES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,11 +49,11 @@ class _Pieces:
 
     def shared(self, f: np.ndarray) -> np.ndarray:
         """Variance of what all sessions share."""
-        return np.einsum("kg,gh,kh->k", f, self.C, f, optimize=True)
+        return ((f @ self.C) * f).sum(axis=1)
 
     def by_session(self, session: np.ndarray, v: np.ndarray) -> np.ndarray:
         """Variance of a session's level, weighted by tasters."""
-        return np.einsum("kt,ktu,ku->k", v, self.Z[session], v, optimize=True)
+        return ((self.Z[session] @ v[:, :, None])[:, :, 0] * v).sum(axis=1)
 
     def means(self) -> np.ndarray:
         return self.inv_a + self.by_session(self.session, self.v) + self.shared(self.f)
@@ -98,7 +98,13 @@ class SeasonEffects:
 
     def mean(self, d: int) -> np.ndarray:
         """Estimate of each lot."""
-        return self.fit.at.mean[self._rows(d)] + self.fit.rows.centre[d, self.lots(d)]
+        rows, at, mine = self.fit.rows, self.fit.at, self._rows(d)
+        of, place = rows.block[mine], rows.place[mine]
+        z = np.concatenate([rows.taster_sum[mine], rows.pot_sum[mine]], axis=1)
+        own = (at.of.blocks.own[of] * z).sum(axis=1)
+        own = own - (at.of.blocks.weights[of] * at.of.level[d, rows.session[mine]]).sum(axis=1)
+        mean = np.where(place < 0, own, at.of.shared.estimate[d, place])
+        return mean + rows.centre[d, self.lots(d)]
 
     def met(self, d: int) -> tuple[np.ndarray, np.ndarray]:
         """In how many sessions, and by how many tasters, each lot was met."""
@@ -151,7 +157,7 @@ class SeasonEffects:
         weights = basis @ np.linalg.eigh(covariance)[1]
 
         def sizes(at: _Pieces) -> np.ndarray:
-            return np.einsum("lk,lm,mk->k", weights, at.covariance(which), weights, optimize=True)
+            return ((at.covariance(which) @ weights) * weights).sum(axis=0)
 
         nu = self._finish(d, np.zeros(weights.shape[1]), sizes).df
         return fai_cornelius(nu, np.ones(len(nu)))
@@ -163,29 +169,17 @@ class SeasonEffects:
 
     def _pieces(self, at: SeasonState, d: int) -> _Pieces:
         rows, mine = self.fit.rows, self._rows(d)
-        session, place = rows.session[mine], rows.place[mine]
-        f = -np.einsum("pt,ptg->pg", at.v[mine], at.reach[d, session], optimize=True)
+        session, place, blocks, of = rows.session[mine], rows.place[mine], at.of.blocks, rows.block[mine]
+        v = blocks.weights[of]
+        f = -(v[:, None, :] @ at.of.reach[d, session])[:, 0]
         met = np.flatnonzero(place >= 0)
         f[met, place[met]] = 1.0
-        return _Pieces(at.inv_a[mine], at.v[mine], f, session, at.Z[d], at.C[d])
-
-    @cached_property
-    def _beside(self) -> dict[int, tuple[SeasonState, SeasonState, np.ndarray]]:
-        """The model a step above and below each variance that is estimated, and the distance between the two."""
-        theta, rows = self.fit.variances, self.fit.rows
-        size, out = steps_of(theta), {}
-        for i in range(len(SOURCES)):
-            if (theta[:, i] > 0).any():
-                up, down = theta.copy(), theta.copy()
-                up[:, i] += size[:, i]
-                down[:, i] = np.maximum(down[:, i] - size[:, i], 0.0)
-                out[i] = season_state(rows, up), season_state(rows, down), up[:, i] - down[:, i]
-        return out
+        return _Pieces((blocks.local / blocks.a)[of], v, f, session, at.of.Z[d], at.of.shared.C[d])
 
     def _finish(self, d: int, estimate: np.ndarray, variance_of: Callable[[_Pieces], np.ndarray]) -> Contrasts:
         variance = variance_of(self._pieces(self.fit.at, d))
         gradient = np.zeros((len(variance), len(SOURCES)))
-        for i, (up, down, apart) in self._beside.items():
+        for i, (up, down, apart) in self.fit.beside.items():
             change = variance_of(self._pieces(up, d)) - variance_of(self._pieces(down, d))
             gradient[:, i] = change / apart[d]
         spread = np.einsum("kf,fg,kg->k", gradient, self.fit.covariance[d], gradient)

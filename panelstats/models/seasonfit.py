@@ -1,13 +1,19 @@
-"""Fit the season model by REML: Newton steps with exact gradients, all descriptors in one array."""
+"""Fit the season model by REML, all descriptors in one array.
+
+Steps go by the expected information at first, which lands near the maximum from anywhere (Jennrich & Sampson 1976,
+Technometrics 18:11), then by what they show of the curvature themselves (symmetric rank-one updates: Nocedal & Wright
+2006, Numerical Optimization, section 6.2), at one evaluation of the exact gradient each.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from panelstats.models.seasonlikelihood import (
+from panelstats.models.seasonlikelihood import SeasonState, season_state
+from panelstats.models.seasonsources import (
     LOT_TASTER,
     LOT_TASTER_SESSION,
     POT,
@@ -16,8 +22,6 @@ from panelstats.models.seasonlikelihood import (
     SOURCES,
     TASTER,
     TASTER_SESSION,
-    SeasonState,
-    season_state,
 )
 
 if TYPE_CHECKING:
@@ -26,12 +30,24 @@ if TYPE_CHECKING:
 # Second derivatives are differences of exact first ones over this share of a variance.
 DIFFERENCE = 1e-4
 # Newton decrement, on the scale of -2 log L, at which the step taken is the last.
-DECREMENT = 1e-12
+DECREMENT = 1e-14
+# A step after which the decrement is above this share of the one before was led by the wrong curvature.
+FALL = 0.5
 STEPS = 100
 # A variance below this share of the residual is 0.
 NOTHING = 1e-10
+# A rank-one update is left out where its denominator is below this share of its size (Nocedal & Wright, section 6.2).
+LEAST_UPDATE = 1e-8
 # Eigenvalues of the scaled Hessian below this are taken as this, whatever their sign: no step runs away.
 LEAST_CURVATURE = 1e-4
+
+
+class Beside(NamedTuple):
+    """The model a step above and below one variance, and the distance between the two, (D,)."""
+
+    up: SeasonState
+    down: SeasonState
+    apart: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +58,7 @@ class SeasonFit:
     ----------
     rows : SeasonRows
     variances : ndarray, shape (D, 7)
-        In the order of `seasonlikelihood.SOURCES`; 0 where at the bound or not in the model.
+        In the order of `seasonsources.SOURCES`; 0 where at the bound or not in the model.
     loglik : ndarray, shape (D,)
         Restricted log-likelihood, constants included.
     held : ndarray of bool, shape (D, 7)
@@ -51,6 +67,8 @@ class SeasonFit:
         Of the variances: twice the inverse of the observed Hessian over those above zero, zero elsewhere; NaN where it
         is singular.
     at : SeasonState
+    beside : dict of int to Beside
+        By place of each variance above zero in some descriptor.
     """
 
     rows: SeasonRows
@@ -59,6 +77,7 @@ class SeasonFit:
     held: np.ndarray
     covariance: np.ndarray
     at: SeasonState
+    beside: dict[int, Beside]
 
 
 def fit_season(rows: SeasonRows, held: np.ndarray) -> SeasonFit:
@@ -74,34 +93,68 @@ def fit_season(rows: SeasonRows, held: np.ndarray) -> SeasonFit:
     -------
     SeasonFit
     """
-    theta = np.where(held, 0.0, _start(rows))
-    state = season_state(rows, theta)
-    value, gradient = state.value.copy(), state.gradient.copy()
-    active = np.arange(len(theta))
-    for _ in range(STEPS):
-        part = rows if len(active) == len(theta) else rows.take(active)
-        hessian = _hessian(part, theta[active], gradient[active], held[active])
-        step, decrement = _newton(gradient[active], hessian, theta[active], held[active])
-        moved = _advance(part, value[active], theta[active], step, held[active])
-        theta[active], value[active], gradient[active] = moved
-        active = active[~(decrement < DECREMENT)]
-        if not len(active):
-            break
-    state = season_state(rows, theta)
-    hessian = _central(rows, theta)
+    theta = _maximum(rows, held)
+    at, beside = season_state(rows, theta), _beside(rows, theta)
+    hessian = np.zeros((*theta.shape, theta.shape[1]))
+    for i, (up, down, apart) in beside.items():
+        hessian[:, i] = (up.gradient - down.gradient) / apart[:, None]
     return SeasonFit(
         rows=rows,
         variances=theta,
-        loglik=state.value / -2,
+        loglik=at.value / -2,
         held=held,
-        covariance=_covariance(hessian, ~held & (theta > 0)),
-        at=state,
+        covariance=_covariance((hessian + hessian.swapaxes(1, 2)) / 2, ~held & (theta > 0)),
+        at=at,
+        beside=beside,
     )
 
 
-def steps_of(theta: np.ndarray) -> np.ndarray:
-    """Steps over which derivatives by each variance are taken, shape (D, 7)."""
-    return DIFFERENCE * np.maximum(theta, theta[:, RESIDUAL, None] / 100)
+def _maximum(rows: SeasonRows, held: np.ndarray) -> np.ndarray:
+    """The variances, descriptors leaving as they arrive."""
+    theta = np.where(held, 0.0, _start(rows))
+    at = season_state(rows, theta)
+    value, gradient, traces = at.value.copy(), at.gradient.copy(), at.traces.copy()
+    hessian, last = np.zeros((*theta.shape, theta.shape[1])), np.full(len(theta), np.inf)
+    known, lost = np.zeros_like(held), np.ones(len(theta), bool)
+    active, part = np.arange(len(theta)), rows
+    for _ in range(STEPS):
+        free = _free(theta, gradient, held)
+        anew = active[(lost | (free & ~known).any(axis=1))[active]]
+        if len(anew):
+            hessian[anew] = _information(rows.take(anew), theta[anew], traces[anew], free[anew])
+            known[anew] = free[anew]
+        step, decrement = _newton(gradient[active], hessian[active], theta[active], held[active])
+        moved, at = _advance(part, value[active], theta[active], step, held[active])
+        hessian[active] = _learnt(hessian[active], moved - theta[active], at.gradient - gradient[active])
+        theta[active], value[active], gradient[active], traces[active] = moved, at.value, at.gradient, at.traces
+        lost[active], last[active] = ~(decrement < FALL * last[active]), decrement
+        if (decrement < DECREMENT).any():
+            active = active[~(decrement < DECREMENT)]
+            part = rows.take(active)
+        if not len(active):
+            break
+    return theta
+
+
+def _beside(rows: SeasonRows, theta: np.ndarray) -> dict[int, Beside]:
+    """The model a step up and down each variance, where it is above 0: what lies at the bound is not asked for."""
+    size, out = DIFFERENCE * _scale(theta), {}
+    for i in np.flatnonzero((theta > 0).any(axis=0)):
+        up, down = theta.copy(), theta.copy()
+        up[:, i] += size[:, i]
+        down[:, i] = np.maximum(down[:, i] - size[:, i], 0.0)
+        out[int(i)] = Beside(season_state(rows, up), season_state(rows, down), up[:, i] - down[:, i])
+    return out
+
+
+def _scale(theta: np.ndarray) -> np.ndarray:
+    """What each variance is measured by, (D, 7)."""
+    return np.maximum(theta, theta[:, RESIDUAL, None] / 100)
+
+
+def _free(theta: np.ndarray, gradient: np.ndarray, held: np.ndarray) -> np.ndarray:
+    """Components that may move: neither held nor resting at 0."""
+    return ~held & ~((theta <= 0) & (gradient > 0))
 
 
 def _start(rows: SeasonRows) -> np.ndarray:
@@ -114,27 +167,23 @@ def _start(rows: SeasonRows) -> np.ndarray:
     return variance[:, None] * share
 
 
-def _hessian(rows: SeasonRows, theta: np.ndarray, gradient: np.ndarray, held: np.ndarray) -> np.ndarray:
-    """Second derivatives by differences of the gradient, one step up: it works at the bound too."""
-    size, out = steps_of(theta), np.zeros((*theta.shape, theta.shape[1]))
-    moves = ~held & ~((theta <= 0) & (gradient > 0))
-    for i in np.flatnonzero(moves.any(axis=0)):
+def _information(rows: SeasonRows, theta: np.ndarray, traces: np.ndarray, free: np.ndarray) -> np.ndarray:
+    """Expected second derivatives, by differences of the traces over one step up: it works at the bound too."""
+    size, out = DIFFERENCE * _scale(theta), np.zeros((*theta.shape, theta.shape[1]))
+    for i in np.flatnonzero(free.any(axis=0)):
         moved = theta.copy()
         moved[:, i] += size[:, i]
-        out[:, i] = (season_state(rows, moved).gradient - gradient) / size[:, i, None]
+        out[:, i] = (traces - season_state(rows, moved).traces) / size[:, i, None]
     return (out + out.swapaxes(1, 2)) / 2
 
 
-def _central(rows: SeasonRows, theta: np.ndarray) -> np.ndarray:
-    """The same by a step up and a step down, where no variance is 0: what lies at the bound is not asked for."""
-    size, out = steps_of(theta), np.zeros((*theta.shape, theta.shape[1]))
-    for i in np.flatnonzero((theta > 0).any(axis=0)):
-        up, down = theta.copy(), theta.copy()
-        up[:, i] += size[:, i]
-        down[:, i] = np.maximum(down[:, i] - size[:, i], 0.0)
-        change = season_state(rows, up).gradient - season_state(rows, down).gradient
-        out[:, i] = change / (up[:, i] - down[:, i])[:, None]
-    return (out + out.swapaxes(1, 2)) / 2
+def _learnt(hessian: np.ndarray, step: np.ndarray, change: np.ndarray) -> np.ndarray:
+    """The Hessian set right, by a matrix of rank one, on how the gradient changed over a step."""
+    rest = change - np.einsum("dij,dj->di", hessian, step)
+    along = (rest * step).sum(axis=1)
+    sure = np.abs(along) > LEAST_UPDATE * np.sqrt((rest**2).sum(axis=1) * (step**2).sum(axis=1))
+    update = rest[:, :, None] * rest[:, None, :] / np.where(sure, along, 1.0)[:, None, None]
+    return np.where(sure[:, None, None], hessian + update, hessian)
 
 
 def _newton(
@@ -144,7 +193,7 @@ def _newton(
 
     Those that the step would take below 0 go to 0, and the others step anew from there.
     """
-    free = ~held & ~((theta <= 0) & (gradient > 0))
+    free = _free(theta, gradient, held)
     stop, step = np.zeros_like(free), np.zeros_like(theta)
     for _ in range(theta.shape[1]):
         moved = np.where(stop, -theta, 0.0)
@@ -175,7 +224,7 @@ def _steepest(gradient: np.ndarray, hessian: np.ndarray, free: np.ndarray) -> tu
 
 def _advance(
     rows: SeasonRows, value: np.ndarray, theta: np.ndarray, step: np.ndarray, held: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, SeasonState]:
     """Take the step, halving it where the criterion would rise."""
     slack = 1e-10 + 1e-13 * rows.scores
     length = np.ones(len(theta))
@@ -189,7 +238,7 @@ def _advance(
         if not worse.any():
             break
         length[worse] /= 2
-    return moved, state.value, state.gradient
+    return moved, state
 
 
 def _covariance(hessian: np.ndarray, above: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.models.estimable import NO_DF
-from panelstats.models.seasonlikelihood import (
+from panelstats.models.seasonsources import (
     LOT_TASTER,
     LOT_TASTER_SESSION,
     POT,

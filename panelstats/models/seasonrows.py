@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from panelstats.models.estimable import ROUNDING
+from panelstats.models.seasongroups import SeasonGroups, season_groups
 
 # With more lots that recur than this times the tasters, only controls have a term for lot:taster of their own.
 MOST_TERMS = 300
@@ -34,8 +35,10 @@ class SeasonRows:
     counts : ndarray, shape (B, T, P), or (B, T, 1) where pots are no factor
         Looks of each distinct block.
     block_descriptor : ndarray of int, shape (B,)
+    block_met : ndarray of bool, shape (B,)
+        Whether the lots of the block recur.
     block_own : ndarray of bool, shape (B,)
-        Whether the lots of the block have a term for lot:taster of their own, because they recur.
+        Whether they have a term for lot:taster of their own besides.
     recurring : ndarray of int, shape (K,)
         Lots met in several sessions, by their place among the L.
     own : ndarray of int, shape (O,)
@@ -56,6 +59,7 @@ class SeasonRows:
     block: np.ndarray
     counts: np.ndarray
     block_descriptor: np.ndarray
+    block_met: np.ndarray
     block_own: np.ndarray
     recurring: np.ndarray
     own: np.ndarray
@@ -86,14 +90,14 @@ class SeasonRows:
         return np.isfinite(self.centre).sum(axis=1)
 
     @cached_property
-    def kinds(self) -> tuple[np.ndarray, np.ndarray]:
-        """Rows that share all matrices: one row of each kind, and the kind of each row."""
-        keys = np.stack([self.descriptor, self.session, self.block, self.place], axis=1)
-        _, first, kind = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-        return first, kind.reshape(-1)
+    def groups(self) -> SeasonGroups:
+        """Rows that differ in their scores alone, taken as one."""
+        return season_groups(self)
 
     def take(self, keep: np.ndarray) -> SeasonRows:
         """The rows of some descriptors (ascending), renumbered from 0."""
+        if len(keep) == self.sizes[0]:
+            return self
         new = np.full(self.sizes[0], -1)
         new[keep] = np.arange(len(keep))
         rows, blocks = new[self.descriptor] >= 0, new[self.block_descriptor] >= 0
@@ -105,6 +109,7 @@ class SeasonRows:
             block=number[self.block[rows]],
             counts=self.counts[blocks],
             block_descriptor=new[self.block_descriptor[blocks]],
+            block_met=self.block_met[blocks],
             block_own=self.block_own[blocks],
             centre=self.centre[keep],
             sizes=(len(keep), *self.sizes[1:]),
@@ -144,9 +149,7 @@ class SeasonCells:
 
         A mask over the cells, alike for all of a descriptor.
         """
-        one = self.one_look_each()
-        keys = np.stack([self.descriptor, self.session, self.lot, self.taster], axis=1)
-        _, at = np.unique(keys, axis=0, return_inverse=True)
+        one, at = self._one_look_each()
         within = self.within_ss + self.looks * (self.mean - one.mean[at]) ** 2
         d = int(self.descriptor.max(initial=-1)) + 1
         total, looks = np.bincount(self.descriptor, within, d), np.bincount(self.descriptor, self.looks, d)
@@ -156,13 +159,18 @@ class SeasonCells:
 
     def one_look_each(self) -> SeasonCells:
         """Cell means over pots as single looks."""
-        keys = np.stack([self.descriptor, self.session, self.lot, self.taster], axis=1)
-        cell, at = np.unique(keys, axis=0, return_inverse=True)
+        return self._one_look_each()[0]
+
+    def _one_look_each(self) -> tuple[SeasonCells, np.ndarray]:
+        """The same, and where each cell went."""
+        keys = self.descriptor, self.session, self.lot, self.taster
+        shape = tuple(int(key.max(initial=0)) + 1 for key in keys)
+        cell, at = np.unique(np.ravel_multi_index(keys, shape), return_inverse=True)
         looks = np.bincount(at, self.looks)
         one, zero = np.ones(len(cell)), np.zeros(len(cell))
         mean = np.bincount(at, self.looks * self.mean) / looks
-        descriptor, session, lot, taster = cell.T
-        return SeasonCells(descriptor, session, lot, taster, zero.astype(int), one, mean, zero)
+        descriptor, session, lot, taster = np.unravel_index(cell, shape)
+        return SeasonCells(descriptor, session, lot, taster, zero.astype(int), one, mean, zero), at
 
 
 def season_rows(
@@ -198,8 +206,8 @@ def season_rows(
     own = np.arange(len(recurring))
     if len(recurring) * t > MOST_TERMS:
         own = np.flatnonzero(np.isin(recurring, controls if controls is not None else recurring[: MOST_TERMS // t]))
-    has_own = np.isin(lot, recurring[own])
-    kinds = np.concatenate([descriptor[:, None], has_own[:, None], looks.reshape(len(key), -1)], axis=1)
+    met, has_own = np.isin(lot, recurring), np.isin(lot, recurring[own])
+    kinds = np.concatenate([descriptor[:, None], met[:, None], has_own[:, None], looks.reshape(len(key), -1)], axis=1)
     _, first, block = np.unique(kinds, axis=0, return_index=True, return_inverse=True)
     return SeasonRows(
         descriptor=descriptor,
@@ -211,6 +219,7 @@ def season_rows(
         block=block,
         counts=looks[first],
         block_descriptor=descriptor[first],
+        block_met=met[first],
         block_own=has_own[first],
         recurring=recurring,
         own=own,
@@ -222,8 +231,11 @@ def season_rows(
 
 def _from_0(row: np.ndarray, pot: np.ndarray) -> np.ndarray:
     """Number the pots of each row from 0."""
-    pairs, at = np.unique(np.stack([row, pot], axis=1), axis=0, return_inverse=True)
-    return (np.arange(len(pairs)) - np.searchsorted(pairs[:, 0], pairs[:, 0]))[at.reshape(-1)]
+    low = int(pot.min(initial=0))
+    width = int(pot.max(initial=0)) - low + 1
+    pairs, at = np.unique(row * width + (pot - low), return_inverse=True)
+    of = pairs // width
+    return (np.arange(len(pairs)) - np.searchsorted(of, of))[at]
 
 
 def _centre(cells: SeasonCells, d: int, lots: int) -> np.ndarray:

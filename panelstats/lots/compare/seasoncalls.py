@@ -12,7 +12,7 @@ from panelstats.lots.compare.seasontables import named_sessions
 from panelstats.lots.compare.words import CANNOT_TELL, CORRECTIONS, DUNNETT
 from panelstats.lots.compare.words import DIFFER as DIFFER_CALL
 from panelstats.models import comparisons
-from panelstats.models.seasonlikelihood import SESSION, TASTER_SESSION
+from panelstats.models.seasonsources import SESSION, TASTER_SESSION
 from panelstats.result import Act, Verdict
 from panelstats.words import count, decimals, limit, listing, number, span
 

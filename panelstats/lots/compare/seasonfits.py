@@ -129,9 +129,11 @@ def _shared(cells: Cells, frame: pd.DataFrame, descriptors: np.ndarray) -> tuple
         (str(session), str(of)): pots == SHARED
         for session, of, pots in cells.pots[[SESSION, STAGE, POTS]].itertuples(index=False)
     }
-    session, descriptor = (frame[name].astype(str) for name in (SESSION, DESCRIPTOR))
-    by_row = np.array([word.get((s, stage[d]), False) for s, d in zip(session, descriptor, strict=True)], bool)
-    return np.isin(descriptors, descriptor[by_row].unique()), by_row
+    days = frame[SESSION].cat.categories.astype(str)
+    table = np.array([[word.get((day, stage[d]), False) for d in descriptors] for day in days], bool)
+    at = frame[DESCRIPTOR].cat.codes.to_numpy()
+    by_row = table[frame[SESSION].cat.codes.to_numpy(), at]
+    return np.isin(np.arange(len(descriptors)), at[by_row]), by_row
 
 
 def _long(frame: pd.DataFrame, sessions: np.ndarray, shared: np.ndarray) -> tuple[SeasonCells, np.ndarray]:

@@ -14,7 +14,7 @@ from panelstats.lots.classfit import FEW_LOTS
 from panelstats.lots.compare.seasonwords import TOO_MANY
 from panelstats.models import comparisons
 from panelstats.models.multiplicity import adjusted
-from panelstats.models.seasonlikelihood import SOURCES
+from panelstats.models.seasonsources import SOURCES
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.words import listing
 
