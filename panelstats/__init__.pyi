@@ -20,6 +20,8 @@ from .errors import PanelError as PanelError
 from .errors import SheetError as SheetError
 from .lots.blends.fit import BlendRecipes as BlendRecipes
 from .lots.blends.fit import suggest_blends as suggest_blends
+from .lots.buyer.fit import LotProfiles as LotProfiles
+from .lots.buyer.fit import describe_lots as describe_lots
 from .lots.compare.fit import LotComparison as LotComparison
 from .lots.compare.fit import compare_lots as compare_lots
 from .lots.compare.without import WithoutPots as WithoutPots
@@ -64,12 +66,14 @@ from .questions.aboutlots import review_blends as review_blends
 from .questions.aboutlots import review_garden as review_garden
 from .questions.aboutlots import review_recipes as review_recipes
 from .questions.aboutlots import review_session as review_session
+from .questions.aboutlots import review_summary as review_summary
 from .questions.aboutlots import review_value as review_value
 from .questions.aboutpeople import review_season as review_season
 from .questions.aboutpeople import review_trainees as review_trainees
 from .questions.aboutplaces import review_map as review_map
 from .report.draw import draw as draw
 from .report.pages.page import write_report as write_report
+from .report.pages.page import write_summary as write_summary
 from .report.pages.taster import write_taster_page as write_taster_page
 from .report.workbook import write_workbook as write_workbook
 from .result import Act as Act
@@ -110,6 +114,7 @@ __all__ = [
     "JudgedAnswers",
     "LotComparison",
     "LotMap",
+    "LotProfiles",
     "MakeEffects",
     "Mark",
     "PackFit",
@@ -146,6 +151,7 @@ __all__ = [
     "compare_makes",
     "compare_same_tasters",
     "compare_tests",
+    "describe_lots",
     "difference_from_control",
     "difference_test",
     "draw",
@@ -176,6 +182,7 @@ __all__ = [
     "review_recipes",
     "review_season",
     "review_session",
+    "review_summary",
     "review_trainees",
     "review_value",
     "room_error",
@@ -188,6 +195,7 @@ __all__ = [
     "write_report",
     "write_room",
     "write_starter",
+    "write_summary",
     "write_taster_page",
     "write_workbook",
 ]

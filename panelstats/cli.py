@@ -152,6 +152,17 @@ def _pack(args: argparse.Namespace, _: Tell) -> Review:
     return replace(review, read=input_files(args.source))
 
 
+def _summary(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.questions.aboutlots import review_summary
+    from panelstats.sheets.answers import read_densities
+    from panelstats.sheets.files import input_files
+
+    weighed = None if args.densities is None else read_densities(args.densities)
+    asked = {name: getattr(args, name) for name in ("lots", "session", "grams", "millilitres", "level")}
+    review = review_summary(_read_source(args), densities=weighed, progress=tell, **asked)
+    return replace(review, read=(*review.read, *(() if weighed is None else input_files([args.densities]))))
+
+
 def _blend(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutlots import review_recipes
     from panelstats.sheets.answers import read_densities, read_stock
@@ -467,6 +478,11 @@ COMMANDS = {
         partial(_analyse, review=_value, ending="value"),
         "say if the scores carry the price of the lots, and which words do",
         (options.source, options.money, options.output),
+    ),
+    "summary": _Command(
+        partial(_analyse, review=_summary, ending="summary"),
+        "tell a buyer of lots: only what their intervals support",
+        (options.source, options.told, options.session, options.output),
     ),
     "blend": _Command(
         partial(_analyse, review=_blend, ending="recipes"),

@@ -153,6 +153,15 @@ def money(parser: argparse.ArgumentParser) -> None:
     how_sure(parser)
 
 
+def told(parser: argparse.ArgumentParser) -> None:
+    """Which lots to tell of, and their pack."""
+    parser.add_argument("--lots", nargs="+", metavar="LOT", help="which lots (default: all but controls and standards)")
+    parser.add_argument("--densities", type=Path, help="weighings of the leaf")
+    parser.add_argument("--grams", type=positive, help="charge of a pack")
+    parser.add_argument("--millilitres", type=positive, help="its capacity to the seal")
+    how_sure(parser)
+
+
 def recipe(parser: argparse.ArgumentParser) -> None:
     """What to mix from, for what."""
     parser.add_argument("--standard", metavar="LOT", help="the lot to be met (default: the one of that role)")

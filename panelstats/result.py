@@ -135,6 +135,8 @@ class Row:
         What is tolerated; infinite where one side has no limit, NaN where nothing was declared.
     level : float
         The smoothed level, where rows follow one another in time.
+    standard, earlier : float
+        Where the standard lies, and where the class lay last season; NaN where not known.
     mark : Mark or None
         None where it is shown and not judged.
     note : str
@@ -150,6 +152,8 @@ class Row:
     floor: float = math.nan
     ceiling: float = math.nan
     level: float = math.nan
+    standard: float = math.nan
+    earlier: float = math.nan
     mark: Mark | None = None
     note: str = ""
     group: str = ""

@@ -447,3 +447,72 @@ def review_recipes(
     sessions = [str(name) for name in scores.sessions[SESSION]]
     session = sessions[0] if len(sessions) == 1 else ""
     return Review(f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, session)
+
+
+@checked(scores=scores_whole)
+def review_summary(
+    scores: Scores,
+    *,
+    lots: Sequence[str] | None = None,
+    session: str | None = None,
+    densities: pd.DataFrame | None = None,
+    grams: float | None = None,
+    millilitres: float | None = None,
+    level: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Lots for a buyer who was not in the room: only what their intervals support.
+
+    Parameters
+    ----------
+    scores : Scores
+        Earlier sessions say where a class lay last season.
+    lots : sequence of str, optional
+        By default all but controls and standards.
+    session : str, optional
+        Which one; by default the latest.
+    densities : DataFrame, optional
+        Weighings as `read_densities` gives them; with `grams` and `millilitres` the pack is held against them.
+    grams, millilitres : float, optional
+    level : float in (0, 1)
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        No such lot or session.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.bench()
+    >>> review = pst.review_summary(pst.read_scores(room.frame, room=room.registers), lots=["411"])
+    >>> print(review.verdicts[0].sentence)
+    More brisk, coppery and bright, less even and black than its class (black broken; 11 other lots).
+    """
+    from panelstats.lots.buyer.fit import describe_lots
+    from panelstats.lots.compare.fit import compare_lots
+    from panelstats.lots.faults.fit import faults_noticed
+    from panelstats.lots.packs.fit import fit_pack
+    from panelstats.lots.shortlist.shape import one_look
+
+    name = among([str(name) for name in scores.sessions[SESSION]], session)
+    ours = scores.select(session=name)
+    cells = ours.cells()
+    judged: Callable[[], Result] = (
+        (lambda: _short_list(scores, ours, name, None, take=None, level=level)) if one_look(cells)
+        else lambda: compare_lots(cells, level=level)
+    )  # fmt: skip
+    ((_, found),) = run({"Judging the lots": judged}, progress)
+    steps: dict[str, Callable[[], Result]] = {
+        "Lots": lambda: describe_lots(scores, found, lots=lots, session=name),
+        "Faults": lambda: faults_noticed(ours if lots is None else ours.select(lot=list(lots)), level=level),
+    }
+    if densities is not None and grams is not None and millilitres is not None:
+        steps["Packs"] = lambda: fit_pack(densities, grams=grams, millilitres=millilitres, level=level)
+    return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", run(steps, progress), ours, name)

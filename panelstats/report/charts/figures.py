@@ -77,6 +77,10 @@ def is_urgent(row: Row) -> bool:
 def row_figures(row: Row, axis: Axis, across: float) -> Iterable[Markup]:
     """The intervals and the mark of a row; nothing stands at the estimate of what cannot be told."""
     kind = "urgent" if is_urgent(row) else "plain" if row.mark else "unjudged"
+    for value, name in ((row.standard, "standard"), (row.earlier, "earlier")):
+        if math.isfinite(value) and not axis.beyond(value):
+            at = axis(value)
+            yield path([f"M{axis.point(at, across - 7)}L{axis.point(at, across + 7)}"], class_=name)
     for low, high, name in ((row.low, row.high, "interval"), (row.inner_low, row.inner_high, "inner")):
         if not (math.isnan(low) or math.isnan(high)):
             ends = _ends(row, axis, across) if name == "interval" else ()

@@ -49,7 +49,12 @@ def scale_of(charts: Iterable[Chart], *, most: int = 7) -> Scale:
 
 
 def _ends(rows: list[Row], zero: float) -> tuple[float, float]:
-    core = [x for row in rows for x in (row.value, row.floor, row.ceiling, row.level, zero) if math.isfinite(x)]
+    core = [
+        x
+        for row in rows
+        for x in (row.value, row.floor, row.ceiling, row.level, row.standard, row.earlier, zero)
+        if math.isfinite(x)
+    ]
     core += [x for row in rows if not math.isfinite(row.value) for x in (row.low, row.high) if math.isfinite(x)]
     far = [x for row in rows for x in (row.low, row.high, row.inner_low, row.inner_high) if math.isfinite(x)]
     if not core + far:

@@ -44,6 +44,10 @@ def key(charts: Iterable[Chart]) -> list[tuple[str, str]]:
     lines = {chart.words: "level" if chart.along else usual for chart in drawn if chart.words}
     if any(math.isfinite(row.floor) or math.isfinite(row.ceiling) for row in rows):
         lines.setdefault(drawn[0].band, "band")
+    if any(math.isfinite(row.standard) for row in rows):
+        lines["the standard"] = "standard"
+    if any(math.isfinite(row.earlier) for row in rows):
+        lines["its class last season"] = "earlier"
     for mark, words in _MEANINGS.items():
         if any(row.mark is mark for row in rows):
             lines.setdefault(words, mark.value)

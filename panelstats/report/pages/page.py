@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.arguments import checked
 from panelstats.output import write_whole
+from panelstats.questions.aboutlots import review_summary
 from panelstats.report.pages.head import SET_ASIDE, facts, lede, provenance
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.render import render
@@ -16,10 +17,14 @@ from panelstats.result import Act
 from panelstats.review import as_review
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
+
+    import pandas as pd
 
     from panelstats.result import Result
     from panelstats.review import Review
+    from panelstats.scores.table import Scores
 
 
 class Kind(NamedTuple):
@@ -33,6 +38,7 @@ class Kind(NamedTuple):
 # what its results draw.
 PLAIN = Kind("pictured.html.j2", "pictured")
 KINDS = {
+    "LotProfiles": Kind("summary.html.j2", "summary"),
     "GardenLetter": Kind("garden.html.j2", "garden"),
     "Shortlist": Kind("day.html.j2", "daypage"),
     "LotComparison": Kind("room.html.j2", "roompage"),
@@ -73,6 +79,40 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
     """
     review = as_review(review)
     return write_whole(path, page_of(review), overwrite=overwrite, read=review.files)
+
+
+@checked()
+def write_summary(
+    scores: Scores, path: str | Path, *, lots: Sequence[str] | None = None, session: str | None = None,
+    densities: pd.DataFrame | None = None, grams: float | None = None, millilitres: float | None = None,
+    level: float = 0.95, overwrite: bool = False,
+) -> Path:  # fmt: skip
+    """Write the page for a buyer: the page of `review_summary`.
+
+    Parameters
+    ----------
+    scores : Scores
+    path : str or Path
+        Ending in .html.
+    lots, session, densities, grams, millilitres, level
+        As for `review_summary`.
+    overwrite : bool
+        Replace a file that is not ours.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    DesignError
+        No such lot or session.
+    PanelError
+        The file may not or cannot be written.
+    """
+    review = review_summary(scores, lots=lots, session=session, densities=densities, grams=grams,
+                            millilitres=millilitres, level=level)  # fmt: skip
+    return write_report(review, path, overwrite=overwrite)
 
 
 def page_of(review: Review) -> bytes:

@@ -1,0 +1,1 @@
+"""Lots told to a buyer who was not in the room: only what their intervals support."""

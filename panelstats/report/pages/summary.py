@@ -1,0 +1,159 @@
+"""What the buyer's summary shows: lot by lot what it is, words before numbers, its strips, how far to trust them."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib.metadata import version
+from typing import TYPE_CHECKING, NamedTuple
+
+import pandas as pd
+
+from panelstats.lots.buyer import words
+from panelstats.lots.buyer.fit import LotProfiles
+from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.lots.packs.fit import PackFit
+from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.shapes import key
+from panelstats.report.charts.twin import in_words
+from panelstats.report.pages.head import date, facts
+from panelstats.report.pages.lotrows import origins, remarks_of
+from panelstats.scores.cells import CLASS, LOT, SESSION
+from panelstats.words import count, number, percent
+
+if TYPE_CHECKING:
+    from panelstats.review import Review
+    from panelstats.scores.table import Scores
+
+# More lots than this stand as a catalogue, not one a page (ours).
+MOST_PAGES = 12
+# Facts of the register that say what a lot is, in this order.
+_WHAT = ("kind", "grade", "elevation")
+# Facts at the head: those of a buyer's concern; tasters are counted, not named.
+_HEAD = ("Blind", "Pots", "Order")
+_BREW = {"grams": "{} g", "millilitres": "{} ml", "minutes": "{} minutes", "vessel": "{}", "milk": "milk: {}"}
+_LENGTH = 8
+
+
+class Strip(NamedTuple):
+    """One stage of a lot."""
+
+    stage: str
+    drawing: Drawing
+    words: str
+
+
+class Lot(NamedTuple):
+    """One lot of the summary."""
+
+    name: str
+    what: str
+    faults: list[str]
+    said: str
+    quote: str
+    strips: list[Strip]
+    lines: list[str]
+    code: str
+
+
+def blocks(review: Review) -> dict[str, object]:
+    """The values of the page's own blocks."""
+    found, scores = review.find(LotProfiles), review.scores
+    if found is None or scores is None:
+        return {}
+    charts = {lot: found.stage_charts(lot) for lot in found.lots[LOT]}
+    drawn = [chart for some in charts.values() for chart in some]
+    about = _About(review, scores, found)
+    return {
+        "lots": [about.lot(row, charts[row[LOT]], drawn, at) for at, row in enumerate(found.lots.to_dict("records"))],
+        "one_a_page": len(found.lots) <= MOST_PAGES,
+        "key": key(drawn) if drawn else [],
+        "head": [fact for fact in facts(scores, review.session) if fact.name in _HEAD],
+        "brew": _brew(scores, review.session),
+        "method_lines": found.method,
+        "lede": _lede(review, scores, found),
+        "no_fault": words.NO_FAULT,
+        "foot": words.FOOT,
+    }
+
+
+class _About:
+    """What is known of the lots beside their profiles."""
+
+    def __init__(self, review: Review, scores: Scores, found: LotProfiles) -> None:
+        self.found, self.session, self.scores = found, review.session, scores
+        faults, packs = review.find(FaultsNoticed), review.find(PackFit)
+        self.faults = pd.DataFrame(columns=[LOT]) if faults is None else faults.table
+        self.packs = packs
+        self.places, self.quotes = origins(scores), remarks_of(scores, review.session)
+        self.register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
+
+    def lot(self, row: dict, charts: list, drawn: list, at: int) -> Lot:
+        """One lot as the page shows it."""
+        name = str(row[LOT])
+        scale = scale_of(drawn, most=5) if drawn else None
+        strips = [
+            Strip(chart.title, panel_drawing(chart, scale, words=in_words(chart), key=f"s{at}-{k}"), in_words(chart))
+            for k, chart in enumerate(charts) if scale is not None
+        ]  # fmt: skip
+        lines = [line for line in (row["trust"], row["not_tasted"], *self._density(name)) if line]
+        quote, said = self.quotes.get(name, ""), str(row["said"])
+        return Lot(name, self._what(name), self._faults(name), said, quote, strips, lines, self._code(name))
+
+    def _what(self, name: str) -> str:
+        row = self.register.loc[name].to_dict() if name in self.register.index else {}
+        told = [str(row[key]) for key in _WHAT if key in row and str(row[key]) not in ("", "nan")]
+        place = self.places.get(name)
+        told += [place.place] if place and place.place else []
+        told += [f"made {place.made}"] if place and place.made else []
+        lot_class = str(row.get(CLASS, "") or "") if len(row) else ""
+        return ", ".join(dict.fromkeys(told)) or lot_class
+
+    def _faults(self, name: str) -> list[str]:
+        mine = self.faults[self.faults[LOT].astype(str) == name]
+        return [
+            (words.FAULT_SAID if pd.isna(each["asked"]) else words.FAULT).format(
+                fault=str(each["fault"]).capitalize(), noticed=int(each["noticed"]),
+                asked=0 if pd.isna(each["asked"]) else int(each["asked"]))
+            for each in mine.to_dict("records")
+        ]  # fmt: skip
+
+    def _density(self, name: str) -> list[str]:
+        if self.packs is None:
+            return []
+        mine = self.packs.lots[self.packs.lots[LOT].astype(str) == name]
+        out = []
+        for each in mine.to_dict("records"):
+            line = words.DENSITY.format(
+                density=number(each["density"], 3), state=f", {each['state']}" if each["state"] else "",
+                n=count(int(each["readings"]), "weighing"),
+            )  # fmt: skip
+            if pd.notna(each["over"]):
+                low, high = (percent(each[f"over_{end}"]) for end in ("low", "high"))
+                line += words.PACK.format(
+                    grams=f"{self.packs.grams:g}", millilitres=f"{self.packs.millilitres:g}",
+                    share=percent(each["over"]), interval=low if low == high else f"{low} to {high}",
+                )  # fmt: skip
+            out.append(line)
+        return out
+
+    def _code(self, name: str) -> str:
+        told = "\n".join([self.scores.digest, self.session, name, version("panelstats")])
+        return hashlib.sha256(told.encode()).hexdigest()[:_LENGTH]
+
+
+def _lede(review: Review, scores: Scores, found: LotProfiles) -> str:
+    """How many lots, by how many, when."""
+    tasters = int(found.lots["tasters"].max()) if len(found.lots) else 0
+    when = date(scores, review.session) or review.session
+    return f"{count(len(found.lots), 'lot')}, tasted by {count(tasters, 'person', 'people')}, {when}"
+
+
+def _brew(scores: Scores, session: str) -> str:
+    row = scores.sessions[scores.sessions[SESSION].astype(str) == session]
+    if not len(row):
+        return ""
+    values = {name: row[name].iloc[0] for name in _BREW if name in row}
+    told = [_BREW[name].format(f"{value:g}" if isinstance(value, float) else value)
+            for name, value in values.items() if pd.notna(value) and str(value) not in ("", "nan")]  # fmt: skip
+    return ", ".join(told)
