@@ -82,9 +82,15 @@ def _grade(row: Record, pack: Pack, question: str) -> Verdict:
     told += _runs(row) if name == "over" else ""
     if np.isnan(row["within_sd"]):
         told += words.ONE_READING
-    numbers = {name: row[name], "low": row[f"{name}_low"], "high": row[f"{name}_high"]}
+    numbers = {name: row[name], "low": row[f"{name}_low"], "high": row[f"{name}_high"]} | _way(row, pack)
     act = Act.KNOW if row["call"] == words.FITS else Act.TASTE_AGAIN if row["call"] == words.CANNOT_TELL else Act.DECIDE
     return Verdict(question, what, str(row["call"]), told, numbers, _step(row, pack), act)
+
+
+def _way(row: Record, pack: Pack) -> dict[str, float]:
+    """How far the density is off: too light overflows, too dense leaves a pack slack."""
+    line = {words.OVERFLOWS: pack.line, words.SLACK: pack.top}.get(row["call"])
+    return {} if line is None else {"change": row[DENSITY] - line}
 
 
 def _runs(row: Record) -> str:
@@ -116,6 +122,6 @@ def _lot(row: Record, pack: Pack, *, several: bool) -> Verdict:
     name = f"{row[LOT]} ({name_of(row)})" if several else str(row[LOT])
     fields = {"lot": name, "density": number(row[DENSITY], 3), "fill": percent(pack.fill)}
     template, key = (words.OVER, "over") if over else (words.LOOSE_FULL, "slack")
-    numbers = {key: row[key], "low": row[f"{key}_low"], "high": row[f"{key}_high"]}
+    numbers = {key: row[key], "low": row[f"{key}_low"], "high": row[f"{key}_high"]} | _way(row, pack)
     return Verdict(words.LOT_QUESTION, str(row[LOT]), str(row["call"]), template.format(**fields, **_sized(row, key)),
                    numbers, words.WEIGH_AGAIN, Act.DECIDE)  # fmt: skip

@@ -64,10 +64,10 @@ def _whether(asked: Asked, row: Record, why: str, least: int) -> Verdict:
         return Verdict(question, "", words.CANNOT_TELL, why.format(**fields, p=p), {}, step, Act.TASTE_AGAIN)
     numbers = {"share": row["share"], "share_anew": row["share_anew"], "p": row["p"]}
     if row["call"] != words.GOES:
-        told = words.OPEN.format(**fields, p=p_value(row["p"]))
+        told = words.OPEN.format(**fields)
         return Verdict(question, "", words.CANNOT_TELL, told, numbers, words.MORE_LOTS.format(by=asked.by),
                        Act.TASTE_AGAIN)  # fmt: skip
-    told = words.CARRIED.format(**fields, share=percent(row["share"]), p=p_value(row["p"]))
+    told = words.CARRIED.format(**fields, share=percent(row["share"]))
     told += words.CARRIED_ANEW.format(share=percent(max(row["share_anew"], 0.0)))
     return Verdict(question, "", words.GOES, told, numbers, "", Act.DECIDE)
 
@@ -88,6 +88,10 @@ def _rests_on(asked: Asked, priced: Priced, row: Record) -> list[Verdict]:
     return [Verdict(words.REST_QUESTION, "", words.KNOWN, " ".join(told))] if told else []
 
 
+def _numbers(row: Record) -> dict[str, float]:
+    return {"change": row["slope"], "low": row["low"], "high": row["high"], "p": row["p_adjusted"]}
+
+
 def _sized(row: Record) -> dict[str, str]:
     places = max(0, decimals((row["high"] - row["low"]) / 4))
     return {"slope": f"{number(row['slope'], places, sign=True)} %",
@@ -101,7 +105,7 @@ def _words(asked: Asked, table: pd.DataFrame) -> list[Verdict]:
     for row in shown.loc[order].to_dict("records"):
         template = words.MORE if row["correlation"] > 0 else words.LESS
         told = template.format(word=row[DESCRIPTOR], strata=asked.strata, **_sized(row))
-        numbers = {"slope": row["slope"], "low": row["low"], "high": row["high"], "p": row["p_adjusted"]}
+        numbers = _numbers(row)
         out.append(Verdict(question, str(row[DESCRIPTOR]), words.GOES, told, numbers, "", Act.DECIDE))
     for group in _alike(shown):
         told = words.UNLIKE.format(words=listing(group), by=asked.by)
@@ -131,7 +135,7 @@ def _beyond(asked: Asked, together: pd.DataFrame) -> list[Verdict]:
     return [
         Verdict(question, str(row["descriptors"]), words.BEYOND,
                 words.BEYOND_OTHERS.format(word=row["descriptors"], by=asked.by, **_sized(row)),
-                {"slope": row["slope"], "low": row["low"], "high": row["high"], "p": row["p_adjusted"]}, "", Act.DECIDE)
+                _numbers(row), "", Act.DECIDE)
         for row in shown.to_dict("records")
     ]  # fmt: skip
 
@@ -151,7 +155,8 @@ def _lots(asked: Asked, lots: pd.DataFrame, *, carried: bool) -> list[Verdict]:
             lot=row[LOT], price=f"{number(row[PRICE], max(places, 1))}{unit}", expected=number(row["expected"], places),
             interval=interval(row["low"], row["high"], places),
         )  # fmt: skip
-        numbers = {"price": row[PRICE], "expected": row["expected"], "low": row["low"], "high": row["high"]}
+        numbers = {"change": row[PRICE] - row["expected"], "price": row[PRICE], "expected": row["expected"],
+                   "low": row["low"], "high": row["high"]}  # fmt: skip
         out.append(Verdict(words.LOT_QUESTION, str(row[LOT]), str(row["call"]), told, numbers, words.LOT_STEP,
-                           Act.TASTE_AGAIN))  # fmt: skip
+                           Act.DECIDE))  # fmt: skip
     return out

@@ -10,11 +10,11 @@ REST_QUESTION = "What does this rest on?"
 KNOWN = "known"
 LOT_QUESTION = "Which lots were sold far from what their scores say?"
 
-CARRIED = "Beyond {strata} the scores foretell about {share} of the differences in {by}, over {lots} (p {p})."
+CARRIED = "Beyond {strata} the scores foretell about {share} of the differences in {by}, over {lots}."
 CARRIED_ANEW = " Where every choice is made without the lot that is foretold, {share}."
 OPEN = (
     "Cannot tell whether the scores carry the {by} beyond {strata}: over {lots} they foretell no more than shuffled "
-    "ones (p {p})."
+    "ones."
 )
 MORE_LOTS = (
     "Taste more lots with a {by}: where one word carries 30 % of its differences, 24, 40, 60 and 100 lots show it in "

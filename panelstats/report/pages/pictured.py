@@ -66,6 +66,13 @@ def _answers(verdicts: list[Verdict]) -> list[Answer]:
     """The answers in page order; a step for several stands after the last of them."""
     last = {verdict.next_step: at for at, verdict in enumerate(verdicts)}
     return [
-        Answer(v.subject, v.call, mark(v), v.sentence, v.next_step if last[v.next_step] == at else "")
+        Answer(v.subject, v.call, mark(v), _once(v), v.next_step if last[v.next_step] == at else "")
         for at, v in enumerate(verdicts)
     ]
+
+
+def _once(verdict: Verdict) -> str:
+    """The sentence without the subject that stands beside it."""
+    head = f"{verdict.subject}: "
+    rest = verdict.sentence[len(head) :] if verdict.sentence.casefold().startswith(head.casefold()) else ""
+    return rest[0].upper() + rest[1:] if verdict.subject and rest else verdict.sentence
