@@ -12,7 +12,8 @@ from panelstats.arguments import checked, probability, share, size, table, text
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
 from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
-from panelstats.lots.packs.tables import DENSITY, GRADE, LOT, STATE, Pack, pack_tables
+from panelstats.lots.packs.readings import readings_of
+from panelstats.lots.packs.tables import DENSITY, GRADE, STATE, Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order
 from panelstats.words import listing, number, percent
@@ -129,7 +130,7 @@ def fit_pack(
     >>> print(found.table["call"][0], found.table["density"].round(3)[0])
     slack 0.332
     """
-    readings = _readings(densities, state)
+    readings = readings_of(densities, state)
     pack = Pack(grams, millilitres, fill, allowed, level, seed, DRAWS)
     grades, lots = pack_tables(readings, pack)
     mixture, told = _mixture(grades, mix or {}, state)
@@ -149,38 +150,6 @@ def fit_pack(
             top=number(pack.top, 3), fill=percent(fill), draws=f"{DRAWS:,}", seed=seed,
         ),
     )  # fmt: skip
-
-
-def _readings(densities: pd.DataFrame, state: str | None) -> pd.DataFrame:
-    """lot, grade, state, density of each weighing; lots without a name are one lot each."""
-    missing = [name for name in ("mass", "volume") if name not in densities]
-    if missing:
-        raise DesignError("no weighings", where=f"columns {list(map(str, densities.columns))}",
-                          do=f"give {listing(missing)}, as read_densities does")  # fmt: skip
-    out = pd.DataFrame({name: densities.get(name, "") for name in (LOT, GRADE, STATE)})
-    out = out.fillna("").astype(str)
-    mass, volume = (pd.to_numeric(densities[name], errors="coerce") for name in ("mass", "volume"))
-    wrong = ~((mass > 0) & (volume > 0))
-    if wrong.any():
-        raise DesignError("mass and volume must be above 0", where=_place(densities, int(np.flatnonzero(wrong)[0])),
-                          do="correct the weighing, or leave its row out")  # fmt: skip
-    nameless = out[LOT] == ""
-    out.loc[nameless, LOT] = [f"row {at + 1}" for at in np.flatnonzero(nameless)]
-    out = out.assign(**{DENSITY: (mass / volume).to_numpy()})
-    if state is None:
-        return out
-    mine = out[out[STATE].str.casefold() == state.casefold()]
-    if not len(mine):
-        known = [name for name in dict.fromkeys(out[STATE]) if name]
-        raise DesignError("no weighing of that state", where=f"state={state!r}", do=f"choose one of {known}")
-    return mine
-
-
-def _place(densities: pd.DataFrame, at: int) -> str:
-    """Where a weighing stands."""
-    row = densities.iloc[at]
-    beside = [f"{name} {row[name]}" for name in ("file", "sheet", "row", LOT) if name in densities]
-    return f"{', '.join(beside) or f'row {at + 1}'}: mass {row['mass']}, volume {row['volume']}"
 
 
 def _mixture(grades: pd.DataFrame, mix: Mapping[str, float], state: str | None) -> tuple[pd.DataFrame, list[Verdict]]:

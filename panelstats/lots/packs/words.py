@@ -49,3 +49,13 @@ METHOD = (
     "packs feel only the first, so that the shares are upper ones (lower, of lots alone: column over_lots_only). "
     "Largest charge and capacity needed: tolerance limits."
 )
+
+LIGHT, DENSE_LOT, LIKE_OTHERS = "light", "dense", "like the others"
+WEIGHED_QUESTION = "How dense is the leaf?"
+APART_LOT = "{lot}: {density} g/ml, where the other lots of its grade lie at {others}: {call} for it."
+WEIGHED = "Weighed: {lots}, {span} g/ml{what}."
+HOLD_PACK = "Hold it against the pack: panelstats pack SOURCE --grams G --millilitres ML."
+WEIGHED_METHOD = (
+    "Mean of a lot's weighings against the other lots of its grade and state (t of a new observation, the lot itself left "
+    "out; Holm over them); fewer than five lots of a grade say nothing of one another."
+)
