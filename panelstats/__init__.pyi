@@ -35,6 +35,8 @@ from .lots.maps.fit import LotMap as LotMap
 from .lots.maps.fit import map_lots as map_lots
 from .lots.packs.fit import PackFit as PackFit
 from .lots.packs.fit import fit_pack as fit_pack
+from .lots.packs.weighed import LotDensities as LotDensities
+from .lots.packs.weighed import weigh_lots as weigh_lots
 from .lots.pots.fit import PotCheck as PotCheck
 from .lots.pots.fit import check_pots as check_pots
 from .lots.roomerror.fit import RoomError as RoomError
@@ -113,6 +115,7 @@ __all__ = [
     "GardenLetter",
     "JudgedAnswers",
     "LotComparison",
+    "LotDensities",
     "LotMap",
     "LotProfiles",
     "MakeEffects",
@@ -190,6 +193,7 @@ __all__ = [
     "shortlist_lots",
     "suggest_blends",
     "track_standard",
+    "weigh_lots",
     "weighted_kappa",
     "write_answers",
     "write_report",

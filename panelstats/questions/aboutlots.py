@@ -80,6 +80,7 @@ def review_session(
     """
     from panelstats.lots.compare.fit import compare_lots
     from panelstats.lots.faults.fit import faults_noticed
+    from panelstats.lots.packs.weighed import weigh_lots
     from panelstats.lots.pots.fit import check_pots
     from panelstats.lots.shortlist.shape import one_look
     from panelstats.panel.agreement.fit import panel_agreement
@@ -100,6 +101,8 @@ def review_session(
     if len(ours.frame[TASTER].unique()) > 1 or "Lots" in steps:
         steps["Panel"] = lambda: panel_agreement(cells, level=level)
         steps["Tasters"] = lambda: assess_tasters(cells, tolerance=tolerance, level=level)
+    if len(weighed := _weighed(ours)):
+        steps["Densities"] = lambda: weigh_lots(weighed, level=level)
     found = tuple(step for step in run(steps, progress) if step[0] != "Map" or _warranted(step[1]))
     review = Review(titled(ours, name), "What do the room's scores show?", found, ours, name)
     return _with_pots_in_doubt(review, cells, tolerance)
@@ -115,6 +118,13 @@ def _warranted(found: Result) -> bool:
     """Whether a map says more than the comparison of the lots: an axis the tasters agree on, and enough of them."""
     tables = found.tables()
     return bool(tables["axes"]["trusted"].any()) and len(tables["regions"]) > 0
+
+
+def _weighed(scores: Scores) -> pd.DataFrame:
+    """The weighings of the lots that were tasted; rows without mass or volume weigh nothing."""
+    table = scores.densities
+    tasted = set(scores.frame[LOT].astype(str))
+    return table[table[LOT].astype(str).isin(tasted) & table["mass"].notna() & table["volume"].notna()]
 
 
 def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping[str, float] | None) -> Review:
@@ -472,8 +482,9 @@ def review_summary(
     session : str, optional
         Which one; by default the latest.
     densities : DataFrame, optional
-        Weighings as `read_densities` gives them; with `grams` and `millilitres` the pack is held against them.
+        Weighings as `read_densities` gives them; by default those that were read with the scores.
     grams, millilitres : float, optional
+        The pack that they are held against.
     level : float in (0, 1)
     progress : callable, optional
         Told the name of each analysis before it starts.
@@ -499,6 +510,7 @@ def review_summary(
     from panelstats.lots.compare.fit import compare_lots
     from panelstats.lots.faults.fit import faults_noticed
     from panelstats.lots.packs.fit import fit_pack
+    from panelstats.lots.packs.weighed import weigh_lots
     from panelstats.lots.shortlist.shape import one_look
 
     name = among([str(name) for name in scores.sessions[SESSION]], session)
@@ -513,6 +525,9 @@ def review_summary(
         "Lots": lambda: describe_lots(scores, found, lots=lots, session=name),
         "Faults": lambda: faults_noticed(ours if lots is None else ours.select(lot=list(lots)), level=level),
     }
-    if densities is not None and grams is not None and millilitres is not None:
-        steps["Packs"] = lambda: fit_pack(densities, grams=grams, millilitres=millilitres, level=level)
+    weighed = _weighed(ours) if densities is None else densities
+    if len(weighed) and grams is not None and millilitres is not None:
+        steps["Packs"] = lambda: fit_pack(weighed, grams=grams, millilitres=millilitres, level=level)
+    elif len(weighed):
+        steps["Densities"] = lambda: weigh_lots(weighed, level=level)
     return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", run(steps, progress), ours, name)

@@ -45,6 +45,11 @@ FORMULA = re.compile(r"\A'*[=+\-@\t\r]")
 _CATEGORIES = (SESSION, LOT, TASTER, DESCRIPTOR)
 
 
+def no_weighings() -> pd.DataFrame:
+    """The register of weighings where there is none."""
+    return pd.DataFrame(columns=["lot", "mass", "volume"])
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Scores:
     """Checked scores, made by `read_scores`; whoever takes them checks nothing again.
@@ -79,6 +84,9 @@ class Scores:
         Digest of every byte that was read.
     files : tuple of Path
         The files that were read, registers too; nothing is ever written over them.
+    densities : DataFrame
+        Weighings of leaf from the register of that name: lot, grade, state, replicate, mass (g), volume (ml), taps,
+        what there is; empty where none were read.
     said : tuple of str
         Sentences about what changed who or what was read: what was left out, older sessions, unfinished sheets.
     """
@@ -100,6 +108,7 @@ class Scores:
     digest: str = ""
     files: tuple[Path, ...] = ()
     said: tuple[str, ...] = ()
+    densities: pd.DataFrame = field(default_factory=no_weighings)
     _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.scores.table import REMARKS, Scores
+from panelstats.scores.table import REMARKS, Scores, no_weighings
 from panelstats.sheets import account, infer, kinds, registers
 from panelstats.sheets.byname import samples
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
@@ -76,6 +76,7 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
     notes += _undeclared_pots(pots, many=len(sessions) > 1)
     remarks = remarks_of(found.tables, marks, found.labels, found.pot)
     faults = faults_of(marks, found.pot, faulted, remarks)
+    weighed = room.get("densities")
     return Scores(
         frame, faults, words_of(marks, worded, faults, remarks), remarks[REMARKS],
         account_table(found, status), problems,
@@ -84,6 +85,7 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
         registers.scales_of(groups, descriptors, found.lots, room), pots,
         headings_table(found.tables)[["file", "sheet", "header", "word"]],
         said=said_first(frame, found.tables, notes),
+        densities=no_weighings() if weighed is None else weighed,
     )  # fmt: skip
 
 

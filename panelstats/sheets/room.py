@@ -41,8 +41,13 @@ _NUMBERS = {
     "sessions": ("grams", "millilitres", "minutes"),
     "codes": ("look",),
     "marks": ("worth",),
+    "densities": ("mass", "volume"),
 }
-_SIZES = {"descriptors": ("step", "tolerance"), "sessions": ("grams", "millilitres", "minutes")}
+_SIZES = {
+    "densities": ("mass", "volume"),
+    "descriptors": ("step", "tolerance"),
+    "sessions": ("grams", "millilitres", "minutes"),
+}
 # What may have one row of each register.
 _ONE_ROW = {
     "lots": ("lot", "session"), "tasters": ("taster",), "descriptors": ("descriptor", "stage", "class"),

@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import t as student
+from statsmodels.stats.multitest import multipletests
 
 import panelstats as pst
 from panelstats.__main__ import main
@@ -230,3 +232,45 @@ def test_the_command_writes_page_and_workbook(tmp_path: Path, capsys: pytest.Cap
     page = (tmp_path / "weighed-pack.html").read_text("utf-8")
     assert "densities that fit" in page
     assert "broken, loose" in capsys.readouterr().out
+
+
+# --- densities among the sheets ---
+
+
+def test_a_lot_apart_in_density_is_one_that_a_new_observation_would_not_be() -> None:
+    """Each lot against the others by scipy's t for a new observation, Holm by statsmodels."""
+    data = weighed(12, 2, between=0.004, within=0.001, seed=5)
+    data.loc[data["lot"] == "L03", "mass"] = 500 * np.array([0.29, 0.291])
+    found = pst.weigh_lots(data).table.set_index("lot")
+    means = (data["mass"] / data["volume"]).groupby(data["lot"]).mean()
+    p = []
+    for lot in means.index:
+        rest = means.drop(lot)
+        t = (means[lot] - rest.mean()) / (rest.std(ddof=1) * np.sqrt(1 + 1 / len(rest)))
+        p.append(2 * student.sf(abs(t), len(rest) - 1))
+        assert found.loc[lot, "others"] == pytest.approx(rest.mean())
+        assert found.loc[lot, "others_sd"] == pytest.approx(rest.std(ddof=1))
+    np.testing.assert_allclose(found["p_adjusted"].reindex(means.index), multipletests(p, method="holm")[1], rtol=1e-9)
+    assert list(found.index[found["call"] != words.LIKE_OTHERS]) == ["L03"]
+    assert found.loc["L03", "call"] == words.LIGHT
+
+
+def test_weighings_of_a_room_stand_on_its_page_and_on_the_buyers() -> None:
+    scores = pst.read_scores(Path(__file__).parents[2] / "data" / "row")
+    assert len(scores.densities) == 36
+    found = pst.review_session(scores).find(pst.LotDensities)
+    assert found is not None
+    assert [v.subject for v in found.verdicts if v.call == words.LIGHT] == ["1106"]  # planted
+
+
+def test_few_lots_of_a_grade_say_nothing_of_one_another() -> None:
+    table = pst.weigh_lots(weighed(4, 2)).table
+    assert set(table["call"]) == {words.CANNOT_TELL}
+
+
+def test_a_wrong_weighing_among_the_registers_is_refused_where_it_stands(tmp_path: Path) -> None:
+    (tmp_path / "week.csv").write_text("lot,taster,brisk\n1,elm,5\n2,elm,6\n", "utf-8")
+    (tmp_path / "densities.csv").write_text("lot,mass,volume\n1,150,500\n2,heavy,500\n", "utf-8")
+    with pytest.raises(pst.SheetError) as refused:
+        pst.read_scores(tmp_path)
+    assert "heavy" in str(refused.value)

@@ -56,6 +56,6 @@ APART_LOT = "{lot}: {density} g/ml, where the other lots of its grade lie at {ot
 WEIGHED = "Weighed: {lots}, {span} g/ml{what}."
 HOLD_PACK = "Hold it against the pack: panelstats pack SOURCE --grams G --millilitres ML."
 WEIGHED_METHOD = (
-    "Mean of a lot's weighings against the other lots of its grade and state (t of a new observation, the lot itself left "
-    "out; Holm over them); fewer than five lots of a grade say nothing of one another."
+    "Mean of a lot's weighings against the other lots of its grade and state (t of a new observation, the lot itself "
+    "left out; Holm over them); fewer than five lots of a grade say nothing of one another."
 )

@@ -44,7 +44,7 @@ def blocks(review: Review) -> dict[str, object]:
     if found is not None:
         panels = [_panel(found, review)] if found.table["merit"].notna().any() else _by_marks(found, review)
     most = _CLASSES if found is None or leads(found) == [OVERALL] else _WORDS
-    closing = (*_trust(review), firstscreen.read(review))
+    closing = (*_trust(review), firstscreen.densities(review), firstscreen.read(review))
     return {
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),

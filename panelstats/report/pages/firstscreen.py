@@ -10,6 +10,7 @@ from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.without import WithoutPots
 from panelstats.lots.compare.words import ORDER_CHANGES
 from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.lots.packs.weighed import LotDensities
 from panelstats.lots.pots.fit import PotCheck
 from panelstats.panel.agreement.fit import PanelAgreement
 from panelstats.panel.agreement.words import reach
@@ -192,6 +193,12 @@ def read(review: Review) -> str:
     told += EARLIER.format(n=count(len(others), "sitting"), names=a_few(others)) if others else ""
     told += ASIDE.format(n=count(aside, "cell")) if aside else ""
     return " ".join([told, *scores.said])
+
+
+def densities(review: Review) -> str:
+    """How dense the leaf is, and which lots stand apart."""
+    found = review.find(LotDensities)
+    return "" if found is None else " ".join(verdict.sentence for verdict in reversed(found.verdicts))
 
 
 def _pots(table: pd.DataFrame) -> str:

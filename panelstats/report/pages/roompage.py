@@ -43,7 +43,7 @@ def blocks(review: Review) -> dict[str, object]:
     placed = review.find(LotMap)
     told = [(panel.descriptor, panel.words) for panel in panels]
     told += [] if placed is None else [(f"map of {each.name}", each.words) for each in map_figures(placed)]
-    closing = (firstscreen.trust(review), firstscreen.unsettled(review), firstscreen.read(review))
+    closing = (firstscreen.trust, firstscreen.unsettled, firstscreen.densities, firstscreen.read)
     return {
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),
@@ -52,7 +52,7 @@ def blocks(review: Review) -> dict[str, object]:
         "people": [_shown(person, columns) for person in people(review)],
         "strip_heads": columns,
         "strip_axes": [strip_axis(scale_of([column]), column.zero) for column in columns],
-        "closing": [sentence for sentence in closing if sentence],
+        "closing": [sentence for tell in closing if (sentence := tell(review))],
         "panels": panels,
         "maps": [] if placed is None else map_figures(placed),
         "maps_key": [] if placed is None else map_key(placed),

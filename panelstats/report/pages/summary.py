@@ -12,6 +12,7 @@ from panelstats.lots.buyer import words
 from panelstats.lots.buyer.fit import LotProfiles
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.lots.packs.fit import PackFit
+from panelstats.lots.packs.weighed import LotDensities
 from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
@@ -84,7 +85,7 @@ class _About:
         self.found, self.session, self.scores = found, review.session, scores
         faults, packs = review.find(FaultsNoticed), review.find(PackFit)
         self.faults = pd.DataFrame(columns=[LOT]) if faults is None else faults.table
-        self.packs = packs
+        self.packs, self.weighed = packs, review.find(LotDensities)
         self.places, self.quotes = origins(scores), remarks_of(scores, review.session)
         self.register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
 
@@ -119,16 +120,17 @@ class _About:
         ]  # fmt: skip
 
     def _density(self, name: str) -> list[str]:
-        if self.packs is None:
+        table = self.packs.lots if self.packs else self.weighed.table if self.weighed else None
+        if table is None:
             return []
-        mine = self.packs.lots[self.packs.lots[LOT].astype(str) == name]
+        mine = table[table[LOT].astype(str) == name]
         out = []
         for each in mine.to_dict("records"):
             line = words.DENSITY.format(
                 density=number(each["density"], 3), state=f", {each['state']}" if each["state"] else "",
                 n=count(int(each["readings"]), "weighing"),
             )  # fmt: skip
-            if pd.notna(each["over"]):
+            if self.packs and pd.notna(each["over"]):
                 low, high = (percent(each[f"over_{end}"]) for end in ("low", "high"))
                 line += words.PACK.format(
                     grams=f"{self.packs.grams:g}", millilitres=f"{self.packs.millilitres:g}",
