@@ -27,6 +27,8 @@ from .lots.compare.fit import compare_lots as compare_lots
 from .lots.compare.without import WithoutPots as WithoutPots
 from .lots.faults.fit import FaultsNoticed as FaultsNoticed
 from .lots.faults.fit import faults_noticed as faults_noticed
+from .lots.fineness.fit import GradeTrend as GradeTrend
+from .lots.fineness.fit import grade_trend as grade_trend
 from .lots.garden.fit import GardenLetter as GardenLetter
 from .lots.garden.fit import garden_letter as garden_letter
 from .lots.makes.fit import MakeEffects as MakeEffects
@@ -113,6 +115,7 @@ __all__ = [
     "Examination",
     "FaultsNoticed",
     "GardenLetter",
+    "GradeTrend",
     "JudgedAnswers",
     "LotComparison",
     "LotDensities",
@@ -164,6 +167,7 @@ __all__ = [
     "faults_noticed",
     "fit_pack",
     "garden_letter",
+    "grade_trend",
     "judge_answers",
     "map_lots",
     "match_standard",
