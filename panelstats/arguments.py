@@ -327,6 +327,20 @@ def callable_(name: str, value: object, _: object = None) -> None:
         _refuse(f"{name} cannot be called", name, value, "give a function of one text, or None")
 
 
+def a_result(name: str, value: object, _: object = None) -> None:
+    """The result of an analysis."""
+    if not callable(getattr(value, "tables", None)):
+        _refuse(f"{name} is no result", name, value, "give what an analysis returned, such as compare_lots(scores)")
+
+
+def mixture(name: str, value: object, _: object = None) -> None:
+    """Shares above 0 by name, one at least."""
+    if not isinstance(value, Mapping) or not value or not all(0 < number(part) < math.inf for part in value.values()):
+        _refuse(
+            f"{name} is no mixture", name, value, "give shares above 0 by grade, such as {'broken': 0.6, 'dust': 0.4}"
+        )
+
+
 RULES: dict[str, Rule] = {
     "scores": scored, "past": scored, "table": table, "ratings": table,
     "level": probability, "error": probability, "match_error": probability, "power": probability,
@@ -342,7 +356,10 @@ RULES: dict[str, Rule] = {
     "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
     "until": text, "controls": known("lots", "lot"), "reference": known("tasters", "taster"), "by": lot_columns,
     "garden": known("lots", "garden"),
-    "makes": compared,
+    "makes": compared, "found": a_result, "mix": mixture,
+    "densities": table, "stock": table, "grams": size, "millilitres": size, "batch": size, "fill": share,
+    "allowed": probability, "least_share": rest_of_share, "shuffles": from_one, "grades": texts,
+    "descriptors": known("descriptors", "descriptor"),
     "pairs": switch, "shortlist": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
     "columns": headings, "room": registers,
     "assessment": assessed, "source": source, "path": place, "out": place, "progress": callable_,

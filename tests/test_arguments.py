@@ -43,7 +43,18 @@ WRONG = {
     "by": ("gardn", 7, None, [], ["garden", "nothing"]),
     "garden": ("nowhere", 7, None),
     "makes": ("fermenting", 7, [7]),
-    "searches": (0, 1.5, *NUMBERS),
+    **dict.fromkeys(("searches", "shuffles"), (0, 1.5, *NUMBERS)),
+    **dict.fromkeys(("grams", "millilitres", "batch"), (0, *NUMBERS)),
+    "fill": (0, 1.1, *NUMBERS),
+    "allowed": (0, 1, 95, *NUMBERS),
+    "least_share": (1, *NUMBERS),
+    "state": ("shaken", 7),
+    "mix": ({"no such grade": 1.0}, 7, {}, {"": -1}),
+    "densities": ("weighed.csv", 7, pd.DataFrame({"lot": [1]})),
+    "stock": ("stock.csv", 7, pd.DataFrame({"kilograms": [1]})),
+    "grades": ("leaf", [7], 7, ["no such grade"]),
+    "descriptors": ("brisc", ["brisc"], 7),
+    "found": (None, "lots", 7),
     **dict.fromkeys(("pairs", "shortlist", "shared_pots", "set_aside", "overwrite"), ("yes", 1, [True])),
     "columns": ("Brisk", {"Brisk": 7}, {7: "brisk"}, ["Brisk"]),
     "leave_out": ("Sheet", [7], 7),
@@ -83,8 +94,9 @@ def calls(tmp_path_factory):
     sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", "brisk", "body"])
     tasters = pd.DataFrame({"taster": ["elm", "yew", "larch", "beech"], "role": ["trainee"] + ["senior"] * 3})
     lots = pd.DataFrame(
-        {"lot": ["L1", "L2", "L3", "L4"], "garden": ["Hill"] + ["Flats"] * 3, "rolling": [30, 30, 40, 40]}
-    )
+        {"lot": ["L1", "L2", "L3", "L4"], "garden": ["Hill"] + ["Flats"] * 3, "rolling": [30, 30, 40, 40],
+         "grade": ["leaf", "leaf", "dust", "dust"], "price": [3.1, 3.2, 2.9, 3.0]}
+    )  # fmt: skip
     scores = pst.read_scores(sheet, room={"tasters": tasters, "lots": lots})
     panel = {"scores": scores}
     triangle = {"kind": "triangle", "correct": 12, "answers": 30}
@@ -97,6 +109,8 @@ def calls(tmp_path_factory):
     source = tmp_path_factory.mktemp("source")
     sheet.to_csv(source / "week.csv", index=False)
     weighed = pd.DataFrame({"lot": ["L1", "L2"], "state": "loose", "mass": [60.0, 62.0], "volume": [200.0, 200.0]})
+    pack = {"densities": weighed, "grams": 250, "millilitres": 900}
+    stock = pd.DataFrame({"lot": ["L2", "L3"], "kilograms": [200.0, 300.0]})
     marks = pd.DataFrame({"mark": ["7-"], "worth": [6.75]})
     triangle_test = pst.difference_test(**triangle)
     return {
@@ -111,6 +125,17 @@ def calls(tmp_path_factory):
         pst.compare_makes: {**panel, "by": "rolling"},
         pst.garden_letter: {**panel, "garden": "Hill"},
         pst.review_garden: {**panel, "garden": "Flats"},
+        pst.explain_value: {**panel, "by": "price", "shuffles": 9},
+        pst.review_value: {**panel, "by": "price"},
+        pst.grade_trend: {**panel, "grades": ["leaf", "dust"]},
+        pst.fit_pack: pack,
+        pst.weigh_lots: {"densities": weighed},
+        pst.review_packs: pack,
+        pst.suggest_blends: {**panel, "standard": "L1", "stock": stock, "batch": 100.0},
+        pst.review_recipes: {**panel, "standard": "L1"},
+        pst.describe_lots: {**panel, "found": pst.compare_lots(scores)},
+        pst.review_summary: panel,
+        pst.write_summary: {**panel, "path": folder / "buyer.html"},
         pst.match_standard: {**panel, "standard": "L1"},
         pst.map_lots: {**panel, "axes": 1, "standard": "L1", "resamples": 9},
         pst.review_map: {**panel, "standard": "L1"},
@@ -128,6 +153,7 @@ def calls(tmp_path_factory):
         pst.read_scores: {"source": sheet},
         pst.read_answers: {"source": answers},
         pst.read_densities: {"source": weighed},
+        pst.read_stock: {"source": stock},
         pst.read_cells: {"source": source},
         pst.examine_sheets: {"source": sheet},
         pst.check_pots: panel,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from typing import TYPE_CHECKING
 
-from panelstats.arguments import checked, size
+from panelstats.arguments import checked
 from panelstats.arguments import table as tabled
 from panelstats.questions.asking import named
 from panelstats.review import Review
@@ -67,7 +67,7 @@ def _digest(table: pd.DataFrame) -> str:
     return hashlib.sha256(table.to_csv(index=False).encode()).hexdigest()[:16] + files
 
 
-@checked(densities=tabled, grams=size, millilitres=size)
+@checked()
 def review_packs(
     densities: pd.DataFrame,
     *,

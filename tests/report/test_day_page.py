@@ -38,8 +38,10 @@ def test_it_takes_the_path_of_the_shape():
 
 
 def test_the_first_screen_names_the_taint_first_and_accuses_nobody(day):
-    assert [title for title, _ in day.results] == ["Faults", "Short list", "Panel", "Tasters"]
+    assert [title for title, _ in day.results] == ["Faults", "Short list", "Panel", "Tasters", "Densities"]
     text = first_screen(page_of(day).decode())
+    assert "1106: 0.269 g/ml" in text  # the planted light lot; no other is named for its density
+    assert [v.subject for v in day.verdicts if v.call in ("light", "dense")] == ["1106"]
     assert text.index("1217 is smoky (alder)") < text.index("The short list")
     assert not [verdict for verdict in day.verdicts if verdict.call in ("apart", "moved", "jumped", "tired")]
     assert len([word for word in text.split() if any(map(str.isalpha, word))]) < 250

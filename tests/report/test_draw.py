@@ -22,6 +22,12 @@ from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.result import Mark, Result
 from tests.calibration.rooms.months import Months
+from tests.lots.test_fineness import room as graded
+from tests.lots.test_packs import weighed
+from tests.lots.test_recipes import tasted
+from tests.lots.test_value import room as priced
+from tests.report.test_summary import described
+from tests.report.test_summary import room as told
 
 ANSWERS = pd.DataFrame({
     "test": ["B1"] * 6 + ["B2"] * 6, "kind": "triangle", "taster": list("abcdef") * 2,
@@ -121,6 +127,18 @@ CHARTS = {
     "season": (pst.audit_season(Months(tasters=3).draw(np.random.default_rng(1))),
                "points above or below the own baseline, against the others",
                lambda r: [level_change(r, taster) for taster in r.summary["taster"]], None),
+    "value": (pst.explain_value(priced(40), shuffles=19), "difference in price for a point (%)",
+              lambda r: sorted(r.table["slope"], reverse=True), None),
+    "packs": (pst.fit_pack(weighed(6, 2), grams=250, millilitres=750), "density (g/ml)", lambda r: r.table["density"],
+              None),
+    "densities": (pst.weigh_lots(weighed(6, 2)), "density (g/ml)", lambda r: sorted(r.table["density"]), None),
+    "recipes": (pst.suggest_blends(tasted({"S": (5.0,), "1": (4.0,), "2": (6.2,)}), "S"),
+                "difference, 1 is what is allowed",
+                lambda r: (r.table["difference"] / r.table["allowed"])[r.table["recipe"] == "nearest"], None),
+    "buyer": (described(told(lots=4, tasters=3)), "lot less the mean of its class (points)",
+              lambda r: r.of_lot("000")["difference"], None),
+    "grades": (pst.grade_trend(graded(0.5, each=3), ["leaf", "broken", "dust"]), "change for one grade finer (points)",
+               lambda r: r.table["slope"], None),
     "planning": (pst.answers_needed("triangle", within_share=0.3), "answers (number)", lambda r: r.table["served"],
                  None),
     "tests compared": (pst.compare_tests([("triangle", 20, 36), ("duo-trio", 20, 36)]),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, known, rest_of_share, size
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.blends import words
 from panelstats.lots.blends.blendcalls import blend_verdicts
@@ -23,6 +23,7 @@ from panelstats.lots.blends.tables import (
     density_table,
     recipe_tables,
 )
+from panelstats.lots.packs.readings import readings_of
 from panelstats.models.recipes import Stock, cheapest, check_bounds, fewest, nearest
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
@@ -78,7 +79,7 @@ class BlendRecipes(Result):
                      f"how far it may lie when tasted, {percent(self.level)}", 0.0)  # fmt: skip
 
 
-@checked(standard=known("lots", "lot"), batch=size, least_share=rest_of_share, grams=size, millilitres=size)
+@checked()
 def suggest_blends(
     scores: Scores | Cells,
     standard: str,
@@ -152,7 +153,7 @@ def suggest_blends(
     found = _found(given, seen, table[COST].to_numpy(float), least_share)
     rng = np.random.default_rng(seed)
     recipes, summary, differences = recipe_tables(found, given, seen, table, batch, rng, DRAWS, level)
-    density = density_table(recipes, densities, grams, millilitres)
+    density = density_table(recipes, None if densities is None else readings_of(densities, None), grams, millilitres)
     verdicts = blend_verdicts(standard, seen, found, given, summary, differences, density, (grams, millilitres))
     return BlendRecipes(
         recipes=recipes,

@@ -61,12 +61,12 @@ def recipe_tables(
 
 
 def density_table(
-    recipes: pd.DataFrame, densities: pd.DataFrame | None, grams: float | None, millilitres: float | None
+    recipes: pd.DataFrame, readings: pd.DataFrame | None, grams: float | None, millilitres: float | None
 ) -> pd.DataFrame:
     """Bounds of the density of each recipe whose lots were all weighed, lightest leaf taken as the coarsest."""
-    if densities is None:
+    if readings is None:
         return pd.DataFrame(columns=DENSITY)
-    each = (densities["mass"] / densities["volume"]).groupby(densities[LOT].astype(str)).mean()
+    each = readings.groupby(LOT)["density"].mean()
     line = grams / millilitres if grams and millilitres else np.nan
     out = []
     for aim, rows in recipes.groupby(RECIPE, sort=False):

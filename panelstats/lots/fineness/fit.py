@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from panelstats.arguments import checked, texts
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.fineness import words
 from panelstats.models.additive import fit_additive
@@ -61,12 +61,12 @@ class GradeTrend(Result):
                      f"with its {100 * self.level:g} % interval", 0.0)  # fmt: skip
 
 
-@checked(grades=texts)
+@checked()
 def grade_trend(
     scores: Scores | Cells,
     grades: Sequence[str],
     *,
-    descriptors: Sequence[str] | None = None,
+    descriptors: str | Sequence[str] | None = None,
     level: float = 0.95,
     seed: int = 0,
 ) -> GradeTrend:
@@ -78,7 +78,7 @@ def grade_trend(
         Lots whose register names their grade; several kinds of tea are compared within each.
     grades : sequence of str
         In their order, coarse to fine, as the room calls them: letters of the trade have no order of their own.
-    descriptors : sequence of str, optional
+    descriptors : str or sequence of str, optional
         By default all that were scored.
     level : float in (0, 1)
     seed : int
@@ -110,7 +110,7 @@ def grade_trend(
     cells = cells_from(scores)
     order = {str(name).casefold(): at for at, name in enumerate(grades)}
     lots = _graded(cells, order, list(grades))
-    means = _means(cells, lots, descriptors)
+    means = _means(cells, lots, [descriptors] if isinstance(descriptors, str) else descriptors)
     rng = np.random.default_rng(seed)
     rows = [_row(name, mine, level, rng) for name, mine in means.groupby(DESCRIPTOR, sort=False)]
     table = pd.DataFrame(rows, columns=[name for name in COLUMNS if name not in ("p_adjusted", "call")])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, probability, share, size, table, text
+from panelstats.arguments import checked, text
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
 from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
@@ -72,7 +72,7 @@ class PackFit(Result):
         return Chart(f"Densities against {pack}", "density (g/ml)", rows, told, band="densities that fit")
 
 
-@checked(densities=table, grams=size, millilitres=size, fill=share, allowed=probability, state=text)
+@checked(state=text)
 def fit_pack(
     densities: pd.DataFrame,
     *,
@@ -165,8 +165,6 @@ def _mixture(grades: pd.DataFrame, mix: Mapping[str, float], state: str | None) 
     if not states:
         raise DesignError("no such grade in one state", where=f"mix={dict(mix)!r}",
                           do=f"name grades of {listing(dict.fromkeys(grades[GRADE]))}")  # fmt: skip
-    if min(mix.values()) <= 0:
-        raise DesignError("shares of a mixture are above 0", where=f"mix={dict(mix)!r}", do="leave the grade out")
     mine = grades[grades[STATE] == (state or states[0])].set_index(GRADE).loc[list(mix)]
     parts = np.array(list(mix.values()), float) / sum(mix.values())
     found = pd.DataFrame({GRADE: list(mix), "share": parts, DENSITY: mine[DENSITY].to_numpy()})

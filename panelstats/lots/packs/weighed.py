@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr
 
-from panelstats.arguments import checked, table
+from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
 from panelstats.lots.packs.readings import readings_of
@@ -44,7 +44,7 @@ class LotDensities(Result):
         return Chart("Densities as weighed", "density (g/ml)", rows, "a lot, mean of its weighings")
 
 
-@checked(densities=table)
+@checked()
 def weigh_lots(densities: pd.DataFrame, *, level: float = 0.95) -> LotDensities:
     """Densities of the lots, and which lie apart from the others of their grade.
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, text
+from panelstats.arguments import checked, text
 from panelstats.errors import DesignError
 from panelstats.lots.value import words
 from panelstats.lots.value.priced import LEAST_IN_STRATUM, STRATUM, order_shown, priced_lots
@@ -84,7 +84,7 @@ class ValueFound(Result):
                      f"each word alone, with its {100 * self.level:g} % interval", 0.0)  # fmt: skip
 
 
-@checked(by=text, shuffles=from_one)
+@checked(by=text)
 def explain_value(
     scores: Scores, by: str | None = None, *, level: float = 0.95, shuffles: int = 999, seed: int = 0
 ) -> ValueFound:
