@@ -120,7 +120,7 @@ TRIALS = [
         ("fall", "300 lots, 2 tasters, 24 repeats, marks fall by 1.5 points along the recorded row",
          Day(repeats=24, fall=1.5), ()),
         ("growing", "300 lots, 3 tasters, 24 repeats, errors grow with the lot (by half their SD a point)",
-         Day(tasters=3, repeats=24, grows=2.5), ()),
+         Day(tasters=3, repeats=24, grows=2.5), (MERIT, IN, PROMISED)),
         ("wild pots", "300 lots, 2 tasters, one shared pot (SD 0.6), 12 repeats", Day(pot_sd=0.6), ()),
     )
 ]  # fmt: skip
