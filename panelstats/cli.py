@@ -408,6 +408,40 @@ def _example(args: argparse.Namespace) -> int:
     return 0
 
 
+def _plan(args: argparse.Namespace) -> int:
+    """Plan a tasting; write its sheets, lists and registers."""
+    from panelstats.plan.blank.write import write_plan
+    from panelstats.plan.session.fit import plan_session
+    from panelstats.review import as_review
+    from panelstats.sheets.answers import read_lots
+    from panelstats.sheets.files import input_files
+
+    counted = args.source.isdecimal() and not Path(args.source).exists()
+    lots = [str(n + 1) for n in range(int(args.source))] if counted else read_lots(
+        args.source, columns=dict(args.column) or None
+    ).drop(columns=["file", "sheet", "row"])  # fmt: skip
+    asked = ("service", "limit", "controls", "repeats", "sessions", "tasters_per_lot", "order", "every", "flight",
+             "joining", "level", "seed")  # fmt: skip
+    plan = plan_session(lots, args.tasters, pots_per_lot=args.pots, error=_past_error(args),
+                        **{name: getattr(args, name) for name in asked})  # fmt: skip
+    read = () if counted else input_files(args.source)
+    write_plan(plan, args.out, descriptors=args.descriptors, interval=1.0, overwrite=args.overwrite, read=read)
+    _answer(args, as_review(plan), in_full=False)
+    say(f"plan:     {args.out}: keep room.xlsx and kitchen.html from the tasters", aside=args.json)
+    say(f"sheets:   filled in, they are read by: panelstats {args.out}", aside=args.json)
+    return 0
+
+
+def _past_error(args: argparse.Namespace) -> object:
+    """The room's record from past sessions, where they are named."""
+    if args.past is None:
+        return None
+    from panelstats.lots.roomerror.fit import room_error
+    from panelstats.sheets.read import read_scores
+
+    return room_error(read_scores(args.past))
+
+
 def _json(value: object) -> str:
     import json
 
@@ -508,6 +542,9 @@ COMMANDS = {
         partial(_analyse, review=_map, ending="map"),
         "show which lots taste alike, along which words they differ",
         (options.source, options.mapping, options.session, options.output),
+    ),
+    "plan": _Command(
+        _plan, "plan a tasting: orders, blind codes, sheets to fill in, what it can prove", (options.plan,)
     ),
     "read": _Command(_read, "read sheets and give the account of every cell", (options.source, options.account)),
     "start": _Command(_start, "write room.xlsx with all that was inferred", (options.source_or_none, options.out_file)),

@@ -186,6 +186,37 @@ def pack(parser: argparse.ArgumentParser) -> None:
     how_sure(parser)
 
 
+def plan(parser: argparse.ArgumentParser) -> None:
+    """A tasting to be planned."""
+    parser.add_argument("source", help="how many lots, or a sheet of them (lot; class, role where known)")
+    headings(parser)
+    parser.add_argument("--tasters", type=names, required=True, metavar="NAME,...", help="who tastes")
+    parser.add_argument("--limit", type=count, required=True, metavar="N", help="most pots for a taster in a session")
+    parser.add_argument("--service", choices=("bench", "tray"), default="bench",
+                        help="bench: one row all walk along (default); tray: own cups in an own order")  # fmt: skip
+    parser.add_argument("--pots", type=count, default=1, metavar="N", help="pots of each lot (default 1)")
+    parser.add_argument("--controls", type=names, default=[], metavar="LOT,...", help="lots hidden in every session")
+    parser.add_argument("--repeats", type=number, default=0, metavar="N", help="hidden repeats, a number or a share")
+    parser.add_argument("--sessions", type=count, metavar="N", help="how many (default: as the limit asks for)")
+    parser.add_argument("--tasters-per-lot", type=count, metavar="N", help="tray: tasters of each lot (default all)")
+    parser.add_argument("--order", choices=("random", "class"), default="random", help="bench: of the row")
+    parser.add_argument("--every", type=count, default=25, metavar="N", help="class order: control to control (25)")
+    parser.add_argument("--flight", type=count, metavar="N", help="pots between two breaks")
+    parser.add_argument("--joining", type=names, default=[], metavar="NAME,...", help="tasters who joined a plan made")
+    parser.add_argument("--descriptors", type=names, metavar="WORD,...", help="what is scored (default: a short sheet)")
+    parser.add_argument("--past", type=Path, metavar="SOURCE", help="past sessions: how far a look may be off")
+    parser.add_argument("--seed", type=count, default=0, metavar="N", help="of all draws (default 0)")
+    how_sure(parser)
+    parser.add_argument("--out", type=Path, default=Path("plan"), help="folder to write to (default: plan)")
+    overwriting(parser)
+    parser.add_argument("--json", action="store_true", help="the plan for machines on standard output")
+
+
+def names(text: str) -> list[str]:
+    """Names with commas between them."""
+    return [each.strip() for each in text.split(",") if each.strip()]
+
+
 def gardens(parser: argparse.ArgumentParser) -> None:
     """Which garden, and what tells how its lots were made."""
     which = parser.add_mutually_exclusive_group(required=True)

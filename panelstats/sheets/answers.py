@@ -22,16 +22,18 @@ if TYPE_CHECKING:
     from panelstats.sheets.files import Source
     from panelstats.sheets.grid import Factor, Sheet
 
-_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume"), "stock": ("lot",)}
+_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume"), "stock": ("lot",), "lots": ("lot",)}
 _NUMBERS = {
     "answers": (),
     "densities": ("mass", "volume", "replicate", "taps"),
     "stock": ("kilograms", "cost", "least", "most"),
+    "lots": (),
 }
 _ORDER = {
     "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code"],
     "densities": ["lot", "grade", "state", "replicate", "mass", "volume", "taps"],
     "stock": ["lot", "kilograms", "cost", "least", "most"],
+    "lots": ["lot", "kind", "grade", "elevation", "class", "garden", "role"],
 }
 # Other headings of a list of stock (common practice).
 _STOCK = {"kg": "kilograms", "kgs": "kilograms", "stock": "kilograms", "net kg": "kilograms", "price": "cost",
@@ -135,6 +137,23 @@ def read_stock(source: Source, *, columns: Mapping[str, str | None] | None = Non
     [['411', 300.0], ['412', 120.0]]
     """
     return _read(source, "stock", columns)
+
+
+def read_lots(source: Source, *, columns: Mapping[str, str | None] | None = None) -> pd.DataFrame:
+    """Read a list of lots to be tasted: lot, and of kind, grade, elevation, class, garden, role what there is.
+
+    Raises
+    ------
+    SheetError
+        No sheet has a column lot.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> read_lots(pd.DataFrame({"Lot no": [411, 412], "Grade": ["dust", "dust"]}))[["lot", "grade"]].values.tolist()
+    [['411', 'dust'], ['412', 'dust']]
+    """
+    return _read(source, "lots", columns)
 
 
 def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -> pd.DataFrame:
