@@ -73,6 +73,7 @@ from .questions.aboutlots import review_session as review_session
 from .questions.aboutlots import review_summary as review_summary
 from .questions.aboutlots import review_value as review_value
 from .questions.aboutpeople import review_season as review_season
+from .questions.aboutpeople import review_tasters as review_tasters
 from .questions.aboutpeople import review_trainees as review_trainees
 from .questions.aboutplaces import review_map as review_map
 from .report.draw import draw as draw
@@ -90,6 +91,7 @@ from .result import Verdict as Verdict
 from .review import Review as Review
 from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
+from .sheets.answers import answers_in as answers_in
 from .sheets.answers import read_answers as read_answers
 from .sheets.answers import read_densities as read_densities
 from .sheets.answers import read_stock as read_stock
@@ -148,6 +150,7 @@ __all__ = [
     "Verdict",
     "View",
     "WithoutPots",
+    "answers_in",
     "answers_needed",
     "assess_tasters",
     "assess_trainees",
@@ -190,6 +193,7 @@ __all__ = [
     "review_season",
     "review_session",
     "review_summary",
+    "review_tasters",
     "review_trainees",
     "review_value",
     "room_error",

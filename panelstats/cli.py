@@ -128,6 +128,12 @@ def _answer_each(args: argparse.Namespace, reviews: list[Review]) -> None:
             say(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 
+def _tasters(args: argparse.Namespace, tell: Tell) -> Review:
+    from panelstats.questions.aboutpeople import review_tasters
+
+    return review_tasters(_read_source(args), progress=tell, **_judging(args))
+
+
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_trainees
 
@@ -399,6 +405,13 @@ def _start(args: argparse.Namespace) -> int:
     return 0
 
 
+def _desk(args: argparse.Namespace) -> int:
+    from panelstats.desk.serve import serve
+
+    serve(args.folder, say=say, open_browser=not args.no_browser, port=args.port, launcher=args.launcher)
+    return 0
+
+
 def _example(args: argparse.Namespace) -> int:
     from panelstats.example import write_example
 
@@ -493,6 +506,11 @@ COMMANDS = {
         "list the lots that are likely the best, and which to taste again",
         (options.source, options.listing, options.session, options.judging, options.output),
     ),
+    "tasters": _Command(
+        partial(_analyse, review=_tasters, ending="tasters"),
+        "say who can be relied on, for what, over all sheets",
+        (options.source, options.judging, options.sheets, options.output),
+    ),
     "trainees": _Command(
         partial(_analyse, review=_trainees, ending="trainees"),
         "say which trainees' scores may count, and on what",
@@ -545,6 +563,9 @@ COMMANDS = {
     ),
     "plan": _Command(
         _plan, "plan a tasting: orders, blind codes, sheets to fill in, what it can prove", (options.plan,)
+    ),
+    "desk": _Command(
+        _desk, "open a page in the browser: drop sheets, answer what is unclear, read the pages", (options.room_folder,)
     ),
     "read": _Command(_read, "read sheets and give the account of every cell", (options.source, options.account)),
     "start": _Command(_start, "write room.xlsx with all that was inferred", (options.source_or_none, options.out_file)),

@@ -24,6 +24,20 @@ def source_or_none(parser: argparse.ArgumentParser) -> None:
     columns(parser)
 
 
+def room_folder(parser: argparse.ArgumentParser) -> None:
+    """The folder that is the room, and how its desk is opened."""
+    parser.add_argument(
+        "folder", nargs="?", type=Path, default=Path("tea-room"),
+        help="the room's folder, made where it does not exist (default: tea-room)",
+    )  # fmt: skip
+    parser.add_argument("--port", type=count, default=0, metavar="N", help="port to listen on (default: a free one)")
+    parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    parser.add_argument(
+        "--launcher", type=Path, metavar="FILE",
+        help="write a file that opens this desk by a double click, and stop",
+    )  # fmt: skip
+
+
 def weighings(parser: argparse.ArgumentParser) -> None:
     """Weighings of leaf."""
     parser.add_argument("source", nargs="+", type=Path, help="weighings of leaf (mass, volume, lot, grade, state)")

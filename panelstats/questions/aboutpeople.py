@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 from panelstats.arguments import checked
 from panelstats.questions.asking import named, run
 from panelstats.review import Review
+from panelstats.scores.cells import SESSION, TASTER
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from panelstats.result import Result
     from panelstats.scores.table import Scores
 
 
@@ -62,6 +64,57 @@ def review_trainees(
     results = run({"Trainees": lambda: assess_trainees(cells, **asked)}, progress)
     names = [str(name) for name in results[0][1].tables()["summary"]["trainee"]]
     return Review(named(names, "trainee"), "May their scores count?", results, scores)
+
+
+@checked()
+def review_tasters(
+    scores: Scores,
+    *,
+    pots: str | Mapping[str, str] | None = None,
+    tolerance: float | Mapping[str, float] | None = None,
+    level: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """Say who can be relied on, for what, over all sheets.
+
+    Parameters
+    ----------
+    scores : Scores
+        One session or several.
+    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
+    tolerance : float or mapping of descriptor to float, optional
+    level : float in (0, 1)
+    progress : callable, optional
+        Told the name of each analysis before it starts.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    DesignError
+        As `assess_tasters`.
+
+    Examples
+    --------
+    >>> import panelstats as pst
+    >>> room = pst.example.new_tasters()
+    >>> [title for title, _ in pst.review_tasters(pst.read_scores(room.frame, room=room.registers)).results]
+    ['Panel', 'Tasters']
+    """
+    from panelstats.panel.agreement.fit import panel_agreement
+    from panelstats.panel.tasters.fit import assess_tasters
+
+    cells = scores.cells(pots=pots)
+    steps: dict[str, Callable[[], Result]] = {
+        "Panel": lambda: panel_agreement(cells, level=level),
+        "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
+    }
+    title = named([str(name) for name in scores.tasters[TASTER]], "taster")
+    sessions = [str(name) for name in scores.sessions[SESSION]]
+    session = sessions[0] if len(sessions) == 1 else ""
+    return Review(title, "Who can be relied on, for what?", run(steps, progress), scores, session)
 
 
 @checked()

@@ -75,8 +75,21 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     return _read(source, "answers", columns)
 
 
+@checked()
 def answers_in(source: Source) -> pd.DataFrame | None:
-    """The answers that stand among other sheets, as `read_answers` gives them; None where there are none."""
+    """The answers that stand among other sheets, as `read_answers` gives them; None where there are none.
+
+    Parameters
+    ----------
+    source : str, Path, DataFrame, or list of these
+        As for `read_answers`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> answers_in(pd.DataFrame({"lot": ["101"], "brisk": [7]})) is None
+    True
+    """
     opened, wishes = open_source(source), Wishes(None)
     here = any(_header(sheet, "answers", wishes)[0] is not None for sheet in opened.sheets)
     return read_answers(source) if here else None

@@ -13,7 +13,8 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.sheets import account
 from panelstats.sheets.assemble import account_table, headings_table, statuses
 from panelstats.sheets.examine import examine
-from panelstats.sheets.text import tidy
+from panelstats.sheets.marksmet import marks_met
+from panelstats.sheets.text import plain, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,8 +59,10 @@ class Examination:
         a whole row or sheet), heading, value, allowed (the answers understood, a tuple; empty: any text).
     account : DataFrame
         file, sheet, seen, scores, blanks, faults, words, facts, set_aside, as if problems were set aside.
-    sheets : DataFrame
-        file, sheet, lots, tasters, words: how many of each a sheet holds.
+    files : DataFrame
+        file, lots, tasters, words: how many of each a file holds.
+    marks : DataFrame
+        mark, descriptor, guess (NaN: none), times, seen: marks that nobody has said the worth of.
     views : tuple of View
         The first 40 rows of each sheet, and those in which something is in doubt.
     problems : DataFrame
@@ -72,7 +75,8 @@ class Examination:
     questions: pd.DataFrame
     places: pd.DataFrame
     account: pd.DataFrame
-    sheets: pd.DataFrame
+    files: pd.DataFrame
+    marks: pd.DataFrame
     views: tuple[View, ...]
     problems: pd.DataFrame
     notes: pd.DataFrame
@@ -126,7 +130,7 @@ def examination_of(found: Found) -> Examination:
     shown = ["heading", "where", "means", "why", "file", "sheet", "column", DESCRIPTOR]
     return Examination(
         heads.rename(columns={"at": "column"}).assign(why=why)[shown], found.inquiry.frame().drop(columns="allowed"),
-        _places(found), counted, _sheets(found), _views(found), found.problems, notes,
+        _places(found), counted, _files(found), _marks(found), _views(found), found.problems, notes,
     )  # fmt: skip
 
 
@@ -141,20 +145,23 @@ def _places(found: Found) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["file", "sheet", "row", "column", "heading", "value", "allowed"])
 
 
-def _sheets(found: Found) -> pd.DataFrame:
-    """How many lots, tasters and words each sheet holds, of marks that can be used."""
-    columns = ["file", "sheet"]
+def _files(found: Found) -> pd.DataFrame:
+    """How many lots, tasters and words each file holds, of marks that can be used."""
     counts = {"lots": LOT, "tasters": TASTER, "words": DESCRIPTOR}
     if found.reading is None:
-        return pd.DataFrame(columns=[*columns, *counts])
+        return pd.DataFrame(columns=["file", *counts])
     marks, usable = found.reading.marks, found.reading.usable
-    named = [(table.sheet.file, table.sheet.name) for table in found.tables]
-    places = list(dict.fromkeys(named))
-    at = np.array([places.index(each) for each in named])[marks.table]
+    files = list(dict.fromkeys(table.sheet.file for table in found.tables))
+    at = np.array([files.index(table.sheet.file) for table in found.tables])[marks.table]
     keys = pd.DataFrame({name: marks.keys[role].codes for name, role in counts.items()})[usable]
     table = keys.groupby(at[usable]).nunique()
-    return pd.concat([pd.DataFrame(places, columns=columns).iloc[table.index].reset_index(drop=True),
-                      table.reset_index(drop=True)], axis=1)  # fmt: skip
+    return table.reset_index(drop=True).assign(file=[files[n] for n in table.index])[["file", *counts]]
+
+
+def _marks(found: Found) -> pd.DataFrame:
+    known = {plain(mark) for mark in found.room.worth}
+    table = marks_met(found).reindex(columns=["mark", DESCRIPTOR, "guess", "times", "seen"])
+    return table[[plain(mark) not in known for mark in table["mark"]]].reset_index(drop=True)
 
 
 def _views(found: Found) -> tuple[View, ...]:

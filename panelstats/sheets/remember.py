@@ -14,13 +14,15 @@ from panelstats.errors import DesignError
 from panelstats.output import write_whole
 from panelstats.sheets.examine import examine
 from panelstats.sheets.files import files_read
+from panelstats.sheets.marksmet import marks_met
 from panelstats.sheets.room import REGISTERS, read_room
 from panelstats.sheets.roombook import ORDER, is_room, room_bytes
-from panelstats.sheets.start import headings_met, kept, marks_met, room_of
+from panelstats.sheets.start import headings_met, kept, room_of
 
 if TYPE_CHECKING:
     from panelstats.sheets.files import Source
 
+_ANEW = {"headings": ("heading",), "marks": ("mark", "descriptor")}
 SAID = ("questions", "headings", "marks", "descriptors")
 
 
@@ -88,11 +90,15 @@ def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | P
         before = found.room.get(name) if name in ("questions", "headings", "marks") else own.get(name)
         tables[name] = kept(name, tables[name], before)
         if name in said:
-            tables[name] = kept(name, _cleared(tables[name], said[name]), said[name])
+            tables[name] = kept(name, _cleared(name, tables[name], said[name]), said[name])
     read = [file for file in files_read(source) if not (ours and file.exists() and file.samefile(path))]
     return write_whole(path, room_bytes(tables), overwrite=ours, read=read)
 
 
-def _cleared(table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:
-    """The headings without those said anew: what followed from another meaning goes with it."""
-    return table[~table["heading"].isin(said["heading"])] if "heading" in said else table
+def _cleared(name: str, table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:
+    """A register without what is said anew: a heading with all that followed from it, a mark with its worth."""
+    if name not in _ANEW:
+        return table
+    keys = [key for key in _ANEW[name] if key in said and key in table]
+    again = set(said[keys].fillna("").astype(str).itertuples(index=False, name=None))
+    return table[[row not in again for row in table[keys].fillna("").astype(str).itertuples(index=False, name=None)]]

@@ -14,10 +14,10 @@ from panelstats.errors import PanelError, SheetError
 from panelstats.output import check_writable, write_whole
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.table import Scores
-from panelstats.sheets import text
 from panelstats.sheets.assemble import assembled, headings_table
 from panelstats.sheets.examine import examine
 from panelstats.sheets.files import ROOM, beside, files_read
+from panelstats.sheets.marksmet import marks_in_doubt, marks_met
 from panelstats.sheets.room import REGISTERS, UNSAID
 from panelstats.sheets.roombook import is_room, room_bytes, starter_bytes
 from panelstats.sheets.text import plain
@@ -34,9 +34,6 @@ _KEYS = {
     "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER),
     "marks": ("mark", TASTER, DESCRIPTOR),
 }  # fmt: skip
-_ASKED_ABOUT = (text.NOT_A_NUMBER, text.A_RANGE, text.A_DATE)
-_MARKS_SHOWN = 200
-_LONGEST_MARK = 24
 
 
 @checked()
@@ -132,7 +129,7 @@ def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
         "descriptors": _descriptors(scores),
         "tasters": scores.tasters[[TASTER, ROLE, "joined", "left"]],
         "codes": pd.DataFrame(columns=list(REGISTERS["codes"])),
-        "marks": _problem_marks(scores.problems),
+        "marks": marks_in_doubt(scores.problems),
     }
 
 
@@ -244,22 +241,3 @@ def _descriptors(scores: Scores) -> pd.DataFrame:
     ]
     table["step"] = table["step"].where(declared)  # what was only seen must not become a rule
     return table
-
-
-def _problem_marks(problems: pd.DataFrame) -> pd.DataFrame:
-    """Marks nobody declared, each once, their worth still to be told."""
-    told = problems["reason"].str.split(", ").str[0].isin(_ASKED_ABOUT) | problems["reason"].isin(_ASKED_ABOUT)
-    told |= problems["reason"].str.startswith(_ASKED_ABOUT)
-    marks = problems.loc[told, "value"]
-    marks = marks[(marks != "") & (marks.str.len() <= _LONGEST_MARK)].drop_duplicates().head(_MARKS_SHOWN)
-    return pd.DataFrame({"mark": marks, "worth": UNSAID, TASTER: "", DESCRIPTOR: ""}).reset_index(drop=True)
-
-
-def marks_met(found: Found) -> pd.DataFrame:
-    """Marks to be told their worth, in the order guessed; the guess stands beside them."""
-    listed = pd.DataFrame(found.inquiry.marks, columns=["mark", "guess", DESCRIPTOR, "times", "seen"])
-    listed = listed[listed["mark"].str.len() <= _LONGEST_MARK].drop_duplicates(["mark", DESCRIPTOR]).head(_MARKS_SHOWN)
-    listed = listed.assign(worth=UNSAID, **{TASTER: ""})
-    rest = _problem_marks(found.problems)
-    rest = rest[~rest["mark"].isin(listed["mark"])]
-    return pd.concat([listed, rest], ignore_index=True)

@@ -63,6 +63,17 @@ def test_a_heading_said_anew_is_read_anew_and_back_again(room):
         assert pst.read_scores(room).descriptors["descriptor"].tolist() == words
 
 
+def test_a_mark_may_be_said_to_be_a_blank_and_then_worth_something(room):
+    (room / "sheets" / "week.csv").write_text(
+        "lot,taster,brisk\n1,elm,5\n2,elm,7-\n3,elm,6\n4,elm,5\n5,elm,7-\n6,elm,4\n"
+    )
+    assert pst.examine_sheets(room).marks["mark"].tolist() == ["7-"]
+    for worth, scores in ((float("nan"), [5, 6, 5, 4]), (6.75, [5, 6.75, 6, 5, 6.75, 4])):
+        pst.write_answers(room, {"marks": pd.DataFrame([{"mark": "7-", "worth": worth, "descriptor": "brisk"}])})
+        assert pst.read_scores(room).frame["score"].tolist() == scores
+        assert pst.examine_sheets(room).marks.empty
+
+
 def test_an_answer_settles_its_question_and_the_next_sheet_is_not_asked(room):
     (room / "sheets" / "week.csv").write_text(SHEET + "3,elm,7-,6\n4,elm,5,6\n5,elm,7-,6\n")
     asked = pst.examine_sheets(room)
@@ -94,6 +105,6 @@ def test_the_view_of_a_sheet_tells_its_rows_apart(room):
 
 def test_each_sheet_is_counted_for_itself(room):
     (room / "sheets" / "more.csv").write_text("lot,taster,brisk\n1,yew,5\n2,yew,6\n3,ash,6\n")
-    table = pst.examine_sheets(room).sheets.set_index("file")[["lots", "tasters", "words"]]
+    table = pst.examine_sheets(room).files.set_index("file")[["lots", "tasters", "words"]]
     assert table.loc["sheets/more.csv"].tolist() == [3, 2, 1]
     assert table.loc["sheets/week.csv"].tolist() == [2, 1, 2]

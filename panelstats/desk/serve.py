@@ -1,0 +1,94 @@
+"""A desk opened: its server on this machine, its address, its launcher."""
+
+from __future__ import annotations
+
+import shlex
+import socket
+import sys
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from panelstats.errors import PanelError
+from panelstats.output import write_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def serve(
+    folder: Path, *, say: Callable[[str], None], open_browser: bool = True, port: int = 0, launcher: Path | None = None
+) -> None:
+    """Open the desk of a room until it is ended with Ctrl-C.
+
+    Parameters
+    ----------
+    folder : Path
+        The room; made where it does not exist.
+    say : callable
+        Told the address.
+    open_browser : bool
+        Open the address in the browser.
+    port : int
+        0 for a free one.
+    launcher : Path, optional
+        Write a file that opens this desk, and stop.
+    """
+    if launcher is not None:
+        say(f"wrote {_launch(folder, launcher)}: a double click opens the desk")
+        return
+    if folder.exists() and not folder.is_dir():
+        raise PanelError(
+            "a room is a folder, and this is a file", where=str(folder), do="name a folder; drop the file there"
+        )
+    import uvicorn
+
+    from panelstats.desk.app import application
+    from panelstats.desk.state import Desk
+    from panelstats.desk.trust import HOST, Trust
+
+    with socket.socket() as door:
+        try:
+            door.bind((HOST, port))
+        except OSError as error:
+            raise PanelError(
+                "the port is taken or not allowed", where=f"port {port}", do="leave --port out: a free one is found"
+            ) from error
+        desk = Desk(folder)
+        desk.worker.warm()
+        guarded = Trust(application(desk), door.getsockname()[1])
+        say(f"the desk of {desk.folder.path} is open at\n{guarded.address}\nEnd it with Ctrl-C; nothing is lost.")
+        if desk.lock.holder:
+            say(f"Another desk holds this room ({desk.lock.holder}): this one only reads.")
+        if open_browser:
+            import webbrowser
+
+            threading.Thread(target=webbrowser.open, args=(guarded.address,), daemon=True).start()
+        try:
+            config = uvicorn.Config(
+                guarded, log_level="critical", access_log=False, lifespan="off", server_header=False
+            )
+            uvicorn.Server(config).run(sockets=[door])
+        except KeyboardInterrupt:
+            pass
+        finally:
+            desk.close()
+
+
+def _launch(folder: Path, launcher: Path) -> Path:
+    """A file that a double click runs, in the way of this system."""
+    words = [sys.executable, "-m", "panelstats", "desk", str(folder.resolve())]
+    if sys.platform == "win32":
+        quoted = " ".join(f'"{word}"' for word in words)
+        place, text = launcher.with_suffix(".bat"), f"@echo off\r\n{quoted}\r\n"
+    elif sys.platform == "darwin":
+        place, text = launcher.with_suffix(".command"), f"#!/bin/sh\nexec {shlex.join(words)}\n"
+    else:
+        quoted = " ".join(
+            '"' + word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%") + '"' for word in words
+        )
+        place = launcher.with_suffix(".desktop")
+        text = f"[Desktop Entry]\nType=Application\nName=panelstats desk\nExec={quoted}\nTerminal=true\n"
+    write_whole(place, text.encode())
+    place.chmod(0o755)
+    return place
