@@ -14,6 +14,8 @@ from browser import browser, needs_browser
 from opening import SHEET
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.expected_conditions import staleness_of
+from selenium.webdriver.support.wait import WebDriverWait
 
 import panelstats as pst
 
@@ -73,11 +75,18 @@ def holds(driver):
     size(driver, 1280)
 
 
+def follow(driver, element):
+    """Enter on a link or button, and the page it leads to."""
+    before = driver.find_element(By.TAG_NAME, "html")
+    element.send_keys(Keys.ENTER)
+    WebDriverWait(driver, 30).until(staleness_of(before))
+    ready(driver)
+
+
 def press(driver, name):
     """Press the button of this name with the keyboard alone."""
     button = next(b for b in driver.find_elements(By.TAG_NAME, "button") if b.text.startswith(name))
-    button.send_keys(Keys.ENTER)
-    ready(driver)
+    follow(driver, button)
 
 
 def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_path):
@@ -93,13 +102,12 @@ def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_pat
     press(driver, "Add to the room")
     assert "1 question" in driver.find_element(By.CSS_SELECTOR, ".sheets").text
     holds(driver)
-    driver.find_element(By.PARTIAL_LINK_TEXT, "how we read it").send_keys(Keys.ENTER)
+    follow(driver, driver.find_element(By.PARTIAL_LINK_TEXT, "how we read it"))
     holds(driver)
     press(driver, "fact")
     assert "Noted in room.xlsx" in driver.find_element(By.TAG_NAME, "main").text
     assert pst.read_scores(room).descriptors["descriptor"].tolist() == ["brisk"]
-    driver.find_element(By.LINK_TEXT, "Back to the room").send_keys(Keys.ENTER)
-    ready(driver)
+    follow(driver, driver.find_element(By.LINK_TEXT, "Back to the room"))
     assert "12 lots, 2 tasters, 1 word: ready" in driver.find_element(By.CSS_SELECTOR, ".sheets").text
     press(driver, "Answer")
     holds(driver)
