@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from starlette.datastructures import FormData
     from starlette.requests import Request
 
+_WAITING = "progress.html.j2"  # it goes on by itself: what is to be told waits for the page after it
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -63,13 +64,13 @@ def show(request: Request, template: str, values: dict[str, Any] | None = None, 
     """One of the desk's own pages."""
     desk = _desk(request)
     always = {"room": desk.folder.path.name, "where": str(desk.folder.path), "holder": desk.lock.holder,
-              "writes": desk.lock.held, "note": desk.heard()}  # fmt: skip
+              "writes": desk.lock.held, "note": [] if template == _WAITING else desk.heard()}  # fmt: skip
     return Response(render(template, {**always, **(values or {})}), status, media_type="text/html; charset=utf-8")
 
 
 def waiting(request: Request, what: str, to: str) -> Response:
     """The page that tells what is being done, and goes on when it is done."""
-    return show(request, "progress.html.j2", {"what": what, "step": _desk(request).worker.step, "to": to})
+    return show(request, _WAITING, {"what": what, "step": _desk(request).worker.step, "to": to})
 
 
 def _back(to: str = "/") -> Response:
