@@ -170,9 +170,11 @@ async def sheet(request: Request) -> Response:
     places = {view["sheet"]: n for n, view in enumerate(views, 1)}
     mine = [q for q in looked["questions"] if q["file"] == file["name"]]
     questions = [{**q, "number": n, "view": places.get(q["sheet"], 1)} for n, q in enumerate(mine, 1)]
-    problems = [each for each in looked["problems"] if each["file"] == file["name"]]
+    marks = _marks_of(looked, mine)
+    told = {mark["mark"] for mark in marks}  # asked above the sheet, not told a second time below
+    problems = [p for p in looked["problems"] if p["file"] == file["name"] and p["value"] not in told]
     values = {"looked": looked, "file": file, "views": views, "questions": questions, "problems": problems}
-    return show(request, "sheet.html.j2", {**values, "marks": _marks_of(looked, mine)})
+    return show(request, "sheet.html.j2", {**values, "marks": marks})
 
 
 def _marks_of(looked: dict[str, Any], questions: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -112,7 +112,7 @@ def _differ(source: Source, _: Given) -> pst.Review:
 
 
 _WHICH = Entry("session", "Session", "sessions")
-_STANDARD = Entry("standard", "Standard", "standards")
+_STANDARD = Entry("standard", "Standard", "standards", needed=True)
 ASKS: dict[str, Ask] = {
     "session": Ask("How were the lots?", "which differ, which carry a fault, how sure that is", "room", _lots, _session,
                    (_WHICH,)),

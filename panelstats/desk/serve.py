@@ -50,6 +50,7 @@ def serve(
     with socket.socket() as door:
         try:
             door.bind((HOST, port))
+            door.listen()  # whoever is told the address may come at once
         except OSError as error:
             raise PanelError(
                 "the port is taken or not allowed", where=f"port {port}", do="leave --port out: a free one is found"

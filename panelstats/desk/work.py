@@ -183,7 +183,7 @@ def _line(found: pst.Examination, name: str, told: str, open_: tuple[int, int]) 
         }
     if wrong:
         first = found.problems.loc[found.problems["file"] == name].iloc[0]
-        return {"state": "problems", "line": f"{_count(wrong, 'cells')} to look at: {first['reason']}"
+        return {"state": "problems", "line": f"{_count(wrong, 'things')} to settle: {first['reason']}"
                 if first["row"] else f"{first['reason']}: {first['action']}"}  # fmt: skip
     if told:
         return {"state": "ready", "line": f"{told}: ready"}

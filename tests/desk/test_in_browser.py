@@ -7,6 +7,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from urllib.error import HTTPError
+from urllib.request import urlopen
 
 import axe_core_python
 import pytest
@@ -153,6 +155,20 @@ def test_a_trouble_is_a_sentence_with_a_way_on(driver, running):
     driver.get(driver.current_url + "pages/none")
     assert "ask again" in driver.find_element(By.TAG_NAME, "main").text
     holds(driver)
+
+
+def test_the_address_is_open_as_soon_as_it_is_told(tmp_path):
+    command = [sys.executable, "-m", "panelstats", "desk", str(tmp_path / "room"), "--no-browser"]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    try:
+        address = [process.stdout.readline() for _ in range(2)][1].strip()
+        with pytest.raises(HTTPError, match="403") as refused:  # heard, and refused for want of the key
+            urlopen(address.replace("?key=", "?no="))  # noqa: S310 - this machine
+        refused.value.close()
+    finally:
+        process.terminate()
+        process.wait(20)
+        process.stdout.close()
 
 
 def test_a_desk_that_is_killed_leaves_no_process_and_no_half_file(tmp_path):
