@@ -85,7 +85,7 @@ class ServingPlan(Result):
     randomised: bool
     plan_id: str
 
-    @checked(folder=place, interval=size)
+    @checked(folder=place, interval=size, descriptors=listed)
     def write(
         self,
         folder: str | Path,
