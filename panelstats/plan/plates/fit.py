@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, one_of, texts
+from panelstats.arguments import checked, from_one, one_of, text, texts
 from panelstats.errors import DesignError
 from panelstats.models.kinds import KINDS
 from panelstats.models.kinds.orders import allot_orders, serving_orders
 from panelstats.plan.codes.draw import drawn_codes
 from panelstats.plan.plates import words
 from panelstats.plan.session.request import names_in_order
-from panelstats.result import Act, Result, Verdict
+from panelstats.result import Act, Chart, Result, Verdict, chart_rows
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -47,8 +47,22 @@ class PlatePlan(Result):
     answers: pd.DataFrame
     orders: pd.DataFrame
 
+    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
+        """How often each order is served."""
+        rows = chart_rows(self.orders["order"], value=self.orders["times"])
+        return Chart("Orders served", "sets (number)", rows, "how often each order is served")
 
-@checked(kind=one_of(*KINDS), trials=from_one, tasters=texts, reference=one_of("balanced", "constant"))
+
+def _two(name: str, value: object, _: object) -> None:
+    texts(name, value)
+    if len(value) != 2 or len({str(each).strip() for each in value} - {""}) < 2:  # type: ignore[arg-type, attr-defined]
+        raise DesignError("a test takes two products", where=f"{name}={value!r}", do="name two different ones")
+
+
+@checked(
+    kind=one_of(*KINDS), trials=from_one, tasters=texts, reference=one_of("balanced", "constant"), products=_two,
+    session=text, test=text,
+)  # fmt: skip
 def plan_difference(
     kind: str,
     tasters: Collection[str],
@@ -98,8 +112,6 @@ def plan_difference(
     ['AAB', 'ABA', 'ABB', 'BAA', 'BAB', 'BBA']
     """
     names = names_in_order(tasters, ())
-    if len(products) != 2 or len({str(each).strip() for each in products} - {""}) < 2:
-        raise DesignError("a test takes two products", where=f"products={products!r}", do="name two different ones")
     rng = np.random.default_rng(np.random.SeedSequence([seed, _ORDERS]))
     dealt = _singles(names, trials, rng) if kind == "a-not-a" else _sets(kind, names, trials, reference, rng)
     told = {"session": session, "test": test or f"{products[0]} with {products[1]}", "kind": kind}

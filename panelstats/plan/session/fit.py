@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, listed, one_of, place, room_record, size, size_or_zero, texts
+from panelstats.arguments import checked, from_one, listed, one_of, place, room_record, size, size_or_zero, table, texts
 from panelstats.errors import DesignError
 from panelstats.plan.orders.audit import Audit, audit
 from panelstats.plan.orders.efficiency import Efficiency, efficiency_of, incidence_of, resolvable_bound
@@ -34,13 +34,14 @@ from panelstats.plan.session.request import (
     repeats_of,
 )
 from panelstats.plan.session.served import rows_of, servings_of
-from panelstats.result import Result, in_order
+from panelstats.result import Chart, Result, chart_rows, in_order
 from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
     from pathlib import Path
 
+DRAWN = 40  # lots in the picture, those farthest from the middle (ours)
 CHANCE = 6  # stream of the draws of a plan made at random, for comparison
 
 
@@ -84,6 +85,14 @@ class ServingPlan(Result):
     service: str
     randomised: bool
     plan_id: str
+
+    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
+        """Where each lot stands on average: alike for all where positions are balanced."""
+        far = (self.positions["mean_position"] - self.positions["mean_position"].mean()).abs()
+        shown = self.positions.loc[far.sort_values(ascending=False, kind="stable").head(DRAWN).index.sort_values()]
+        rows = chart_rows(shown["lot"], value=shown["mean_position"])
+        told = "mean position over all tasters; lots that stand alike were served alike"
+        return Chart("Where lots stand", "mean position in the order (number)", rows, told)
 
     @checked(folder=place, interval=size, descriptors=listed)
     def write(
@@ -133,6 +142,18 @@ def _repeats(name: str, value: object, _: Mapping[str, object]) -> None:
                           do="give a whole number, or a share below 1")  # fmt: skip
 
 
+def _register(name: str, value: object, _: Mapping[str, object]) -> None:
+    table(name, value)
+    if not {"lot", "code"} <= set(value.columns):  # type: ignore[attr-defined]
+        raise DesignError("no register of codes", where=f"{name}: columns {list(map(str, value.columns))}",  # type: ignore[attr-defined]
+                          do="give the columns lot and code")  # fmt: skip
+
+
+def _mapping(name: str, value: object, _: Mapping[str, object]) -> None:
+    if not hasattr(value, "items"):
+        raise DesignError("variances are named", where=f"{name}={value!r}", do="give {'pot': ..., 'look': ...}")
+
+
 def _limit(name: str, value: object, _: Mapping[str, object]) -> None:
     from_one(name, value)
     if value < 2:  # type: ignore[operator]
@@ -142,7 +163,7 @@ def _limit(name: str, value: object, _: Mapping[str, object]) -> None:
 @checked(
     lots=listed, tasters=texts, service=one_of(BENCH, TRAY), pots_per_lot=from_one, limit=_limit, controls=texts,
     repeats=_repeats, tasters_per_lot=from_one, order=one_of(RANDOM, BY_CLASS), every=from_one, flight=from_one,
-    joining=texts, error=room_record, stop=texts,
+    joining=texts, error=room_record, stop=texts, earlier=_register, variances=_mapping,
 )  # fmt: skip
 def plan_session(
     lots: pd.DataFrame | Sequence[str],
