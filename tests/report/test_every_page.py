@@ -12,6 +12,8 @@ from checks import fits
 import panelstats as pst
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.taster import sheets_of
+from tests.lots.test_recipes import tasted
+from tests.lots.test_value import room as priced
 
 pytestmark = needs_browser
 DATA = Path(__file__).parents[2] / "data"
@@ -58,6 +60,10 @@ def pages(tmp_path_factory):
         "session": bench, "day": pst.review_session(row), "trainees": trainees,
         "blends": pst.review_blends(pst.read_scores(DATA / "blends"), answers=answers),
         "answers": pst.review_answers(answers), "garden": pst.review_garden(row, "Upper Brallow 1"),
+        "value": pst.review_value(priced(60)),
+        "packs": pst.review_packs(pst.read_densities(DATA / "row"), grams=250, millilitres=900),
+        "recipes": pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
+        "summary": pst.review_summary(pst.read_scores(DATA / "bench"), lots=["411", "418"]),
         "season": pst.review_season(season()), "map": pst.review_map(pst.read_scores(DATA / "bench")),
     }  # fmt: skip
     whole = {name: page_of(review) for name, review in made.items()}
@@ -74,7 +80,8 @@ def driver(tmp_path_factory):
         yield opened
 
 
-KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "season", "map", "taster", "trainee"]
+KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "season",
+         "map", "taster", "trainee"]  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", KINDS)
