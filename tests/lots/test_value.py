@@ -238,6 +238,26 @@ def test_a_lot_sold_at_twice_its_scores_is_told_with_what_they_say() -> None:
     assert row["ratio"] == pytest.approx(row["price"] / row["expected"])
 
 
+def test_the_interval_of_a_lots_price_is_that_of_the_other_lots_errors() -> None:
+    """t on the degrees of freedom left less one, the standard deviation without the lot itself, lot by lot (scipy)."""
+    from panelstats.lots.value.priced import priced_lots
+
+    scores = room(40, seed=17)
+    found = pst.explain_value(scores, shuffles=99)
+    assert found.link["call"].iloc[0] == words.GOES
+    cells = scores.cells()
+    paid = scores.lots.set_index(scores.lots["lot"].astype(str))["price (usd/kg)"].astype(float)
+    priced = priced_lots(cells, paid)
+    y, stratum = np.log(priced.lots["price"].to_numpy(float)), priced.lots["stratum"].to_numpy(int)
+    ridge = foretell(priced.x, y, stratum, rng=np.random.default_rng(0), shuffles=9)
+    for at, row in enumerate(found.lots.to_dict("records")):
+        rest = np.delete(ridge.left, at)
+        reach = student.ppf(0.975, ridge.df - 1) * np.sqrt((rest**2).sum() / (ridge.df - 1))
+        assert np.log(row["price"] / row["expected"]) == pytest.approx(ridge.left[at], abs=1e-9)
+        assert np.log(row["high"] / row["expected"]) == pytest.approx(reach, rel=1e-9)
+        assert np.log(row["expected"] / row["low"]) == pytest.approx(reach, rel=1e-9)
+
+
 def test_words_of_one_taste_cannot_be_told_apart() -> None:
     found = pst.explain_value(room(120, seed=10, alike=True), shuffles=199)
     told = [v for v in found.verdicts if v.call == words.TOGETHER]
