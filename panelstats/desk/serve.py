@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import signal
 import socket
 import sys
 import threading
@@ -65,6 +66,8 @@ def serve(
             import webbrowser
 
             threading.Thread(target=webbrowser.open, args=(guarded.address,), daemon=True).start()
+        for ending in (signal.SIGINT, signal.SIGTERM):  # both end the desk in order: the worker goes with it
+            signal.signal(ending, signal.default_int_handler)
         try:
             config = uvicorn.Config(
                 guarded, log_level="critical", access_log=False, lifespan="off", server_header=False

@@ -157,18 +157,20 @@ def test_a_trouble_is_a_sentence_with_a_way_on(driver, running):
     holds(driver)
 
 
-def test_the_address_is_open_as_soon_as_it_is_told(tmp_path):
+@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
+def test_the_address_is_open_as_soon_as_it_is_told_and_the_end_is_quiet(tmp_path, ending):
     command = [sys.executable, "-m", "panelstats", "desk", str(tmp_path / "room"), "--no-browser"]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:
-        address = [process.stdout.readline() for _ in range(2)][1].strip()
+        address = [process.stdout.readline() for _ in range(3)][1].strip()
         with pytest.raises(HTTPError, match="403") as refused:  # heard, and refused for want of the key
             urlopen(address.replace("?key=", "?no="))  # noqa: S310 - this machine
         refused.value.close()
     finally:
-        process.terminate()
-        process.wait(20)
-        process.stdout.close()
+        process.send_signal(ending)
+        rest = process.communicate(timeout=20)[0]
+    assert process.returncode == 0
+    assert rest.strip() == ""
 
 
 def test_a_desk_that_is_killed_leaves_no_process_and_no_half_file(tmp_path):
