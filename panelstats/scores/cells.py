@@ -9,20 +9,37 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
+from panelstats.scores.columns import (  # noqa: F401 - whoever takes cells takes their columns from here
+    BREW,
+    CLASS,
+    DESCRIPTOR,
+    KEYS,
+    LOOK,
+    LOOKS,
+    LOT,
+    MEAN,
+    OWN,
+    POSITION,
+    POT,
+    POTS,
+    REST,
+    ROLE,
+    SAME,
+    SCORE,
+    SESSION,
+    SHARED,
+    STAGE,
+    TASTER,
+    WITHIN_SS,
+)
+from panelstats.scores.declared import Declared
+from panelstats.scores.joining import added, joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from panelstats.scores.table import Scores
-
-SESSION, LOT, TASTER, POT, LOOK = "session", "lot", "taster", "pot", "look"
-POSITION, DESCRIPTOR, SCORE, BREW = "position", "descriptor", "score", "brew"
-LOOKS, MEAN, REST, WITHIN_SS = "looks", "mean", "rest", "within_ss"
-CLASS, ROLE, STAGE, POTS = "class", "role", "stage", "pots"
-KEYS = [SESSION, LOT, TASTER, BREW, DESCRIPTOR]
-
-# What a pot number means (methods: identity of the brew).
-SHARED, OWN, SAME = "shared", "own", "same"
+    from panelstats.scores.usual import Tally
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +120,13 @@ class Cells:
     pots : DataFrame
         session, stage, pots (shared / own / same), declared (bool), reason.
     digest : str
-        Digest of the input the cells were made from.
+        Digests of the inputs the cells were made from, sorted.
+    declared : Declared
+        What registers said of labels; the rest was guessed, and is guessed again when parts are added.
+    tallies : dict of str to Tally
+        How often each score was given, by descriptor.
+    account, problems : DataFrame
+        As in `Scores`: what was read, file by file, and what was set aside.
     """
 
     frame: pd.DataFrame
@@ -113,6 +136,10 @@ class Cells:
     tasters: pd.DataFrame
     pots: pd.DataFrame
     digest: str = ""
+    declared: Declared = field(default_factory=Declared)
+    tallies: Mapping[str, Tally] = field(default_factory=dict)
+    account: pd.DataFrame = field(default_factory=pd.DataFrame)
+    problems: pd.DataFrame = field(default_factory=pd.DataFrame)
     _memo: dict[str, object] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:
@@ -122,24 +149,18 @@ class Cells:
         return f"<Cells: {len(self.frame):,} cells, {len(self.lots)} lots, {len(self.tasters)} tasters>"
 
     def __add__(self, other: Cells) -> Cells:
-        for name, key, word in _ONE_WORD:
-            _agreeing(getattr(self, name), getattr(other, name), key, word)
-        registers = {
-            name: pd.concat([getattr(self, name), getattr(other, name)], ignore_index=True).drop_duplicates(keys)
-            for name, keys in (
-                ("sessions", [SESSION]),
-                ("lots", [LOT]),
-                ("descriptors", [DESCRIPTOR]),
-                ("tasters", [TASTER]),
-                ("pots", [SESSION, STAGE]),
-            )
-        }
-        both = pd.concat([self.frame.astype(_PLAIN), other.frame.astype(_PLAIN)], ignore_index=True)
-        return Cells(frame=_joined(both), digest=self.digest + other.digest, **registers)
+        """The cells of two parts of a season, in whatever order parts are added.
+
+        Raises
+        ------
+        DesignError
+            The registers of the parts contradict each other.
+        """
+        return added(self, other)
 
     def over_brews(self) -> Cells:
         """The same cells with all brews of a session, lot and taster taken together (brew 0)."""
-        return replace(self, frame=_joined(self.frame.assign(**{BREW: 0})), _memo={})
+        return replace(self, frame=joined(self.frame.assign(**{BREW: 0})), _memo={})
 
     def select(self, *, session: str | None = None, lot_class: str | None = None, role: str | None = None) -> Cells:
         """The cells of one session, one class of lots, or one role of tasters (senior / trainee)."""
@@ -176,45 +197,6 @@ class Cells:
         by_stage = dict(zip(mine[STAGE], mine[POTS], strict=True))
         stages = zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)
         return {d: by_stage[s] for d, s in stages if s in by_stage}  # a stage may not have been tasted that day
-
-
-# What registers say of a name must be one thing wherever they say it: other columns may be inferred from each part.
-_ONE_WORD = (("lots", LOT, ROLE), ("descriptors", DESCRIPTOR, STAGE), ("tasters", TASTER, ROLE))
-
-
-def _agreeing(one: pd.DataFrame, other: pd.DataFrame, key: str, word: str) -> None:
-    """Refuse registers that say two things of one name; saying nothing contradicts nothing."""
-    if word not in one or word not in other:
-        return
-    both = one[[key, word]].astype(str).merge(other[[key, word]].astype(str), on=key)
-    said = [both[f"{word}{side}"].replace("nan", "") for side in ("_x", "_y")]
-    wrong = both[(said[0] != said[1]) & (said[0] != "") & (said[1] != "")]
-    if len(wrong):
-        name, first, second = wrong.iloc[0]
-        raise DesignError(
-            "registers contradict each other", where=f"{word} of {key} {name!r}: {first!r} and {second!r}",
-            do="correct one of the registers, or read all sessions with one",
-        )  # fmt: skip
-
-
-_PLAIN: dict[str, str] = {SESSION: "str", LOT: "str", TASTER: "str", DESCRIPTOR: "str"}
-
-
-def _joined(frame: pd.DataFrame) -> pd.DataFrame:
-    """One row per key: counts added, means and sums of squares joined about the common mean."""
-    if not frame.duplicated(KEYS).any():
-        return frame.astype(dict.fromkeys(_PLAIN, "category")).reset_index(drop=True)
-    keys = frame[KEYS]
-    group = keys.groupby(KEYS, observed=True, sort=False).ngroup().to_numpy()
-    looks = np.bincount(group, frame[LOOKS])
-    mean = np.bincount(group, frame[LOOKS] * frame[MEAN]) / looks
-    away = (frame[MEAN] - mean[group]) + frame[REST]
-    rest = np.bincount(group, frame[LOOKS] * away) / looks
-    spread = frame[LOOKS] * (away - rest[group]) ** 2
-    out = keys[~pd.Series(group).duplicated().to_numpy()].reset_index(drop=True)
-    within = np.bincount(group, frame[WITHIN_SS] + spread)
-    out = out.assign(**{LOOKS: looks.astype(int), MEAN: mean, WITHIN_SS: within, REST: rest})
-    return out.astype(dict.fromkeys(_PLAIN, "category"))
 
 
 def _axis(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
@@ -274,7 +256,7 @@ def cells_from(scores: Scores | Cells, pots: str | Mapping[str, str] | None = No
         )
     by_stage = dict(zip(scores.descriptors[DESCRIPTOR], scores.descriptors[STAGE], strict=True))
     apart = scores.frame[DESCRIPTOR].astype(str).map(by_stage).map(word) == SHARED
-    frame = _joined(scores.frame.assign(**{BREW: scores.frame[BREW].where(apart, 0)}))
+    frame = joined(scores.frame.assign(**{BREW: scores.frame[BREW].where(apart, 0)}))
     register = scores.pots.assign(pots=asked, declared=True, reason="as asked")
     return replace(scores, frame=frame, pots=register, _memo={})
 

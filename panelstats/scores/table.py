@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,8 @@ from panelstats.scores.cells import (
     Cells,
     cells_of,
 )
+from panelstats.scores.declared import Declared
+from panelstats.scores.usual import Tally
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -89,6 +92,8 @@ class Scores:
         what there is; empty where none were read.
     said : tuple of str
         Sentences about what changed who or what was read: what was left out, older sessions, unfinished sheets.
+    declared : Declared
+        What the room's registers said of the labels, for cells that are to be added.
     """
 
     frame: pd.DataFrame
@@ -109,6 +114,7 @@ class Scores:
     files: tuple[Path, ...] = ()
     said: tuple[str, ...] = ()
     densities: pd.DataFrame = field(default_factory=no_weighings)
+    declared: Declared = field(default_factory=Declared)
     _memo: dict[object, Cells] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:
@@ -191,7 +197,9 @@ class Scores:
             **{BREW: _brews(self.frame, self.descriptors, pots)}
         )
         frame = cells_of(keys, self.frame[SCORE].to_numpy())
-        return Cells(frame, self.sessions, self.lots, self.descriptors, self.tasters, pots, self.digest)
+        registers = (self.sessions, self.lots, self.descriptors, self.tasters)
+        told = (self.declared, _tallies(self.frame), self.account, self.problems)
+        return Cells(frame, *registers, pots, self.digest, *told)
 
     def to_csv(self, path: str | Path) -> None:
         """Write the scores as a long sheet that reads back; a name that begins as a formula does gets the mark of text.
@@ -229,6 +237,19 @@ def _plain(scores: Scores) -> pd.DataFrame:
     """The frame with text keys; a position nobody recorded makes no column."""
     frame = scores.frame.astype(dict.fromkeys(_CATEGORIES, "str"))
     return frame.drop(columns=POSITION) if frame[POSITION].isna().all() else frame
+
+
+def _tallies(frame: pd.DataFrame) -> dict[str, Tally]:
+    """How often each score was given, by descriptor."""
+    at, scores = pd.factorize(frame[SCORE].to_numpy(), sort=True)
+    words = frame[DESCRIPTOR].cat
+    met, counts = np.unique(words.codes.to_numpy().astype(np.int64) * max(len(scores), 1) + at, return_counts=True)
+    ends = np.searchsorted(met, np.arange(len(words.categories) + 1) * len(scores))
+    return {
+        str(name): Tally(scores[met[start:end] - n * len(scores)], counts[start:end])
+        for n, (name, (start, end)) in enumerate(zip(words.categories, pairwise(ends), strict=True))
+        if end > start
+    }
 
 
 def _kept(table: pd.DataFrame, kept: Mapping[str, set[str]]) -> pd.DataFrame:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import is_generic
+from panelstats.scores.dates import is_generic
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.derived import numbers_of
 from panelstats.sheets.figures import worked_out
 from panelstats.sheets.grid import Factor
@@ -35,7 +36,6 @@ from panelstats.sheets.roles import (
     role_of,
 )
 from panelstats.sheets.tables import doubt
-from panelstats.sheets.text import plain, tidy
 from panelstats.sheets.totals import is_total, is_worked_out, may_be_total
 
 if TYPE_CHECKING:

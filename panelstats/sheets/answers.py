@@ -10,11 +10,12 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import open_source
 from panelstats.sheets.headers import SEARCHED
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import Wishes
-from panelstats.sheets.text import Kind, decimal_style, is_empty, parse, plain, tidy
+from panelstats.sheets.text import Kind, decimal_style, is_empty, parse
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

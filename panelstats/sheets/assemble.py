@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOK, LOT, POSITION, POT, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.declared import Declared
+from panelstats.scores.spelling import plain
 from panelstats.scores.table import REMARKS, Scores, no_weighings
 from panelstats.sheets import account, infer, kinds, registers
 from panelstats.sheets.byname import samples
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
-from panelstats.sheets.identity import labels_met
+from panelstats.sheets.identity import labels_met, one_lot
 from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
 from panelstats.sheets.room import REGISTERS, UNSAID
 from panelstats.sheets.saidfirst import said_first
@@ -86,7 +88,34 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
         headings_table(found.tables)[["file", "sheet", "header", "word"]],
         said=said_first(frame, found.tables, notes),
         densities=no_weighings() if weighed is None else weighed,
+        declared=declared_of(found, tasters, descriptors),
     )  # fmt: skip
+
+
+def declared_of(found: Reading, tasters: pd.DataFrame, descriptors: pd.DataFrame) -> Declared:
+    """What registers said of the labels met, and what they left to be guessed."""
+    room, guessed = found.room, {what for what, _, _ in found.log.notes}
+    written = dict(zip(found.lots[LOT], found.lots["written"], strict=True))
+    names = {
+        "lots": {lot: (lot, word) for lot, word in written.items()},
+        "tasters": {name: (name,) for name in tasters[TASTER]},
+        "descriptors": {d: (n,) for d, n in zip(found.met[DESCRIPTOR], found.met["name"], strict=True)},
+    }
+    sizes = {(d, size) for d in descriptors[DESCRIPTOR] for size in ("step", "tolerance")}
+    roles = registers.declared_roles(room)
+    said = {(d, size) for d, size in sizes if f"{size} of {d}" not in guessed}
+    said |= {(name, ROLE) for name in tasters[TASTER] if plain(name) in roles}
+    said |= {("", CLASS)} if registers.CLASSES not in guessed else set()
+    return Declared(
+        {name: registers.places_of(labels, room.get(name), name.removesuffix("s")) for name, labels in names.items()},
+        frozenset(lot for lot, word in written.items() if one_lot(word, room)),
+        frozenset(said),
+        frozenset(found.lots.columns.difference([*REGISTERS["lots"], "written", *_columns(room.get("lots"))])),
+    )
+
+
+def _columns(register: pd.DataFrame | None) -> list[str]:
+    return [] if register is None else list(register.columns)
 
 
 def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:

@@ -9,11 +9,12 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import date_in, is_sitting
+from panelstats.scores.dates import date_in, is_sitting
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headings import evidence, stripped
 from panelstats.sheets.roles import CODE, STAGES, role_of
-from panelstats.sheets.text import is_empty, plain, tidy
+from panelstats.sheets.text import is_empty
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Context, Table

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
-from panelstats.sheets.dates import date_in
+from panelstats.scores.dates import date_in
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.roles import CODE, FACT, LEFT_OUT, NUMBERING, REMARK, is_descriptor_word
-from panelstats.sheets.text import are_numbers, is_empty, tidy
+from panelstats.sheets.text import are_numbers, is_empty
 from panelstats.sheets.wordscores import guessed_worth
 
 if TYPE_CHECKING:

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.dates import same_dates
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import text
 from panelstats.sheets.codes import decode
-from panelstats.sheets.dates import same_dates
 from panelstats.sheets.doubtful import ask_about_errors, outside
 from panelstats.sheets.faultwords import NOT_A_MARK
 from panelstats.sheets.kinds import BESIDE
@@ -19,7 +20,7 @@ from panelstats.sheets.marks import Marks, one_spelling
 from panelstats.sheets.nearnames import one_name, served_again
 from panelstats.sheets.problems import Problems
 from panelstats.sheets.roles import CODE
-from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.text import Kind
 from panelstats.sheets.zeros import ask_about_zeros
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ class Log:
         first: dict[tuple[int, str, str], list[int]] = {}
         for i in np.flatnonzero(mask).tolist():
             table = self.tables[marks.table[i]]
-            value = text.tidy(table.sheet.columns[marks.column[i]].at(marks.row[i]))
+            value = tidy(table.sheet.columns[marks.column[i]].at(marks.row[i]))
             first.setdefault((int(marks.table[i]), table.headers[marks.column[i]], value), []).append(i)
         for (number, header, value), cells in first.items():
             sheet, i = self.tables[number].sheet, cells[0]

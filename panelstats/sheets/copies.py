@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import TASTER
-from panelstats.sheets.text import plain, tidy
+from panelstats.scores.spelling import plain, tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Factor, Sheet

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.roles import CODE
 from panelstats.sheets.tables import Flaw
-from panelstats.sheets.text import are_numbers, is_empty, plain, tidy
+from panelstats.sheets.text import are_numbers, is_empty
 from panelstats.sheets.totals import is_total
 
 if TYPE_CHECKING:

@@ -9,13 +9,14 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import text
 from panelstats.sheets.datarows import total_rows
 from panelstats.sheets.figures import combination, is_likely, is_sure, worked_out
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.roles import CODE, DERIVED, GIVEN, SCORE, is_descriptor_word
 from panelstats.sheets.servings import combined
-from panelstats.sheets.text import Kind, plain, tidy
+from panelstats.sheets.text import Kind
 from panelstats.sheets.totals import differs_from, is_total, may_be_total
 
 if TYPE_CHECKING:

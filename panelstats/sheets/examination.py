@@ -10,11 +10,11 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import account
 from panelstats.sheets.assemble import account_table, headings_table, statuses
 from panelstats.sheets.examine import examine
 from panelstats.sheets.marksmet import marks_met
-from panelstats.sheets.text import plain, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

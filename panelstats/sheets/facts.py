@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.faultwords import mentions
 from panelstats.sheets.kinds import remark_columns
 from panelstats.sheets.roles import DERIVED, FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
-from panelstats.sheets.text import Kind, plain, tidy
+from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
     from panelstats.sheets.marks import Marks

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.sheets.text import Kind, Parsed, parse, plain, tidy
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.text import Kind, Parsed, parse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

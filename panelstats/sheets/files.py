@@ -5,15 +5,16 @@ from __future__ import annotations
 import hashlib
 import io
 import os
-import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import unquote
 
 import numpy as np
 import pandas as pd
 
 from panelstats.errors import SheetError
+from panelstats.scores.spelling import natural
 from panelstats.sheets.delimited import not_a_sheet, read_delimited
 from panelstats.sheets.grid import Factor, Sheet, factor
 from panelstats.sheets.webpages import is_web_page, read_web_page
@@ -26,6 +27,7 @@ ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", 
 ROOM = "room.xlsx"
 # What a room's folder keeps beside its sheets: pages that were made, sheets being typed, sheets taken out.
 SHEETS, KEPT_APART, REMOVED = "sheets", ("pages", "drafts"), "removed"
+_NO_VALUE = "__HIVE_DEFAULT_PARTITION__"  # how partitioned Parquet names the folder of rows without a value
 LARGEST_FILE = 4_000_000_000
 
 Source = str | Path | pd.DataFrame | list
@@ -38,21 +40,6 @@ class Opened:
     sheets: list[Sheet]
     digest: str
     unread: list[tuple[str, SheetError]]
-
-
-def natural(name: object) -> list[tuple[int, int, str]]:
-    """Key for sorting names as people do: 2 before 10.
-
-    Examples
-    --------
-    >>> sorted(["lot 10", "lot 2"], key=natural)
-    ['lot 2', 'lot 10']
-    """
-    return [
-        (0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p)
-        for p in re.split(r"(\d+)", str(name).casefold())
-        if p
-    ]
 
 
 def find_files(source: str | Path | list) -> list[Path]:
@@ -202,7 +189,7 @@ def open_source(source: Source) -> Opened:
             except SheetError as error:
                 unread.append((name, error))
                 continue
-            sheets += found
+            sheets += [_in_folders(sheet, path) for sheet in found] if data.startswith(b"PAR1") else found
             if found:
                 hashed.update(data)
     return Opened(sheets, hashed.hexdigest()[:16], unread)
@@ -262,6 +249,20 @@ def _parquet(data: bytes, file: str) -> Sheet:
         ) from error
     except (ValueError, OSError) as error:
         raise SheetError("the Parquet file is damaged or cut short", where=file, do="write it again") from error
+
+
+def _in_folders(sheet: Sheet, path: Path) -> Sheet:
+    """A partition with the columns that the names of its folders tell, such as `session=2031-01-06`."""
+    told: dict[str, str] = {}
+    for folder in path.absolute().parents:
+        name, mark, value = folder.name.partition("=")
+        if not (name and mark):
+            break
+        told = {unquote(name): unquote(value), **told}
+    told = {name: value for name, value in told.items() if name not in sheet.headers}
+    codes = np.zeros(len(sheet), np.int32)
+    columns = [*sheet.columns, *(Factor(codes, [None if value == _NO_VALUE else value]) for value in told.values())]
+    return replace(sheet, columns=columns, headers=(*sheet.headers, *told)) if told else sheet
 
 
 def _refuse_strangers(data: bytes, file: str) -> None:

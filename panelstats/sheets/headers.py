@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import date_in, is_sitting
+from panelstats.scores.dates import date_in, is_sitting
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, MONEY, NUMBERING, REMARK, WORDS, role_of
-from panelstats.sheets.text import are_numbers, tidy
+from panelstats.sheets.text import are_numbers
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet

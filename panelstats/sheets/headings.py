@@ -13,10 +13,10 @@ from itertools import permutations
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import is_day
+from panelstats.scores.dates import is_day
+from panelstats.scores.spelling import plain
 from panelstats.sheets.languages import DAY_PARTS, QUALIFIERS
 from panelstats.sheets.roles import STAGES, is_descriptor_word, role_of
-from panelstats.sheets.text import plain
 from panelstats.sheets.totals import may_be_total
 
 if TYPE_CHECKING:

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE
+from panelstats.scores.spelling import plain
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.registers import named_role
 from panelstats.sheets.roles import FAULT, MONEY, STAGES, WORD, bare_name, stage_of
 from panelstats.sheets.servings import combined, distinct
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log

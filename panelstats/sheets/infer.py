@@ -1,4 +1,4 @@
-"""What a room did not declare and its data tell: steps, tolerances, classes, what the pots were."""
+"""What a room did not declare and its data tell: what the pots were."""
 
 from __future__ import annotations
 
@@ -7,111 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, OWN, POT, SESSION, SHARED, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, OWN, POT, SESSION, SHARED, STAGE, TASTER
+from panelstats.scores.spelling import plain
 from panelstats.sheets.servings import combined, one_of_each
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-STEPS = (1.0, 0.5, 0.25, 0.1, 0.05, 0.01)
-SHARE_OF_RANGE = 0.05  # ours: the default tolerance is a twentieth of the range a class uses
-ENOUGH = 100  # scores from which the range used is taken from the record rather than the scale (ours)
-_UNKNOWN_CLASS = ""
-
-
-def step_of(scores: np.ndarray) -> float:
-    """The largest usual step that divides all scores; NaN where none does.
-
-    Examples
-    --------
-    >>> step_of(np.array([6.0, 7.5])), step_of(np.array([6.1, 7.0]))
-    (0.5, 0.1)
-    """
-    distinct = np.unique(scores)
-    for step in STEPS:
-        ratio = distinct / step
-        whole = np.round(ratio)
-        # Marks a step does not tell apart are on a finer one.
-        if len(distinct) and np.all(np.abs(ratio - whole) < 1e-6) and len(np.unique(whole)) == len(distinct):
-            return step
-    return float("nan")
-
-
-def tolerance_of(scores: np.ndarray, step: float, low: float, high: float) -> tuple[float, str]:
-    """Default tolerance on the level, max(5 % of the range used, one step), and how it came about.
-
-    Parameters
-    ----------
-    scores : ndarray
-        Scores of one descriptor (and class).
-    step : float
-        Step of the scale; NaN counts as none.
-    low, high : float
-        Ends of the scale, NaN where not declared.
-    """
-    if len(scores) >= ENOUGH:
-        bottom, top = np.percentile(scores, [1, 99])
-        used = f"the range used, {bottom:g} to {top:g}"
-    elif not np.isnan(low + high):
-        bottom, top, used = low, high, f"the scale, {low:g} to {high:g}"
-    else:
-        bottom, top = (scores.min(), scores.max()) if len(scores) else (np.nan, np.nan)
-        used = f"the range seen, {bottom:g} to {top:g}"
-    share = SHARE_OF_RANGE * (top - bottom)
-    if not step <= share and not np.isnan(step):
-        return step, "one step of the scale"
-    return share, f"5 % of {used}"
-
-
-def grade_family(grade: str) -> str:
-    """The sieve family of a grade: whole leaf, broken, fannings or dust; "" where it cannot be told.
-
-    From large to small as made tea is sorted (common practice; ISO 11286 classifies grades by sieve analysis).
-
-    Examples
-    --------
-    >>> [grade_family(g) for g in ("OP1", "BOP", "BOPF", "PD", "Dust 1")]
-    ['whole leaf', 'broken', 'fannings', 'dust', 'dust']
-    """
-    word = plain(grade).replace(" ", "").replace(".", "").upper()
-    if not word:
-        return ""
-    letters = word.rstrip("0123456789")
-    if "DUST" in word or letters in ("D", "PD", "RD", "SRD", "CD"):
-        return "dust"
-    if "FANN" in word or letters.endswith("F") or letters in ("F", "PF", "OF"):
-        return "fannings"
-    if letters.startswith("B") or "BROKEN" in word:
-        return "broken"
-    return "whole leaf"
-
-
-def classes(lots: pd.DataFrame) -> tuple[pd.Series, str]:
-    """Class of each lot and why: its own column, else kind x grade family, with elevation while classes keep 3 lots."""
-    if CLASS in lots and (lots[CLASS] != "").any():
-        return lots[CLASS], "the column class"
-    parts = [p for p in (_column(lots, "kind"), _column(lots, "grade").map(grade_family)) if (p != "").any()]
-    if not parts:
-        return pd.Series(_UNKNOWN_CLASS, index=lots.index), "no column tells kind or grade: one class"
-    label = _join(parts)
-    elevation = _column(lots, "elevation")
-    why = "kind and grade family"
-    if (elevation != "").any():
-        finer = _join([*parts, elevation])
-        if finer[finer != ""].value_counts().min() >= 3:
-            return finer, why + ", with elevation: every class keeps 3 lots"
-        why += "; elevation would leave a class under 3 lots"
-    return label, why
-
-
-def _column(lots: pd.DataFrame, name: str) -> pd.Series:
-    return lots[name].fillna("").astype(str) if name in lots else pd.Series("", index=lots.index)
-
-
-def _join(parts: list[pd.Series]) -> pd.Series:
-    table = pd.concat(parts, axis=1)
-    return table.apply(lambda row: " ".join(v for v in row if v), axis=1)
 
 
 def pots_table(

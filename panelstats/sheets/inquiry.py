@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.sheets.text import plain, tidy
+from panelstats.scores.spelling import plain, tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet

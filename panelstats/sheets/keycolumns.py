@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, SYNONYMS, role_of
 from panelstats.sheets.tables import Flaw
-from panelstats.sheets.text import is_empty, plain, tidy
+from panelstats.sheets.text import is_empty
 
 if TYPE_CHECKING:
     from panelstats.sheets.headers import Header

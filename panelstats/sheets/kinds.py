@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import text
 from panelstats.sheets.faultwords import fault_word
 from panelstats.sheets.roles import (
@@ -28,7 +29,7 @@ from panelstats.sheets.roles import (
     role_of,
 )
 from panelstats.sheets.tables import doubt
-from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.text import Kind
 from panelstats.sheets.totals import is_rank
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def content_of(table: Table, column: int, marks: Mapping[str, float]) -> Content
     date = parsed.reason == text.A_DATE
     like = np.zeros(len(times), bool)
     for i in np.flatnonzero(~number & ~blank & ~date & (times > 0)):
-        like[i] = parsed.reason[i] != text.NOT_A_NUMBER or bool(_LIKE_A_MARK.fullmatch(text.tidy(factor.values[i])))
+        like[i] = parsed.reason[i] != text.NOT_A_NUMBER or bool(_LIKE_A_MARK.fullmatch(tidy(factor.values[i])))
     seen = parsed.number[number & (times > 0)]
     other = ~(number | blank | date | like)
     numbers, blanks, alike, dates, others = (int(times[m].sum()) for m in (number, blank, like, date, other))
@@ -169,7 +170,7 @@ def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str], inq
 def _ask_one(here: list[tuple[Table, int]], why: str, inquiry: Inquiry) -> None:
     table, column = here[0]
     name = table.headers[column]
-    values = [text.tidy(v) for v in table.cells(column).values if not text.is_empty(v)][:3]
+    values = [tidy(v) for v in table.cells(column).values if not text.is_empty(v)][:3]
     answer = inquiry.ask(
         f"What stands under the heading {name!r}?", (table.sheet, None, column, "", name),
         seen=f"{', '.join(values)} ...",

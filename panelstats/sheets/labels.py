@@ -7,7 +7,7 @@ import unicodedata
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from panelstats.sheets.text import tidy
+from panelstats.scores.spelling import tidy
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

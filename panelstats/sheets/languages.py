@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.sheets.text import plain
+from panelstats.scores.spelling import plain
 
 # German, French, Spanish, Portuguese; then Chinese, Hindi, Japanese.
 FOREIGN: dict[str, tuple[str, ...]] = {

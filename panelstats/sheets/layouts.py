@@ -9,6 +9,7 @@ import numpy as np
 
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.across import laid_across, told_roles
 from panelstats.sheets.bands import banded
 from panelstats.sheets.byname import NO_LOT, ask_by_name, guesses, hides_keys
@@ -29,7 +30,6 @@ from panelstats.sheets.roles import (
     is_descriptor_word,
 )  # fmt: skip
 from panelstats.sheets.tables import Context, Table, doubt
-from panelstats.sheets.text import tidy
 from panelstats.sheets.totals import is_total
 
 if TYPE_CHECKING:

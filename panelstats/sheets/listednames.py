@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.spelling import plain
 from panelstats.sheets.kinds import BESIDE
 from panelstats.sheets.nearnames import nearly_listed
 from panelstats.sheets.roles import role_of
-from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Collection

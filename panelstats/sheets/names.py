@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.sheets.dates import is_generic, label_parts
+from panelstats.scores.dates import is_generic, label_parts
+from panelstats.scores.spelling import plain
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headings import stripped
 from panelstats.sheets.roles import CODE, STAGES, is_descriptor_word, role_of
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet

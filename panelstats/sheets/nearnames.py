@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
+from panelstats.scores.spelling import plain
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.labels import near_misses, same
 from panelstats.sheets.roles import CODE, is_descriptor_word
 from panelstats.sheets.servings import combined
-from panelstats.sheets.text import Kind, plain
+from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Collection

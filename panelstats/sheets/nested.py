@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.derived import numbers_of
 from panelstats.sheets.figures import worked_out
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.roles import GIVEN, SCORE, UNNAMED
 from panelstats.sheets.tables import doubt
-from panelstats.sheets.text import tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Context, Table

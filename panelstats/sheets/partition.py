@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.headers import STRONG, best_row, find_header, is_title
 from panelstats.sheets.headings import evidence, stripped
 from panelstats.sheets.roles import CODE, role_of
-from panelstats.sheets.text import Kind, are_numbers, is_empty, parse, tidy
+from panelstats.sheets.text import Kind, are_numbers, is_empty, parse
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SESSION, TASTER
-from panelstats.sheets.files import natural
+from panelstats.scores.spelling import natural
 from panelstats.sheets.kinds import BESIDE
 from panelstats.sheets.rivals import one_sheet_holds
 from panelstats.sheets.roles import CODE

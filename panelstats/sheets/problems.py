@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.errors import IN_PYTHON, SheetError
-from panelstats.sheets.text import tidy
+from panelstats.scores.spelling import tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet

@@ -9,10 +9,9 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
-from panelstats.sheets import infer
-from panelstats.sheets.dates import session_order
-from panelstats.sheets.files import natural
-from panelstats.sheets.text import plain
+from panelstats.scores.dates import session_order
+from panelstats.scores.spelling import natural, plain
+from panelstats.scores.usual import STEPS, classes, step_of, tolerance_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,6 +24,7 @@ _NAMED_ROLES = {
     "standard": "standard", "std": "standard", "master": "standard", "sealed master": "standard",
 }  # fmt: skip
 DESCRIPTOR_COLUMNS = [DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells"]
+CLASSES = "classes of lots"  # what is noted where no register tells them
 Notes = list[tuple[str, str, str]]
 Groups = dict[tuple[str, str], np.ndarray]  # (descriptor, class) -> scores
 
@@ -70,9 +70,9 @@ def lots_of(labels: list[str], named: Mapping[str, str], room: Room, facts: pd.D
     for lot in table.loc[(role == "") & (guessed != ""), LOT]:
         notes.append((f"role of lot {lot!r}", str(guessed[table[LOT] == lot].iloc[0]), "the lot is named so"))
     role = role.map(plain).where(role != "", guessed)
-    group, why = infer.classes(table.loc[:, table.columns != ROLE])
+    group, why = classes(table.loc[:, table.columns != ROLE])
     if CLASS not in table or (table[CLASS] == "").all():
-        notes.append(("classes of lots", ", ".join(sorted(set(group) - {""})) or "one class", why))
+        notes.append((CLASSES, ", ".join(sorted(set(group) - {""})) or "one class", why))
     rest = table.drop(columns=[c for c in (LOT, CLASS, ROLE) if c in table])
     return pd.concat([table[[LOT]].assign(**{CLASS: group, ROLE: role}), rest], axis=1), notes
 
@@ -109,6 +109,23 @@ def tasters_of(labels: list[str], room: Room) -> tuple[pd.DataFrame, Notes]:
     notes = [("tasters", "all senior", "no register says otherwise")] if undeclared.all() and len(table) else []
     order = sorted(range(len(labels)), key=lambda i: (where.get(plain(labels[i]), len(where)), natural(labels[i])))
     return table.iloc[order].reset_index(drop=True), notes
+
+
+def declared_roles(room: Room) -> set[str]:
+    """Tasters, as `plain` text, whose role the register tells."""
+    table = room.get("tasters")
+    if table is None or ROLE not in table:
+        return set()
+    return set(table.loc[table[ROLE] != "", TASTER].map(plain))
+
+
+def places_of(labels: Mapping[str, tuple[str, ...]], register: pd.DataFrame | None, key: str) -> dict[str, float]:
+    """Where labels stand in a register, by any of the names each has; those it does not name are left out."""
+    where: dict[str, float] = {}
+    for row, name in enumerate(() if register is None else register[key]):
+        where.setdefault(plain(name), float(row))
+    rows = {label: [where[plain(name)] for name in names if plain(name) in where] for label, names in labels.items()}
+    return {label: found[0] for label, found in rows.items() if found}
 
 
 def sessions_of(labels: list[str], room: Room) -> pd.DataFrame:
@@ -157,17 +174,17 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
         mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]
         scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
         if np.isnan(row["step"]):
-            row["step"] = infer.step_of(scores)
+            row["step"] = step_of(scores)
             notes.append((f"step of {row[DESCRIPTOR]}", *_step_told(row["step"])))
         if np.isnan(row["tolerance"]):
-            row["tolerance"], row["why"] = infer.tolerance_of(scores, row["step"], row["low"], row["high"])
+            row["tolerance"], row["why"] = tolerance_of(scores, row["step"], row["low"], row["high"])
             notes.append((f"tolerance of {row[DESCRIPTOR]}", f"{row['tolerance']:.3g}", row["why"]))
     return pd.DataFrame(rows, columns=[*DESCRIPTOR_COLUMNS, "why"]), notes
 
 
 def _step_told(step: float) -> tuple[str, str]:
     if np.isnan(step):
-        return "none", f"no usual step, {infer.STEPS[-1]:g} the smallest, divides all scores"
+        return "none", f"no usual step, {STEPS[-1]:g} the smallest, divides all scores"
     return f"{step:g}", "the largest usual step that divides all scores"
 
 
@@ -219,7 +236,7 @@ def scales_of(groups: Groups, descriptors: pd.DataFrame, lots: pd.DataFrame, roo
                 size, why = row["tolerance"], row["why"]
             else:
                 scores = groups.get((row[DESCRIPTOR], lot_class), np.zeros(0))
-                size, why = infer.tolerance_of(scores, merged["step"], merged["low"], merged["high"])
+                size, why = tolerance_of(scores, merged["step"], merged["low"], merged["high"])
             rows.append(
                 (row[DESCRIPTOR], lot_class, merged["low"], merged["high"], merged["step"], size, merged["wanted"], why)
             )

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.errors import DesignError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain
 from panelstats.sheets.languages import FOREIGN, FOREIGN_STAGES
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

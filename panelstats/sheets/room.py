@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.errors import DesignError, SheetError
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import find_files, read_bytes, sheets_of
 from panelstats.sheets.roles import role_of
-from panelstats.sheets.text import mark_text, plain, tidy
+from panelstats.sheets.text import mark_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

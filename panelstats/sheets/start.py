@@ -13,6 +13,7 @@ from panelstats.arguments import checked
 from panelstats.errors import PanelError, SheetError
 from panelstats.output import check_writable, write_whole
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain
 from panelstats.scores.table import Scores
 from panelstats.sheets.assemble import assembled, headings_table
 from panelstats.sheets.examine import examine
@@ -20,7 +21,6 @@ from panelstats.sheets.files import ROOM, beside, files_read
 from panelstats.sheets.marksmet import marks_in_doubt, marks_met
 from panelstats.sheets.room import REGISTERS, UNSAID
 from panelstats.sheets.roombook import is_room, room_bytes, starter_bytes
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

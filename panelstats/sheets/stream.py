@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,24 +10,22 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
-from panelstats.scores.cells import LOT, SESSION
-from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
-from panelstats.sheets.identity import one_lot
+from panelstats.scores.cells import SESSION
+from panelstats.scores.joining import renamed
+from panelstats.scores.spelling import plain
+from panelstats.scores.table import ACCOUNT
+from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, room_beside, sheets_of
 from panelstats.sheets.names import EMPTY_SESSION
 from panelstats.sheets.problems import as_error
 from panelstats.sheets.read import read_scores
-from panelstats.sheets.registers import sessions_of
 from panelstats.sheets.room import REGISTERS, is_register, read_room
-from panelstats.sheets.text import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
     from panelstats.sheets.room import Room
-
-_SPLIT = "\x1f"  # between a lot and its session while the sessions are not yet all known
 
 
 @checked()
@@ -39,48 +36,87 @@ def read_cells(
     columns: Mapping[str, str | None] | None = None,
     pots: str | Mapping[str, str] | None = None,
     set_aside: bool = False,
+    progress: Callable[[str], None] | None = None,
 ) -> Cells:
-    """Read a season file by file, keeping only its cells.
+    """Read a season file by file, keeping only its cells: of the scores never more than one file is in memory.
 
     Parameters
     ----------
     source : str, Path or list
-        A folder (of csv, workbooks or partitions of Parquet), or files.
+        A folder of Parquet (partitioned by folders such as `session=2031-01-06`, too), csv or workbooks; or files.
+        Long tables hold session, lot, taster, pot, look, descriptor and score, as `Scores.to_parquet` writes them.
     room, columns, set_aside
-        As for `read_scores`; registers found in the folder are used for every file.
+        As for `read_scores`; registers found in the folder are used for every file. What is set aside stands in
+        `.problems`, a file that cannot be read among it.
     pots : str or mapping, optional
         As for `Scores.cells`.
+    progress : callable, optional
+        Told each file before it is read.
 
     Returns
     -------
     Cells
-        As `read_scores(source).cells(pots)` gives them, but for what only all scores together tell: steps and
-        tolerances are those of the first file with the descriptor. A file that names no session is one of its own.
+        As `read_scores(source).cells(pots)` gives them, up to the order of lots. A file that names no session is one
+        of its own; a label is taken as each file spells it.
 
     Raises
     ------
     SheetError
         Problems in any of the files, all at once.
+    DesignError
+        Files that contradict each other: of a lot, taster, descriptor, session or its pots.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib, pandas as pd, panelstats as pst
+    >>> sheet = pd.DataFrame({"lot": ["1", "2"], "taster": ["elm", "yew"], "descriptor": "brisk", "score": [5.0, 6.5]})
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     for day in ("2031-01-06", "2031-01-13"):
+    ...         sheet.assign(session=day).to_csv(pathlib.Path(folder) / f"{day}.csv", index=False)
+    ...     pst.read_cells(folder)
+    <Cells: 4 cells, 4 lots, 2 tasters>
     """
     files, home = _files(source, room)
     registers = dict(home.registers)
     parts: list[tuple[int, Cells]] = []
-    troubles = [] if set_aside else [_placed(error, name) for name, error in passed_over(source)]
-    for path, name in files:
+    troubles = [_placed(error, name) for name, error in passed_over(source)]
+    for number, (path, name) in enumerate(files, 1):
+        if progress is not None:
+            progress(f"partition {number} of {len(files)}: {name}")
         try:
             scores = read_scores(path, room=registers, columns=columns, set_aside=set_aside)
         except SheetError as error:
             troubles.append(_placed(error, name))
             continue
-        parts = _pushed(parts, _own_session(scores, scores.cells(pots), path.stem, home))
-    if troubles:
-        raise as_error(pd.concat(troubles, ignore_index=True))
+        parts = _pushed(parts, _own_session(_under_name(scores, name), path.stem, pots))
+    if troubles and (not set_aside or not parts):
+        raise as_error(pd.concat(troubles, ignore_index=True), may_go_on=bool(parts))
     if not parts:
         raise SheetError("there is nothing to read", where=str(source), do="give a folder that holds score sheets")
-    total = parts[0][1]
-    for _, part in parts[1:]:
-        total = total + part
-    return _named(total, home)
+    while len(parts) > 1:
+        (_, last), (_, before) = parts.pop(), parts.pop()
+        parts.append((0, before + last))
+    return _with_troubles(parts[0][1], troubles)
+
+
+def _under_name(scores: Scores, name: str) -> Scores:
+    """Scores whose account and problems name the file as it is called in the folder."""
+    return replace(scores, account=scores.account.assign(file=name), problems=scores.problems.assign(file=name))
+
+
+def _with_troubles(cells: Cells, troubles: list[pd.DataFrame]) -> Cells:
+    """Cells with what was set aside because a file could not be read at all."""
+    if not troubles:
+        return cells
+    found = pd.concat(troubles, ignore_index=True)
+    aside = found.groupby("file", sort=False).size().rename("set_aside").reset_index().assign(sheet="")
+    rows = aside.assign(seen=aside["set_aside"]).reindex(columns=ACCOUNT, fill_value=0)
+    return replace(
+        cells,
+        account=pd.concat([cells.account, rows], ignore_index=True),
+        problems=pd.concat([cells.problems, found], ignore_index=True) if len(cells.problems) else found,
+        _memo={},
+    )
 
 
 def _files(source: str | Path | list, room: object) -> tuple[list[tuple[Path, str]], Room]:
@@ -95,6 +131,8 @@ def _files(source: str | Path | list, room: object) -> tuple[list[tuple[Path, st
         found += declared
         if not declared:
             files.append((path, name))
+    if room is None and isinstance(source, str | Path):
+        found += [sheet for sheet in room_beside(source) if is_register(sheet, ROOM)]
     return files, read_room(room, found)  # type: ignore[arg-type]
 
 
@@ -118,41 +156,9 @@ def _pushed(parts: list[tuple[int, Cells]], new: Cells) -> list[tuple[int, Cells
     return [*parts, (size, new)]
 
 
-def _own_session(scores: Scores, cells: Cells, stem: str, home: Room) -> Cells:
-    """Give a file without sessions its own, and every lot its session until all are known."""
+def _own_session(scores: Scores, stem: str, pots: str | Mapping[str, str] | None) -> Cells:
+    """The cells of a file; one that names no session is one of its own, called as the file is."""
+    cells = scores.cells(pots)
     column = (scores.headers["word"] == SESSION).any() and not (scores.inferred["why"] == EMPTY_SESSION).any()
     told = column or list(cells.sessions[SESSION]) != ["1"]
-    cells = cells if told else _relabelled(cells, SESSION, {"1": stem})
-    where = cells.frame.drop_duplicates([LOT, SESSION])
-    written = dict(zip(cells.lots[LOT], cells.lots["written"], strict=True))
-    pairs = zip(where[LOT].astype(str), where[SESSION].astype(str), strict=True)
-    return _relabelled(
-        cells, LOT, {lot: f"{written[lot]}{_SPLIT}{s}" for lot, s in pairs if not one_lot(written[lot], home)}
-    )
-
-
-def _relabelled(cells: Cells, key: str, new: Mapping[str, str]) -> Cells:
-    if not new:
-        return cells
-    tables = {}
-    for name in ("frame", "sessions", "lots", "pots"):
-        table = getattr(cells, name)
-        if key in table:
-            column = table[key].astype(str).map(lambda v: new.get(v, v))
-            tables[name] = table.assign(**{key: column.astype("category") if name == "frame" else column})
-    return replace(cells, _memo={}, **tables)
-
-
-def _named(cells: Cells, home: Room) -> Cells:
-    """Final names: a lot met in one session keeps its number, others carry their session; sessions in order."""
-    labels = [lot for lot in cells.lots[LOT] if _SPLIT in lot]
-    often = pd.Series([lot.split(_SPLIT)[0] for lot in labels]).duplicated(keep=False)
-    new = {
-        lot: f"{lot.split(_SPLIT)[0]} ({lot.split(_SPLIT)[1]})" if many else lot.split(_SPLIT)[0]
-        for lot, many in zip(labels, often, strict=True)
-    }
-    cells = _relabelled(cells, LOT, new)
-    sessions = sessions_of(list(cells.sessions[SESSION]), home)
-    frame = cells.frame.assign(**{SESSION: cells.frame[SESSION].cat.reorder_categories(list(sessions[SESSION]))})
-    digest = hashlib.sha256(cells.digest.encode()).hexdigest()[:16]
-    return replace(cells, frame=frame, sessions=sessions, digest=digest, _memo={})
+    return cells if told else renamed(cells, SESSION, {"1": stem})

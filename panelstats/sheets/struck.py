@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.problems import letters
-from panelstats.sheets.text import Kind, decimal_style, parse, tidy
+from panelstats.sheets.text import Kind, decimal_style, parse
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log

@@ -7,11 +7,12 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from enum import IntEnum
-from functools import lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from panelstats.scores.spelling import tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -83,9 +84,7 @@ _DATE = re.compile(
     r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[- .]\d{1,4}"
 )
 _SCIENTIFIC = re.compile(r"[+-]?\d+(?:[.,]\d+)?e[+-]?\d+")
-_GAPS = re.compile(r"[\s_\u200b\ufeff\u2060]+")
 _INVISIBLE = " \t\n\r\x0b\x0c\u00a0\u2007\u202f\u200b\ufeff\u2060"
-_SPACES = re.compile(r"[\s\u00a0\u2007\u202f\u200b\ufeff\u2060]+")
 LONGEST_SCORE = 200
 
 
@@ -98,48 +97,9 @@ class Parsed:
     reason: np.ndarray
 
 
-def tidy(value: object) -> str:
-    r"""A content as one line of text without stray spaces; whole numbers lose the ".0" a spreadsheet gave them.
-
-    Examples
-    --------
-    >>> tidy("  Upper\u00a0 Brallow "), tidy(417.0), tidy(None)
-    ('Upper Brallow', '417', '')
-    """
-    if isinstance(value, str):
-        return _SPACES.sub(" ", value).strip()
-    if value is None or (isinstance(value, float) and np.isnan(value)):
-        return ""
-    if isinstance(value, bool | np.bool_):
-        return "TRUE" if value else "FALSE"
-    if isinstance(value, float | np.floating) and float(value).is_integer() and abs(float(value)) < 1e15:
-        return str(int(value))
-    if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
-    return _SPACES.sub(" ", str(value)).strip()
-
-
 def is_empty(value: object) -> bool:
     """Whether a content shows nothing."""
     return not value.strip(_INVISIBLE) if type(value) is str else tidy(value) == ""
-
-
-def plain(value: object) -> str:
-    """A label to compare by: no accents, no case, no punctuation at the ends, single spaces.
-
-    Examples
-    --------
-    >>> plain(" Dégustateur : ")
-    'degustateur'
-    """
-    return _plain(value if type(value) is str else tidy(value))
-
-
-@lru_cache(maxsize=100_000)
-def _plain(text: str) -> str:
-    if not text.isascii():
-        text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
-    return _GAPS.sub(" ", text).casefold().strip(" .:;#*")
 
 
 def decimal_style(values: Sequence[object]) -> str:

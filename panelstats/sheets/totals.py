@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from panelstats.sheets.text import plain
+from panelstats.scores.spelling import plain
 
 # Words that name nothing else in a score sheet (common practice; other languages from general dictionaries).
 _SURE = frozenset(map(plain, [

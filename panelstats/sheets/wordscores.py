@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import LOT, SCORE, TASTER
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import text
 from panelstats.sheets.kinds import TEXT
 from panelstats.sheets.roles import CODE, FACT, LEFT_OUT, REMARK, is_descriptor_word, role_of
 from panelstats.sheets.tables import doubt
-from panelstats.sheets.text import Kind, mark_text, plain, tidy
+from panelstats.sheets.text import Kind, mark_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -11,10 +11,10 @@ import pytest
 
 import panelstats as pst
 from panelstats.errors import SheetError
+from panelstats.scores.dates import date_in, month_first, same_dates, session_order
+from panelstats.scores.usual import step_of, tolerance_of
 from panelstats.sheets import text
-from panelstats.sheets.dates import date_in, month_first, same_dates, session_order
 from panelstats.sheets.faultwords import mentions, noticed
-from panelstats.sheets.infer import step_of, tolerance_of
 from panelstats.sheets.text import Kind, decimal_style, parse
 
 NAN = float("nan")

@@ -6,8 +6,8 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
+from panelstats.scores.usual import tolerance_of
 from panelstats.sheets.account import account_facts, describe_account
-from panelstats.sheets.infer import tolerance_of
 from panelstats.sheets.marked import write_marked_copies
 
 from .messy import DESCRIPTORS, FACTS, TASTERS, WIDE, changed, delimited, workbook

@@ -13,8 +13,7 @@ from panelstats.errors import DesignError
 from panelstats.lots.classfit import ASIDE
 from panelstats.lots.makes.layout import BLOCK, DAY, MADE, day_of
 from panelstats.scores.cells import LOT, ROLE, SESSION
-from panelstats.sheets.files import natural
-from panelstats.sheets.text import plain
+from panelstats.scores.spelling import natural, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.lots.classfit import ASIDE
 from panelstats.lots.makes.lotmodel import LotModel
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, MEAN, REST, ROLE, SESSION, TASTER
-from panelstats.sheets.dates import date_in
+from panelstats.scores.dates import date_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -15,7 +15,7 @@ from panelstats.lots.makes.layout import DAY, RANDOMISED, Tasted, numeric
 from panelstats.lots.makes.makesneeded import lots_of_each
 from panelstats.models.multiplicity import adjusted
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.sheets.files import natural
+from panelstats.scores.spelling import natural
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.errors import DesignError
 from panelstats.scores.cells import SESSION
-from panelstats.sheets.dates import date_in
+from panelstats.scores.dates import date_in
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -12,7 +12,7 @@ import pandas as pd
 
 from panelstats.errors import DesignError
 from panelstats.scores.cells import CLASS, LOT, ROLE
-from panelstats.sheets.files import natural
+from panelstats.scores.spelling import natural
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence

@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 
-from panelstats.sheets.files import natural
-from panelstats.sheets.text import plain, tidy
+from panelstats.scores.spelling import natural, plain, tidy
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = rf"({'|'.join(_MONTHS)})[a-z]*"

@@ -1,0 +1,306 @@
+"""Parts of a season put together: one name for one thing, registers that must agree, cells joined about their mean."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.errors import DesignError
+from panelstats.scores.columns import (
+    BREW,
+    CLASS,
+    DESCRIPTOR,
+    KEYS,
+    LABELS,
+    LOOKS,
+    LOT,
+    MEAN,
+    POTS,
+    REST,
+    ROLE,
+    SESSION,
+    STAGE,
+    TASTER,
+    WITHIN_SS,
+)
+from panelstats.scores.dates import session_order
+from panelstats.scores.spelling import natural
+from panelstats.scores.usual import classes, step_of, tolerance_of
+
+if TYPE_CHECKING:
+    from panelstats.scores.cells import Cells
+    from panelstats.scores.declared import Declared
+    from panelstats.scores.usual import Tally
+
+WRITTEN, SENIOR, DATE = "written", "senior", "date"
+_REGISTERS = {"sessions": SESSION, "lots": LOT, "tasters": TASTER, "descriptors": DESCRIPTOR}
+_SIZES = ("step", "tolerance")
+
+
+def added(one: Cells, other: Cells) -> Cells:
+    """The cells of two parts together.
+
+    Raises
+    ------
+    DesignError
+        The registers of the parts say two things of one session, lot, descriptor, taster or pot.
+    """
+    one, other = _lots_apart(one, other)
+    declared = one.declared + other.declared
+    tallies = dict(one.tallies)
+    for name, tally in other.tallies.items():
+        tallies[name] = tallies[name] + tally if name in tallies else tally
+    bare = [_without_guesses(part) for part in (one, other)]
+    tables = {
+        name: _agreed(getattr(bare[0], name), getattr(bare[1], name), key, declared.beside if name == "lots" else ())
+        for name, key in _REGISTERS.items()
+    }
+    tables = _guessed_again(tables, tallies, declared)
+    tables = {name: _in_order(name, table, declared) for name, table in tables.items()}
+    frame = _stacked(one.frame, other.frame, tables)
+    return replace(
+        one, frame=frame, **tables, pots=_agreed_pots(one.pots, other.pots), declared=declared, tallies=tallies,
+        digest=_digests(one.digest, other.digest), account=_under(one.account, other.account),
+        problems=_under(one.problems, other.problems), _memo={},
+    )  # fmt: skip
+
+
+def _under(one: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
+    """Rows of both; a table without rows has no columns either."""
+    return pd.concat([one, other], ignore_index=True) if len(one) and len(other) else one if len(one) else other
+
+
+def _digests(one: str, other: str) -> str:
+    """The digests of all parts, sorted: whichever order they were added in, and none hidden by another."""
+    return "+".join(sorted(part for digest in (one, other) for part in digest.split("+") if part))
+
+
+# --- lots -------------------------------------------------------------------------------------------------------------
+
+
+def _lots_apart(one: Cells, other: Cells) -> tuple[Cells, Cells]:
+    """A lot number met in two sessions is two lots, and carries its session, unless it was declared to last."""
+    if WRITTEN not in one.lots or WRITTEN not in other.lots:
+        return one, other
+    met = [_sessions_of_lots(part) for part in (one, other)]
+    both = pd.concat(met, ignore_index=True)
+    pairs = both.drop_duplicates([WRITTEN, SESSION])
+    often = set(pairs.loc[pairs[WRITTEN].duplicated(), WRITTEN])
+    return tuple(_relabelled_lots(part, table, often) for part, table in zip((one, other), met, strict=True))  # type: ignore[return-value]
+
+
+def _sessions_of_lots(part: Cells) -> pd.DataFrame:
+    """Lot, as written, and session of every lot that is of its session alone."""
+    codes = part.frame[LOT].cat.codes.to_numpy().astype(np.int64), part.frame[SESSION].cat.codes.to_numpy()
+    sessions = part.frame[SESSION].cat.categories.to_numpy()
+    pair = np.unique(codes[0] * len(sessions) + codes[1]) if len(part.frame) else np.zeros(0, np.int64)
+    labels = part.frame[LOT].cat.categories.to_numpy()
+    met = pd.DataFrame({LOT: labels[pair // max(len(sessions), 1)], SESSION: sessions[pair % max(len(sessions), 1)]})
+    met = met[~met[LOT].duplicated(keep=False) & ~met[LOT].isin(part.declared.lasting)]
+    return met.merge(part.lots[[LOT, WRITTEN]], on=LOT)
+
+
+def _relabelled_lots(part: Cells, met: pd.DataFrame, often: set[str]) -> Cells:
+    here = met[met[WRITTEN].isin(often)]
+    label = here[WRITTEN] + " (" + here[SESSION] + ")"
+    new = {old: now for old, now in zip(here[LOT], label, strict=True) if old != now}
+    return renamed(part, LOT, new) if new else part
+
+
+def renamed(part: Cells, key: str, new: dict[str, str]) -> Cells:
+    """Cells under other labels of one key."""
+    column = part.frame[key].cat
+    frame = part.frame.assign(**{key: column.rename_categories([new.get(v, v) for v in column.categories])})
+    tables = {
+        name: table.assign(**{key: [new.get(v, v) for v in table[key]]})
+        for name in (*_REGISTERS, "pots")
+        if key in (table := getattr(part, name))
+    }
+    return replace(part, frame=frame, **tables, _memo={})
+
+
+# --- registers --------------------------------------------------------------------------------------------------------
+
+
+def _without_guesses(part: Cells) -> Cells:
+    """Registers without what a part could only guess."""
+    tables: dict[str, pd.DataFrame] = {}
+    words = part.descriptors
+    for at, name in enumerate(words[DESCRIPTOR]):
+        for column in _SIZES:
+            if _is_guess(part, str(name), column, at):
+                words = words.assign(**{column: words[column].mask(np.arange(len(words)) == at)})
+    tables["descriptors"] = words
+    if _classes_guessed(part):
+        tables["lots"] = part.lots.assign(**{CLASS: ""})
+    if ROLE in part.tasters:
+        unsaid = np.array([(str(name), ROLE) not in part.declared.said for name in part.tasters[TASTER]], bool)
+        role = part.tasters[ROLE]
+        tables["tasters"] = part.tasters.assign(**{ROLE: role.mask((role == SENIOR).to_numpy() & unsaid, "")})
+    return replace(part, **tables)
+
+
+def _is_guess(part: Cells, name: str, column: str, at: int) -> bool:
+    """Whether a step or tolerance is what the scores of the part led to."""
+    if column not in part.descriptors or name not in part.tallies or (name, column) in part.declared.said:
+        return False
+    row = part.descriptors.iloc[at]
+    return bool(row[column] == _size(column, row, part.tallies[name])) or pd.isna(row[column])
+
+
+def _size(column: str, row: pd.Series, tally: Tally) -> float:
+    if column == "step":
+        return step_of(tally.scores)
+    return tolerance_of(tally, row["step"], row.get("low", np.nan), row.get("high", np.nan))[0]
+
+
+def _classes_guessed(part: Cells) -> bool:
+    """Whether the classes of a part are what its lots led to."""
+    if CLASS not in part.lots or ("", CLASS) in part.declared.said or not len(part.lots):
+        return False
+    return bool((part.lots[CLASS] == _guessed_classes(part.lots)).all())
+
+
+def _guessed_classes(lots: pd.DataFrame) -> pd.Series:
+    return classes(lots.drop(columns=[CLASS, ROLE], errors="ignore"))[0]
+
+
+def _agreed(one: pd.DataFrame, other: pd.DataFrame, key: str, beside: frozenset[str] | tuple[()] = ()) -> pd.DataFrame:
+    """Two registers as one: what only one says holds, what both say must be the same.
+
+    Parameters
+    ----------
+    one, other : DataFrame
+        A row a label.
+    key : str
+        Column of labels.
+    beside : frozenset of str
+        Columns of which the first that is written holds.
+    """
+    mine, theirs = one[key].astype(str).to_numpy(), other[key].astype(str).to_numpy()
+    twice = np.isin(theirs, mine)
+    table = pd.concat([one, other[~twice]], ignore_index=True)
+    if not twice.any():
+        return table
+    at = pd.Index(mine).get_indexer(theirs[twice])
+    for column in other.columns.drop(key):
+        new = other[column].to_numpy(object)[twice]
+        told = np.array([_told(value) for value in new])
+        if not told.any():
+            continue
+        old = table[column].to_numpy(object)[at]
+        silent = np.array([not _told(value) for value in old])
+        wrong = np.array([a != b for a, b in zip(old, new, strict=True)]) & told & ~silent
+        if wrong.any() and column not in beside:
+            row = int(wrong.argmax())
+            _refuse(f"{column} of {key} {theirs[twice][row]!r}", old[row], new[row])
+        if (told & silent).any():
+            values = table[column].to_numpy(object, copy=True)
+            values[at[told & silent]] = new[told & silent]
+            table[column] = pd.Series(values, index=table.index).infer_objects()
+    return table
+
+
+def _told(value: object) -> bool:
+    return not (value is None or value != value or value == "")  # noqa: PLR0124 - NaN says nothing
+
+
+def _refuse(what: str, one: object, other: object) -> None:
+    raise DesignError(
+        "registers contradict each other", where=f"{what}: {_shown(one)} and {_shown(other)}",
+        do="correct one of the registers, or read all sessions with one",
+    )  # fmt: skip
+
+
+def _shown(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float | np.floating) else repr(value)
+
+
+def _agreed_pots(one: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
+    """What a brew is, by session and stage: the cells of one session must mean one thing by it."""
+    both = one.merge(other, on=[SESSION, STAGE], suffixes=("", "_other"))
+    wrong = both[both[POTS] != both[f"{POTS}_other"]]
+    if len(wrong):
+        row = wrong.iloc[0]
+        stage = f", {row[STAGE]}" if row[STAGE] else ""
+        _refuse(f"pots of session {row[SESSION]!r}{stage}", row[POTS], row[f"{POTS}_other"])
+    table = pd.concat([one, other], ignore_index=True)
+    if "declared" in table:  # of two that agree, the register's word stands
+        table = table.sort_values("declared", key=lambda said: ~said.astype(bool), kind="stable")
+    return table.drop_duplicates([SESSION, STAGE]).sort_index().reset_index(drop=True)
+
+
+def _guessed_again(
+    tables: dict[str, pd.DataFrame], tallies: dict[str, Tally], declared: Declared
+) -> dict[str, pd.DataFrame]:
+    """What no register says, from the lots and scores of all parts."""
+    words = tables["descriptors"].copy()
+    for column in _SIZES:
+        if column in words:
+            open_ = words[column].isna()
+            words.loc[open_, column] = [
+                _size(column, row, tallies[row[DESCRIPTOR]]) if row[DESCRIPTOR] in tallies else np.nan
+                for _, row in words[open_].iterrows()
+            ]
+    lots, tasters = tables["lots"], tables["tasters"]
+    if CLASS in lots and ("", CLASS) not in declared.said and (lots[CLASS] == "").all():
+        lots = lots.assign(**{CLASS: _guessed_classes(lots)})
+    if ROLE in tasters:
+        tasters = tasters.assign(**{ROLE: tasters[ROLE].mask(tasters[ROLE] == "", SENIOR)})
+    return tables | {"descriptors": words, "lots": lots, "tasters": tasters}
+
+
+def _in_order(name: str, table: pd.DataFrame, declared: Declared) -> pd.DataFrame:
+    """A register in the order of reading all at once: as declared, then sessions by date, tasters by name."""
+    labels = [str(label) for label in table[_REGISTERS[name]]]
+    if name == "sessions":
+        dates = [str(date) for date in table[DATE].fillna("")] if DATE in table else []
+        by_label = {label: at for at, label in enumerate(session_order(labels))}
+        dated = bool(dates) and all(dates)
+        order = sorted(range(len(labels)), key=lambda i: natural(dates[i]) if dated else by_label[labels[i]])
+    elif name == "tasters":
+        order = sorted(range(len(labels)), key=lambda i: (declared.place(name, labels[i]), natural(labels[i])))
+    else:
+        order = sorted(range(len(labels)), key=lambda i: declared.place(name, labels[i]))
+    return table if order == list(range(len(labels))) else table.iloc[order].reset_index(drop=True)
+
+
+# --- cells ------------------------------------------------------------------------------------------------------------
+
+
+def _stacked(one: pd.DataFrame, other: pd.DataFrame, tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Cells of both parts under the labels of their common registers; cells that both hold are joined."""
+    parts, columns = (one, other), {}
+    for name in KEYS:
+        columns[name] = np.concatenate([part[BREW] for part in parts]) if name == BREW else None
+    for register, key in _REGISTERS.items():
+        labels = pd.Index(tables[register][key].astype("str"))
+        codes = [labels.get_indexer(part[key].cat.categories)[part[key].cat.codes] for part in parts]
+        columns[key] = pd.Categorical.from_codes(np.concatenate(codes), labels)
+    for name in (LOOKS, MEAN, WITHIN_SS, REST):
+        columns[name] = np.concatenate([part[name].to_numpy() for part in parts])
+    frame = pd.DataFrame(columns, copy=False)
+    apart = not set(one[SESSION].unique()) & set(other[SESSION].unique())
+    return frame if apart else joined(frame)
+
+
+def joined(frame: pd.DataFrame) -> pd.DataFrame:
+    """One row per key: counts added, means and sums of squares joined about the common mean."""
+    key = np.zeros(len(frame), np.int64)
+    for name in KEYS:
+        codes = frame[name].cat.codes.to_numpy() if name in LABELS else np.unique(frame[name], return_inverse=True)[1]
+        key = key * (int(codes.max(initial=0)) + 1) + codes
+    group, first = pd.factorize(key)
+    if len(first) == len(frame):
+        return frame.reset_index(drop=True)
+    looks = np.bincount(group, frame[LOOKS])
+    mean = np.bincount(group, frame[LOOKS] * frame[MEAN]) / looks
+    away = (frame[MEAN].to_numpy() - mean[group]) + frame[REST].to_numpy()
+    rest = np.bincount(group, frame[LOOKS] * away) / looks
+    spread = frame[LOOKS] * (away - rest[group]) ** 2
+    within = np.bincount(group, frame[WITHIN_SS] + spread)
+    out = frame.loc[~pd.Series(group, index=frame.index).duplicated(), KEYS].reset_index(drop=True)
+    return out.assign(**{LOOKS: looks.astype(int), MEAN: mean, WITHIN_SS: within, REST: rest})
