@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from panelstats.result import Verdict
     from panelstats.review import Review
+    from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
     Tell = Callable[[str], None]
@@ -188,7 +189,33 @@ def _season(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_season
 
     asked = {name: getattr(args, name) for name in ("until", "baseline", "seed")}
-    return review_season(_read_source(args), controls=args.control or None, progress=tell, **asked)
+    read = _read_partitions(args, tell) if _is_partitioned(args) else _read_source(args)
+    return replace(review_season(read, controls=args.control or None, progress=tell, **asked), read=_files_read(args))
+
+
+def _is_partitioned(args: argparse.Namespace) -> bool:
+    """Whether a source is a folder of Parquet, which is read one partition at a time."""
+    from panelstats.sheets.files import is_partitioned
+
+    return len(args.source) == 1 and not args.leave_out and is_partitioned(args.source[0])
+
+
+def _read_partitions(args: argparse.Namespace, tell: Tell) -> Cells:
+    from panelstats.sheets.stream import read_cells
+
+    return read_cells(
+        args.source[0],
+        room=args.room,
+        columns=dict(args.column) or None,
+        set_aside=args.set_aside,
+        progress=tell,
+    )
+
+
+def _files_read(args: argparse.Namespace) -> tuple[Path, ...]:
+    from panelstats.sheets.files import files_read
+
+    return files_read(args.source if len(args.source) > 1 else args.source[0], args.room)
 
 
 def _match(args: argparse.Namespace, tell: Tell) -> Review:
@@ -350,8 +377,7 @@ def _answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
         say("\n\n".join(differ_text(result) for _, result in review.results))
     else:
         say(review.title)
-        read = () if review.scores is None else review.scores.said
-        for line in [*read, *_in_short(review.verdicts)]:
+        for line in [*review.said, *_in_short(review.verdicts)]:
             say(textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 

@@ -9,12 +9,20 @@ from typing import TYPE_CHECKING, TypeVar
 
 from panelstats.errors import DesignError
 from panelstats.result import Result, Verdict, in_order, sentences_html
+from panelstats.words import count
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pandas as pd
+
+    from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
+_PARTWISE = (
+    "Read one partition at a time, {files}: only what the audit needs was kept. Faults, remarks and places in the row "
+    "were read and checked, and are not told here; for them review a session alone."
+)
 _Kind = TypeVar("_Kind", bound=Result)
 
 
@@ -36,6 +44,8 @@ class Review:
         Where there are no scores: what the results were made from.
     read : tuple of Path
         Files that were read besides those of `scores`.
+    cells : Cells or None
+        What they were made from where a season was read partition by partition, and its scores were not kept.
     """
 
     title: str
@@ -45,6 +55,21 @@ class Review:
     session: str = ""
     source: str = ""
     read: tuple[Path, ...] = ()
+    cells: Cells | None = None
+
+    @property
+    def records(self) -> dict[str, pd.DataFrame]:
+        """The account of what was read and what was set aside; what was inferred, where scores were kept."""
+        if self.scores is not None:
+            return {name: getattr(self.scores, name) for name in ("account", "problems", "inferred")}
+        return {} if self.cells is None else {"account": self.cells.account, "problems": self.cells.problems}
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """Sentences about what changed who or what was read."""
+        if self.scores is not None:
+            return self.scores.said
+        return () if self.cells is None else (_PARTWISE.format(files=count(len(self.cells.account), "file")),)
 
     @property
     def files(self) -> tuple[Path, ...]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from panelstats.arguments import checked
 from panelstats.questions.asking import named, run
 from panelstats.review import Review
-from panelstats.scores.cells import SESSION, TASTER
+from panelstats.scores.cells import SESSION, TASTER, Cells
+from panelstats.words import count
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -119,7 +121,7 @@ def review_tasters(
 
 @checked()
 def review_season(
-    scores: Scores,
+    scores: Scores | Cells,
     *,
     baseline: int = 8,
     controls: Sequence[str] | None = None,
@@ -132,8 +134,8 @@ def review_season(
 
     Parameters
     ----------
-    scores : Scores
-        The sessions of the season.
+    scores : Scores or Cells
+        The sessions of the season; cells, as `read_cells` gives them, where they are too many for memory.
     baseline, controls, false_alarm, until, seed
         As for `audit_season`.
     progress : callable, optional
@@ -160,8 +162,18 @@ def review_season(
     from panelstats.panel.season.until import sessions_until
 
     sessions = sessions_until(scores.sessions, until)
-    ours = scores if until is None else scores.select(session=set(sessions))
+    ours = scores if until is None else _up_to(scores, sessions)
     asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed}
     results = run({"Season": lambda: audit_season(ours, **asked)}, progress)
     title = f"Season {sessions[0]} to {sessions[-1]}" if len(sessions) > 1 else f"Session {sessions[0]}"
-    return Review(title, "Who has moved, and since when?", results, ours)
+    question = "Who has moved, and since when?"
+    if isinstance(ours, Cells):
+        digest = sha256(ours.digest.encode()).hexdigest()[:16]
+        return Review(title, question, results, source=f"{digest} · {count(len(sessions), 'session')}", cells=ours)
+    return Review(title, question, results, ours)
+
+
+def _up_to(scores: Scores | Cells, sessions: list[str]) -> Scores | Cells:
+    if isinstance(scores, Cells):
+        return scores.where(scores.frame[SESSION].isin(sessions).to_numpy())
+    return scores.select(session=set(sessions))

@@ -89,8 +89,7 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
         for name, table in result.tables().items():
             if len(table):
                 yield title if name == "table" else name, table
-    for name in ("account", "problems", "inferred") if review.scores is not None else ():
-        table = getattr(review.scores, name)
+    for name, table in review.records.items():
         if len(table) or name == "account":
             yield name, table
     yield "notes", _notes(review)

@@ -31,6 +31,9 @@ from panelstats.scores.spelling import natural
 from panelstats.scores.usual import classes, step_of, tolerance_of
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable, Mapping
+    from typing import Any
+
     from panelstats.scores.cells import Cells
     from panelstats.scores.declared import Declared
     from panelstats.scores.usual import Tally
@@ -55,7 +58,7 @@ def added(one: Cells, other: Cells) -> Cells:
         tallies[name] = tallies[name] + tally if name in tallies else tally
     bare = [_without_guesses(part) for part in (one, other)]
     tables = {
-        name: _agreed(getattr(bare[0], name), getattr(bare[1], name), key, declared.beside if name == "lots" else ())
+        name: _agreed(bare[0][name], bare[1][name], key, declared.beside if name == "lots" else frozenset())
         for name, key in _REGISTERS.items()
     }
     tables = _guessed_again(tables, tallies, declared)
@@ -125,14 +128,15 @@ def renamed(part: Cells, key: str, new: dict[str, str]) -> Cells:
 # --- registers --------------------------------------------------------------------------------------------------------
 
 
-def _without_guesses(part: Cells) -> Cells:
-    """Registers without what a part could only guess."""
-    tables: dict[str, pd.DataFrame] = {}
-    words = part.descriptors
-    for at, name in enumerate(words[DESCRIPTOR]):
-        for column in _SIZES:
-            if _is_guess(part, str(name), column, at):
-                words = words.assign(**{column: words[column].mask(np.arange(len(words)) == at)})
+def _without_guesses(part: Cells) -> dict[str, pd.DataFrame]:
+    """The registers of a part, without what it could only guess."""
+    tables: dict[str, pd.DataFrame] = {name: getattr(part, name) for name in _REGISTERS}
+    words = tables["descriptors"]
+    rows = words.to_dict("records")
+    for column in _SIZES:
+        if column in words and part.tallies:
+            guess = np.array([_is_guess(part, row, column) for row in rows], bool)
+            words = words.assign(**{column: words[column].mask(guess)})
     tables["descriptors"] = words
     if _classes_guessed(part):
         tables["lots"] = part.lots.assign(**{CLASS: ""})
@@ -140,18 +144,18 @@ def _without_guesses(part: Cells) -> Cells:
         unsaid = np.array([(str(name), ROLE) not in part.declared.said for name in part.tasters[TASTER]], bool)
         role = part.tasters[ROLE]
         tables["tasters"] = part.tasters.assign(**{ROLE: role.mask((role == SENIOR).to_numpy() & unsaid, "")})
-    return replace(part, **tables)
+    return tables
 
 
-def _is_guess(part: Cells, name: str, column: str, at: int) -> bool:
+def _is_guess(part: Cells, row: Mapping[Hashable, Any], column: str) -> bool:
     """Whether a step or tolerance is what the scores of the part led to."""
-    if column not in part.descriptors or name not in part.tallies or (name, column) in part.declared.said:
+    name = str(row[DESCRIPTOR])
+    if name not in part.tallies or (name, column) in part.declared.said:
         return False
-    row = part.descriptors.iloc[at]
-    return bool(row[column] == _size(column, row, part.tallies[name])) or pd.isna(row[column])
+    return bool(pd.isna(row[column]) or row[column] == _size(column, row, part.tallies[name]))
 
 
-def _size(column: str, row: pd.Series, tally: Tally) -> float:
+def _size(column: str, row: Mapping[Hashable, Any], tally: Tally) -> float:
     if column == "step":
         return step_of(tally.scores)
     return tolerance_of(tally, row["step"], row.get("low", np.nan), row.get("high", np.nan))[0]
@@ -168,7 +172,7 @@ def _guessed_classes(lots: pd.DataFrame) -> pd.Series:
     return classes(lots.drop(columns=[CLASS, ROLE], errors="ignore"))[0]
 
 
-def _agreed(one: pd.DataFrame, other: pd.DataFrame, key: str, beside: frozenset[str] | tuple[()] = ()) -> pd.DataFrame:
+def _agreed(one: pd.DataFrame, other: pd.DataFrame, key: str, beside: frozenset[str]) -> pd.DataFrame:
     """Two registers as one: what only one says holds, what both say must be the same.
 
     Parameters
@@ -185,7 +189,7 @@ def _agreed(one: pd.DataFrame, other: pd.DataFrame, key: str, beside: frozenset[
     table = pd.concat([one, other[~twice]], ignore_index=True)
     if not twice.any():
         return table
-    at = pd.Index(mine).get_indexer(theirs[twice])
+    at = pd.Index(mine).get_indexer(pd.Index(theirs[twice]))
     for column in other.columns.drop(key):
         new = other[column].to_numpy(object)[twice]
         told = np.array([_told(value) for value in new])
@@ -240,10 +244,11 @@ def _guessed_again(
     words = tables["descriptors"].copy()
     for column in _SIZES:
         if column in words:
-            open_ = words[column].isna()
-            words.loc[open_, column] = [
-                _size(column, row, tallies[row[DESCRIPTOR]]) if row[DESCRIPTOR] in tallies else np.nan
-                for _, row in words[open_].iterrows()
+            words[column] = [
+                _size(column, row, tallies[row[DESCRIPTOR]])
+                if pd.isna(row[column]) and row[DESCRIPTOR] in tallies
+                else row[column]
+                for row in words.to_dict("records")
             ]
     lots, tasters = tables["lots"], tables["tasters"]
     if CLASS in lots and ("", CLASS) not in declared.said and (lots[CLASS] == "").all():
@@ -273,9 +278,9 @@ def _in_order(name: str, table: pd.DataFrame, declared: Declared) -> pd.DataFram
 
 def _stacked(one: pd.DataFrame, other: pd.DataFrame, tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
     """Cells of both parts under the labels of their common registers; cells that both hold are joined."""
-    parts, columns = (one, other), {}
-    for name in KEYS:
-        columns[name] = np.concatenate([part[BREW] for part in parts]) if name == BREW else None
+    parts = (one, other)
+    columns: dict[str, Any] = dict.fromkeys(KEYS)  # in their order
+    columns[BREW] = np.concatenate([part[BREW].to_numpy() for part in parts])
     for register, key in _REGISTERS.items():
         labels = pd.Index(tables[register][key].astype("str"))
         codes = [labels.get_indexer(part[key].cat.categories)[part[key].cat.codes] for part in parts]

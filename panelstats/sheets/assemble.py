@@ -96,7 +96,7 @@ def declared_of(found: Reading, tasters: pd.DataFrame, descriptors: pd.DataFrame
     """What registers said of the labels met, and what they left to be guessed."""
     room, guessed = found.room, {what for what, _, _ in found.log.notes}
     written = dict(zip(found.lots[LOT], found.lots["written"], strict=True))
-    names = {
+    names: dict[str, dict[str, tuple[str, ...]]] = {
         "lots": {lot: (lot, word) for lot, word in written.items()},
         "tasters": {name: (name,) for name in tasters[TASTER]},
         "descriptors": {d: (n,) for d, n in zip(found.met[DESCRIPTOR], found.met["name"], strict=True)},

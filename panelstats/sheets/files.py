@@ -94,6 +94,11 @@ def kept_apart(source: Source) -> list[str]:
     return sorted(found, key=natural)
 
 
+def is_partitioned(source: str | Path) -> bool:
+    """Whether a source is a folder with partitions of Parquet in it."""
+    return Path(source).is_dir() and any(path.suffix.casefold() == ".parquet" for path in find_files(source))
+
+
 def passed_over(source: Source) -> list[tuple[str, SheetError]]:
     """What the folders of a source hold that cannot be read, each with what to do."""
     if isinstance(source, list | tuple):
@@ -259,10 +264,11 @@ def _in_folders(sheet: Sheet, path: Path) -> Sheet:
         if not (name and mark):
             break
         told = {unquote(name): unquote(value), **told}
-    told = {name: value for name, value in told.items() if name not in sheet.headers}
+    headers = sheet.headers or ()
+    told = {name: value for name, value in told.items() if name not in headers}
     codes = np.zeros(len(sheet), np.int32)
     columns = [*sheet.columns, *(Factor(codes, [None if value == _NO_VALUE else value]) for value in told.values())]
-    return replace(sheet, columns=columns, headers=(*sheet.headers, *told)) if told else sheet
+    return replace(sheet, columns=columns, headers=(*headers, *told)) if told else sheet
 
 
 def _refuse_strangers(data: bytes, file: str) -> None:

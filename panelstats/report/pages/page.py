@@ -128,15 +128,15 @@ def _base(review: Review) -> dict[str, object]:
     scores = review.scores
     now = [verdict for verdict in review.verdicts if verdict.act == Act.NOW]
     rest = [verdict for verdict in review.verdicts if verdict.act != Act.NOW]
-    records = {} if scores is None else {name: getattr(scores, name) for name in ("account", "problems")}
+    records = {name: table for name, table in review.records.items() if name in ("account", "problems")}
     return {
         "title": review.title,
         "heading": f"{review.title}: {review.question}",
         "lede": lede(review),
         "first": now,
         "facts": () if scores is None else facts(scores, review.session),
-        "incomplete": scores is not None and bool(scores.account[SET_ASIDE].sum()),
-        "said": () if scores is None else scores.said,
+        "incomplete": bool(records) and bool(records["account"][SET_ASIDE].sum()),
+        "said": review.said,
         "ledger": ledger(stepless(rest)),
         "steps": steps(rest),
         "results": [(title, result, shown(result.tables(), title)) for title, result in review.results],
