@@ -81,7 +81,7 @@ def test_a_bad_partition_is_told_with_file_column_row_and_value(tmp_path):
     folder = written(tmp_path, table)
     with pytest.raises(pst.SheetError) as caught:
         pst.read_cells(folder)
-    assert "2031-03-06.parquet, row 5, column score, value 'seven'" in str(caught.value)
+    assert "2031-03-06.parquet, row 4, column score, value 'seven'" in str(caught.value)
     found = pst.read_cells(folder, set_aside=True)
     assert len(found.problems) == 1
     assert found.frame["looks"].sum() == len(table) - 1
