@@ -75,7 +75,7 @@ def _analyse(args: argparse.Namespace, *, review: Callable[[argparse.Namespace, 
 def _session(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutlots import review_session
 
-    scores = _read_source(args)
+    scores = _read_source(args, tell)
     return review_session(
         scores, session=args.session, shortlist=args.shortlist, take=args.take, progress=tell, **_judging(args)
     )
@@ -92,7 +92,7 @@ def _garden(args: argparse.Namespace) -> int:
 
     with Progress() as tell:
         tell("reading")
-        scores = _read_source(args)
+        scores = _read_source(args, tell)
         asked = {"by": args.by or None, "tolerance": args.tolerance, "level": args.level}
         names = file_names(gardens_of(scores) if args.all else [args.garden])
         found = {file: review_garden(scores, name, progress=tell, **asked) for name, file in names.items()}
@@ -132,20 +132,20 @@ def _answer_each(args: argparse.Namespace, reviews: list[Review]) -> None:
 def _tasters(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_tasters
 
-    return review_tasters(_read_source(args), progress=tell, **_judging(args))
+    return review_tasters(_read_source(args, tell), progress=tell, **_judging(args))
 
 
 def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_trainees
 
     who = {"trainees": args.trainee or None, "reference": args.reference}
-    return review_trainees(_read_source(args), progress=tell, **who, **_judging(args))
+    return review_trainees(_read_source(args, tell), progress=tell, **who, **_judging(args))
 
 
 def _value(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutlots import review_value
 
-    return review_value(_read_source(args), args.by, level=args.level, seed=args.seed, progress=tell)
+    return review_value(_read_source(args, tell), args.by, level=args.level, seed=args.seed, progress=tell)
 
 
 def _pack(args: argparse.Namespace, _: Tell) -> Review:
@@ -166,7 +166,7 @@ def _summary(args: argparse.Namespace, tell: Tell) -> Review:
 
     weighed = None if args.densities is None else read_densities(args.densities)
     asked = {name: getattr(args, name) for name in ("lots", "session", "grams", "millilitres", "level")}
-    review = review_summary(_read_source(args), densities=weighed, progress=tell, **asked)
+    review = review_summary(_read_source(args, tell), densities=weighed, progress=tell, **asked)
     return replace(review, read=(*review.read, *(() if weighed is None else input_files([args.densities]))))
 
 
@@ -177,7 +177,7 @@ def _blend(args: argparse.Namespace, tell: Tell) -> Review:
 
     beside = [path for path in (args.stock, args.densities) if path is not None]
     review = review_recipes(
-        _read_source(args), args.standard, batch=args.kilograms, grams=args.grams, millilitres=args.millilitres,
+        _read_source(args, tell), args.standard, batch=args.kilograms, grams=args.grams, millilitres=args.millilitres,
         stock=None if args.stock is None else read_stock(args.stock),
         densities=None if args.densities is None else read_densities(args.densities),
         level=args.level, tolerance=args.tolerance, seed=args.seed, progress=tell,
@@ -189,7 +189,7 @@ def _season(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.questions.aboutpeople import review_season
 
     asked = {name: getattr(args, name) for name in ("until", "baseline", "seed")}
-    read = _read_partitions(args, tell) if _is_partitioned(args) else _read_source(args)
+    read = _read_partitions(args, tell) if _is_partitioned(args) else _read_source(args, tell)
     return replace(review_season(read, controls=args.control or None, progress=tell, **asked), read=_files_read(args))
 
 
@@ -223,7 +223,7 @@ def _match(args: argparse.Namespace, tell: Tell) -> Review:
     from panelstats.sheets.answers import answers_in, read_answers
     from panelstats.sheets.files import input_files
 
-    scores = _read_source(args)
+    scores = _read_source(args, tell)
     answers = answers_in(args.source) if args.tests is None else read_answers(args.tests)
     review = review_blends(
         scores, args.standard, answers=answers, session=args.session, within_share=args.within_share, progress=tell,
@@ -237,7 +237,7 @@ def _map(args: argparse.Namespace, tell: Tell) -> Review:
 
     names = ("session", "joined", "within", "scale", "standard", "pots", "level", "seed")
     asked = {name: getattr(args, name) for name in names}
-    return review_map(_read_source(args), lots=tuple(args.lot), facts=args.fact or None, progress=tell, **asked)
+    return review_map(_read_source(args, tell), lots=tuple(args.lot), facts=args.fact or None, progress=tell, **asked)
 
 
 def _differ(args: argparse.Namespace, _: Tell) -> Review:
@@ -298,7 +298,7 @@ def _check_answers(args: argparse.Namespace, kinds: list[str]) -> None:
         )  # fmt: skip
 
 
-def _read_source(args: argparse.Namespace) -> Scores:
+def _read_source(args: argparse.Namespace, tell: Tell | None = None) -> Scores:
     from panelstats.sheets.read import read_scores
 
     return read_scores(
@@ -307,6 +307,7 @@ def _read_source(args: argparse.Namespace) -> Scores:
         columns=dict(args.column) or None,
         leave_out=tuple(args.leave_out),
         set_aside=args.set_aside,
+        progress=tell,
     )
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 # Signs of ours that plain consoles lack, and what stands for them there.
 _PLAIN = {"−": "-", "–": "-", "—": "-", "…": "...", "’": "'", "‘": "'", "“": "'", "”": "'", "≤": "<=", "≥": ">="}
-_STEP = 40  # columns in which a step is told
+_STEP = 40  # columns in which a step is told; more is cut off
 
 
 class Unheard(Exception):  # noqa: N818 - no error of ours: whoever listened is gone, or his disk is full
@@ -109,5 +109,5 @@ class Progress:
     def _line(self, text: str) -> None:
         if sys.stderr is not None and sys.stderr.isatty():
             with contextlib.suppress(OSError):
-                sys.stderr.write(f"\r{visible(text):{_STEP}}\r")
+                sys.stderr.write(f"\r{visible(text)[:_STEP]:{_STEP}}\r")
                 sys.stderr.flush()

@@ -34,7 +34,7 @@ from panelstats.sheets.tables import Context
 from panelstats.sheets.wordscores import ask_about_words
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Callable, Collection, Mapping
 
     from panelstats.sheets.files import Source
     from panelstats.sheets.grid import Sheet
@@ -88,12 +88,13 @@ def examine(
     room: str | Path | Mapping[str, pd.DataFrame] | None = None,
     columns: Mapping[str, str | None] | None = None,
     leave_out: Collection[str] = (),
+    progress: Callable[[str], None] | None = None,
 ) -> Found:
     """Look at everything a source holds, without judging whether it may be read.
 
     Parameters
     ----------
-    source, room, columns, leave_out
+    source, room, columns, leave_out, progress
         As for `read_scores`.
 
     Raises
@@ -103,7 +104,7 @@ def examine(
     DesignError
         An argument no sheet could satisfy.
     """
-    opened = open_source(source)
+    opened = open_source(source, progress)
     sheets, declared, notes = _sorted_out(opened.sheets, set(map(str, leave_out)))
     if room is None:
         declared += _declared_beside(source, notes)

@@ -21,7 +21,7 @@ from panelstats.sheets.webpages import is_web_page, read_web_page
 from panelstats.sheets.workbooks import RESULTS, ours, read_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
 ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
 ROOM = "room.xlsx"
@@ -162,13 +162,15 @@ def _is_hidden(name: str) -> bool:
     return name.startswith((".", "~$"))
 
 
-def open_source(source: Source) -> Opened:
+def open_source(source: Source, progress: Callable[[str], None] | None = None) -> Opened:
     """Open everything a source names, read-only.
 
     Parameters
     ----------
     source : str, Path, DataFrame, or list of these
         What `read_scores` was given.
+    progress : callable, optional
+        Told of each file of several before it is opened, and which of how many it is.
 
     Raises
     ------
@@ -179,15 +181,20 @@ def open_source(source: Source) -> Opened:
     sheets: list[Sheet] = []
     unread: list[tuple[str, SheetError]] = []
     items: list = list(source) if isinstance(source, list | tuple) else [source]
-    for item in items:
+    files = [[] if isinstance(item, pd.DataFrame) else find_files(item) for item in items]
+    count, opened = sum(map(len, files)), 0
+    for item, paths in zip(items, files, strict=True):
         if isinstance(item, pd.DataFrame):
             sheets.append(from_frame(item, "DataFrame" if len(items) == 1 else f"DataFrame {len(sheets) + 1}"))
             hashed.update(pd.util.hash_pandas_object(item.astype(str), index=False).to_numpy().tobytes())
             continue
         unread += passed_over(item)
-        for path in find_files(item):
+        for path in paths:
             folder = Path(item) if not isinstance(item, list | tuple) and Path(item).is_dir() else path.parent
             name = label(path.relative_to(folder))
+            opened += 1
+            if progress and count > 1:
+                progress(f"reading {opened} of {count}: {name}")
             try:
                 data = read_bytes(path)
                 found = sheets_of(data, name, asked_for=folder == path.parent and path == _path(item))

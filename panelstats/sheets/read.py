@@ -11,7 +11,7 @@ from panelstats.sheets.examine import examine, nothing_read
 from panelstats.sheets.problems import as_error
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Callable, Collection, Mapping
     from pathlib import Path
 
     import pandas as pd
@@ -28,6 +28,7 @@ def read_scores(
     columns: Mapping[str, str | None] | None = None,
     leave_out: Collection[str] = (),
     set_aside: bool = False,
+    progress: Callable[[str], None] | None = None,
 ) -> Scores:
     """Read score sheets; every cell becomes a score, a blank, a fault, a word, a fact, or a problem that is told.
 
@@ -44,6 +45,8 @@ def read_scores(
     set_aside : bool
         Leave problem cells, and all that waits for an answer, out instead of stopping; the account and every page say
         so.
+    progress : callable, optional
+        Called with a line on each file of several before it is opened, and which of how many it is.
 
     Returns
     -------
@@ -62,7 +65,7 @@ def read_scores(
     >>> read_scores(pd.DataFrame({"lot": ["101", "102"], "taster": ["alder", "alder"], "brisk": ["7.5", "6"]}))
     <Scores: 2 scores, 2 lots, 1 taster, 1 descriptor, 1 session>
     """
-    found = examine(source, room=room, columns=columns, leave_out=leave_out)
+    found = examine(source, room=room, columns=columns, leave_out=leave_out, progress=progress)
     if found.reading is None:
         raise nothing_read(found)
     problems = found.problems

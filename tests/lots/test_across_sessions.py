@@ -31,10 +31,11 @@ def test_components_and_pairs_equal_the_recomputed_season(published):
     for source, value in known["variances"].items():
         np.testing.assert_allclose(mine[source], value, rtol=1e-7, err_msg=source)
     pairs = found.season_pairs.set_index(["lot_a", "lot_b"])
-    against = pst.compare_lots(scores, pots=POTS[name], control=CONTROLS[name][0]).season_pairs
-    pairs = pd.concat([pairs, against.set_index(["lot_a", "lot_b"])])
+    if name == "shared_pots_season":  # the smaller one, against its control too
+        against = pst.compare_lots(scores, pots=POTS[name], control=CONTROLS[name][0]).season_pairs
+        pairs = pd.concat([pairs, against.set_index(["lot_a", "lot_b"])])
     told = [one for one in known["contrasts"] if (one["a"], one["b"]) in pairs.index]
-    assert len(told) == 3
+    assert len(told) == (3 if name == "shared_pots_season" else 2)
     for one in told:
         row = pairs.loc[(one["a"], one["b"])]
         for column, key in (("difference", "estimate"), ("se", "se"), ("df", "df"), ("p", "p")):
@@ -85,7 +86,7 @@ def season(rng, lots, *, day=0.7, tasters="abcd", pots=2, words=("brisk",), nois
     return pd.DataFrame(rows, columns=["session", "lot", "taster", "pot", *words]).round(1), worth
 
 
-DAYS = [["C", "K", *(f"{s}-{k}" for k in range(4))] for s in range(6)]
+DAYS = [["C", "K", *(f"{s}-{k}" for k in range(3))] for s in range(4)]
 
 
 def test_lots_of_different_days_are_compared_free_of_the_day():
@@ -104,37 +105,37 @@ def test_lots_of_different_days_are_compared_free_of_the_day():
 
 
 def test_two_sets_of_joined_sessions_are_two_seasons():
-    later = [["E", "F", *mine[2:]] for mine in DAYS[3:]]
-    lots = [*DAYS[:3], *later]
+    later = [["E", "F", *mine[2:]] for mine in DAYS[2:]]
+    lots = [*DAYS[:2], *later]
     table, _ = season(np.random.default_rng(3), lots)
     found = pst.compare_lots(read(table, ["C", "K", "E", "F"]), pots="own")
-    assert list(found.season_anova["season"]) == ["day0 to day2", "day3 to day5"]
+    assert list(found.season_anova["season"]) == ["day0 to day1", "day2 to day3"]
     assert list(found.season_anova["joined_by"]) == ["C and K", "E and F"]
     assert any("cannot be compared with one another" in verdict.sentence for verdict in found.verdicts)
 
 
 def test_a_replaced_control_joins_through_the_session_that_holds_both():
-    lots = [["C", "11", "12"], ["C", "21", "22"], ["C", "E", "31", "32"], ["E", "41", "42"], ["E", "51", "52"]]
+    lots = [["C", "11", "12"], ["C", "E", "31", "32"], ["E", "51", "52"]]
     table, _ = season(np.random.default_rng(4), lots)
     found = pst.compare_lots(read(table, ["C", "E"]), pots="own")
-    assert list(found.season_anova["season"]) == ["day0 to day4"]
+    assert list(found.season_anova["season"]) == ["day0 to day2"]
     assert list(found.season_anova["joined_by"]) == ["C and E"]
 
 
 def test_classes_are_compared_apart_and_joined_by_one_control():
     table, _ = season(np.random.default_rng(5), DAYS)
     lots = list(dict.fromkeys(table["lot"]))
-    register = pd.DataFrame({"lot": lots, "class": ["dust" if name[-1] in "13" else "leaf" for name in lots]})
+    register = pd.DataFrame({"lot": lots, "class": ["dust" if name[-1] == "1" else "leaf" for name in lots]})
     register["role"] = ["control" if name in "CK" else "" for name in lots]
     found = pst.compare_lots(pst.read_scores(table, room={"lots": register}), pots="own", pairs=True)
     assert list(found.season_anova["class"]) == ["leaf", "dust"]
-    assert list(found.season_anova["lots"]) == [12, 12]
+    assert list(found.season_anova["lots"]) == [8, 4]
     kind = register.set_index("lot")["class"]
     assert (found.season_pairs["lot_a"].map(kind) == found.season_pairs["lot_b"].map(kind)).all()
 
 
 def test_one_lot_in_every_session_has_nothing_to_be_compared_with():
-    table, _ = season(np.random.default_rng(6), [["C"]] * 4)
+    table, _ = season(np.random.default_rng(6), [["C"]] * 3)
     found = pst.compare_lots(read(table.assign(lot="7"), ["7"], role=""), pots="own")
     assert list(found.season_anova["reason"]) == ["one lot"]
     assert found.season_pairs.empty
@@ -167,7 +168,7 @@ def test_few_sessions_are_cautioned():
 
 
 def test_order_of_rows_and_names_of_tasters_change_nothing():
-    table, _ = season(np.random.default_rng(10), DAYS[:3])
+    table, _ = season(np.random.default_rng(10), DAYS[:2])
     shuffled = table.sample(frac=1, random_state=1)
     names = ("yew", "elm", "beech", "alder")
     shuffled["taster"] = shuffled["taster"].map(dict(zip("abcd", names, strict=True)))

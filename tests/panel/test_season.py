@@ -186,8 +186,8 @@ def test_equal_marks_without_any_spread_are_no_alarm():
     assert not found.table["call"].isin(MOVED).any()
 
 
-def with_controls(shift, *, replaced=False, overlap=3):
-    """Five tasters, a hidden control, and a shift of all marks from session 12 on."""
+def with_controls(shift, *, replaced=False, overlap=3, whose="", gone=lambda _, __: False):
+    """Five tasters, a hidden control, and a shift of all marks, or of one taster's, from session 12 on."""
     rng = np.random.default_rng(8)
     out = []
     for week in range(24):
@@ -197,8 +197,9 @@ def with_controls(shift, *, replaced=False, overlap=3):
         for lot in [f"{week}-{n}" for n in range(4)] + old + new:
             tea = {"C1": 5.0, "C2": 6.5}.get(lot, 5 + rng.normal())
             out += [
-                (day, lot, taster, tea + shift * (week >= 12) + rng.normal(0, 0.3))
+                (day, lot, taster, tea + shift * (week >= 12 and whose in ("", taster)) + rng.normal(0, 0.3))
                 for taster in ("elm", "yew", "larch", "beech", "alder")
+                if not (taster == "yew" and gone(week, lot))
             ]
     sheet = pd.DataFrame(out, columns=["session", "lot", "taster", "brisk"]).round(1)
     lots = pd.DataFrame({"lot": ["C1", "C2"][: 1 + replaced], "role": "control"})
@@ -232,6 +233,37 @@ def test_a_replaced_control_that_stood_alone_is_not_counted():
     found = with_controls(0.0, replaced=True, overlap=1)
     assert rows(found, taster="")["attended"].tolist() == [13]
     assert any(v.subject == "C2" and "not counted" in v.sentence for v in found.verdicts)
+
+
+def away(week, _):
+    """Six sessions in the middle of the season, over the one at which marks shift."""
+    return 10 <= week < 16
+
+
+def test_who_moved_while_away_is_dated_by_the_first_session_back():
+    found = with_controls(1.5, whose="yew", gone=away)
+    for chart in ("level", "controls"):
+        (mine,) = rows(found, taster="yew", chart=chart).to_dict("records")
+        assert (mine["call"], mine["since"], mine["attended"]) == ("jumped", "2031-05-01", 18)
+        assert mine["low"] < 1.5 < mine["high"]
+    assert set(found.table.loc[found.table["call"].isin(MOVED), "taster"]) == {"yew"}
+
+
+def test_weeks_away_are_no_move_and_not_counted():
+    found = with_controls(0.0, gone=away)
+    assert not found.table["call"].isin(MOVED).any()
+    assert set(rows(found, taster="yew")["attended"]) == {18}
+    assert set(rows(found, taster="")["attended"]) == {24}
+    assert not found.series[found.series["taster"] == "yew"]["session"].between("2031-03-15", "2031-04-22").any()
+
+
+def test_who_never_met_a_control_is_judged_by_the_others_alone():
+    found = with_controls(0.0, gone=lambda _, lot: lot == "C1")
+    assert rows(found, taster="yew", chart="level")["call"].tolist() == ["steady"]
+    assert rows(found, taster="yew", chart="controls").empty
+    assert rows(found, taster="")["attended"].tolist() == [24]
+    (told,) = [v for v in found.verdicts if v.subject == "yew"]
+    assert "control" not in told.sentence
 
 
 def test_two_who_move_apart_from_the_others_split_a_panel_of_four():

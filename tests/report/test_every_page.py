@@ -11,6 +11,7 @@ from checks import fits
 
 import panelstats as pst
 from panelstats.report.pages.page import page_of
+from panelstats.report.pages.seasontaster import season_taster_page
 from panelstats.report.pages.taster import sheets_of
 from tests.lots.test_recipes import tasted
 from tests.lots.test_value import room as priced
@@ -67,6 +68,7 @@ def pages(tmp_path_factory):
         "season": pst.review_season(season()), "map": pst.review_map(pst.read_scores(DATA / "bench")),
     }  # fmt: skip
     whole = {name: page_of(review) for name, review in made.items()}
+    whole["season-taster"] = season_taster_page(made["season"], "elm")
     whole |= {"taster": sheets_of(bench)["larch"], "trainee": sheets_of(trainees)["spindle"]}
     folder = tmp_path_factory.mktemp("pages")
     for name, page in whole.items():
@@ -81,7 +83,7 @@ def driver(tmp_path_factory):
 
 
 KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "season",
-         "map", "taster", "trainee"]  # fmt: skip
+         "season-taster", "map", "taster", "trainee"]  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -73,6 +73,25 @@ def test_the_honest_rate_of_false_alarms_is_printed(quiet):
     assert "8 %, 10 % and 13 %" in page
 
 
+def test_what_the_row_does_is_told_in_a_section_of_its_own_where_places_are_known(moved):
+    assert 'id="row"' not in page_of(moved).decode()  # no place was recorded
+    rng = np.random.default_rng(3)
+    rows = [
+        (f"2031-01-{1 + day:02d}", f"{day}-{lot}", taster, place + 1, tea[lot] + 0.2 * place * (taster == NAMES[0]))
+        for day in range(4) for tea in [rng.normal(5, 1, 8)] for taster in NAMES
+        for place, lot in enumerate(rng.permutation(8))
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["session", "lot", "taster", "position", "strength"])
+    table["strength"] = (table["strength"] + rng.normal(0, 0.2, len(table))).round(1)
+    page = page_of(pst.review_season(pst.read_scores(table))).decode()
+    section = page[page.index('aria-labelledby="row"') :]
+    section = section[: section.index("</section>")]
+    assert "marks for strength rise along the row by" in section
+    assert "&lt;b&gt;elm&lt;/b&gt;" in section
+    assert "Shorten the row" in section
+    assert "No sway of the row or of the lot before was shown for" in section
+
+
 def test_the_workbook_holds_every_table(moved, tmp_path):
     book = openpyxl.load_workbook(pst.write_workbook(moved, tmp_path / "season.xlsx"))
     said = "\n".join(str(cell.value) for page in book for row in page.iter_rows() for cell in row if cell.value)
@@ -104,6 +123,17 @@ def test_the_command_reads_a_folder_of_sessions_and_stops_where_told(tmp_path, c
     assert "elm has" not in told
     assert main(["season", str(folder), "--out", str(tmp_path), "--until", "yesterday"]) == 2
     assert "neither a session nor a date" in capsys.readouterr().err
+
+
+def test_reading_several_files_says_which_of_how_many(tmp_path):
+    for day, rows in sheet(tasters=("elm", "yew"), sessions=3).groupby("session"):
+        rows.to_csv(tmp_path / f"{day}.csv", index=False)
+    told: list[str] = []
+    pst.read_scores(tmp_path, progress=told.append)
+    assert told == [f"reading {at} of 3: 2031-01-{day}.csv" for at, day in ((1, "01"), (2, "08"), (3, "15"))]
+    told.clear()
+    pst.read_scores(tmp_path / "2031-01-01.csv", progress=told.append)
+    assert told == []
 
 
 def test_a_tasters_own_page_opens_with_what_moved_and_shows_every_chart(moved):

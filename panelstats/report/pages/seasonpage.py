@@ -1,10 +1,11 @@
-"""What the page of a season shows of its own: who moved and since when, a picture each, everybody in a table."""
+"""What the page of a season shows of its own: who moved and since when, a picture each, everybody, the row."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.season.fit import SeasonAudit
+from panelstats.panel.season.rowwords import QUESTION as ROW_QUESTION
 from panelstats.panel.season.seasoncharts import AXES, now_rows
 from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, MOVES, NOISE
 from panelstats.report.charts.shapes import key, mark
@@ -54,6 +55,7 @@ def blocks(review: Review) -> dict[str, object]:
         "movers": movers,
         "pictures": [Picture(title, drawing) for title, _, drawing in drawn],
         "key": key([chart for _, (chart, *_), _ in drawn]) if drawn else [],
+        "row": [(v, mark(v)) for v in audit.verdicts if v.question == ROW_QUESTION],
         "everyone": audit.summary.to_dict("records"),
         "in_words": [(title, in_words(now, "row")) for title, (_, now), _ in drawn],
     }
