@@ -12,8 +12,8 @@ from panelstats.arguments import checked, text
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
 from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
-from panelstats.lots.packs.readings import readings_of
-from panelstats.lots.packs.tables import DENSITY, GRADE, STATE, Pack, pack_tables
+from panelstats.lots.packs.readings import DENSITY, GRADE, STATE, readings_of
+from panelstats.lots.packs.tables import Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order
 from panelstats.words import listing, number, percent

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.packs import words
-from panelstats.lots.packs.tables import DENSITY, GRADE, LIKELY, LOT, STATE
+from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE
+from panelstats.lots.packs.tables import LIKELY
 from panelstats.result import Act, Verdict
 from panelstats.words import count, listing, number, percent, percent_limit
 

@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
-from panelstats.lots.packs.tables import DENSITY, GRADE, LOT, STATE
 from panelstats.words import listing
+
+GRADE, STATE, LOT, DENSITY = "grade", "state", "lot", "density"
 
 
 def readings_of(densities: pd.DataFrame, state: str | None) -> pd.DataFrame:

@@ -9,10 +9,10 @@ import pandas as pd
 from scipy.special import ndtr
 
 from panelstats.lots.packs import words
+from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE
 from panelstats.models.nested import Nested, Pivots, pivots
 from panelstats.models.normalshares import one_sided_factor, plan_to_accept, share_below
 
-GRADE, STATE, LOT, DENSITY = "grade", "state", "lot", "density"
 # Densities of leaf outside these are told (g/ml; ours).
 LIKELY = (0.05, 0.80)
 # A readings' spread below this share of their mean is none.

@@ -11,8 +11,7 @@ from scipy.special import stdtr
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
-from panelstats.lots.packs.readings import readings_of
-from panelstats.lots.packs.tables import DENSITY, GRADE, LOT, STATE
+from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE, readings_of
 from panelstats.models.multiplicity import holm
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, in_order
 from panelstats.words import count, listing, number, span
