@@ -102,9 +102,11 @@ def test_the_columns_say_what_they_say():
     )
     again = found.look_again
     assert again["gain"].is_monotonic_decreasing
-    assert set(again["lot"]) == set(table["lot"])
+    assert again["gain"].min() >= 1e-3 * again["gain"].max()
     near = (table.set_index("lot")["chance_best"] - 0.5).abs()
-    assert near[again["lot"].head(5)].mean() < near[again["lot"].tail(50)].mean()
+    rest = near.drop(again["lot"])  # what a second look would not move stands in no row
+    assert near[again["lot"].head(5)].mean() < near[again["lot"].tail(20)].mean() < rest.min() + 0.01
+    assert len(rest) > 0
     assert (found.forecast["share_right_then"] >= found.forecast["share_right_now"]).all()
 
 

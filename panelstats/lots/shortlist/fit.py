@@ -49,7 +49,7 @@ class Shortlist(Result):
         cannot tell), reason. Controls and standards are never ranked.
     look_again : DataFrame
         class, descriptor, lot, gain (points of merit in one place of the list, expected of one more look), chance_best,
-        taster_advice, pot_advice; the most useful first.
+        taster_advice, pot_advice; the most useful first, without lots that gain less than a thousandth of it.
     forecast : DataFrame
         class, descriptor, take, looks, share_right_now, share_right_then: of the list, after so many second looks.
     classes : DataFrame

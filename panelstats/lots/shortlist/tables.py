@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from panelstats.lots.shortlist.classday import ClassDay
     from panelstats.lots.shortlist.ranking import Ranking
 
+# A second look that gains less than this share of what the most useful gains is not told (ours).
+NO_GAIN = 1e-3
+
 
 def list_lines(ranking: Ranking) -> pd.DataFrame:
     """A row per ranked lot of one class and descriptor, the likeliest first."""
@@ -78,7 +81,7 @@ def _reasons(ranking: Ranking, calls: np.ndarray) -> list[str]:
 
 
 def again_lines(ranking: Ranking) -> pd.DataFrame:
-    """Lots by what a second look is expected to gain; none where there is no list."""
+    """Lots by what a second look is expected to gain, as far as it gains anything; none where there is no list."""
     if ranking.found is None:
         return EMPTY_AGAIN.copy()
     table = pd.DataFrame(
@@ -92,6 +95,7 @@ def again_lines(ranking: Ranking) -> pd.DataFrame:
             "pot_advice": words.ADVICE_POT,
         }
     )
+    table = table[table["gain"] >= NO_GAIN * table["gain"].max()]
     return table.sort_values(["gain", LOT], ascending=[False, True], kind="stable").reset_index(drop=True)
 
 
