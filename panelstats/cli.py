@@ -143,7 +143,7 @@ def _trainees(args: argparse.Namespace, tell: Tell) -> Review:
 
 
 def _value(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.questions.aboutlots import review_value
+    from panelstats.questions.aboutsales import review_value
 
     return review_value(_read_source(args, tell), args.by, level=args.level, seed=args.seed, progress=tell)
 
@@ -160,7 +160,7 @@ def _pack(args: argparse.Namespace, _: Tell) -> Review:
 
 
 def _summary(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.questions.aboutlots import review_summary
+    from panelstats.questions.aboutsales import review_summary
     from panelstats.sheets.answers import read_densities
     from panelstats.sheets.files import input_files
 
@@ -171,7 +171,7 @@ def _summary(args: argparse.Namespace, tell: Tell) -> Review:
 
 
 def _blend(args: argparse.Namespace, tell: Tell) -> Review:
-    from panelstats.questions.aboutlots import review_recipes
+    from panelstats.questions.aboutsales import review_recipes
     from panelstats.sheets.answers import read_densities, read_stock
     from panelstats.sheets.files import input_files
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from panelstats.arguments import checked, scores_whole, table, text
+from panelstats.arguments import checked, scores_whole, table
 from panelstats.errors import DesignError
 from panelstats.questions.asking import among, named, run, titled
 from panelstats.review import Review
@@ -93,7 +93,7 @@ def review_session(
     cells = ours.cells(pots=pots)
     steps: dict[str, Callable[[], Result]] = {"Faults": lambda: faults_noticed(ours, level=level)}
     if one_look(cells) if shortlist is None else shortlist:
-        steps["Short list"] = lambda: _short_list(scores, ours, name, past, take=take, pots=pots, level=level)
+        steps["Short list"] = lambda: short_list_of(scores, ours, name, past, take=take, pots=pots, level=level)
     else:
         steps["Pots"] = lambda: check_pots(cells, tolerance=tolerance, level=level)
         steps["Lots"] = lambda: compare_lots(cells, tolerance=tolerance, level=level)
@@ -101,7 +101,7 @@ def review_session(
     if len(ours.frame[TASTER].unique()) > 1 or "Lots" in steps:
         steps["Panel"] = lambda: panel_agreement(cells, level=level)
         steps["Tasters"] = lambda: assess_tasters(cells, tolerance=tolerance, level=level)
-    if len(weighed := _weighed(ours)):
+    if len(weighed := weighed_of(ours)):
         steps["Densities"] = lambda: weigh_lots(weighed, level=level)
     found = tuple(step for step in run(steps, progress) if step[0] != "Map" or _warranted(step[1]))
     review = Review(titled(ours, name), "What do the room's scores show?", found, ours, name)
@@ -120,7 +120,7 @@ def _warranted(found: Result) -> bool:
     return bool(tables["axes"]["trusted"].any()) and len(tables["regions"]) > 0
 
 
-def _weighed(scores: Scores) -> pd.DataFrame:
+def weighed_of(scores: Scores) -> pd.DataFrame:
     """The weighings of the lots that were tasted; rows without mass or volume weigh nothing."""
     table = scores.densities
     tasted = set(scores.frame[LOT].astype(str))
@@ -141,7 +141,7 @@ def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping
     return replace(review, results=(*review.results[:at], ("Lots without pots in doubt", rest), *review.results[at:]))
 
 
-def _short_list(
+def short_list_of(
     scores: Scores, ours: Scores, session: str, past: Scores | None, *, take: int | None, **asked: Any
 ) -> Result:
     """The short list of a session, with the record of the room's past: what was given, else all sessions up to it."""
@@ -214,7 +214,7 @@ def review_blends(
     from panelstats.lots.standard.fit import match_standard
     from panelstats.lots.track.fit import track_standard
 
-    master = standard if standard is not None else _only_standard(scores)
+    master = standard if standard is not None else only_standard(scores)
     sessions = _met(scores, master)
     name = among(sessions, session)
     ours = scores.select(session=name)
@@ -247,7 +247,8 @@ def _met(scores: Scores, lot: str) -> list[str]:
     return names
 
 
-def _only_standard(scores: Scores) -> str:
+def only_standard(scores: Scores) -> str:
+    """The one lot whose role is standard."""
     names = list(scores.lots.loc[scores.lots[ROLE] == "standard", LOT].astype(str)) if ROLE in scores.lots else []
     if len(names) != 1:
         found = f"lots with the role standard: {', '.join(names) or 'none'}"
@@ -352,182 +353,3 @@ def _what_they_fetched(
         return lambda: explain_value(scores, column, level=level).of_lots(lots)
 
     return run({column.capitalize(): own(column) for column in priced}, progress)
-
-
-@checked(scores=scores_whole, by=text)
-def review_value(
-    scores: Scores,
-    by: str | None = None,
-    *,
-    level: float = 0.95,
-    seed: int = 0,
-    progress: Callable[[str], None] | None = None,
-) -> Review:
-    """Do the scores carry the price of the lots, and by which words?
-
-    Parameters
-    ----------
-    scores : Scores
-        Lots with a price or valuation, of one session or several.
-    by : str, optional
-        A column of money beside the scores or in the lots register; by default the only one.
-    level : float in (0, 1)
-    seed : int
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
-
-    Raises
-    ------
-    DesignError
-        No such column, or a cell that is no amount.
-
-    Examples
-    --------
-    >>> import pandas as pd, panelstats as pst
-    >>> sheet = pd.DataFrame({"lot": range(8), "taster": "elm", "brisk": [5, 6, 5, 7, 6, 4, 5, 6], "price": 3.2})
-    >>> print(pst.review_value(pst.read_scores(sheet)).verdicts[0].call)
-    cannot tell
-    """
-    from panelstats.lots.value.fit import explain_value
-
-    steps: dict[str, Callable[[], Result]] = {"Value": lambda: explain_value(scores, by, level=level, seed=seed)}
-    results = run(steps, progress)
-    column = str(results[0][1].tables()["link"]["by"].iloc[0])
-    sessions = [str(name) for name in scores.sessions[SESSION]]
-    title = f"{column.capitalize()} and scores"
-    return Review(
-        title, f"Do the scores carry the {column}?", results, scores, sessions[0] if len(sessions) == 1 else ""
-    )
-
-
-@checked(scores=scores_whole)
-def review_recipes(
-    scores: Scores,
-    standard: str | None = None,
-    *,
-    stock: pd.DataFrame | None = None,
-    batch: float | None = None,
-    tolerance: float | Mapping[str, float] | None = None,
-    densities: pd.DataFrame | None = None,
-    grams: float | None = None,
-    millilitres: float | None = None,
-    level: float = 0.95,
-    seed: int = 0,
-    progress: Callable[[str], None] | None = None,
-) -> Review:
-    """Trial recipes from the stock that come nearest to the standard, and whether they fit the pack.
-
-    Parameters
-    ----------
-    scores : Scores
-    standard : str, optional
-        The lot to be met; by default the one whose role is "standard".
-    stock, batch, tolerance, densities, grams, millilitres, level, seed
-        As for `suggest_blends`.
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
-
-    Raises
-    ------
-    DesignError
-        As `suggest_blends`.
-
-    Examples
-    --------
-    >>> import pandas as pd, panelstats as pst
-    >>> marks = {"lot": ["S", "1", "2"] * 2, "taster": ["elm"] * 3 + ["yew"] * 3, "brisk": [5, 4, 6] * 2}
-    >>> sheet = pd.DataFrame(marks)
-    >>> pst.review_recipes(pst.read_scores(sheet), "S").title
-    'Recipes for S'
-    """
-    from panelstats.lots.blends.fit import suggest_blends
-
-    master = standard if standard is not None else _only_standard(scores)
-    asked: Any = {"stock": stock, "batch": batch, "tolerance": tolerance, "densities": densities, "grams": grams,
-                  "millilitres": millilitres, "level": level, "seed": seed}  # fmt: skip
-    results = run({"Recipes": lambda: suggest_blends(scores, master, **asked)}, progress)
-    sessions = [str(name) for name in scores.sessions[SESSION]]
-    session = sessions[0] if len(sessions) == 1 else ""
-    return Review(f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, session)
-
-
-@checked(scores=scores_whole)
-def review_summary(
-    scores: Scores,
-    *,
-    lots: Sequence[str] | None = None,
-    session: str | None = None,
-    densities: pd.DataFrame | None = None,
-    grams: float | None = None,
-    millilitres: float | None = None,
-    level: float = 0.95,
-    progress: Callable[[str], None] | None = None,
-) -> Review:
-    """Lots for a buyer who was not in the room: only what their intervals support.
-
-    Parameters
-    ----------
-    scores : Scores
-        Earlier sessions say where a class lay last season.
-    lots : sequence of str, optional
-        By default all but controls and standards.
-    session : str, optional
-        Which one; by default the latest.
-    densities : DataFrame, optional
-        Weighings as `read_densities` gives them; by default those that were read with the scores.
-    grams, millilitres : float, optional
-        The pack that they are held against.
-    level : float in (0, 1)
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
-
-    Raises
-    ------
-    DesignError
-        No such lot or session.
-
-    Examples
-    --------
-    >>> import panelstats as pst
-    >>> room = pst.example.bench()
-    >>> review = pst.review_summary(pst.read_scores(room.frame, room=room.registers), lots=["411"])
-    >>> print(review.verdicts[0].sentence)
-    More brisk, coppery and bright, less even and black than its class (black broken; 11 other lots).
-    """
-    from panelstats.lots.buyer.fit import describe_lots
-    from panelstats.lots.compare.fit import compare_lots
-    from panelstats.lots.faults.fit import faults_noticed
-    from panelstats.lots.packs.fit import fit_pack
-    from panelstats.lots.packs.weighed import weigh_lots
-    from panelstats.lots.shortlist.shape import one_look
-
-    name = among([str(name) for name in scores.sessions[SESSION]], session)
-    ours = scores.select(session=name)
-    cells = ours.cells()
-    judged: Callable[[], Result] = (
-        (lambda: _short_list(scores, ours, name, None, take=None, level=level)) if one_look(cells)
-        else lambda: compare_lots(cells, level=level)
-    )  # fmt: skip
-    ((_, found),) = run({"Judging the lots": judged}, progress)
-    steps: dict[str, Callable[[], Result]] = {
-        "Lots": lambda: describe_lots(scores, found, lots=lots, session=name),
-        "Faults": lambda: faults_noticed(ours if lots is None else ours.select(lot=list(lots)), level=level),
-    }
-    weighed = _weighed(ours) if densities is None else densities
-    if len(weighed) and grams is not None and millilitres is not None:
-        steps["Packs"] = lambda: fit_pack(weighed, grams=grams, millilitres=millilitres, level=level)
-    elif len(weighed):
-        steps["Densities"] = lambda: weigh_lots(weighed, level=level)
-    return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", run(steps, progress), ours, name)

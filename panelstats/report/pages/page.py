@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.arguments import checked
 from panelstats.output import write_whole
-from panelstats.questions.aboutlots import review_summary
+from panelstats.questions.aboutsales import review_summary
 from panelstats.report.pages.head import SET_ASIDE, facts, lede, provenance
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.render import render
