@@ -585,7 +585,7 @@ COMMANDS = {
     ),
     "map": _Command(
         partial(_analyse, review=_map, ending="map"),
-        "show which lots taste alike, along which words they differ",
+        "show which lots lie near one another, along which words they differ",
         (options.source, options.mapping, options.session, options.output),
     ),
     "plan": _Command(

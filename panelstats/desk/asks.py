@@ -130,7 +130,7 @@ ASKS: dict[str, Ask] = {
                  "match", _lots, _match, (_STANDARD,)),
     "differ": Ask("Do two teas differ?", "what triangle and other difference tests among the sheets prove", "differ",
                   _table("answers", "a sheet of answers to a triangle or another difference test"), _differ),
-    "map": Ask("What does a map show?", "which lots taste alike, and along which words they differ", "map", _lots,
+    "map": Ask("What does a map show?", "which lots lie near one another, and along which words", "map", _lots,
                lambda s, g: pst.review_map(s.read(), session=g.get("session") or None, progress=s.tell), (_WHICH,)),
     "value": Ask("Which words carry the price?", "whether scores carry the price, and which lots went far from theirs",
                  "value", _money, lambda s, g: pst.review_value(s.read(), g.get("by") or None, progress=s.tell),

@@ -247,7 +247,7 @@ def test_noise_gets_no_map_no_picture_and_no_claim_of_likeness():
     assert not found.axes["trusted"].any()
     assert "axis_1" not in found.lots
     assert found.planes == ()
-    assert "does not show the lots to be alike" in str(found)
+    assert "Whether the lots differ otherwise is not known" in str(found)
     with pytest.raises(pst.DesignError, match="nothing to draw"):
         pst.draw(found)
 

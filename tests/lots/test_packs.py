@@ -178,7 +178,7 @@ def test_too_few_lots_cannot_tell_and_say_how_many_would() -> None:
     [
         (weighed(1, 4), "one lot was weighed"),
         (weighed(1, 1), "one lot was weighed"),
-        (weighed(4, 2, between=0, within=0), "readings are alike"),
+        (weighed(4, 2, between=0, within=0), "every reading says"),
         (weighed(6, 2, mean=1.4), "is the volume in ml"),
     ],
 )

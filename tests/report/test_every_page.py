@@ -1,5 +1,6 @@
 """Every kind of page on a phone and for everybody: nothing over the side, no words too small, the checker silent."""
 
+from functools import cache
 from pathlib import Path
 
 import axe_core_python
@@ -54,26 +55,41 @@ def season():
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory):
     """A page of every kind, by its name."""
-    bench, row = pst.review_session(pst.read_scores(DATA / "bench")), pst.read_scores(DATA / "row.xlsx")
-    trainees = pst.review_trainees(pst.read_scores(DATA / "new-tasters"))
-    answers = pst.read_answers(DATA / "blends")
-    made = {
-        "session": bench, "day": pst.review_session(row), "trainees": trainees,
-        "blends": pst.review_blends(pst.read_scores(DATA / "blends"), answers=answers),
-        "answers": pst.review_answers(answers), "garden": pst.review_garden(row, "Upper Brallow 1"),
-        "value": pst.review_value(priced(60)),
-        "packs": pst.review_packs(pst.read_densities(DATA / "row"), grams=250, millilitres=900),
-        "recipes": pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
-        "summary": pst.review_summary(pst.read_scores(DATA / "bench"), lots=["411", "418"]),
-        "season": pst.review_season(season()), "map": pst.review_map(pst.read_scores(DATA / "bench")),
-    }  # fmt: skip
-    whole = {name: page_of(review) for name, review in made.items()}
-    whole["season-taster"] = season_taster_page(made["season"], "elm")
-    whole |= {"taster": sheets_of(bench)["larch"], "trainee": sheets_of(trainees)["spindle"]}
     folder = tmp_path_factory.mktemp("pages")
-    for name, page in whole.items():
-        (folder / f"{name}.html").write_bytes(page)
-    return {name: folder / f"{name}.html" for name in whole}
+
+    @cache
+    def read(name):
+        return pst.read_scores(DATA / name)
+
+    @cache
+    def session():
+        return pst.review_session(read("bench"))
+
+    def season_taster():
+        return season_taster_page(pst.review_season(season()), "elm")
+
+    made = {
+        "session": session, "day": lambda: pst.review_session(read("row.xlsx")),
+        "trainees": lambda: pst.review_trainees(read("new-tasters")),
+        "blends": lambda: pst.review_blends(read("blends"), answers=pst.read_answers(DATA / "blends")),
+        "answers": lambda: pst.review_answers(pst.read_answers(DATA / "blends")),
+        "garden": lambda: pst.review_garden(read("row.xlsx"), "Upper Brallow 1"),
+        "value": lambda: pst.review_value(priced(60)),
+        "packs": lambda: pst.review_packs(pst.read_densities(DATA / "row"), grams=250, millilitres=900),
+        "recipes": lambda: pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
+        "summary": lambda: pst.review_summary(read("bench"), lots=["411", "418"]),
+        "season": lambda: pst.review_season(season()), "season-taster": season_taster,
+        "map": lambda: pst.review_map(read("bench")), "taster": lambda: sheets_of(session())["larch"],
+        "trainee": lambda: sheets_of(pst.review_trainees(read("new-tasters")))["spindle"],
+    }  # fmt: skip
+
+    @cache
+    def page(name):
+        found, path = made[name](), folder / f"{name}.html"
+        path.write_bytes(found if isinstance(found, bytes) else page_of(found))
+        return path
+
+    return page
 
 
 @pytest.fixture(scope="module")
@@ -88,14 +104,14 @@ KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_on_a_phone_nothing_runs_over_the_side_and_no_word_is_too_small(driver, pages, kind):
-    fits(driver, pages[kind], 390)
+    fits(driver, pages(kind), 390)
     assert driver.execute_script(SMALL, SMALLEST) == []
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_accessibility_checker_finds_no_violation_by_day_or_night(driver, pages, kind):
     for width, dark in ((1280, False), (390, True)):
-        at_width(driver, pages[kind], width, dark=dark)
+        at_width(driver, pages(kind), width, dark=dark)
         driver.execute_script((Path(axe_core_python.__file__).parent / "axe.min.js").read_text())
         found = driver.execute_async_script(CHECK)
         assert [(each["id"], each["nodes"][0]["html"][:200]) for each in found] == []

@@ -8,9 +8,7 @@ MORE_OF, LESS_OF = "more {words}", "less {words}"
 BOTH = "{more}, {less} than its class ({lot_class})."
 ONE = "{one} than its class ({lot_class})."
 THE_CLASS = "{name}{n}"
-LIKE_CLASS = (
-    "On no word shown to lie apart from its class ({lot_class}); that none was shown is not proof that it is alike."
-)
+LIKE_CLASS = "On no word shown to lie apart from its class ({lot_class}); whether it differs from them is not known."
 BY_ITSELF = "No other lot of its class was tasted beside it: there is nothing to hold it against."
 RULE = (
     "A word is used only where the lot lies apart from the mean of its class beyond its interval ({level}, allowed for "

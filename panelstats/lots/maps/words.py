@@ -7,7 +7,7 @@ TOGETHER, APART, DIFFERS = "together", "not shown together", "differs"
 GOES, NOT_ON_MAP = "goes with the map", "not shown by the map"
 
 IS_THERE = "Is there a map to draw?"
-WHO_ALIKE = "Which lots taste alike, and which apart?"
+WHO_ALIKE = "Which lots lie near one another, and which apart?"
 WHAT_GROUPS = "Do the lots fall into groups?"
 HOW_FAR = "How far do the lots lie from {standard}?"
 ONE_STORY = "Do the stages tell one story?"
@@ -21,7 +21,7 @@ AXIS = "axis {at}: {share}, p {p}"
 WAY = "Axis {at}: one way {high}; the other way {low}."
 NONE = (
     "the tasters did not agree on any axis along which the lots differ (p {p}, {tasters}, {lots}): no map is drawn. "
-    "That does not show the lots to be alike."
+    "Whether the lots differ otherwise is not known from it."
 )
 NONE_NEXT = "Compare the lots word by word (panelstats SOURCE), or let more tasters taste them."
 AT_LEAST = "at least {n} axes"
@@ -42,7 +42,7 @@ SHORT = {
 }  # fmt: skip
 SHORT_NEXT = {
     "lots": "Taste more lots of this class in one session, or map all classes together.",
-    "tasters": "Let more tasters taste the same lots.",
+    "tasters": "Let more tasters meet these lots.",
     "descriptors": "Score more descriptors on every lot.",
     "error": "Map the lots in points, or score with more tasters.",
 }
@@ -52,8 +52,8 @@ ALIKE = "farthest apart: {far}; nearest: {near}. {out}"
 PAIR = "{one} and {other} ({size})"
 OUTERMOST = "{lots}: {words}."
 RULE = (
-    "Regions are of single lots: overlapping ones do not prove sameness, touching ones no difference. Pairs are judged "
-    "where the lots are compared."
+    "Regions are of single lots: whether two lots differ is not told by regions that overlap or touch. Pairs are "
+    "judged where the lots are compared."
 )
 GROUPED = "{n} groups: {groups} (p {p}; kept when tasters are drawn again: {stable})."
 ONE_GROUP = "{lots} ({words})"

@@ -11,7 +11,7 @@ NEW_LOTS = (
 )
 SLACK_LOTS = "{what}: {share} of packs of new lots would be less than {fill} full ({interval}; {allowed} allowed)."
 ONE_LOT = "{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said."
-ALIKE = "{what}: all readings are alike ({density} g/ml): nothing shows how lots differ."
+ALIKE = "{what}: every reading says {density} g/ml: nothing shows how lots differ."
 RUNS = " Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs."
 ONE_READING = " Each lot was weighed once: what lots and weighings differ by is one."
 

@@ -42,10 +42,10 @@ def map_figures(found: LotMap, *, key: str = "m") -> list[MapFigure]:
 def map_key(found: LotMap) -> list[tuple[str, str]]:
     """The shapes that occur and what they mean."""
     spots = [spot for plane in found.planes for spot in plane.spots]
-    lines = [("lot", "a lot; near ones taste alike, one unit is the same length both ways")] if spots else []
+    lines = [("lot", "a lot; near ones were marked alike, a unit is as long both ways")] if spots else []
     if any(plane.ovals for plane in found.planes):
         lines.append(("region", f"where the lot could be with other tasters like these ({100 * found.level:g} %)"))
-        lines.append(("", "Overlapping regions do not prove sameness, touching ones no difference."))
+        lines.append(("", "Whether two lots differ is not told by regions that overlap or touch."))
     lines += [("ring", "a hidden control")] if any(spot.role == "control" for spot in spots) else []
     lines += [("target", "the standard")] if any(spot.role == "standard" for spot in spots) else []
     lines += [("", "Shapes are groups.")] if any(spot.group for spot in spots) else []
