@@ -61,7 +61,7 @@ def stands(
     Examples
     --------
     >>> stands([Name(50, 50, 20, False)], [], radius=3, tall=10, bounds=(0, 0, 100, 100))
-    [Stand(x=55, y=50)]
+    [Stand(x=55.0, y=50.0)]
     """
     points = [_Box(x - radius, y - radius, x + radius, y + radius) for x, y in (*((n.x, n.y) for n in names), *others)]
     middle = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
