@@ -1,6 +1,7 @@
 """The page of blends beside their standard: what it must say, and what it must hold in a real browser."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -13,6 +14,7 @@ import panelstats as pst
 from panelstats.errors import PanelError
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.pages.blend import blend_panels
+from panelstats.report.pages.brief import brief
 from panelstats.report.pages.page import page_of, write_report
 from panelstats.result import Act, Verdict
 from panelstats.review import Review
@@ -186,3 +188,13 @@ def test_the_accessibility_checker_finds_no_violation(driver, tmp_path, case, da
     given = dict(CASES[case])
     page = write_report(reviewed(given.pop("match"), **given), tmp_path / "page.html")
     assert violations(driver, page, dark=dark) == []
+
+
+def test_a_blend_that_creeps_is_not_said_to_have_left():
+    """The first line says no more than the call: out of the tolerance, or on its way."""
+    moved = track()
+    creeping = replace(moved, summary=moved.summary.replace({"call": {"left the standard": "creeping"}}))
+    lines = {name: brief(reviewed(match(), tracking=each))[0].sentence for name, each in
+             (("left", moved), ("creeping", creeping))}  # fmt: skip
+    assert lines["left"].startswith("left the standard S, now +1.")
+    assert lines["creeping"].startswith("is creeping from the standard S, now +1.")

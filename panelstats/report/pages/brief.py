@@ -9,6 +9,7 @@ from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.lots.standard.fit import StandardMatch
 from panelstats.lots.standard.words import DIFFER, MATCH
 from panelstats.lots.track.fit import StandardTrack
+from panelstats.lots.track.words import LEFT as LEFT_IT
 from panelstats.models.kinds import KINDS
 from panelstats.result import Act, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 _TOLD = 3  # descriptors told with their differences; more are counted
 
 LEFT = "left the standard {standard}, now {size} off (since {since})"
+CREEPS = "is creeping from the standard {standard}, now {size} off (since {since})"
 MATCHES = "matches {standard} on all {n}"
 DIFFERS = "differs from {standard}: {sizes}{more}"
 MORE = " and on {n} more"
@@ -71,7 +73,8 @@ def _weeks(found: StandardTrack | None) -> Iterator[Line]:
         if found and row["since"]:
             size = number(float(row["smoothed"]), 1, sign=True)
             mark = Mark.HIGHER if row["smoothed"] > 0 else Mark.LOWER
-            told = LEFT.format(standard=found.standard, size=size, since=row["since"])
+            template = LEFT if row["call"] == LEFT_IT else CREEPS
+            told = template.format(standard=found.standard, size=size, since=row["since"])
             yield Line(str(row[DESCRIPTOR]), mark, told, _step(found, str(row[DESCRIPTOR])))
 
 
