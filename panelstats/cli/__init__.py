@@ -1,0 +1,62 @@
+"""The command line: parse, and run one command. Heavy libraries load only in the command that needs them."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from panelstats.cli.commands import COMMANDS
+from panelstats.console import Unheard, prepare, say, settled
+from panelstats.errors import IN_PYTHON, PanelError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_ABOUT = "What a tea room's scores prove, and which palates can be relied on. A panel of tasters, not panel data."
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; 0 done, 2 bad input or usage, or an answer that could not be printed."""
+    if argv is None:
+        prepare()
+    try:
+        return settled(_run(list(sys.argv[1:] if argv is None else argv)))
+    except SystemExit as stop:  # how help and wrong usage end
+        raise SystemExit(settled(stop.code if isinstance(stop.code, int) else 0)) from None
+
+
+def _run(words: list[str]) -> int:
+    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
+        words.insert(0, "session")  # a file or folder alone
+    args = _parser().parse_args(words)
+    try:
+        return COMMANDS[args.command].run(args)
+    except PanelError as error:
+        say(str(error).replace(IN_PYTHON, ""), aside=True)
+        return 2
+    except Unheard as end:
+        return end.code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="panelstats",
+        description=_ABOUT,
+        epilog="A file or folder alone means: session. Every command explains itself: panelstats COMMAND --help",
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, command in COMMANDS.items():
+        one = commands.add_parser(name, help=command.about, description=command.about)
+        for add in command.options:
+            add(one)
+    return parser
+
+
+class _Version(argparse.Action):
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        say(f"panelstats {version('panelstats')}")
+        parser.exit()

@@ -1,0 +1,62 @@
+"""What is typed behind an option, and what it means: numbers, names, pairs."""
+
+from __future__ import annotations
+
+from argparse import ArgumentTypeError
+
+
+def count(text: str) -> int:
+    """A whole number, 0 or more."""
+    if not text.isdecimal():
+        raise ArgumentTypeError(f"{text!r}: give a whole number, 0 or more")
+    return int(text)
+
+
+def number(text: str) -> float:
+    """Any number."""
+    try:
+        return float(text)
+    except ValueError:
+        raise ArgumentTypeError(f"{text!r} is not a number") from None
+
+
+def positive(text: str) -> float:
+    """A number above 0."""
+    value = number(text)
+    if not value > 0:
+        raise ArgumentTypeError(f"{text}: give a number above 0")
+    return value
+
+
+def level(text: str) -> float:
+    """A number between 0 and 1."""
+    value = number(text)
+    if not 0 < value < 1:
+        raise ArgumentTypeError(f"{text}: give a number between 0 and 1, such as 0.95")
+    return value
+
+
+def names(text: str) -> list[str]:
+    """Names with commas between them."""
+    return [each.strip() for each in text.split(",") if each.strip()]
+
+
+def pair(text: str) -> tuple[str, str | None]:
+    """A heading and our word for it."""
+    theirs, equals, ours = text.rpartition("=")
+    if not equals or not theirs:
+        raise ArgumentTypeError(f'{text!r}: write it as "their heading=our word"')
+    return theirs, ours or None
+
+
+def mixture(text: str) -> dict[str, float]:
+    """Grades and their shares of mass: broken=0.6,fannings=0.4."""
+    parts = [part.rpartition("=") for part in text.split(",")]
+    if not all(name.strip() and equals for name, equals, _ in parts):
+        raise ArgumentTypeError(f"{text!r}: give shares as broken=0.6,fannings=0.4")
+    return {name.strip(): positive(share) for name, _, share in parts}
+
+
+def spelled(name: str) -> str:
+    """An option as it is typed."""
+    return f"--{name.replace('_', '-')}"
