@@ -59,6 +59,10 @@ class Verdict:
     next_step: str = ""
     act: Act = Act.KNOW
 
+    def __post_init__(self) -> None:
+        for name in ("sentence", "next_step"):  # a phrase without fields is said in the language of its making
+            object.__setattr__(self, name, str(getattr(self, name)))
+
     def __str__(self) -> str:
         return f"{self.sentence} {self.next_step}".strip()
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from panelstats.speech import Phrase, digits, noun
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 MINUS, DASH = "−", "–"
+NO_LIMIT, FROM_TO, AND = Phrase("no limit"), Phrase("{low} to {high}"), Phrase("{most} and {last}")
 _MOST_DECIMALS = 4
 
 
@@ -53,11 +56,22 @@ def number(value: float, places: int, *, sign: bool = False) -> str:
     if math.isnan(value):
         return DASH
     if math.isinf(value):
-        return "no limit"
+        return str(NO_LIMIT)
     text = f"{value:+,.{places}f}" if sign else f"{value:,.{places}f}"
     if not text.strip("+-0.,"):
         text = text.lstrip("+-")
-    return text.replace("-", MINUS)
+    return digits(text.replace("-", MINUS))
+
+
+def figure(value: float, spec: str = "g") -> str:
+    """A number that is given rather than estimated, such as a tolerance, by a format of Python.
+
+    Examples
+    --------
+    >>> figure(0.5), figure(-1.25, ".3g")
+    ('0.5', '−1.25')
+    """
+    return digits(format(value, spec).replace("-", MINUS))
 
 
 def p_value(p: float) -> str:
@@ -71,8 +85,8 @@ def p_value(p: float) -> str:
     if math.isnan(p):
         return DASH
     if p < 0.001:
-        return "< 0.001"
-    return f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+        return digits("< 0.001")
+    return digits(f"{p:.3f}" if p < 0.1 else f"{p:.2f}")
 
 
 def percent(share: float) -> str:
@@ -116,12 +130,12 @@ def limit(value: float, places: int, *, up: bool, clear: Iterable[float] = (), s
     if not math.isfinite(value):
         return number(value, places, sign=sign)
     lines = [line for line in clear if math.isfinite(line) and line != value]
-    for digits in range(places, _MOST_DECIMALS + 1):
-        scaled = value * 10**digits
-        rounded = (math.ceil(scaled - 1e-9) if up else math.floor(scaled + 1e-9)) / 10**digits
+    for shown in range(places, _MOST_DECIMALS + 1):
+        scaled = value * 10**shown
+        rounded = (math.ceil(scaled - 1e-9) if up else math.floor(scaled + 1e-9)) / 10**shown
         if all((rounded - line) * (value - line) > 0 for line in lines):
             break
-    return number(rounded, digits, sign=sign)
+    return number(rounded, shown, sign=sign)
 
 
 def percent_limit(share: float, *, up: bool, clear: Iterable[float] = ()) -> str:
@@ -144,7 +158,7 @@ def interval(low: float, high: float, places: int, *, sign: bool = False) -> str
     >>> interval(-0.4, 1.6, 1)
     '−0.4 to 1.6'
     """
-    return f"{number(low, places, sign=sign)} to {number(high, places, sign=sign)}"
+    return FROM_TO.format(low=number(low, places, sign=sign), high=number(high, places, sign=sign))
 
 
 def span(values: Iterable[float], places: int) -> str:
@@ -157,7 +171,7 @@ def span(values: Iterable[float], places: int) -> str:
     """
     some = list(values)
     ends = [number(end, places) for end in (min(some), max(some))]
-    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
+    return ends[0] if ends[0] == ends[1] else FROM_TO.format(low=ends[0], high=ends[1])
 
 
 def count(n: int, one: str, many: str = "") -> str:
@@ -168,7 +182,7 @@ def count(n: int, one: str, many: str = "") -> str:
     >>> count(1, "lot"), count(1200, "lot"), count(2, "class", "classes")
     ('1 lot', '1,200 lots', '2 classes')
     """
-    return f"{n:,} {one if n == 1 else many or one + 's'}"
+    return f"{digits(f'{n:,}')} {noun(n, one, many or one + 's')}"
 
 
 def listing(items: Iterable[object]) -> str:
@@ -180,4 +194,6 @@ def listing(items: Iterable[object]) -> str:
     'strength, colour and body'
     """
     names = [str(item) for item in items]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
+    if len(names) < 2:
+        return "".join(names)
+    return AND.format(most=", ".join(names[:-1]), last=names[-1])

@@ -1,46 +1,54 @@
 """What is said of packs: whole sentences whose fields come formatted."""
 
+from panelstats.speech import Phrase
+
 FITS, OVERFLOWS, SLACK, CANNOT_TELL = "fits", "overflows", "slack", "cannot tell"
-QUESTION = "Will {grams} g of it fit {millilitres} ml?"
-LOT_QUESTION = "Which lots trouble the pack?"
-MIX_QUESTION = "How dense is the mixture?"
+QUESTION = Phrase("Will {grams} g of it fit {millilitres} ml?")
+LOT_QUESTION = Phrase("Which lots trouble the pack?")
+MIX_QUESTION = Phrase("How dense is the mixture?")
 TOLD, DENSE = "known", "between two bounds"
 
-NEW_LOTS = (
+NEW_LOTS = Phrase(
     "{what}: of packs of new lots {share} would overflow ({interval}; {allowed} allowed), {density} g/ml over {lots}."
 )
-SLACK_LOTS = "{what}: {share} of packs of new lots would be less than {fill} full ({interval}; {allowed} allowed)."
-ONE_LOT = "{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said."
-ALIKE = "{what}: every reading says {density} g/ml: nothing shows how lots differ."
-RUNS = " Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs."
-ONE_READING = " Each lot was weighed once: what lots and weighings differ by is one."
+SLACK_LOTS = Phrase(
+    "{what}: {share} of packs of new lots would be less than {fill} full ({interval}; {allowed} allowed)."
+)
+ONE_LOT = Phrase("{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said.")
+ALIKE = Phrase("{what}: every reading says {density} g/ml: nothing shows how lots differ.")
+RUNS = Phrase(" Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs.")
+ONE_READING = Phrase(" Each lot was weighed once: what lots and weighings differ by is one.")
 
-OVER = "{lot}: {share} of its packs would overflow ({interval}), {density} g/ml."
-LOOSE_FULL = "{lot}: {share} of its packs would be less than {fill} full ({interval}), {density} g/ml."
+OVER = Phrase("{lot}: {share} of its packs would overflow ({interval}), {density} g/ml.")
+LOOSE_FULL = Phrase("{lot}: {share} of its packs would be less than {fill} full ({interval}), {density} g/ml.")
 
-CHARGE_LESS = "Charge at most {grams} g, or take {millilitres} ml: then at most {allowed} overflow, {level} sure."
-CHARGE_MORE = "Charge more, if the label allows it, or take a smaller pack."
-MORE_LOTS = "Weigh {n}: if packs are as good as they look, that would show it four times in five."
-MANY_LOTS = "So near to what is allowed that no number of lots would show it: charge less, or take a larger pack."
-SECOND_LOT = "Weigh other lots of the grade, {n} or more, each two or three times."
-FINER = "Weigh on a finer scale, or more lots."
-WEIGH_AGAIN = "Weigh it again before it is packed, or pack it into the larger pack."
+CHARGE_LESS = Phrase(
+    "Charge at most {grams} g, or take {millilitres} ml: then at most {allowed} overflow, {level} sure."
+)
+CHARGE_MORE = Phrase("Charge more, if the label allows it, or take a smaller pack.")
+MORE_LOTS = Phrase("Weigh {n}: if packs are as good as they look, that would show it four times in five.")
+MANY_LOTS = Phrase(
+    "So near to what is allowed that no number of lots would show it: charge less, or take a larger pack."
+)
+SECOND_LOT = Phrase("Weigh other lots of the grade, {n} or more, each two or three times.")
+FINER = Phrase("Weigh on a finer scale, or more lots.")
+WEIGH_AGAIN = Phrase("Weigh it again before it is packed, or pack it into the larger pack.")
 
-UNLIKELY = "{what}: {density} g/ml is outside 0.05 to 0.80: is the volume in ml and the mass in g?"
-UNLIKELY_STEP = "Look at the weighings of {lots}."
+UNLIKELY = Phrase("{what}: {density} g/ml is outside 0.05 to 0.80: is the volume in ml and the mass in g?")
+UNLIKELY_STEP = Phrase("Look at the weighings of {lots}.")
 
-MIXED = (
+MIXED = Phrase(
     "{shares}: between {low} and {high} g/ml, if volumes at least add and fine leaf at most fills the gaps of coarse; "
     "no sum gives the density of a mixture."
 )
-MEASURE = "Mix a sample in these shares and weigh it, three times."
+MEASURE = Phrase("Mix a sample in these shares and weigh it, three times.")
 
-NET = (
+NET = Phrase(
     "What a pack must hold and may say is ruled by local weights-and-measures law and decided by its inspectors; a "
     "pack that holds the volume may still be under mass."
 )
-NET_QUESTION = "What else rules the pack?"
-METHOD = (
+NET_QUESTION = Phrase("What else rules the pack?")
+METHOD = Phrase(
     "Density {state} as weighed; a pack overflows where charge / density exceeds its capacity ({grams} g in "
     "{millilitres} ml: below {line} g/ml), and is slack where less than {fill} of it is full (above {top} g/ml). Lots"
     " random, readings within lots: analysis of variance; shares of new lots by generalised pivots (Krishnamoorthy "
@@ -51,11 +59,11 @@ METHOD = (
 )
 
 LIGHT, DENSE_LOT, LIKE_OTHERS = "light", "dense", "like the others"
-WEIGHED_QUESTION = "How dense is the leaf?"
-APART_LOT = "{lot}: {density} g/ml, where the other lots of its grade lie at {others}: {call} for it."
-WEIGHED = "Weighed: {lots}, {span} g/ml{what}."
-HOLD_PACK = "Hold it against the pack: panelstats pack SOURCE --grams G --millilitres ML."
-WEIGHED_METHOD = (
+WEIGHED_QUESTION = Phrase("How dense is the leaf?")
+APART_LOT = Phrase("{lot}: {density} g/ml, where the other lots of its grade lie at {others}: {call} for it.")
+WEIGHED = Phrase("Weighed: {lots}, {span} g/ml{what}.")
+HOLD_PACK = Phrase("Hold it against the pack: panelstats pack SOURCE --grams G --millilitres ML.")
+WEIGHED_METHOD = Phrase(
     "Mean of a lot's weighings against the other lots of its grade and state (t of a new observation, the lot itself "
     "left out; Holm over them); fewer than five lots of a grade say nothing of one another."
 )

@@ -1,65 +1,76 @@
 """What is said of a day of many lots tasted once: whole sentences whose fields come formatted."""
 
-LIST = "Which lots belong on the short list?"
-OF_A_WORD = "Which lots stand highest on one word?"
-ERROR = "How far may one look be off?"
-DAY = "Did the level move over the day?"
+from panelstats.speech import Phrase
 
-SHORT = (
+LIST = Phrase("Which lots belong on the short list?")
+OF_A_WORD = Phrase("Which lots stand highest on one word?")
+ERROR = Phrase("How far may one look be off?")
+DAY = Phrase("Did the level move over the day?")
+
+SHORT = Phrase(
     "{take} lots{where} are on the short list, {best} the likeliest ({chance} to be among the best {take}). "
     "Some {right} of the {take} belong there; {out} of {lots} are out."
 )
-ABOVE = "above 60 %"
-LOPSIDED = " The lots are lopsided: chances at their longer tail promise too much."
-AT_THE_END = " {share} of the marks stand at an end of the scale: believe the chances less."
-AGAIN = "Taste {looks} again from new pots, {names} first: then {then} of the list is expected right, {now} now."
+ABOVE = Phrase("above 60 %")
+LOPSIDED = Phrase(" The lots are lopsided: chances at their longer tail promise too much.")
+AT_THE_END = Phrase(" {share} of the marks stand at an end of the scale: believe the chances less.")
+AGAIN = Phrase(
+    "Taste {looks} again from new pots, {names} first: then {then} of the list is expected right, {now} now."
+)
 
-ALIKE = "Cannot tell which lots{where} are better: they spread no more than one look explains (p = {p})."
-FEW = "Cannot rank the lots{where}: {lots}, and a spread needs at least 3."
-NOBODY_OUT = "No short list of the lots{where}: {lots}, and a list of {take} leaves nobody out."
-UNKNOWN = "Cannot tell which lots{where} are better: nothing is known of this room's error."
-POTS_ONLY = (
+ALIKE = Phrase("Cannot tell which lots{where} are better: they spread no more than one look explains (p = {p}).")
+FEW = Phrase("Cannot rank the lots{where}: {lots}, and a spread needs at least 3.")
+NOBODY_OUT = Phrase("No short list of the lots{where}: {lots}, and a list of {take} leaves nobody out.")
+UNKNOWN = Phrase("Cannot tell which lots{where} are better: nothing is known of this room's error.")
+POTS_ONLY = Phrase(
     "Cannot tell which lots{where} are better: no lot had two pots, so a mark speaks of its pot, not of the lot."
 )
-SERVE = "Serve {repeats} hidden repeats in the row ({cups} more cups): lots brewed again under another number."
-MORE = "Serve {repeats} hidden repeats a day ({cups} more cups), or read the room's earlier sessions with this one."
-BY_HAND = "Taste them all again from new pots: they are few."
-OF_CLASS = " of {name}"
-ON = " on {descriptors}"
+SERVE = Phrase("Serve {repeats} hidden repeats in the row ({cups} more cups): lots brewed again under another number.")
+MORE = Phrase(
+    "Serve {repeats} hidden repeats a day ({cups} more cups), or read the room's earlier sessions with this one."
+)
+BY_HAND = Phrase("Taste them all again from new pots: they are few.")
+OF_CLASS = Phrase(" of {name}")
+ON = Phrase(" on {descriptors}")
 
-REACH = (
+REACH = Phrase(
     "One look of {tasters}{where} is good to ±{half} points; two lots must lie {least} apart before they are called "
     "different.{caution}"
 )
-ERROR_DF = " This error stands on {df} degrees of freedom."
-WEAK = " This error is weakly known."
-SPEAKS = {"this taster only": " It speaks of this taster only.", "these pots only": " It speaks of these pots only."}
-BORROWED = " For {classes} it is borrowed from the other classes."
+ERROR_DF = Phrase(" This error stands on {df} degrees of freedom.")
+WEAK = Phrase(" This error is weakly known.")
+SPEAKS = {
+    "this taster only": Phrase(" It speaks of this taster only."),
+    "these pots only": Phrase(" It speaks of these pots only."),
+}
+BORROWED = Phrase(" For {classes} it is borrowed from the other classes.")
 
-FELL = (
+FELL = Phrase(
     "Marks on {descriptor} {moved} by {size} points along the row ({low} to {high}); lots are corrected for {part} of "
     "it."
 )
-FALLEN, RISEN = "fell", "rose"
-JUMPED = (
+FALLEN, RISEN = Phrase("fell"), Phrase("rose")
+JUMPED = Phrase(
     "Marks on {descriptor} jumped along the row: what was served again scatters more than its error allows (p = {p})."
 )
-TIRED = "On {descriptor} the tasters disagree {times} times as much in the last third of the row as in the first."
-REST = "Give breaks, or serve fewer lots a sitting."
-CONTROLS = "Serve a control every 25 lots, each taster's row in an order of its own."
+TIRED = Phrase(
+    "On {descriptor} the tasters disagree {times} times as much in the last third of the row as in the first."
+)
+REST = Phrase("Give breaks, or serve fewer lots a sitting.")
+CONTROLS = Phrase("Serve a control every 25 lots, each taster's row in an order of its own.")
 
 REASONS = {
-    "in": "at least 95 % to be among the best {take}",
-    "out": "at most 5 % to be among the best {take}",
-    "taste again": "{chance} to be among the best {take}",
-    "alike": "no more spread than one look explains",
-    "few": "fewer than 3 lots in the class",
-    "nobody out": "a list of {take} leaves nobody out",
-    "nothing": "the error of a look is not known",
-    "these pots only": "no lot had two pots",
+    "in": Phrase("at least 95 % to be among the best {take}"),
+    "out": Phrase("at most 5 % to be among the best {take}"),
+    "taste again": Phrase("{chance} to be among the best {take}"),
+    "alike": Phrase("no more spread than one look explains"),
+    "few": Phrase("fewer than 3 lots in the class"),
+    "nobody out": Phrase("a list of {take} leaves nobody out"),
+    "nothing": Phrase("the error of a look is not known"),
+    "these pots only": Phrase("no lot had two pots"),
 }
-ADVICE_TASTER, ADVICE_POT = "another taster too, if there is one", "a new pot"
-METHOD = (
+ADVICE_TASTER, ADVICE_POT = Phrase("another taster too, if there is one"), Phrase("a new pot")
+METHOD = Phrase(
     "Merit of a lot: its mean score, each taster freed of his level, less the mean of its class, times lot / (lot + "
     "V) (best linear unbiased prediction, Henderson 1975). V, the error of one look, is joined from mean squares of "
     "repeats, controls and lots tasted by several as a sum of pot, lot:taster and look variance (gamma model with "
@@ -71,6 +82,6 @@ METHOD = (
     "of one size along the scale: where they grew by half with each point, 9 of 100 lots lay outside their interval "
     "(promised: 5), and chances of 30 to 70 % were 11 points too high, in simulated days. {weights}"
 )
-NO_WEIGHTS = "Nothing is declared as wanted: one list for each word."
-BY_WEIGHT = "Overall counts {parts}; a serving that lacks one of these words has none. Faults never enter it."
-PART = "{points} for a point of {descriptor}"
+NO_WEIGHTS = Phrase("Nothing is declared as wanted: one list for each word.")
+BY_WEIGHT = Phrase("Overall counts {parts}; a serving that lacks one of these words has none. Faults never enter it.")
+PART = Phrase("{points} for a point of {descriptor}")

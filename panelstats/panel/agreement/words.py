@@ -7,52 +7,55 @@ from typing import TYPE_CHECKING
 
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase
 from panelstats.words import count, listing, number, percent
 
 if TYPE_CHECKING:
     import pandas as pd
 
-QUESTION = "Do the tasters agree on the lots?"
+QUESTION = Phrase("Do the tasters agree on the lots?")
 # Order and levels are told apart in words when consistency exceeds agreement by this much (ours).
 LEVELS_APART = 0.2
 
 # How a reason ends where the interval crosses the line.
-TOO_WIDE_REASON = "the interval is too wide"
-AGREE = (
+TOO_WIDE_REASON = Phrase("the interval is too wide")
+AGREE = Phrase(
     "The {tasters} agree on the lots. Of the spread of the panel's mean marks of these lots, so much is the lots' own: "
     "{shares}."
 )
-DISAGREE = (
+DISAGREE = Phrase(
     "The tasters do not agree: of the spread of the panel's mean marks of these lots, less than half is the lots' own "
     "on {shares}."
 )
-DISAGREE_STEP = "Taste a reference together on these words before the next session, and settle what each word means."
-TOO_WIDE = (
+DISAGREE_STEP = Phrase(
+    "Taste a reference together on these words before the next session, and settle what each word means."
+)
+TOO_WIDE = Phrase(
     "Cannot tell whether half of the spread of the panel's mean marks of these lots is the lots' own on {shares}."
 )
-TOO_WIDE_STEP = (
+TOO_WIDE_STEP = Phrase(
     "Taste more lots of a class together: with about {twice} instead of {lots} the interval would be a third narrower."
 )
-NOT_JUDGED = "Cannot tell whether the tasters agree on {descriptors}: {reason}."
-NOT_JUDGED_STEP = "Serve two lots or more to two tasters or more."
-ALIKE = (
+NOT_JUDGED = Phrase("Cannot tell whether the tasters agree on {descriptors}: {reason}.")
+NOT_JUDGED_STEP = Phrase("Serve two lots or more to two tasters or more.")
+ALIKE = Phrase(
     "On {descriptors} the marks show no difference between the lots: the lots may be alike, or the tasters tell "
     "nothing apart there."
 )
-ALIKE_IN_CLASS = (
+ALIKE_IN_CLASS = Phrase(
     "On {descriptors} the marks show no difference between the lots of a class: the lots may be alike, or the tasters "
     "tell nothing apart there."
 )
-ALIKE_STEP = "Serve two lots known to differ on these words, six hidden cups each: that tells which."
-SHARE = "{descriptor} {share} ({low} to {high})"
-SHARE_NONE = "{descriptor} none to be seen (at most {high})"
-REACH = (
+ALIKE_STEP = Phrase("Serve two lots known to differ on these words, six hidden cups each: that tells which.")
+SHARE = Phrase("{descriptor} {share} ({low} to {high})")
+SHARE_NONE = Phrase("{descriptor} none to be seen (at most {high})")
+REACH = Phrase(
     " A mark of the panel may lie up to {reach} points away from what such a panel would say in the long run, the "
     "tasters' levels counted."
 )
-FROM_TO = "{low} to {high}"
-LEVELS = " On {descriptors} the tasters order the lots alike but use different levels."
-IN_SESSION = "Session {session}: {sentence}"
+FROM_TO = Phrase("{low} to {high}")
+LEVELS = Phrase(" On {descriptors} the tasters order the lots alike but use different levels.")
+IN_SESSION = Phrase("Session {session}: {sentence}")
 
 
 def agreement_verdicts(table: pd.DataFrame, classes: list[str], session: str) -> list[Verdict]:

@@ -1,87 +1,97 @@
 """What is said of a season: whole sentences whose fields come formatted."""
 
+from panelstats.speech import Phrase
+
 STEADY, APART, CANNOT_TELL = "steady", "moved apart", "cannot tell"
 SWAPPED_WORDS = "crossed words"
 
-QUESTION = "Who has moved over the season, and since when?"
-NOISE_QUESTION = "Who repeats less closely than before, and since when?"
-AGREEMENT_QUESTION = "Who puts the lots in another order than before, and since when?"
-WORDS_QUESTION = "Whose words have crossed, and since when?"
-REST_QUESTION = "On what else have those who moved been steady?"
-JUMPED = "{taster} has scored {descriptor} {way} since {since}: jumped by {change} points ({interval})."
-DRIFTED = "{taster} has been drifting {way} on {descriptor} since {since}: {change} points ({interval}) by {last}."
-MOVED = (
+QUESTION = Phrase("Who has moved over the season, and since when?")
+NOISE_QUESTION = Phrase("Who repeats less closely than before, and since when?")
+AGREEMENT_QUESTION = Phrase("Who puts the lots in another order than before, and since when?")
+WORDS_QUESTION = Phrase("Whose words have crossed, and since when?")
+REST_QUESTION = Phrase("On what else have those who moved been steady?")
+JUMPED = Phrase("{taster} has scored {descriptor} {way} since {since}: jumped by {change} points ({interval}).")
+DRIFTED = Phrase(
+    "{taster} has been drifting {way} on {descriptor} since {since}: {change} points ({interval}) by {last}."
+)
+MOVED = Phrase(
     "{taster} has moved {way} on {descriptor} since {since}, whether by drift or by jump cannot be told: {change} "
     "points ({interval}) at {last}."
 )
-SINCE_EXACTLY, SINCE_BETWEEN = "{since}", "{since} (not before {low}, not after {high})"
-WAYS = {"jumped": ("higher", "lower"), "drifting": ("up", "down"), "moved": ("up", "down")}
-ON_CONTROLS_TOO = "The hidden controls show it too."
-ON_CONTROLS = "On the hidden controls: "
-TWO_AGAINST_ONE = "Two against one, {others}, who kept together: a hidden control can say who is right."
-PAIR = "Or {other} has moved the other way: of two tasters nobody can tell which."
-TRAIN = "Taste three recent lots again beside another taster, and settle aloud what {descriptor} each deserves."
+SINCE_EXACTLY, SINCE_BETWEEN = "{since}", Phrase("{since} (not before {low}, not after {high})")
+WAYS = {
+    "jumped": (Phrase("higher"), Phrase("lower")),
+    "drifting": (Phrase("up"), Phrase("down")),
+    "moved": (Phrase("up"), Phrase("down")),
+}
+ON_CONTROLS_TOO = Phrase("The hidden controls show it too.")
+ON_CONTROLS = Phrase("On the hidden controls: ")
+TWO_AGAINST_ONE = Phrase("Two against one, {others}, who kept together: a hidden control can say who is right.")
+PAIR = Phrase("Or {other} has moved the other way: of two tasters nobody can tell which.")
+TRAIN = Phrase("Taste three recent lots again beside another taster, and settle aloud what {descriptor} each deserves.")
 
-NOISIER = (
+NOISIER = Phrase(
     "{taster} has {what} less closely since {since}: the spread is {change} times ({interval}) what it was, beside the "
     "others'."
 )
-REPEATED, KEPT = "repeated marks", "kept to the others' line"
-REST = "Serve {taster} two hidden pots of each of six lots, rested and in small flights, and look at the spread again."
-LESS_AGREED = (
+REPEATED, KEPT = Phrase("repeated marks"), Phrase("kept to the others' line")
+REST = Phrase(
+    "Serve {taster} two hidden pots of each of six lots, rested and in small flights, and look at the spread again."
+)
+LESS_AGREED = Phrase(
     "{taster} has gone less with the others' order of the lots since {since}: the correlation, {before} before, is "
     "{after} since."
 )
-RELEARN = "Go through the words on which {taster} ranks the lots otherwise, lot by lot, beside another taster."
+RELEARN = Phrase("Go through the words on which {taster} ranks the lots otherwise, lot by lot, beside another taster.")
 
-SWAPPED = (
+SWAPPED = Phrase(
     "{taster}'s {word} goes with the others' {other}, and {other} with their {word}, since {since}: swapped columns or "
     "words?"
 )
-FOLLOWS = "{taster}'s {word} goes with the others' {other}, not with their {word}, since {since}."
-ASK_WORDS = "Ask {taster} what the two words mean, and look at the sheet's columns."
+FOLLOWS = Phrase("{taster}'s {word} goes with the others' {other}, not with their {word}, since {since}.")
+ASK_WORDS = Phrase("Ask {taster} what the two words mean, and look at the sheet's columns.")
 
-SPLIT, NOT_TOGETHER = "the panel is split", "these three do not keep together"
-BASELINE_ONLY, WIDE, CLOSE = "baseline only", "the interval is too wide", "close to the tolerance"
-SPLIT_SAID = "Cannot tell who has moved on {what}: {reason} ({tasters})."
-ASK_CONTROL = "Serve two hidden controls in each session: they say who has moved."
+SPLIT, NOT_TOGETHER = "the panel is split", Phrase("these three do not keep together")
+BASELINE_ONLY, WIDE, CLOSE = "baseline only", Phrase("the interval is too wide"), "close to the tolerance"
+SPLIT_SAID = Phrase("Cannot tell who has moved on {what}: {reason} ({tasters}).")
+ASK_CONTROL = Phrase("Serve two hidden controls in each session: they say who has moved.")
 
-STEADY_SAID = "{taster}: steady on {steady} after {sessions}.{open}"
-OPEN_SAID = " Cannot tell on {open}."
-NOTHING_TOLD = "{taster}: cannot tell on {open}, after {sessions}."
-NO_BASELINE = "{taster}: {sessions} so far, too few to say anything; a chart begins after {needed}."
-MORE_SESSIONS = "About {more} would tell."
-OUT_OF_REACH = "More sessions will not tell: score more lots in each, or take a longer baseline (baseline=12)."
-NOISE_NAMES = {"noise": "repeats", "agreement": "order"}
+STEADY_SAID = Phrase("{taster}: steady on {steady} after {sessions}.{open}")
+OPEN_SAID = Phrase(" Cannot tell on {open}.")
+NOTHING_TOLD = Phrase("{taster}: cannot tell on {open}, after {sessions}.")
+NO_BASELINE = Phrase("{taster}: {sessions} so far, too few to say anything; a chart begins after {needed}.")
+MORE_SESSIONS = Phrase("About {more} would tell.")
+OUT_OF_REACH = Phrase("More sessions will not tell: score more lots in each, or take a longer baseline (baseline=12).")
+NOISE_NAMES = {"noise": Phrase("repeats"), "agreement": Phrase("order")}
 SCATTER_NAME = "scatter"
 
-PANEL_QUESTION = "Has the whole panel moved?"
-PANEL_UNSEEN = (
+PANEL_QUESTION = Phrase("Has the whole panel moved?")
+PANEL_UNSEEN = Phrase(
     "Whether all tasters move together cannot be seen: no hidden control was followed, and against one another nothing "
     "of it shows."
 )
-PANEL_MOVED = (
+PANEL_MOVED = Phrase(
     "On the hidden controls all tasters together have moved on {descriptor} since {since}: {change} points "
     "({interval}). Cannot tell whether the panel moved or the controls did."
 )
-PANEL_STEADY = (
+PANEL_STEADY = Phrase(
     "On the hidden controls ({controls}) the panel has kept its level within the tolerance on {steady}.{open}"
 )
-PANEL_OPEN = "On the hidden controls ({controls}) cannot tell whether the panel has kept its level on {open}."
-SERVE_CONTROLS = "Keep two controls of different opening dates sealed, and serve both hidden in each session."
-FRESH_CONTROL = "Open a fresh control beside the old one for three sessions: the one that stays is right."
-UNLINKED = (
+PANEL_OPEN = Phrase("On the hidden controls ({controls}) cannot tell whether the panel has kept its level on {open}.")
+SERVE_CONTROLS = Phrase("Keep two controls of different opening dates sealed, and serve both hidden in each session.")
+FRESH_CONTROL = Phrase("Open a fresh control beside the old one for three sessions: the one that stays is right.")
+UNLINKED = Phrase(
     "The control {controls} is not counted: it stood beside no other control in three sessions, so that a change of "
     "control and of taster could not be told apart."
 )
-OVERLAP = "Serve an old and a new control side by side in three sessions before the old one goes."
-BASELINE_MOVES = "The baseline of {tasters} moves in itself: its level is no fixed mark to measure from."
-LATER_BASELINE = "Leave the first sessions out, or take a longer baseline (baseline=12)."
-ALONE = "{taster} tasted alone: against nobody no level, order or words can be judged{controls}."
-ALONE_CONTROLS = "; what follows rests on the hidden controls and on own repeats"
-COMPANY = "Let a second and a third taster score the same lots, and serve hidden controls."
+OVERLAP = Phrase("Serve an old and a new control side by side in three sessions before the old one goes.")
+BASELINE_MOVES = Phrase("The baseline of {tasters} moves in itself: its level is no fixed mark to measure from.")
+LATER_BASELINE = Phrase("Leave the first sessions out, or take a longer baseline (baseline=12).")
+ALONE = Phrase("{taster} tasted alone: against nobody no level, order or words can be judged{controls}.")
+ALONE_CONTROLS = Phrase("; what follows rests on the hidden controls and on own repeats")
+COMPANY = Phrase("Let a second and a third taster score the same lots, and serve hidden controls.")
 
-METHOD = (
+METHOD = Phrase(
     "Each session's mean difference to the other tasters on the same lots, who never include the taster; its error is "
     "pooled over the season and steadied over four descriptors or more. The variance between sessions beyond it, one "
     "for each descriptor, comes from differences of successive sessions ({between}). Sessions are smoothed with "
@@ -99,11 +109,11 @@ METHOD = (
 )
 # Simulated for the charts of level alone, 3 % promised: 8.2 % where the tasters' own variances differ (log-SD 0.3),
 # 10.2 % for sessions with heavy tails (t, 5 df), 13.2 % where neighbouring sessions are alike (0.3).
-HONEST = (
+HONEST = Phrase(
     "That holds for sessions independent of one another and tasters of one variance between sessions; where "
     "these differ by a third, where days are wild now and then, or where neighbouring sessions resemble each other "
     "(autocorrelation 0.3), a quiet season alarms more often: the charts of level alone, promised at 3 %, did in "
     "{uneven}, {heavy} and {alike} of simulated seasons of ten tasters, 15 descriptors and 30 sessions."
 )
 HONEST_RATES = {"uneven": "8 %", "heavy": "10 %", "alike": "13 %"}
-HERE = "Here successive differences have a correlation of {lag} (independent sessions: -0.5)."
+HERE = Phrase("Here successive differences have a correlation of {lag} (independent sessions: -0.5).")

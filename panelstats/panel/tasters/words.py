@@ -13,126 +13,149 @@ from panelstats.panel.tasters.finding import (
     SCATTER,
     Finding,
 )
+from panelstats.speech import Phrase
 from panelstats.words import number
 
-QUESTION, PANEL_QUESTION = "Can this taster be relied on?", "Does the panel hold together?"
+QUESTION, PANEL_QUESTION = Phrase("Can this taster be relied on?"), Phrase("Does the panel hold together?")
 
 # What an aspect is called in a sentence.
 SAID = {
-    LEVEL: "level",
-    REPEATABILITY: "repeatability",
-    DISCRIMINATION: "telling lots apart",
-    AGREEMENT: "order",
-    SCALE_USE: "scale use",
-    SCATTER: "scatter",
-    NOTICED: "what is noticed",
+    LEVEL: Phrase("level"),
+    REPEATABILITY: Phrase("repeatability"),
+    DISCRIMINATION: Phrase("telling lots apart"),
+    AGREEMENT: Phrase("order"),
+    SCALE_USE: Phrase("scale use"),
+    SCATTER: Phrase("scatter"),
+    NOTICED: Phrase("what is noticed"),
 }
 # Fewer descriptors than this are named rather than counted (ours).
 FEW_WORDS = 3
-ON_ONE, ON_ALL = "{aspect} of {descriptors}", "{aspect} over all descriptors"
+ON_ONE, ON_ALL = Phrase("{aspect} of {descriptors}"), Phrase("{aspect} over all descriptors")
 
 # What helps against a fault of each aspect (common practice).
 LESSON = {
-    LEVEL: "Set the level again with reference bowls.",
-    REPEATABILITY: "Taste hidden repeats again, a few lots at a time.",
-    DISCRIMINATION: "Practise on lots the others know to differ.",
-    AGREEMENT: "The word may mean something else here: go through it with the others, lot by lot.",
-    SCALE_USE: "Taste the weakest and the strongest lots side by side and use the whole scale.",
-    SCATTER: "Taste the lots that lay farthest off again, blind.",
-    NOTICED: "Taste lots that clearly have it beside lots that have none, and agree from where on it is marked.",
+    LEVEL: Phrase("Set the level again with reference bowls."),
+    REPEATABILITY: Phrase("Taste hidden repeats again, a few lots at a time."),
+    DISCRIMINATION: Phrase("Practise on lots the others know to differ."),
+    AGREEMENT: Phrase("The word may mean something else here: go through it with the others, lot by lot."),
+    SCALE_USE: Phrase("Taste the weakest and the strongest lots side by side and use the whole scale."),
+    SCATTER: Phrase("Taste the lots that lay farthest off again, blind."),
+    NOTICED: Phrase(
+        "Taste lots that clearly have it beside lots that have none, and agree from where on it is marked."
+    ),
 }
-WRONG_WAY = "{descriptor} is scored the wrong way round: check the anchor words first."
-CONTROL_DECIDES = "Two against one: a hidden control can say who is right."
-PAIR_DECIDES = "With two tasters nobody can say which of them is off."
+WRONG_WAY = Phrase("{descriptor} is scored the wrong way round: check the anchor words first.")
+CONTROL_DECIDES = Phrase("Two against one: a hidden control can say who is right.")
+PAIR_DECIDES = Phrase("With two tasters nobody can say which of them is off.")
 
 # One finding as a clause; `others` is whose marks it is held against, as "the others'".
-LEVEL_ABOVE = "marks lie {size} points above {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
-LEVEL_BELOW = "marks lie {size} points below {others} on {descriptor} ({low} to {high}; tolerance {ceiling})"
-NOTICED_MORE = (
+LEVEL_ABOVE = Phrase("marks lie {size} points above {others} on {descriptor} ({low} to {high}; tolerance {ceiling})")
+LEVEL_BELOW = Phrase("marks lie {size} points below {others} on {descriptor} ({low} to {high}; tolerance {ceiling})")
+NOTICED_MORE = Phrase(
     "something is noticed{on} in {size} % more of the lots than {others} notice it in ({low} to {high} %; up to "
     "{ceiling} % passes)"
 )
-NOTICED_LESS = (
+NOTICED_LESS = Phrase(
     "something is noticed{on} in {size} % fewer of the lots than {others} notice it in ({low} to {high} %; up to "
     "{ceiling} % passes)"
 )
 CLAUSE = {
-    LEVEL: "marks lie {size} points from {others} on a typical descriptor ({low} to {high}; tolerance {ceiling})",
-    REPEATABILITY: "two servings of one lot lie {n} times as far apart as {others}{on} ({low} to {high}; up to "
-    "{ceiling} passes)",
-    SCATTER: "marks stray from the line of {others} {n} times as far as theirs do{on} ({low} to {high}; up to "
-    "{ceiling} passes)",
-    SCALE_USE: "a difference of one point {among} comes out as {n}{on} ({low} to {high}; {floor} to {ceiling} passes)",
-    AGREEMENT: "the order of the lots meets {others}{on} at {n}, where 1 is the same order and 0 none ({low} to "
-    "{high}; from {floor} passes)",
-    DISCRIMINATION: "of what one mark says{on}, {n} % is the lot and the rest noise ({low} to {high} %; from {floor} % "
-    "passes)",
+    LEVEL: Phrase(
+        "marks lie {size} points from {others} on a typical descriptor ({low} to {high}; tolerance {ceiling})"
+    ),
+    REPEATABILITY: Phrase(
+        "two servings of one lot lie {n} times as far apart as {others}{on} ({low} to {high}; up to {ceiling} passes)"
+    ),
+    SCATTER: Phrase(
+        "marks stray from the line of {others} {n} times as far as theirs do{on} ({low} to {high}; up to "
+        "{ceiling} passes)"
+    ),
+    SCALE_USE: Phrase(
+        "a difference of one point {among} comes out as {n}{on} ({low} to {high}; {floor} to {ceiling} passes)"
+    ),
+    AGREEMENT: Phrase(
+        "the order of the lots meets {others}{on} at {n}, where 1 is the same order and 0 none ({low} to "
+        "{high}; from {floor} passes)"
+    ),
+    DISCRIMINATION: Phrase(
+        "of what one mark says{on}, {n} % is the lot and the rest noise ({low} to {high} %; from {floor} % passes)"
+    ),
 }
-ON_DESCRIPTOR, ON_ALL_DESCRIPTORS = " on {descriptor}", " over all descriptors"
+ON_DESCRIPTOR, ON_ALL_DESCRIPTORS = Phrase(" on {descriptor}"), Phrase(" over all descriptors")
 
-IS_APART = "{taster}: apart on {worst}: {finding}."
-IS_APART_TODAY = "{taster}: apart today on {worst}: {finding}. One session shows the day's level, not yet the taster's."
-IS_APART_OF_THREE = "{taster}: apart from {others}, who agree, on {worst}: {finding}."
-IS_APART_OF_THREE_TODAY = (
+IS_APART = Phrase("{taster}: apart on {worst}: {finding}.")
+IS_APART_TODAY = Phrase(
+    "{taster}: apart today on {worst}: {finding}. One session shows the day's level, not yet the taster's."
+)
+IS_APART_OF_THREE = Phrase("{taster}: apart from {others}, who agree, on {worst}: {finding}.")
+IS_APART_OF_THREE_TODAY = Phrase(
     "{taster}: apart today from {others}, who agree, on {worst}: {finding}. One session shows the day's level, not yet "
     "the taster's."
 )
-SWAPPED_WORDS = (
+SWAPPED_WORDS = Phrase(
     "{taster}'s {word} goes with the others' {other}, and {taster}'s {other} with their {word}: swapped columns or "
     "words?"
 )
-FOLLOWS_WORD = "{taster}'s {word} goes with the others' {other}, not with their {word}."
-ONE_IMPRESSION = "{taster} puts one impression under several words: {word} and more go with the others' {other}."
+FOLLOWS_WORD = Phrase("{taster}'s {word} goes with the others' {other}, not with their {word}.")
+ONE_IMPRESSION = Phrase(
+    "{taster} puts one impression under several words: {word} and more go with the others' {other}."
+)
 CROSSED = {SWAPPED: SWAPPED_WORDS, FOLLOWS: FOLLOWS_WORD, IMPRESSION: ONE_IMPRESSION}
-CROSSED_STEP = "Check the columns of the sheet first; then taste {word} and {other} side by side with the others."
-APART_CROSSED = "{taster}: apart on {worst}. {crossed}"
-ALSO_APART = " Also apart: {more}."
+CROSSED_STEP = Phrase(
+    "Check the columns of the sheet first; then taste {word} and {other} side by side with the others."
+)
+APART_CROSSED = Phrase("{taster}: apart on {worst}. {crossed}")
+ALSO_APART = Phrase(" Also apart: {more}.")
 # Simulated: 6 tasters alike, 24 log-normal lots (log-SD 1), opinions of 0.4 point growing by 0.4 a point, 15 words: in
 # 16 of 100 panels, and in 21 of 120 others, somebody was named on scale use, instead of in 2.
-OPINIONS_GROW = (
+OPINIONS_GROW = Phrase(
     " The others disagree more on the lots marked high: where opinions grow with the lot like this, somebody innocent "
     "is named on scale use in about 1 panel of 6."
 )
-IS_WITH_EACH_OTHER = "{taster}: with {others}: {finding}; {order}."
-IS_WITH_PANEL = (
+IS_WITH_EACH_OTHER = Phrase("{taster}: with {others}: {finding}; {order}.")
+IS_WITH_PANEL = Phrase(
     "{taster}: with the panel on {judged}{missing}; {order}. Shown on {shown} of {descriptors} taken alone; {finding}."
 )
-IS_WITH_PANEL_TODAY = (
+IS_WITH_PANEL_TODAY = Phrase(
     "{taster}: with the panel in this session on {judged}{missing}; {order}. Shown on {shown} of {descriptors} taken "
     "alone; {finding}."
 )
-ORDER_SHOWN = "order shown on {on} of {descriptors}"
-ORDER_SHOWN_ONLY = "order shown on {names} only"
-MISSING = "; {aspects} not tested"
-IS_UNDECIDED = "{taster}: cannot tell; undecided is {worst}: {finding}."
-FOLLOWS_NOBODY = "{taster}: cannot tell. The marks lie level but are not shown to follow the others' order of the lots."
-FOLLOWS_NOBODY_STEP = "Taste lots that clearly differ again beside the others, or hide a pair known to differ."
-NOT_LEVEL = "{taster}: cannot tell: {finding}; to reassure, a tolerance may be a tenth of the scale at most."
-NOT_LEVEL_STEP = "Set the level again with references, and taste more lots together."
-NO_ORDER = "{taster}: cannot tell: the panel's marks do not follow the lots, so a level like the others' says nothing."
-AS_BLIND = " The marks spread as widely as if drawn over the scale."
-PANEL_WITHOUT_ORDER = (
+ORDER_SHOWN = Phrase("order shown on {on} of {descriptors}")
+ORDER_SHOWN_ONLY = Phrase("order shown on {names} only")
+MISSING = Phrase("; {aspects} not tested")
+IS_UNDECIDED = Phrase("{taster}: cannot tell; undecided is {worst}: {finding}.")
+FOLLOWS_NOBODY = Phrase(
+    "{taster}: cannot tell. The marks lie level but are not shown to follow the others' order of the lots."
+)
+FOLLOWS_NOBODY_STEP = Phrase("Taste lots that clearly differ again beside the others, or hide a pair known to differ.")
+NOT_LEVEL = Phrase("{taster}: cannot tell: {finding}; to reassure, a tolerance may be a tenth of the scale at most.")
+NOT_LEVEL_STEP = Phrase("Set the level again with references, and taste more lots together.")
+NO_ORDER = Phrase(
+    "{taster}: cannot tell: the panel's marks do not follow the lots, so a level like the others' says nothing."
+)
+AS_BLIND = Phrase(" The marks spread as widely as if drawn over the scale.")
+PANEL_WITHOUT_ORDER = Phrase(
     "The marks show no common order of the lots: the lots may be alike, or the tasters tell nothing apart. Marks like "
     "these cannot say which."
 )
-KNOWN_PAIR = "Serve two lots you know to differ, six hidden cups each: who tells them apart can be relied on."
-CANNOT_TELL = "{taster}: cannot tell."
-MORE_TOGETHER = "taste more lots together"
-NEED_LOTS = "at least 4 lots scored by 3 tasters together are needed"
+KNOWN_PAIR = Phrase("Serve two lots you know to differ, six hidden cups each: who tells them apart can be relied on.")
+CANNOT_TELL = Phrase("{taster}: cannot tell.")
+MORE_TOGETHER = Phrase("taste more lots together")
+NEED_LOTS = Phrase("at least 4 lots scored by 3 tasters together are needed")
 
-TWO_DIFFER = "{one} and {other} differ on {worst}: cannot tell which is off."
-THREE_DIFFER = "These three do not agree on {worst}: cannot tell which; a hidden control can say."
-SPLIT = "The panel is split on {worst}; a hidden control can say who is right."
-SPLIT_SIDES = "The panel is split on {worst}: {above} against {below}; a hidden control can say who is right."
-SPLIT_STEP = "Serve a hidden control, and agree on the word before the next sitting."
+TWO_DIFFER = Phrase("{one} and {other} differ on {worst}: cannot tell which is off.")
+THREE_DIFFER = Phrase("These three do not agree on {worst}: cannot tell which; a hidden control can say.")
+SPLIT = Phrase("The panel is split on {worst}; a hidden control can say who is right.")
+SPLIT_SIDES = Phrase("The panel is split on {worst}: {above} against {below}; a hidden control can say who is right.")
+SPLIT_STEP = Phrase("Serve a hidden control, and agree on the word before the next sitting.")
 
-ALONE_ONCE = "{taster}: cannot tell; one taster, each lot once."
-ALONE_ONCE_STEP = "Serve some lots twice, hidden, and taste with two others."
-ALONE = (
+ALONE_ONCE = Phrase("{taster}: cannot tell; one taster, each lot once.")
+ALONE_ONCE_STEP = Phrase("Serve some lots twice, hidden, and taste with two others.")
+ALONE = Phrase(
     "{taster}: alone, so only the own repeats speak: two servings of one lot agree within {gap} points, 19 times in 20 "
     "({between})."
 )
-ALONE_STEP = "Level, order and scale use need at least two others on the same lots."
+ALONE_STEP = Phrase("Level, order and scale use need at least two others on the same lots.")
 
 
 def finding_said(

@@ -19,41 +19,42 @@ from panelstats.panel.training.licence import (
 )
 from panelstats.panel.training.tables import Judged, lesson, more_lots, parts_of
 from panelstats.result import Act, Verdict
+from panelstats.speech import Phrase
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
     import pandas as pd
 
-QUESTION = "May this trainee's scores count?"
+QUESTION = Phrase("May this trainee's scores count?")
 OPENING = {
-    READY: "{trainee}: ready overall. {clauses}",
-    NOT_YET: "{trainee}: not yet. {clauses}",
-    CANNOT: "{trainee}: cannot tell overall yet. {clauses}",
+    READY: Phrase("{trainee}: ready overall. {clauses}"),
+    NOT_YET: Phrase("{trainee}: not yet. {clauses}"),
+    CANNOT: Phrase("{trainee}: cannot tell overall yet. {clauses}"),
 }
 OPENING_WITH = {
-    READY: "{trainee}: ready overall, measured against {master}. {clauses}",
-    NOT_YET: "{trainee}: not yet, measured against {master}. {clauses}",
-    CANNOT: "{trainee}: cannot tell overall yet, measured against {master}. {clauses}",
+    READY: Phrase("{trainee}: ready overall, measured against {master}. {clauses}"),
+    NOT_YET: Phrase("{trainee}: not yet, measured against {master}. {clauses}"),
+    CANNOT: Phrase("{trainee}: cannot tell overall yet, measured against {master}. {clauses}"),
 }
-NONE_COUNTS = "No descriptor counts yet."
-COUNT = "Count {descriptors} from today{note}."
-AGREES = "Agrees with {master} on {descriptors}{note}: these count from today."
-ALL = "all {n} descriptors"
-LEVEL_NOTE = " ({descriptors}: level only, order and steadiness are not shown there)"
-NOTICED_NOTE = " ({descriptors}: whether something is noticed, not how much)"
-REFUSED, REFUSED_WITH = "Not yet on {descriptors}.", "Not yet with {master} on {descriptors}."
-OPEN, OPEN_GROUP = "Cannot tell on {groups}.", "{descriptors}: {what}"
-SEEN = "{lots} in {sessions} beside {reference}."
-SEEN_SINCE = (
+NONE_COUNTS = Phrase("No descriptor counts yet.")
+COUNT = Phrase("Count {descriptors} from today{note}.")
+AGREES = Phrase("Agrees with {master} on {descriptors}{note}: these count from today.")
+ALL = Phrase("all {n} descriptors")
+LEVEL_NOTE = Phrase(" ({descriptors}: level only, order and steadiness are not shown there)")
+NOTICED_NOTE = Phrase(" ({descriptors}: whether something is noticed, not how much)")
+REFUSED, REFUSED_WITH = Phrase("Not yet on {descriptors}."), Phrase("Not yet with {master} on {descriptors}.")
+OPEN, OPEN_GROUP = Phrase("Cannot tell on {groups}."), "{descriptors}: {what}"
+SEEN = Phrase("{lots} in {sessions} beside {reference}.")
+SEEN_SINCE = Phrase(
     "{lots} in {sessions} since {first} beside {reference}; by then the learning curve had passed the tolerance."
 )
-LEFT = " {seniors} left the reference where apart."
-AGAIN, LOT_AGAIN = "Taste again: {lots}.", "lot {lot} ({descriptor})"
-FORECAST = "Learning curve: {forecast}."
-NO_ORDER = "There was no order of the lots to follow: taste lots that are known to differ beside the reference."
-MORE = "Taste more lots beside the reference, on another day."
-SENIORS, SENIORS_OWN, OWN_OF = "the seniors", "the seniors'", "{master}'s"
-AMONG = "for {who}"
+LEFT = Phrase(" {seniors} left the reference where apart.")
+AGAIN, LOT_AGAIN = Phrase("Taste again: {lots}."), Phrase("lot {lot} ({descriptor})")
+FORECAST = Phrase("Learning curve: {forecast}.")
+NO_ORDER = Phrase("There was no order of the lots to follow: taste lots that are known to differ beside the reference.")
+MORE = Phrase("Taste more lots beside the reference, on another day.")
+SENIORS, SENIORS_OWN, OWN_OF = Phrase("the seniors"), Phrase("the seniors'"), Phrase("{master}'s")
+AMONG = Phrase("for {who}")
 
 
 def trainee_verdict(judged: Judged, again: pd.DataFrame) -> Verdict:
