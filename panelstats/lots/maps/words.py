@@ -37,8 +37,10 @@ SHORT = {
     "lots": Phrase("no map: {lots}, and a map needs 3 or more. The differences stand in the comparison of the lots."),
     "tasters": Phrase("no map: marks of {tasters}, and a map needs 3 or more who each tasted the lots."),
     "descriptors": Phrase("no map: the lots differ on {descriptors}, and a map needs 2 or more."),
-    "error": Phrase("no map on the scale of the error: {df} degrees of freedom for {descriptors} do not tell how the tasters' "
-        "errors go together, or two descriptors say the same."),
+    "error": Phrase(
+        "no map on the scale of the error: {df} degrees of freedom for {descriptors} do not tell how the tasters' "
+        "errors go together, or two descriptors say the same."
+    ),
 }  # fmt: skip
 SHORT_NEXT = {
     "lots": Phrase("Taste more lots of this class in one session, or map all classes together."),
