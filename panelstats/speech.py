@@ -70,13 +70,13 @@ class Phrase(str):
     def __format__(self, spec: str) -> str:
         return format(said(self), spec)
 
-    def __add__(self, more: str) -> str:  # type: ignore[override] # no literal strings here
+    def __add__(self, more: str) -> str:
         return said(self) + said(more) if isinstance(more, Phrase) else said(self) + more
 
     def __radd__(self, before: str) -> str:
         return before + said(self)
 
-    def format(self, *args: object, **fields: object) -> str:  # type: ignore[override] # no literal strings here
+    def format(self, *args: object, **fields: object) -> str:
         """The sentence with its fields filled in."""
         return said(self).format(*args, **fields)
 
@@ -167,8 +167,8 @@ def _speech(code: str) -> Speech:
     symbols = locale.number_symbols["latn"]
     return Speech(
         code=code,
-        messages={entry.id: entry.string for entry in entries if isinstance(entry.id, str) and entry.string},
-        nouns={tuple(entry.id): tuple(entry.string) for entry in entries if not isinstance(entry.id, str)},
+        messages={str(entry.id): str(entry.string) for entry in entries if not entry.pluralizable and entry.string},
+        nouns={(entry.id[0], entry.id[1]): tuple(entry.string or entry.id) for entry in entries if entry.pluralizable},
         form=c2py(locale_plural(code)),
         signs=str.maketrans({".": symbols["decimal"], ",": symbols["group"]}),
         day=lambda date: format_date(date, "medium", locale),

@@ -86,7 +86,7 @@ def _joined(one: SeasonClass, group: list[int]) -> Verdict:
     said = words.ONE_LINK if len(links) == 1 else words.MORE_LINKS
     fitted = [part.effects.fit.variances for part in parts if part.effects is not None]
     sds = np.sqrt(np.concatenate(fitted)) if fitted else np.zeros((0, 0))
-    days = words.NO_MODEL
+    days: str = words.NO_MODEL
     if len(sds):
         days = words.DAYS.format(session=span(sds[:, SESSION], 2), own=span(sds[:, TASTER_SESSION], 2))
     sessions = count(len(parts[0].sessions), "session")

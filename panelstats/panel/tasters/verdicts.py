@@ -87,7 +87,7 @@ def _apart(a: Assessed, i: int) -> tuple[str, str]:
     sentence += say.ALSO_APART.format(more=listing(more)) if more else ""
     if _named_on_scale_use(a, i) and opinions_grow(a.bench.pool, i):
         sentence += say.OPINIONS_GROW
-    step = say.LESSON[aspect]
+    step: str = say.LESSON[aspect]
     if d >= 0 and a.names.judgement.cells[SCALE_USE].high[i, d] < 0:
         step = say.WRONG_WAY.format(descriptor=a.descriptors[d])
     return sentence, f"{step} {say.CONTROL_DECIDES}" if three else step

@@ -135,7 +135,7 @@ def _next(judged: Judged, again: pd.DataFrame) -> str:
     if lic.overall == READY and (lic.call == READY).all():
         return ""
     lots = [LOT_AGAIN.format(lot=row.lot, descriptor=row.descriptor) for row in again.itertuples()]
-    parts = [lesson(judged)] if order_known(judged.trial) else [NO_ORDER]
+    parts = [lesson(judged) if order_known(judged.trial) else str(NO_ORDER)]
     if lots:
         parts.append(AGAIN.format(lots=listing(lots)))
     if lic.overall != READY:
