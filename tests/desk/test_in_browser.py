@@ -12,7 +12,7 @@ from urllib.request import urlopen
 
 import axe_core_python
 import pytest
-from browser import browser, needs_browser
+from browser import needs_browser
 from opening import SHEET
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -36,12 +36,6 @@ def running(tmp_path_factory):
     process.send_signal(signal.SIGINT)
     process.wait(20)
     process.stdout.close()
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 def size(driver, width, *, dark=False):
@@ -94,6 +88,7 @@ def press(driver, name):
 def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_path):
     room, address = running
     driver.get_log("performance")
+    driver.get_log("browser")
     driver.get(address)
     assert "key=" not in driver.current_url
     holds(driver)

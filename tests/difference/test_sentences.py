@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 import panelstats as pst
 from panelstats.models.kinds import FORCED, SIGNAL, allot_orders
 from panelstats.words import limit
+from tests import known
 
 PACKAGE = Path(pst.__file__).parent
 # Claims of sameness that only an equivalence test may make, and then as "match within the tolerance".
@@ -148,8 +149,7 @@ def verdicts_of_the_rest():
 
 
 def verdicts_of_blends():
-    room = pst.example.blends()
-    scores = pst.read_scores(room.frame, room=room.registers)
+    scores = known.scores("blends")
     for tolerance in (0.2, 1.0):
         yield from pst.match_standard(scores, "S", tolerance=tolerance).verdicts
     yield from pst.track_standard(scores, "S", lots=["B1"]).verdicts

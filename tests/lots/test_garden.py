@@ -9,6 +9,7 @@ import pytest
 import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.lots.garden.ownlots import gardens_of, making_columns
+from tests import known
 
 MONDAY = dt.date(2026, 1, 5)
 
@@ -42,8 +43,7 @@ def calls(letter):
 
 @pytest.fixture(scope="module")
 def row():
-    made = pst.example.row()
-    return pst.read_scores(made.frame, room=made.registers), made.truth["planted"]
+    return known.scores("row.xlsx"), known.truth("row")["planted"]
 
 
 def test_a_garden_that_moved_is_told_since_when_and_by_how_much():

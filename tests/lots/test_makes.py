@@ -15,6 +15,7 @@ from panelstats.lots.makes.layout import Tasted
 from panelstats.lots.makes.lotmodel import LotModel
 from panelstats.lots.makes.makesneeded import lots_of_each
 from panelstats.lots.makes.wordcounts import fisher
+from tests import known
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"
 
@@ -292,8 +293,7 @@ def test_it_can_be_drawn():
 
 
 def test_the_planted_change_of_a_garden_is_found_and_no_other_make_is_accused():
-    room = pst.example.row()
-    scores = pst.read_scores(room.frame, room=room.registers)
+    scores = known.scores("row.xlsx")
     mine = set(scores.lots.loc[scores.lots["garden"] == "Mid Brallow 2", "lot"])
     found = pst.compare_makes(scores.select(lot=mine), ["rolling", "fermenting", "firing"])
     shown = found.table[found.table["call"] == "went with"]
@@ -301,7 +301,7 @@ def test_the_planted_change_of_a_garden_is_found_and_no_other_make_is_accused():
         ("fermenting", "brisk"),
         ("fermenting", "colour"),
     }
-    planted = {fact["descriptor"]: fact["size"] for fact in room.truth["planted"] if fact["about"] == "make"}
+    planted = {fact["descriptor"]: fact["size"] for fact in known.truth("row")["planted"] if fact["about"] == "make"}
     pairs = found.pairs[found.pairs["wording"] == "went with"].set_index("descriptor")
     for name, size in planted.items():
         assert pairs.loc[name, "setting_a"] == "55"

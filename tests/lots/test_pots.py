@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 import panelstats as pst
 from panelstats.models.oddreplicates import _joined, _of_others, _pooled, odd_replicates
+from tests import known
 
 WORDS = ["colour", "bright", "strength", "body", "brisk", "point"]
 
@@ -28,8 +29,7 @@ def scores_of(values):
 
 
 def test_the_planted_pot_of_the_bench_is_found_and_no_other():
-    room = pst.example.bench()
-    found = pst.check_pots(pst.read_scores(room.frame, room=room.registers))
+    found = pst.check_pots(known.scores("bench"))
     assert list(found.named["lot"]) == ["405"]
     assert {"strength", "colour", "body"} == set(found.verdicts[0].numbers)
     assert "nothing says which of them is wrong" in found.verdicts[0].sentence

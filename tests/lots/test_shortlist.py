@@ -8,6 +8,7 @@ from scipy import stats
 import panelstats as pst
 from panelstats.lots.looksquares import look_squares
 from panelstats.lots.shortlist.classday import class_days
+from tests import known
 from tests.models.test_lookerror import FOLDER, truth
 
 HIDDEN = 12  # repeats
@@ -63,8 +64,7 @@ def test_the_published_repeats():  # R aov and lmer
 
 
 def test_the_row_finds_the_lots_that_are_the_best():
-    room = pst.example.row()
-    scores = pst.read_scores(room.frame, room=room.registers)
+    scores = known.scores("row.xlsx")
     found = pst.shortlist_lots(scores)
     assert list(dict.fromkeys(found.table["descriptor"])) == [*scores.descriptors["descriptor"], "overall"]
     assert "9001" not in set(found.table["lot"])  # the control is never ranked

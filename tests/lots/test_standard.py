@@ -14,12 +14,12 @@ from panelstats.errors import DesignError
 from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.fit import match_standard
 from panelstats.lots.standard.matchtolerance import from_pairs
+from tests import known
 
 
 @pytest.fixture(scope="module")
 def room():
-    room = pst.example.blends()
-    return pst.read_scores(room.frame, room=room.registers)
+    return known.scores("blends")
 
 
 def first_pots(scores, pots):

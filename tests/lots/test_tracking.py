@@ -18,6 +18,7 @@ from panelstats.lots.track.fit import track_standard
 from panelstats.lots.track.weekcalls import call_of
 from panelstats.lots.track.weeklychart import chart_weeks, newest_inside, pooled_errors
 from panelstats.models.charts import weighted_ewma
+from tests import known
 from tests.lots.test_standard import drawn, panel
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"
@@ -142,9 +143,8 @@ def test_impossible_questions_are_refused_in_words(season):
 
 
 def test_two_blends_in_one_session_are_asked_about():
-    room = pst.example.blends()
     with pytest.raises(DesignError, match="name the blend of each week"):
-        track_standard(pst.read_scores(room.frame, room=room.registers), "S")
+        track_standard(known.scores("blends"), "S")
 
 
 def test_errors_are_pooled_over_the_weeks_by_their_degrees_of_freedom():

@@ -15,6 +15,7 @@ from scipy.stats import nct, t
 
 import panelstats as pst
 from panelstats.plan.session.proof import noncentrality, sd_factors
+from tests import known
 
 HERE = Path(__file__).parents[1] / "published" / "plan"
 TREES = ["alder", "beech", "elm", "hornbeam", "larch", "poplar", "spruce", "sycamore", "yew"]
@@ -226,8 +227,7 @@ def test_proof_counts_cups_and_shrinks_as_the_formula_says() -> None:
 
 
 def test_the_room_record_tells_what_a_plan_can_prove() -> None:
-    room = pst.example.row()
-    record = pst.room_error(pst.read_scores(room.frame, room=room.registers))
+    record = pst.room_error(known.scores("row.xlsx"))
     plan = pst.plan_session(named(10), TREES[:2], limit=20, error=record)
     mine = plan.proof[plan.proof["change"] == "as planned"].set_index(["class", "descriptor"])
     theirs = record.table[record.table["tasters"] == 2].set_index(["class", "descriptor"])

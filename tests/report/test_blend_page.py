@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from blends import HARD, match, scores, track
-from browser import browser, needs_browser
+from browser import needs_browser
 from checks import figures_have_words, fits, stays_silent, violations
 
 import panelstats as pst
@@ -163,12 +163,6 @@ CASES = {
         ],
     },
 }
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser

@@ -13,12 +13,12 @@ from panelstats.report.pages.daypage import blocks, to_taste_again
 from panelstats.report.pages.page import page_of
 from panelstats.report.workbook import workbook_of
 from panelstats.result import Mark
+from tests import known
 
 
 @pytest.fixture(scope="module")
 def day():
-    room = pst.example.row()
-    return pst.review_session(pst.read_scores(room.frame, room=room.registers))
+    return known.session("row.xlsx")
 
 
 def first_screen(page):
@@ -31,10 +31,9 @@ def first_screen(page):
 
 
 def test_it_takes_the_path_of_the_shape():
-    bench = pst.example.bench()
-    scores = pst.read_scores(bench.frame, room=bench.registers)
-    assert "Lots" in [title for title, _ in pst.review_session(scores).results]
-    assert "Short list" in [title for title, _ in pst.review_session(scores, shortlist=True, take=3).results]
+    assert "Lots" in [title for title, _ in known.session().results]
+    short = pst.review_session(known.scores("bench"), shortlist=True, take=3)
+    assert "Short list" in [title for title, _ in short.results]
 
 
 def test_the_first_screen_names_the_taint_first_and_accuses_nobody(day):

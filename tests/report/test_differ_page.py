@@ -4,7 +4,7 @@ import re
 
 import pandas as pd
 import pytest
-from browser import browser, needs_browser
+from browser import needs_browser
 from checks import figures_have_words, fits, stays_silent, violations
 from invented import HARD
 
@@ -110,12 +110,6 @@ CASES = {
     ],
     "hard names": [pst.difference_test("triangle", correct=4, answers=9, subject=name) for name in HARD],
 }
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser

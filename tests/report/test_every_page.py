@@ -7,18 +7,18 @@ import axe_core_python
 import numpy as np
 import pandas as pd
 import pytest
-from browser import at_width, browser, needs_browser
+from browser import at_width, needs_browser
 from checks import fits
 
 import panelstats as pst
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.seasontaster import season_taster_page
 from panelstats.report.pages.taster import sheets_of
+from tests import known
 from tests.lots.test_recipes import tasted
 from tests.lots.test_value import room as priced
 
 pytestmark = needs_browser
-DATA = Path(__file__).parents[2] / "data"
 SMALLEST = 9.0  # pixels of the smallest words on a phone (ours)
 # Words of drawings smaller than that as they are shown, and words of the page.
 SMALL = """
@@ -57,30 +57,22 @@ def pages(tmp_path_factory):
     """A page of every kind, by its name."""
     folder = tmp_path_factory.mktemp("pages")
 
-    @cache
-    def read(name):
-        return pst.read_scores(DATA / name)
-
-    @cache
-    def session():
-        return pst.review_session(read("bench"))
-
     def season_taster():
         return season_taster_page(pst.review_season(season()), "elm")
 
     made = {
-        "session": session, "day": lambda: pst.review_session(read("row.xlsx")),
-        "trainees": lambda: pst.review_trainees(read("new-tasters")),
-        "blends": lambda: pst.review_blends(read("blends"), answers=pst.read_answers(DATA / "blends")),
-        "answers": lambda: pst.review_answers(pst.read_answers(DATA / "blends")),
-        "garden": lambda: pst.review_garden(read("row.xlsx"), "Upper Brallow 1"),
+        "session": known.session, "day": lambda: known.session("row.xlsx"),
+        "trainees": known.trainees,
+        "blends": known.blends,
+        "answers": known.answered,
+        "garden": lambda: pst.review_garden(known.scores("row.xlsx"), "Upper Brallow 1"),
         "value": lambda: pst.review_value(priced(60)),
-        "packs": lambda: pst.review_packs(pst.read_densities(DATA / "row"), grams=250, millilitres=900),
+        "packs": lambda: pst.review_packs(pst.read_densities(known.DATA / "row"), grams=250, millilitres=900),
         "recipes": lambda: pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
-        "summary": lambda: pst.review_summary(read("bench"), lots=["411", "418"]),
+        "summary": lambda: pst.review_summary(known.scores("bench"), lots=["411", "418"]),
         "season": lambda: pst.review_season(season()), "season-taster": season_taster,
-        "map": lambda: pst.review_map(read("bench")), "taster": lambda: sheets_of(session())["larch"],
-        "trainee": lambda: sheets_of(pst.review_trainees(read("new-tasters")))["spindle"],
+        "map": lambda: pst.review_map(known.scores("bench")), "taster": lambda: sheets_of(known.session())["larch"],
+        "trainee": lambda: sheets_of(known.trainees())["spindle"],
     }  # fmt: skip
 
     @cache
@@ -90,12 +82,6 @@ def pages(tmp_path_factory):
         return path
 
     return page
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "season",

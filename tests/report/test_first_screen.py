@@ -1,14 +1,12 @@
 """The first screen of the room's page: it answers alone, finds what was planted, accuses nothing else, and is short."""
 
 import html
-import json
 import re
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from browser import at_width, browser, needs_browser
+from browser import at_width, needs_browser
 from invented import assessment, review
 
 import panelstats as pst
@@ -19,13 +17,12 @@ from panelstats.report.pages.lotrows import classes
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.people import people
 from panelstats.review import Review
-
-DATA = Path(__file__).parents[2] / "data"
+from tests import known
 
 
 @pytest.fixture(scope="module")
 def bench():
-    return pst.review_session(pst.read_scores(DATA / "bench"))
+    return known.session()
 
 
 def first_screen(page):
@@ -38,7 +35,7 @@ def first_screen(page):
 
 
 def test_what_was_planted_in_the_room_is_found_and_nobody_else_is_accused(bench):
-    planted = json.loads((DATA / "bench-truth.json").read_text())["planted"]
+    planted = known.truth("bench")["planted"]
     text = first_screen(page_of(bench).decode())
     for each in planted:
         if each["about"] == "lot":
@@ -62,7 +59,7 @@ def test_it_is_short(bench):
 
 def test_the_best_of_a_class_lie_higher_on_what_is_wanted_than_the_weakest(bench):
     # by the truth of the invented room: the mean over the words wanted more or less, each in its direction
-    truth = json.loads((DATA / "bench-truth.json").read_text())
+    truth = known.truth("bench")
     wanted = bench.scores.descriptors.set_index("descriptor")["wanted"].map({"more": 1.0, "less": -1.0}).fillna(0.0)
     signs = wanted[truth["descriptors"]].to_numpy()
     true = {lot: float(signs @ values) for lot, values in truth["lots"].items()}
@@ -150,7 +147,7 @@ def test_a_session_without_a_name_is_titled_by_its_file_and_date(tmp_path):
 
 def test_a_session_named_by_its_day_says_of_which_room_and_one_with_a_name_keeps_it(bench, tmp_path):
     assert bench.title == "bench, 2026-03-02"
-    assert pst.review_session(pst.read_scores(DATA / "bench.xlsx")).title == "bench.xlsx, 2026-03-02"
+    assert known.session("bench.xlsx").title == "bench.xlsx, 2026-03-02"
     sheet = pd.DataFrame(
         {"session": "2026-03-02", "lot": ["1", "2"] * 2, "taster": list("aabb"), "brisk": [5, 6, 5, 7]}
     )
@@ -162,7 +159,7 @@ def test_a_session_named_by_its_day_says_of_which_room_and_one_with_a_name_keeps
 
 
 def test_blends_and_their_tests_stand_first_in_a_line_each():
-    made = pst.review_blends(pst.read_scores(DATA / "blends"), answers=pst.read_answers(DATA / "blends"))
+    made = known.blends()
     lines = {f"{line.subject} {line.sentence}" for line in brief(made)}
     assert "B1 matches S on all 16 words" in lines
     assert "B2 differs from S: strength −1.8, colour −1.6, body −1.6" in lines
@@ -179,12 +176,6 @@ def test_a_result_in_a_notebook_is_short_whatever_its_size(bench, lots):
         shown = result._repr_html_()
         assert len(shown.encode()) < 50_000
         assert all(f"<h4>{name}: {len(table):,} rows" in shown for name, table in result.tables().items())
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser

@@ -1,21 +1,19 @@
 """The first screens of the sheets, of trainees, blends and answers: read alone, they find what was planted; short."""
 
 import html
-import json
 import re
 from itertools import combinations
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from browser import at_width, browser, needs_browser
+from browser import at_width, needs_browser
 
 import panelstats as pst
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.taster import sheets_of
+from tests import known
 
-DATA = Path(__file__).parents[2] / "data"
 BLOCKS = r"</?(?:p|li|td|th|h1|h2|h3|ul|ol|tr|div|span role|figure|figcaption|section|header|table|dt|dd)\b[^>]*>"
 INTERVAL = re.compile(r"\([^()]*\d[^()]* to [^()]*\d[^()]*\)")
 
@@ -45,23 +43,22 @@ def sentences(markup):
 
 
 def planted(name, about):
-    truth = json.loads((DATA / f"{name}-truth.json").read_text())
-    return {each["who"]: each for each in truth["planted"] if each["about"] == about}
+    return {each["who"]: each for each in known.truth(name)["planted"] if each["about"] == about}
 
 
 @pytest.fixture(scope="module")
 def bench():
-    return pst.review_session(pst.read_scores(DATA / "bench"))
+    return known.session()
 
 
 @pytest.fixture(scope="module")
 def trainees():
-    return pst.review_trainees(pst.read_scores(DATA / "new-tasters"))
+    return known.trainees()
 
 
 @pytest.fixture(scope="module")
 def blends():
-    return pst.review_blends(pst.read_scores(DATA / "blends"), answers=pst.read_answers(DATA / "blends"))
+    return known.blends()
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +66,7 @@ def pages(bench, trainees, blends):
     """Every page of the example data, by name."""
     whole = {
         "room": page_of(bench), "trainees": page_of(trainees), "blends": page_of(blends),
-        "answers": page_of(pst.review_answers(pst.read_answers(DATA / "blends"))),
+        "answers": page_of(known.answered()),
     }  # fmt: skip
     return {name: page.decode() for name, page in (whole | sheets_of(bench) | sheets_of(trainees)).items()}
 
@@ -126,12 +123,6 @@ def test_the_workbook_of_trainees_opens_with_all_of_them(trainees, tmp_path):
     assert rows[0][:3] == ("trainee", "overall", "black")
     assert {row[0]: row[1] for row in rows[1:]} == {"whitebeam": "ready", "spindle": "not yet"}
     assert set(rows[1][2:]) | set(rows[2][2:]) <= {"ready", "not yet", "cannot tell"}
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser

@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
-from browser import browser, needs_browser
+from browser import needs_browser
 from checks import figures_have_words, fits, stays_silent, violations
 
 import panelstats as pst
@@ -100,12 +100,6 @@ CASES = {
     "no days": {"dated": False},
     "hard name": {"garden": HARD, "tells": False},
 }
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser

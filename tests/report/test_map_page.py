@@ -17,13 +17,13 @@ from panelstats.report.charts.mapplane import bars_drawing, plane_drawing
 from panelstats.report.charts.nudging import Name, stands
 from panelstats.report.pages.page import page_of
 from panelstats.review import as_review
+from tests import known
 from tests.bench.made import cells_from_array
 
 
 @pytest.fixture(scope="module")
 def bench():
-    room = pst.example.bench()
-    return pst.read_scores(room.frame, room=room.registers)
+    return known.scores("bench")
 
 
 @pytest.fixture(scope="module")

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import axe_core_python
 import pytest
-from browser import FONTS, at_width, browser, in_font, needs_browser
+from browser import FONTS, at_width, in_font, needs_browser
 from checks import fits
 from invented import DESCRIPTORS, HARD, assessment, learning, review
 
-import panelstats as pst
 from panelstats.report.pages.page import write_report
 from panelstats.report.pages.taster import write_taster_page
+from tests import known
 
 pytestmark = needs_browser
 MANY = [f"{name} {at}" for at in range(30) for name in HARD]
@@ -34,20 +34,9 @@ CASES = {
 }
 
 
-def the_row():
-    room = pst.example.row()
-    return pst.review_session(pst.read_scores(room.frame, room=room.registers))
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
-
-
 @pytest.fixture(scope="module", params=CASES, ids=list(CASES))
 def page(request, tmp_path_factory):
-    found = the_row() if CASES[request.param] is None else review(**CASES[request.param])
+    found = known.session("row.xlsx") if CASES[request.param] is None else review(**CASES[request.param])
     return write_report(found, tmp_path_factory.mktemp("page") / "room.html")
 
 

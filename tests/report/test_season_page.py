@@ -7,7 +7,7 @@ import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
-from browser import browser, needs_browser
+from browser import needs_browser
 from checks import figures_have_words, fits, stays_silent
 
 import panelstats as pst
@@ -203,12 +203,6 @@ def test_a_corrupt_session_stops_the_season_or_is_set_aside_when_told(tmp_path, 
     assert not list(tmp_path.glob("*.html"))
     assert main(["season", str(folder), "--out", str(tmp_path), "--set-aside"]) == 0
     assert "set aside" in (tmp_path / "year-season.html").read_text()
-
-
-@pytest.fixture(scope="module")
-def driver(tmp_path_factory):
-    with browser(tmp_path_factory.mktemp("profile")) as opened:
-        yield opened
 
 
 @needs_browser
