@@ -66,9 +66,7 @@ from .plan.session.fit import ServingPlan as ServingPlan
 from .plan.session.fit import plan_session as plan_session
 from .questions.aboutanswers import review_answers as review_answers
 from .questions.aboutanswers import review_packs as review_packs
-from .questions.aboutlots import review_blends as review_blends
-from .questions.aboutlots import review_garden as review_garden
-from .questions.aboutlots import review_session as review_session
+from .questions.aboutgardens import review_garden as review_garden
 from .questions.aboutpeople import review_season as review_season
 from .questions.aboutpeople import review_tasters as review_tasters
 from .questions.aboutpeople import review_trainees as review_trainees
@@ -76,6 +74,8 @@ from .questions.aboutplaces import review_map as review_map
 from .questions.aboutsales import review_recipes as review_recipes
 from .questions.aboutsales import review_summary as review_summary
 from .questions.aboutsales import review_value as review_value
+from .questions.aboutsessions import review_session as review_session
+from .questions.aboutstandards import review_blends as review_blends
 from .report.draw import draw as draw
 from .report.pages.page import write_report as write_report
 from .report.pages.page import write_summary as write_summary

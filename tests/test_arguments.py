@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.arguments import RULES
+from panelstats.arguments.rules import RULES
 
 NUMBERS = (math.nan, math.inf, -1, "much", [1], True)
 WRONG = {

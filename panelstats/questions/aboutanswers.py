@@ -6,7 +6,7 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from panelstats.arguments import checked
-from panelstats.arguments import table as tabled
+from panelstats.arguments.objects import table as tabled
 from panelstats.questions.asking import named
 from panelstats.review import Review
 from panelstats.scores.cells import SESSION
@@ -35,10 +35,6 @@ def review_answers(
         As `read_answers` gives them, or any table that `judge_answers` takes.
     within_share, within_d, error, match_error : float
         As for `judge_answers`.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -88,10 +84,6 @@ def review_packs(
         As `read_densities` gives them.
     grams, millilitres, fill, allowed, state, mix, level, seed
         As for `fit_pack`.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------

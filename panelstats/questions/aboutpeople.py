@@ -6,7 +6,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from panelstats.arguments import checked
-from panelstats.questions.asking import named, run
+from panelstats.questions.asking import named, only_session, run
 from panelstats.review import Review
 from panelstats.scores.cells import SESSION, TASTER, Cells
 from panelstats.words import count
@@ -37,15 +37,6 @@ def review_trainees(
         The sessions so far.
     trainees, reference : str or list of str, optional
         Who is judged, and against whom: as for `assess_trainees`.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-    tolerance : float or mapping of descriptor to float, optional
-    level : float in (0, 1)
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -83,15 +74,6 @@ def review_tasters(
     ----------
     scores : Scores
         One session or several.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-    tolerance : float or mapping of descriptor to float, optional
-    level : float in (0, 1)
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -114,9 +96,7 @@ def review_tasters(
         "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
     }
     title = named([str(name) for name in scores.tasters[TASTER]], "taster")
-    sessions = [str(name) for name in scores.sessions[SESSION]]
-    session = sessions[0] if len(sessions) == 1 else ""
-    return Review(title, "Who can be relied on, for what?", run(steps, progress), scores, session)
+    return Review(title, "Who can be relied on, for what?", run(steps, progress), scores, only_session(scores))
 
 
 @checked()
@@ -138,12 +118,6 @@ def review_season(
         The sessions of the season; cells, as `read_cells` gives them, where they are too many for memory.
     baseline, controls, false_alarm, until, seed
         As for `audit_season`.
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------

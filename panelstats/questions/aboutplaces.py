@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from panelstats.arguments import checked, known, switch
-from panelstats.questions.asking import among, named, run, titled
+from panelstats.arguments import checked
+from panelstats.arguments.wording import known, switch
+from panelstats.questions.asking import among, named, run, sessions_of, titled
 from panelstats.review import Review
-from panelstats.scores.cells import SESSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -36,18 +36,10 @@ def review_map(
     Parameters
     ----------
     scores : Scores
-    session : str, optional
-        Which one; by default the latest.
     joined : bool
         All sessions in one map, as far as lots met again link them.
     within, scale, standard, lots, facts, pots, level, seed
         As for `map_lots`.
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -63,7 +55,7 @@ def review_map(
     """
     from panelstats.lots.maps.fit import map_lots
 
-    names = [str(name) for name in scores.sessions[SESSION]]
+    names = sessions_of(scores)
     name = "" if joined else among(names, session)
     ours = scores if joined else scores.select(session=name)
     asked: Any = {"within": within, "scale": scale, "standard": standard, "facts": facts, "pots": pots}

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from panelstats.arguments import checked, scores_whole, text
-from panelstats.questions.aboutlots import only_standard, short_list_of, weighed_of
-from panelstats.questions.asking import among, run, titled
+from panelstats.arguments import checked
+from panelstats.arguments.objects import scores_whole
+from panelstats.arguments.wording import text
+from panelstats.questions.aboutsessions import short_list_of, weighed_of
+from panelstats.questions.aboutstandards import only_standard
+from panelstats.questions.asking import among, only_session, run, sessions_of, titled
 from panelstats.review import Review
-from panelstats.scores.cells import SESSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -36,14 +38,6 @@ def review_value(
         Lots with a price or valuation, of one session or several.
     by : str, optional
         A column of money beside the scores or in the lots register; by default the only one.
-    level : float in (0, 1)
-    seed : int
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -62,11 +56,8 @@ def review_value(
     steps: dict[str, Callable[[], Result]] = {"Value": lambda: explain_value(scores, by, level=level, seed=seed)}
     results = run(steps, progress)
     column = str(results[0][1].tables()["link"]["by"].iloc[0])
-    sessions = [str(name) for name in scores.sessions[SESSION]]
     title = f"{column.capitalize()} and scores"
-    return Review(
-        title, f"Do the scores carry the {column}?", results, scores, sessions[0] if len(sessions) == 1 else ""
-    )
+    return Review(title, f"Do the scores carry the {column}?", results, scores, only_session(scores))
 
 
 @checked(scores=scores_whole)
@@ -93,12 +84,6 @@ def review_recipes(
         The lot to be met; by default the one whose role is "standard".
     stock, batch, tolerance, densities, grams, millilitres, level, seed
         As for `suggest_blends`.
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -119,9 +104,9 @@ def review_recipes(
     asked: Any = {"stock": stock, "batch": batch, "tolerance": tolerance, "densities": densities, "grams": grams,
                   "millilitres": millilitres, "level": level, "seed": seed}  # fmt: skip
     results = run({"Recipes": lambda: suggest_blends(scores, master, **asked)}, progress)
-    sessions = [str(name) for name in scores.sessions[SESSION]]
-    session = sessions[0] if len(sessions) == 1 else ""
-    return Review(f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, session)
+    return Review(
+        f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, only_session(scores)
+    )
 
 
 @checked(scores=scores_whole)
@@ -144,19 +129,10 @@ def review_summary(
         Earlier sessions say where a class lay last season.
     lots : sequence of str, optional
         By default all but controls and standards.
-    session : str, optional
-        Which one; by default the latest.
     densities : DataFrame, optional
         Weighings as `read_densities` gives them; by default those that were read with the scores.
     grams, millilitres : float, optional
         The pack that they are held against.
-    level : float in (0, 1)
-    progress : callable, optional
-        Told the name of each analysis before it starts.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------
@@ -178,7 +154,7 @@ def review_summary(
     from panelstats.lots.packs.weighed import weigh_lots
     from panelstats.lots.shortlist.shape import one_look
 
-    name = among([str(name) for name in scores.sessions[SESSION]], session)
+    name = among(sessions_of(scores), session)
     ours = scores.select(session=name)
     cells = ours.cells()
     judged: Callable[[], Result] = (

@@ -32,6 +32,17 @@ def run(
     return tuple(done)
 
 
+def sessions_of(scores: Scores) -> list[str]:
+    """The names of the sessions, in their order."""
+    return [str(name) for name in scores.sessions[SESSION]]
+
+
+def only_session(scores: Scores) -> str:
+    """The name of the session where there is one alone; none of several."""
+    names = sessions_of(scores)
+    return names[0] if len(names) == 1 else ""
+
+
 def among(names: list[str], session: str | None) -> str:
     """The session asked for; the latest if none was."""
     if session is None:

@@ -47,8 +47,6 @@ def write_workbook(review: Review | Result, path: str | Path, *, overwrite: bool
         one analysis.
     path : str or Path
         Ending in .xlsx. Our own earlier workbook is replaced, another file only with `overwrite`.
-    overwrite : bool
-        Replace a file that is not ours.
 
     Returns
     -------

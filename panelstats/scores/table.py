@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats import arguments
+from panelstats.arguments import wording
 from panelstats.errors import DesignError
 from panelstats.output import write_whole
 from panelstats.scores.cells import (
@@ -156,9 +156,9 @@ class Scores:
         asked = {"session": session, "lot": lot, "taster": taster, "descriptor": descriptor, "class": lot_class}
         for name, value in asked.items():
             if value is not None:
-                arguments.known("lots" if name == CLASS else f"{name}s", name)(name, value, {"scores": self})
+                wording.known("lots" if name == CLASS else f"{name}s", name)(name, value, {"scores": self})
         if role is not None:
-            arguments.one_of("senior", "trainee")("role", role, {})
+            wording.one_of("senior", "trainee")("role", role, {})
         wanted = {SESSION: session, LOT: lot, TASTER: taster, DESCRIPTOR: descriptor}
         kept = {
             key: {value} if isinstance(value, str) else set(value) for key, value in wanted.items() if value is not None
@@ -186,7 +186,7 @@ class Scores:
             A word that is none of the three, or a stage that no descriptor has.
         """
         if pots is not None:
-            arguments.pots("pots", pots, {"scores": self})
+            wording.pots("pots", pots, {"scores": self})
         key = pots if isinstance(pots, str | None) else tuple(sorted(pots.items()))
         if key not in self._memo:
             self._memo[key] = self._cells(_decided(self.pots, pots))

@@ -50,8 +50,6 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     source : str, Path, DataFrame, or list of these
         Files, folders or tables with the columns taster and answer, and of session, test, kind, trial, order, code what
         there is; sheets without these two columns are not answers and are passed over.
-    columns : mapping, optional
-        {their header: our word}; None leaves a column out.
 
     Returns
     -------
@@ -105,8 +103,6 @@ def read_densities(source: Source, *, columns: Mapping[str, str | None] | None =
     source : str, Path, DataFrame, or list of these
         Files, folders or tables with the columns mass (g) and volume (ml), and of lot, grade, state, replicate, taps
         what there is.
-    columns : mapping, optional
-        {their header: our word}; None leaves a column out.
 
     Returns
     -------
@@ -131,8 +127,6 @@ def read_stock(source: Source, *, columns: Mapping[str, str | None] | None = Non
     source : str, Path, DataFrame, or list of these
         Files, folders or tables with the column lot, and of kilograms, cost (of a kilogram), least and most (shares of
         a blend) what there is.
-    columns : mapping, optional
-        {their header: our word}; None leaves a column out.
 
     Returns
     -------

@@ -96,10 +96,6 @@ def examine_sheets(
     source, room, columns
         As for `read_scores`.
 
-    Returns
-    -------
-    Examination
-
     Raises
     ------
     SheetError

@@ -48,10 +48,6 @@ def read_scores(
     progress : callable, optional
         Called with a line on each file of several before it is opened, and which of how many it is.
 
-    Returns
-    -------
-    Scores
-
     Raises
     ------
     SheetError

@@ -57,10 +57,6 @@ def judge_answers(
     error, match_error : float in (0, 1)
         Error rates of "differ" and of "match", for each test.
 
-    Returns
-    -------
-    JudgedAnswers
-
     Raises
     ------
     SheetError

@@ -91,8 +91,6 @@ def compare_tests(
         Names of the tests.
     error : float in (0, 1)
         Error rate of "differ".
-    level : float in (0, 1)
-        Coverage of the intervals.
 
     Returns
     -------

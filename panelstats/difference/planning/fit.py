@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import from_one
 from panelstats.difference.counts.countcalls import tolerance_text
 from panelstats.difference.counts.forced import DIFFER, MATCH, Question, ask
 from panelstats.difference.counts.sittings import sittings_needed

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, size, text
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import size
+from panelstats.arguments.wording import text
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
 from panelstats.difference.counts.words import p_text, rate
 from panelstats.difference.ratings import words
@@ -70,10 +72,6 @@ def difference_from_control(
         Largest difference in rating points that still is a match.
     error, match_error : float in (0, 1)
         Error rates of "differ" and of "match", over all samples together.
-
-    Returns
-    -------
-    RatedDifference
 
     Raises
     ------

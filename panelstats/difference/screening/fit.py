@@ -97,10 +97,6 @@ def screen_trainee(
     trainee : str
         Name, for the sentence.
 
-    Returns
-    -------
-    Screening
-
     Raises
     ------
     DesignError

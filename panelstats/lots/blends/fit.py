@@ -115,12 +115,6 @@ def suggest_blends(
         Weighings as `read_densities` gives them.
     grams, millilitres : float, optional
         A pack: does the blend fit it?
-    level : float in (0, 1)
-    seed : int
-
-    Returns
-    -------
-    BlendRecipes
 
     Raises
     ------

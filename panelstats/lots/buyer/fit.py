@@ -95,10 +95,6 @@ def describe_lots(
     session : str, optional
         Which one; by default the last that was tasted.
 
-    Returns
-    -------
-    LotProfiles
-
     Raises
     ------
     DesignError

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
-from panelstats.arguments import checked, one_of, room_record
+from panelstats.arguments import checked
+from panelstats.arguments.objects import room_record
+from panelstats.arguments.wording import one_of
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import FEW_LOTS, ClassFit, class_fits
 from panelstats.lots.compare.lotcalls import class_verdicts
@@ -150,8 +152,6 @@ def compare_lots(
     scores : Scores or Cells
         Trainees do not count. Each session is fitted alone; sessions that lots join (controls, standards, or lots
         tasted in several of them) are fitted as one season too.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-        What a pot number names; by default what was read or inferred with the scores.
     control : str, optional
         Compare every lot with this one (Dunnett) instead of all pairs.
     adjust : {"tukey", "holm", "none"}
@@ -171,10 +171,6 @@ def compare_lots(
         be smaller are called within tolerance.
     level : float in (0, 1)
         Of every interval; the lot test is passed below 1 - level.
-
-    Returns
-    -------
-    LotComparison
 
     Raises
     ------

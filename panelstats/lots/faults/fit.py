@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, scores_whole
+from panelstats.arguments import checked
+from panelstats.arguments.objects import scores_whole
 from panelstats.errors import DesignError
 from panelstats.lots.faults import words
 from panelstats.models.binomial import limits
@@ -71,11 +72,6 @@ def faults_noticed(scores: Scores, *, level: float = 0.95) -> FaultsNoticed:
     ----------
     scores : Scores
         Trainees' marks count here: the only one who smells smoke may be the youngest.
-    level : float in (0, 1)
-
-    Returns
-    -------
-    FaultsNoticed
 
     Examples
     --------

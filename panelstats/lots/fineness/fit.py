@@ -80,13 +80,8 @@ def grade_trend(
         In their order, coarse to fine, as the room calls them: letters of the trade have no order of their own.
     descriptors : str or sequence of str, optional
         By default all that were scored.
-    level : float in (0, 1)
     seed : int
         Of the shuffles.
-
-    Returns
-    -------
-    GradeTrend
 
     Raises
     ------

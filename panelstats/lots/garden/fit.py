@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, scores_whole
+from panelstats.arguments import checked
+from panelstats.arguments.objects import scores_whole
 from panelstats.errors import DesignError
 from panelstats.lots.garden import words
 from panelstats.lots.garden.lettercalls import first_verdict, standing_verdicts
@@ -110,13 +111,6 @@ def garden_letter(
         What went with the making of these lots (`compare_makes`): what to look at first then starts there.
     by : sequence of str, optional
         Columns that tell how lots were made; by default those named for a step of making.
-    tolerance : float or mapping of descriptor to float, optional
-        Smallest difference that matters, in points; by default the register's.
-    level : float in (0, 1)
-
-    Returns
-    -------
-    GardenLetter
 
     Raises
     ------

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, one_of
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import from_one
+from panelstats.arguments.wording import one_of
 from panelstats.errors import DesignError
 from panelstats.lots.makes import words
 from panelstats.lots.makes.layout import Tasted
@@ -117,10 +119,6 @@ def compare_makes(
         Smallest difference that matters, in points: `lots_each` is for it. By default the register's.
     level : float in (0, 1)
         Coverage of the intervals; a test is at 1 - level.
-
-    Returns
-    -------
-    MakeEffects
 
     Raises
     ------

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, earlier_axes, from_one, known, lot_columns, one_of, switch, texts
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import from_one
+from panelstats.arguments.objects import earlier_axes
+from panelstats.arguments.wording import known, lot_columns, one_of, switch, texts
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import nobody_counts
 from panelstats.lots.maps import words
@@ -151,14 +154,12 @@ def map_lots(
         Descriptors that point up the first axis, the second, ...
     reference : DataFrame, optional
         `descriptors` of an earlier map, whose order and direction the axes keep.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
     besides : bool
         Ask for groups, stages, facts, the shared picture and the test of all lots too, which costs the most.
     resamples : int
         Panels with lots relabelled, behind every p.
     level : float in (0, 1)
         Of regions and intervals; every test is at 1 - level.
-    seed : int
 
     Returns
     -------

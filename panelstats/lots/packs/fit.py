@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, text
+from panelstats.arguments import checked
+from panelstats.arguments.wording import text
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
 from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
@@ -104,12 +105,6 @@ def fit_pack(
         loose or tapped, the state of the leaf when the pack is closed; by default each state is judged.
     mix : mapping of grade to share of mass, optional
         Coarse to fine; shares are scaled to 1.
-    level : float in (0, 1)
-    seed : int
-
-    Returns
-    -------
-    PackFit
 
     Raises
     ------

@@ -54,10 +54,6 @@ def weigh_lots(densities: pd.DataFrame, *, level: float = 0.95) -> LotDensities:
     level : float in (0, 1)
         A lot is called apart at 1 - level, Holm over the lots of its grade and state.
 
-    Returns
-    -------
-    LotDensities
-
     Raises
     ------
     DesignError

@@ -108,9 +108,6 @@ def check_pots(
     ----------
     scores : Scores or Cells
         Trainees do not count.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-    tolerance : float or mapping of descriptor to float, optional
-        Smallest difference that matters, in points; by default the register's.
     level : float in (0, 1)
         In at most 1 - level of sessions is any lot named by chance.
     seed : int

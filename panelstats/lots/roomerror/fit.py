@@ -78,13 +78,8 @@ def room_error(
     scores : Scores or Cells
         The room's sessions; the last is the latest by date. Sessions of another vessel, mass, volume, time or milk,
         and those more than 12 months older, are left out and named. Trainees do not count.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
     level : float in (0, 1)
         Of half-widths.
-
-    Returns
-    -------
-    RoomError
 
     Notes
     -----

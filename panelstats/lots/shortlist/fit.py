@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.arguments import checked, points, room_record, scores_whole
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import points
+from panelstats.arguments.objects import room_record, scores_whole
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import nobody_counts
 from panelstats.lots.looksquares import look_squares
@@ -116,15 +118,10 @@ def shortlist_lots(
         Points of merit for a point of each descriptor, signed. By default what the register declares as weight, else
         one tolerance of every descriptor that is wanted more (or less) counts one. Where nothing is declared, there is
         one list for each descriptor.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
     level : float in (0, 1)
         Of every interval; that lots differ at all is tested at 1 - level.
     seed : int
         Of the draws; the same seed gives the same answer, whatever the order of the sheet.
-
-    Returns
-    -------
-    Shortlist
 
     Raises
     ------

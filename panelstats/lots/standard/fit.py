@@ -104,14 +104,8 @@ def match_standard(
     tolerance : float or mapping of descriptor to float, optional
         Largest difference that still is a match, in points. If not given: the register's; else the distance that 95 %
         of hidden pairs of the standard itself keep (6 degrees of freedom or more); else the default.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-        What a pot number names; by default what was read.
     level : float in (0, 1)
         1 - level is the error rate of "differ" (over all descriptors of a lot) and of "match".
-
-    Returns
-    -------
-    StandardMatch
 
     Raises
     ------

@@ -128,14 +128,8 @@ def track_standard(
         Weeks to the end of the season; the limit holds for all of them.
     false_alarm : float in (0, 1)
         Chance of any alarm on any descriptor in all weeks while the blend stays on the master.
-    level : float in (0, 1)
-        Coverage of the intervals.
     seed : int
         Of the simulation that finds the limit.
-
-    Returns
-    -------
-    StandardTrack
 
     Raises
     ------

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, text
+from panelstats.arguments import checked
+from panelstats.arguments.wording import text
 from panelstats.errors import DesignError
 from panelstats.lots.value import words
 from panelstats.lots.value.priced import LEAST_IN_STRATUM, STRATUM, order_shown, priced_lots
@@ -96,15 +97,8 @@ def explain_value(
         One session or several; trainees, controls and standards do not count.
     by : str, optional
         A column of money in the lots register or beside the scores; by default the only one.
-    level : float in (0, 1)
-        Coverage of the intervals.
     shuffles : int
         Of prices within strata, for p-values.
-    seed : int
-
-    Returns
-    -------
-    ValueFound
 
     Raises
     ------

@@ -69,13 +69,6 @@ def panel_agreement(
     ----------
     scores : Scores or Cells
         Trainees do not count; each session stands alone.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-        By default what was read or inferred with the scores.
-    level : float in (0, 1)
-
-    Returns
-    -------
-    PanelAgreement
 
     Notes
     -----

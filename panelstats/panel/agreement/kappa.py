@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from panelstats.arguments import checked, counts, one_of
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import counts
+from panelstats.arguments.wording import one_of
 from panelstats.errors import DesignError
 from panelstats.models.meansquares import ratio
 from panelstats.result import Estimate
@@ -24,7 +26,6 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
         Number of lots by the one's call (rows) and the other's (columns), grades in order.
     weights : {"quadratic", "linear", "none"}
         How a call one grade off counts: quadratic comes close to an intraclass correlation.
-    level : float in (0, 1)
     seed : int
         Of the resampling below 30 lots.
 

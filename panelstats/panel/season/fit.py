@@ -119,10 +119,6 @@ def audit_season(
     seed : int
         Of the simulations that find the limits.
 
-    Returns
-    -------
-    SeasonAudit
-
     Raises
     ------
     DesignError

@@ -100,14 +100,6 @@ def assess_tasters(
         One session or several; lots need not recur. Trainees are left out, see `assess_trainees`.
     tolerance : float or mapping of descriptor to float, optional
         Smallest difference of level that matters, in points; by default the register's.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-        What a pot number names; by default what was read or inferred with the scores.
-    level : float in (0, 1)
-        Coverage of the intervals.
-
-    Returns
-    -------
-    TasterAssessment
 
     Raises
     ------

@@ -101,14 +101,6 @@ def assess_trainees(
         by authority: measured by his own hidden repeats.
     tolerance : float or mapping of descriptor to float, optional
         Smallest difference of level that matters, in points; by default the register's.
-    pots : {"shared", "own", "same"} or mapping of stage to one of these, optional
-        What a pot number names; by default what was read or inferred with the scores.
-    level : float in (0, 1)
-        Coverage of the intervals.
-
-    Returns
-    -------
-    TraineeAssessment
 
     Raises
     ------

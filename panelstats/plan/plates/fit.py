@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, one_of, text, texts
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import from_one
+from panelstats.arguments.wording import one_of, text, texts
 from panelstats.errors import DesignError
 from panelstats.models.kinds import KINDS
 from panelstats.models.kinds.orders import allot_orders, serving_orders
@@ -89,11 +91,6 @@ def plan_difference(
         Duo-trio: both products serve as the reference in turn, or always A.
     session, test : str
         Written beside every answer.
-    seed : int
-
-    Returns
-    -------
-    PlatePlan
 
     Raises
     ------

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.arguments import checked, from_one, listed, one_of, place, room_record, size, size_or_zero, table, texts
+from panelstats.arguments import checked
+from panelstats.arguments.amounts import from_one, size, size_or_zero
+from panelstats.arguments.objects import place, room_record, table
+from panelstats.arguments.wording import listed, one_of, texts
 from panelstats.errors import DesignError
 from panelstats.plan.orders.audit import Audit, audit
 from panelstats.plan.orders.efficiency import Efficiency, efficiency_of, incidence_of, resolvable_bound
@@ -226,11 +229,7 @@ def plan_session(
     variances : mapping, optional
         Or variances in points squared: pot, taster_lot, look.
     level : float in (0, 1)
-    seed : int
-
-    Returns
-    -------
-    ServingPlan
+        Coverage of half-widths; differences are found by a test at 1 - level.
 
     Raises
     ------

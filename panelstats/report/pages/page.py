@@ -62,8 +62,6 @@ def write_report(review: Review | Result, path: str | Path, *, overwrite: bool =
         or the result of one analysis.
     path : str or Path
         Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
-    overwrite : bool
-        Replace a file that is not ours.
 
     Returns
     -------
@@ -96,12 +94,6 @@ def write_summary(
         Ending in .html.
     lots, session, densities, grams, millilitres, level
         As for `review_summary`.
-    overwrite : bool
-        Replace a file that is not ours.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------

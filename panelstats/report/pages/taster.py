@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.arguments import checked, text
+from panelstats.arguments import checked
+from panelstats.arguments.wording import text
 from panelstats.errors import DesignError
 from panelstats.filenames import file_names
 from panelstats.output import write_whole
@@ -67,8 +68,6 @@ def write_taster_page(
         Ending in .html. Our own earlier page is replaced, another file only with `overwrite`.
     scores : Scores, optional
         What was assessed: its sessions and its digest are then printed.
-    overwrite : bool
-        Replace a file that is not ours.
 
     Returns
     -------
