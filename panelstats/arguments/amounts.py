@@ -77,7 +77,7 @@ def points(name: str, value: object, given: Mapping[str, object]) -> None:
     known = labels_of(given.get("scores"), "descriptors", "descriptor")
     if not isinstance(value, Mapping) or not value:
         refuse(f"{name} names no descriptor", name, value, "give {descriptor: points of merit for a point}")
-    for descriptor, each in dict(value).items():  # type: ignore[call-overload]
+    for descriptor, each in value.items():
         if descriptor not in known:
             unknown("descriptor", f"{name}={{{descriptor!r}: ...}}", descriptor, known)
         if not 0 < abs(number(each)) < math.inf:

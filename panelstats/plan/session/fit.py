@@ -9,13 +9,12 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.arguments.amounts import from_one, size, size_or_zero
-from panelstats.arguments.objects import place, room_record, table
+from panelstats.arguments.amounts import from_one, size
+from panelstats.arguments.objects import place, room_record
 from panelstats.arguments.wording import listed, one_of, texts
-from panelstats.errors import DesignError
-from panelstats.plan.orders.audit import Audit, audit
-from panelstats.plan.orders.efficiency import Efficiency, efficiency_of, incidence_of, resolvable_bound
+from panelstats.plan.orders.efficiency import Efficiency, resolvable_bound
 from panelstats.plan.session import words
+from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined
 from panelstats.plan.session.layout import Sheet, laid_out
 from panelstats.plan.session.plancalls import (
     codes_verdict,
@@ -25,16 +24,18 @@ from panelstats.plan.session.plancalls import (
     proof_verdict,
     repeat_verdict,
 )
-from panelstats.plan.session.proof import Looks, least_differences, room_variances, stated_variances
+from panelstats.plan.session.proof import Looks, least_differences, no_proof, variances_of
 from panelstats.plan.session.request import (
     BENCH,
     BY_CLASS,
     RANDOM,
     TRAY,
     Request,
-    lots_register,
-    names_in_order,
-    repeats_of,
+    codes_rule,
+    limit_rule,
+    repeats_rule,
+    requested,
+    variances_rule,
 )
 from panelstats.plan.session.served import rows_of, servings_of
 from panelstats.result import Chart, Result, chart_rows, in_order
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 DRAWN = 40  # lots in the picture, those farthest from the middle (ours)
-CHANCE = 6  # stream of the draws of a plan made at random, for comparison
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -138,35 +138,10 @@ class ServingPlan(Result):
         return write_plan(self, folder, descriptors=descriptors, interval=interval, overwrite=overwrite)
 
 
-def _repeats(name: str, value: object, _: Mapping[str, object]) -> None:
-    size_or_zero(name, value)
-    if float(value) >= 1 and float(value) != int(float(value)):  # type: ignore[arg-type]
-        raise DesignError("repeats are a number or a share", where=f"{name}={value!r}",
-                          do="give a whole number, or a share below 1")  # fmt: skip
-
-
-def _register(name: str, value: object, _: Mapping[str, object]) -> None:
-    table(name, value)
-    if not {"lot", "code"} <= set(value.columns):  # type: ignore[attr-defined]
-        raise DesignError("no register of codes", where=f"{name}: columns {list(map(str, value.columns))}",  # type: ignore[attr-defined]
-                          do="give the columns lot and code")  # fmt: skip
-
-
-def _mapping(name: str, value: object, _: Mapping[str, object]) -> None:
-    if not hasattr(value, "items"):
-        raise DesignError("variances are named", where=f"{name}={value!r}", do="give {'pot': ..., 'look': ...}")
-
-
-def _limit(name: str, value: object, _: Mapping[str, object]) -> None:
-    from_one(name, value)
-    if value < 2:  # type: ignore[operator]
-        raise DesignError("one pot a sitting joins nothing", where=f"{name}={value!r}", do="give 2 or more")
-
-
 @checked(
-    lots=listed, tasters=texts, service=one_of(BENCH, TRAY), pots_per_lot=from_one, limit=_limit, controls=texts,
-    repeats=_repeats, tasters_per_lot=from_one, order=one_of(RANDOM, BY_CLASS), every=from_one, flight=from_one,
-    joining=texts, error=room_record, stop=texts, earlier=_register, variances=_mapping,
+    lots=listed, tasters=texts, service=one_of(BENCH, TRAY), pots_per_lot=from_one, limit=limit_rule, controls=texts,
+    repeats=repeats_rule, tasters_per_lot=from_one, order=one_of(RANDOM, BY_CLASS), every=from_one, flight=from_one,
+    joining=texts, error=room_record, stop=texts, earlier=codes_rule, variances=variances_rule,
 )  # fmt: skip
 def plan_session(
     lots: pd.DataFrame | Sequence[str],
@@ -253,7 +228,7 @@ def plan_session(
     1    elm         2   1      lot
     2    elm         3   S  control
     """
-    asked = _request(
+    asked = requested(
         lots, tasters, joining, controls, repeats, sessions, service=service, limit=limit, pots=pots_per_lot,
         per_lot=tasters_per_lot, order=order, every=every, flight=flight or limit, seed=seed,
     )  # fmt: skip
@@ -261,125 +236,10 @@ def plan_session(
     rows = rows_of(asked, sheets)
     had = set() if earlier is None else set(zip(earlier["lot"].astype(str), earlier["code"].astype(str), strict=True))
     servings, codes, safe = servings_of(asked, rows, had, set(stop))
-    found = _joined(asked, sheets)
+    found = how_joined(asked, sheets)
     return _told(
-        asked, sheets, way, servings, codes, found, _variances(asked, error, variances), safe=safe, level=level
+        asked, sheets, way, servings, codes, found, variances_of(asked, error, variances), safe=safe, level=level
     )
-
-
-def _request(
-    lots: pd.DataFrame | Sequence[str],
-    tasters: Collection[str],
-    joining: Collection[str],
-    controls: Sequence[str],
-    repeats: float,
-    sessions: int | Sequence[str] | None,
-    **rest: object,
-) -> Request:
-    """All that was asked for, in one order."""
-    register, hidden = lots_register(lots, controls)
-    own = [name for name in register["lot"] if name not in set(hidden)]
-    if not own:
-        raise DesignError("no lots to taste", where="lots=[]", do="name the lots beside the controls")
-    asked = Request(
-        lots=own, controls=hidden, register=register, tasters=names_in_order(tasters, joining),
-        repeats=repeats_of(repeats, len(own)), sessions=_sessions(sessions), **rest,  # type: ignore[arg-type]
-    )  # fmt: skip
-    if asked.order == BY_CLASS and asked.service == TRAY:
-        raise DesignError("trays have an order for each taster", where="order='class', service='tray'",
-                          do="use order='random', or service='bench'")  # fmt: skip
-    if asked.order == BY_CLASS and asked.every < 2:
-        raise DesignError("controls leave no room between them", where=f"every={asked.every}", do="give 2 or more")
-    if asked.service == BENCH and asked.per_lot is not None:
-        raise DesignError("all walk along one row", where=f"tasters_per_lot={asked.per_lot}",
-                          do="leave it out, or use service='tray'")  # fmt: skip
-    return asked
-
-
-def _sessions(sessions: int | Sequence[str] | None) -> list[str] | None:
-    """Names of the sessions asked for."""
-    if sessions is None:
-        return None
-    if isinstance(sessions, int):
-        from_one("sessions", sessions)
-        return [str(each + 1) for each in range(sessions)]
-    texts("sessions", sessions)
-    names = [str(name).strip() for name in sessions]
-    if not names or "" in names or len(set(names)) < len(names):
-        raise DesignError(
-            "sessions need a name each", where=f"sessions={names}", do="give different names, or a number"
-        )
-    return names
-
-
-def _incidence(asked: Request, sheets: list[Sheet]) -> np.ndarray:
-    """How often each lot and control stands on each sheet."""
-    controls = len(asked.lots) + np.arange(len(asked.controls))
-    blocks = [np.tile(np.concatenate([sheet.lots, controls]), sheet.rounds) for sheet in sheets]
-    return incidence_of(blocks, len(asked.names))
-
-
-def _joined(asked: Request, sheets: list[Sheet]) -> Efficiency:
-    """How well the plan tells its lots apart; refused where nothing joins some of them."""
-    mine = np.arange(len(asked.names)) < len(asked.lots)
-    found = efficiency_of(_incidence(asked, sheets), compared=mine)
-    if found.parts > 1:
-        raise DesignError(
-            f"nothing joins the lots of different sheets: they fall into {found.parts} parts",
-            where=f"limit={asked.limit}, {len(asked.lots)} lots, no controls",
-            do="serve a control in every session (controls=[...]), better two, or plan more pots or tasters for lots",
-        )
-    return found
-
-
-def _by_chance(asked: Request, sheets: list[Sheet]) -> float:
-    """Efficiency of lots dealt at random to sheets of the same sizes, each lot as often."""
-    rng, lots = asked.rng(CHANCE), len(asked.lots)
-    drawn = np.concatenate([rng.permutation(lots) for _ in range(-(-sum(len(s.lots) for s in sheets) // lots))])
-    ends = np.cumsum([0, *(len(sheet.lots) for sheet in sheets)])
-    dealt = [
-        Sheet(sheet.session, sheet.taster, drawn[a:b], sheet.rounds)
-        for sheet, a, b in zip(sheets, ends[:-1], ends[1:], strict=True)
-    ]
-    mine = np.arange(len(asked.names)) < lots
-    return efficiency_of(_incidence(asked, dealt), compared=mine, worst=False).efficiency
-
-
-def _audits(asked: Request, servings: pd.DataFrame) -> tuple[Audit, Audit]:
-    """The orders as served, and the same pots in orders drawn at random."""
-    number = {name: at for at, name in enumerate(asked.names)}
-    lot = servings["lot"].map(number).to_numpy(np.int64)
-    group = servings.groupby(["taster", "session", "flight"] if asked.pots > 1 else ["taster", "session"], sort=False)
-    orders = [lot[at] for at in group.indices.values()]
-    rng = asked.rng(CHANCE, 1)
-    return audit(orders, asked.names), audit([rng.permutation(order) for order in orders], asked.names)
-
-
-def _balance(found: Audit, chance: Audit, joined: Efficiency, random: float) -> pd.DataFrame:
-    figures = {
-        "position_gap": (found.position_gap, chance.position_gap),
-        "neighbours_most": (found.neighbours_most, chance.neighbours_most),
-        "neighbours_least": (found.neighbours_least, chance.neighbours_least),
-        "beside_itself": (found.beside_itself, chance.beside_itself),
-        "efficiency": (joined.efficiency, random),
-    }
-    return pd.DataFrame(
-        [(name, float(a), float(b)) for name, (a, b) in figures.items()], columns=["figure", "plan", "random"]
-    )
-
-
-def _variances(
-    asked: Request, error: object, variances: Mapping[str, float] | None
-) -> tuple[pd.DataFrame | None, str, bool]:
-    """Variances, where they come from, and whether every part is known."""
-    if error is not None and variances is not None:
-        raise DesignError("two sources of the error", where="error=..., variances=...", do="give one of them")
-    if variances is not None:
-        return stated_variances(variances), words.STATED, True
-    if error is not None:
-        table, whole = room_variances(error.table, len(asked.tasters))  # type: ignore[attr-defined]
-        return table if len(table) else None, words.RECORD, whole
-    return None, "", True
 
 
 def _told(
@@ -395,14 +255,14 @@ def _told(
     level: float,
 ) -> ServingPlan:
     """The plan with its figures and sentences."""
-    found, chance = _audits(asked, servings)
+    found, chance = audits(asked, servings)
     blocked = joined.efficiency < 1 - 1e-9
-    random = _by_chance(asked, sheets) if blocked and len(asked.lots) > 1 else joined.efficiency
+    random = efficiency_by_chance(asked, sheets) if blocked and len(asked.lots) > 1 else joined.efficiency
     shared = asked.service == BENCH
     per_lot = len(asked.tasters) if shared else round(sum(len(s.lots) for s in sheets) / len(asked.lots))
     table, source, whole = known
     looks = Looks(len(asked.lots), per_lot, asked.pots, 1, shared)
-    proof = _no_proof() if table is None or len(asked.lots) < 2 else least_differences(
+    proof = no_proof() if table is None or len(asked.lots) < 2 else least_differences(
         table, looks, joined.efficiency, level
     )  # fmt: skip
     replicates = per_lot if not shared else asked.pots
@@ -421,7 +281,7 @@ def _told(
     return ServingPlan(
         servings=servings,
         codes=codes,
-        balance=_balance(found, chance, joined, random),
+        balance=balance(found, chance, joined, random),
         positions=found.lots,
         proof=proof,
         lots=asked.register,
@@ -431,10 +291,4 @@ def _told(
         plan_id=asked.plan_id,
         verdicts=in_order(verdicts),
         method=words.METHOD.format(plan=asked.plan_id, seed=asked.seed, orders=orders, level=percent(level)),
-    )
-
-
-def _no_proof() -> pd.DataFrame:
-    return pd.DataFrame(
-        columns=["change", "class", "descriptor", "brews", "cups", "half_width", "least_80", "least_95"]
     )

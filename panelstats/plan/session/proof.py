@@ -10,9 +10,12 @@ import pandas as pd
 from scipy.special import chdtri, nctdtrinc, ndtri, stdtrit
 
 from panelstats.errors import DesignError
+from panelstats.plan.session import words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from panelstats.plan.session.request import Request
 
 PARTS = ("pot", "taster_lot", "look")
 PROOF = ("change", "class", "descriptor", "brews", "cups", "half_width", "least_80", "least_95")
@@ -153,3 +156,22 @@ def room_variances(record: pd.DataFrame, tasters: int) -> tuple[pd.DataFrame, bo
     squares = (sds**2).fillna(0).set_axis(list(PARTS), axis=1)
     out = pd.concat([mine[["class", "descriptor", "df"]], squares], axis=1).reset_index(drop=True)
     return out, bool(sds.notna().all(axis=None))
+
+
+def variances_of(
+    asked: Request, error: object, variances: Mapping[str, float] | None
+) -> tuple[pd.DataFrame | None, str, bool]:
+    """Variances, where they come from, and whether every part is known."""
+    if error is not None and variances is not None:
+        raise DesignError("two sources of the error", where="error=..., variances=...", do="give one of them")
+    if variances is not None:
+        return stated_variances(variances), words.STATED, True
+    if error is not None:
+        table, whole = room_variances(error.table, len(asked.tasters))  # type: ignore[attr-defined]
+        return table if len(table) else None, words.RECORD, whole
+    return None, "", True
+
+
+def no_proof() -> pd.DataFrame:
+    """The proof of a plan without variances: nothing."""
+    return pd.DataFrame(columns=list(PROOF))

@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments.amounts import from_one, size_or_zero
+from panelstats.arguments.objects import table as tabled
+from panelstats.arguments.wording import texts
 from panelstats.errors import DesignError
 from panelstats.scores.cells import CLASS, LOT, ROLE
 from panelstats.scores.spelling import natural
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
 BENCH, TRAY = "bench", "tray"
 RANDOM, BY_CLASS = "random", "class"
@@ -135,3 +138,80 @@ def repeats_of(repeats: float, lots: int) -> int:
     (2, 3, 0)
     """
     return math.ceil(repeats * lots - 1e-9) if 0 < repeats < 1 else int(repeats)
+
+
+def requested(
+    lots: pd.DataFrame | Sequence[str],
+    tasters: Collection[str],
+    joining: Collection[str],
+    controls: Sequence[str],
+    repeats: float,
+    sessions: int | Sequence[str] | None,
+    **rest: object,
+) -> Request:
+    """All that was asked for, in one order."""
+    register, hidden = lots_register(lots, controls)
+    own = [name for name in register["lot"] if name not in set(hidden)]
+    if not own:
+        raise DesignError("no lots to taste", where="lots=[]", do="name the lots beside the controls")
+    asked = Request(
+        lots=own, controls=hidden, register=register, tasters=names_in_order(tasters, joining),
+        repeats=repeats_of(repeats, len(own)), sessions=_sessions(sessions), **rest,  # type: ignore[arg-type]
+    )  # fmt: skip
+    if asked.order == BY_CLASS and asked.service == TRAY:
+        raise DesignError("trays have an order for each taster", where="order='class', service='tray'",
+                          do="use order='random', or service='bench'")  # fmt: skip
+    if asked.order == BY_CLASS and asked.every < 2:
+        raise DesignError("controls leave no room between them", where=f"every={asked.every}", do="give 2 or more")
+    if asked.service == BENCH and asked.per_lot is not None:
+        raise DesignError("all walk along one row", where=f"tasters_per_lot={asked.per_lot}",
+                          do="leave it out, or use service='tray'")  # fmt: skip
+    return asked
+
+
+def _sessions(sessions: int | Sequence[str] | None) -> list[str] | None:
+    """Names of the sessions asked for."""
+    if sessions is None:
+        return None
+    if isinstance(sessions, int):
+        from_one("sessions", sessions, {})
+        return [str(each + 1) for each in range(sessions)]
+    texts("sessions", sessions)
+    names = [str(name).strip() for name in sessions]
+    if not names or "" in names or len(set(names)) < len(names):
+        raise DesignError(
+            "sessions need a name each", where=f"sessions={names}", do="give different names, or a number"
+        )
+    return names
+
+
+# --- rules of what only a plan is asked -------------------------------------------------------------------------------
+
+
+def repeats_rule(name: str, value: object, given: Mapping[str, object]) -> None:
+    """Hidden repeats: a whole number, or a share."""
+    size_or_zero(name, value, given)
+    if float(value) >= 1 and float(value) != int(float(value)):  # type: ignore[arg-type]
+        raise DesignError("repeats are a number or a share", where=f"{name}={value!r}",
+                          do="give a whole number, or a share below 1")  # fmt: skip
+
+
+def codes_rule(name: str, value: object, given: Mapping[str, object]) -> None:
+    """A register of codes."""
+    tabled(name, value, given)
+    if not {"lot", "code"} <= set(value.columns):  # type: ignore[attr-defined]
+        raise DesignError("no register of codes", where=f"{name}: columns {list(map(str, value.columns))}",  # type: ignore[attr-defined]
+                          do="give the columns lot and code")  # fmt: skip
+
+
+def variances_rule(name: str, value: object, _: Mapping[str, object]) -> None:
+    """Variances by name."""
+    if not hasattr(value, "items"):
+        raise DesignError("variances are named", where=f"{name}={value!r}", do="give {'pot': ..., 'look': ...}")
+
+
+def limit_rule(name: str, value: object, given: Mapping[str, object]) -> None:
+    """Pots of a sitting: two at least."""
+    from_one(name, value, given)
+    if value < 2:  # type: ignore[operator]
+        raise DesignError("one pot a sitting joins nothing", where=f"{name}={value!r}", do="give 2 or more")
