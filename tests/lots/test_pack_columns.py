@@ -1,4 +1,4 @@
-"""Packs, column by column: closed forms of the normal distribution, scipy's noncentral t, and when each thing is said."""
+"""Packs, column by column: closed forms of the normal distribution, scipy's noncentral t, when each thing is said."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def test_another_level_moves_the_limits_and_not_the_share() -> None:
 
 
 def test_pivots_are_chi_squares_and_t() -> None:
-    """Mean: t with a - 1 df about the mean of means; variance within: SS / chi-square (Krishnamoorthy & Mathew 2004)."""
+    """Mean: t with a - 1 df about the mean of means; variance within: SS / chi-square (Krishnamoorthy & Mathew)."""
     rng = np.random.default_rng(2)
     values = np.repeat(rng.normal(0, 2, 6), 4) + rng.normal(0, 1, 24)
     nested = Nested.of(values, np.repeat(np.arange(6), 4))
@@ -218,7 +218,7 @@ def test_runs_are_told_where_lots_make_the_trouble_and_not_where_readings_do() -
 
 
 def test_lots_needed_pass_what_is_as_good_as_it_looks_four_times_in_five() -> None:
-    """Chance to pass, by scipy's noncentral t: 0.8 with so many lots, less with one fewer, at 5 % for the worst allowed."""
+    """Chance to pass by scipy's noncentral t: 0.8 with so many lots, less with one fewer, 5 % at the worst allowed."""
     row = row_of(pst.fit_pack(weighed(6, 2, mean=0.366, between=0.006, within=0.002, seed=3), grams=250,
                               millilitres=700, fill=0.5, allowed=0.2))  # fmt: skip
     assert row["call"] == words.CANNOT_TELL

@@ -18,6 +18,7 @@ from panelstats.lots.packs import words
 from panelstats.models.mixing import mixture_bounds
 from panelstats.models.nested import Nested, pivots
 from panelstats.models.normalshares import one_sided_factor, plan_to_accept, share_below, two_sided_factor
+from tests import known
 
 HERE = Path(__file__).parents[1] / "published" / "grades"
 
@@ -256,9 +257,8 @@ def test_a_lot_apart_in_density_is_one_that_a_new_observation_would_not_be() -> 
 
 
 def test_weighings_of_a_room_stand_on_its_page_and_on_the_buyers() -> None:
-    scores = pst.read_scores(Path(__file__).parents[2] / "data" / "row")
-    assert len(scores.densities) == 36
-    found = pst.review_session(scores).find(pst.LotDensities)
+    assert len(known.scores("row").densities) == 36
+    found = known.session("row.xlsx").find(pst.LotDensities)
     assert found is not None
     assert [v.subject for v in found.verdicts if v.call == words.LIGHT] == ["1106"]  # planted
 
