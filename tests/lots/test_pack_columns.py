@@ -263,6 +263,21 @@ def test_a_mixture_takes_its_densities_from_one_state_in_the_order_asked() -> No
     assert pst.fit_pack(data, grams=250, millilitres=750).mixture.empty
 
 
+def test_of_three_grades_the_finest_lies_in_the_gaps_of_both_coarser() -> None:
+    """v_3 = s_1 / p_1 + s_2 / p_2 + s_3 / d_3 is the largest here: 0.4 / 0.8 + 0.4 / 1.0 + 0.2 / 0.25 (by hand)."""
+    _, high = mixture_bounds(np.array([0.4, 0.4, 0.2]), np.array([0.5, 0.5, 0.25]), np.array([0.8, 1.0, np.nan]))
+    assert high == pytest.approx(1 / 1.7)
+
+
+def test_small_weighings_are_weighings_and_none_is_refused() -> None:
+    small = pd.DataFrame({"lot": list("aabb"), "mass": [0.30, 0.31, 0.33, 0.32], "volume": 0.9})
+    found = pst.fit_pack(small, grams=250, millilitres=750).lots["density"]
+    assert list(found) == pytest.approx([0.305 / 0.9, 0.325 / 0.9])
+    for name in ("mass", "volume"):
+        with pytest.raises(pst.DesignError, match="above 0"):
+            pst.fit_pack(small.assign(**{name: [1.0, 1.0, 0.0, 1.0]}), grams=250, millilitres=750)
+
+
 def test_lots_without_a_name_are_one_lot_each_and_named_by_their_row() -> None:
     data = weighed(3, 2)
     data["lot"] = ["L1", "L1", "", None, "L2", "L2"]
@@ -300,6 +315,12 @@ def test_a_lot_is_apart_from_the_level_asked_for() -> None:
     for level, apart in ((1 - p * 1.001, 1), (1 - p * 0.999, 0)):
         found = pst.weigh_lots(data, level=level).table["call"]
         assert (found != words.LIKE_OTHERS).sum() == apart
+
+
+def test_lots_stand_as_they_were_weighed_and_spread_over_their_readings() -> None:
+    turned = weighed(6, 2).iloc[::-1]
+    assert list(pst.weigh_lots(turned).table["lot"]) == ["L05", "L04", "L03", "L02", "L01", "L00"]
+    assert list(pst.weigh_lots(turned).table["readings"]) == [2] * 6
 
 
 def test_lots_are_held_against_their_own_grade_and_state() -> None:
