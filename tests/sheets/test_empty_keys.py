@@ -40,7 +40,8 @@ def test_an_empty_column_is_as_no_column(sheet, key, tmp_path):
         table.to_csv(path, index=False)
         found.append(pst.read_scores(path))
     pd.testing.assert_frame_equal(found[0].frame, found[1].frame)
-    pst.review_session(found[0])
+    if "bright" in sheet:  # what is read is the same in every layout
+        pst.review_session(found[0])
 
 
 @pytest.mark.parametrize("key", ["session", "taster", "lot", "pot"])
@@ -58,7 +59,8 @@ def test_a_missing_key_among_others_names_file_row_and_column(sheet, key, empty,
     assert problems["action"].str.contains("write the").all()
     rest = pst.read_scores(path, set_aside=True)
     assert len(rest) == len(pst.read_scores(sheet.drop(index=1)))
-    pst.review_session(rest)
+    if not empty and "bright" in sheet:
+        pst.review_session(rest)
 
 
 @pytest.mark.parametrize("key", ["taster", "lot"])
