@@ -55,7 +55,7 @@ class StandardTrack(Result):
     standard : str
     table : DataFrame
         session, lot, descriptor, difference (blend less master, points), se (pooled over weeks, steadied over
-        descriptors), low, high (Student's t), smoothed (weighted mean of the weeks so far), sd, z, alarm (|z| beyond
+        descriptors), low, high (Student's t), smoothed (weighted mean of the weeks so far), sd, z, alarm (``|z|`` beyond
         the limit), df (of se), se_own (the week's own), brews (shared pots behind it; 0 where each taster had his own).
     summary : DataFrame
         descriptor, call (on the standard, creeping, left the standard, cannot tell), smoothed, low, high, tolerance,
@@ -64,7 +64,7 @@ class StandardTrack(Result):
     distances : DataFrame
         session, lot, distance, low, high: root mean square difference per descriptor, week by week.
     limit : float
-        Of |z|, for all descriptors and weeks to the planned end together.
+        Of ``|z|``, for all descriptors and weeks to the planned end together.
     level : float
     """
 
