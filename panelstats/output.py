@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 # What tells our own pages and workbooks from everybody else's files.
 MARK = "panelstats"
 PAGE_MARK = f'<meta name="generator" content="{MARK}">'
+PRINT_MARK = f"\n% {MARK}\n".encode()  # a comment after the end of a PDF
 _PROPERTIES = 100_000  # bytes of properties that are looked at: a file may claim any number
 # What reading a file that calls itself a zip may end in: cut, locked with a password, of an unknown compression, ...
 BROKEN_ZIP = (
@@ -38,7 +39,7 @@ _CREATED = datetime(2000, 1, 1)  # noqa: DTZ001 - the same for every workbook: s
 
 
 def is_ours(path: str | Path) -> bool:
-    """Whether a file is a page or workbook that this package wrote.
+    """Whether a file is a page, workbook or print that this package wrote.
 
     Parameters
     ----------
@@ -55,8 +56,12 @@ def is_ours(path: str | Path) -> bool:
         if not path.is_file():  # a pipe would wait for ever
             return False
         with path.open("rb") as file:
-            if PAGE_MARK.encode() in file.read(_HEAD):
+            head = file.read(_HEAD)
+            if PAGE_MARK.encode() in head:
                 return True
+            if head.startswith(b"%PDF"):
+                file.seek(max(0, path.stat().st_size - len(PRINT_MARK)))
+                return file.read() == PRINT_MARK
         return f'name="{MARK}"'.encode() in properties(path)
     except OSError:
         return False
@@ -77,7 +82,7 @@ def check_writable(path: str | Path, *, overwrite: bool = False, read: Collectio
     Parameters
     ----------
     path : str or Path
-        A file to be made. Our own earlier page or workbook may be replaced, anything else only with `overwrite`.
+        A file to be made. Our own earlier page, workbook or print may be replaced, anything else only with `overwrite`.
     overwrite : bool
         Replace a file that is not ours.
     read : collection of Path

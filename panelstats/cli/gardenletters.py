@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import panelstats as pst
-from panelstats.cli.outcome import answer, bullet, say_where, target
+from panelstats.cli.outcome import answer, bullet, check_printer, prints, say_where, target
 from panelstats.cli.reviews import given, read_source
 from panelstats.console import Progress, say
 
@@ -23,6 +23,7 @@ def garden(args: argparse.Namespace) -> int:
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
 
+    check_printer(args)
     with Progress() as tell:
         tell("reading")
         scores = read_source(args, tell)
@@ -36,6 +37,7 @@ def garden(args: argparse.Namespace) -> int:
         }
         files = {page: page_of(each) for page, each in pages.items()}
         files |= {page.with_suffix(".xlsx"): workbook_of(each) for page, each in pages.items()}
+        files |= prints(args, files)
         write_all(files, folder=folder, overwrite=args.overwrite, read=scores.files)
     if folder is None:
         answer(args, next(iter(found.values())), in_full=False)

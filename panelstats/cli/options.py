@@ -90,6 +90,8 @@ def output(parser: argparse.ArgumentParser) -> None:
     """Where results go."""
     parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
     overwriting(parser)
+    parser.add_argument("--pdf", action="store_true", help="also print the page to a file, by the browser there is")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what it is printed on (default a4)")
     parser.add_argument("--open", action="store_true", help="open the page when it is written")
     parser.add_argument("--json", action="store_true", help="results for machines on standard output")
 

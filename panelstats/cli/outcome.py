@@ -12,7 +12,7 @@ from panelstats.console import Progress, say
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from panelstats.result import Verdict
     from panelstats.review import Review
@@ -31,6 +31,7 @@ _PEOPLE = {"trainees": "trainees", "season": "season-tasters"}
 def analyse(args: argparse.Namespace, *, review: Reviewing, ending: str) -> int:
     """Parse, review, write, print: what every analysis does."""
     gc.set_threshold(_SELDOM)
+    check_printer(args)
     with Progress() as tell:
         tell("reading")
         found = review(args, tell)
@@ -47,15 +48,34 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
 
-    if args.out is None and not args.open and not Path(args.source[0]).exists():
+    if args.out is None and not args.open and not args.pdf and not Path(args.source[0]).exists():
         return []  # counts were typed in: there is no sheet to write beside
     page = target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
+    files |= prints(args, files)
     people = _people(review, ending) if getattr(args, "taster_sheets", ending == "trainees") else {}
     folder = target(args, _PEOPLE.get(ending, "tasters")).with_suffix("")
     files |= {folder / f"{name}.html": content for name, content in people.items()}
     write_all(files, folder=folder if people else None, overwrite=args.overwrite, read=review.files)
     return list(files)
+
+
+def check_printer(args: argparse.Namespace) -> None:
+    """Miss a browser that prints before anything is computed, not after."""
+    if args.pdf:
+        from panelstats.report.printing import printer
+
+        printer()
+
+
+def prints(args: argparse.Namespace, files: Mapping[Path, bytes]) -> dict[Path, bytes]:
+    """The pages among the files, printed, where that was asked for."""
+    if not args.pdf:
+        return {}
+    from panelstats.report.printing import printed
+
+    pages = {path: content for path, content in files.items() if path.suffix == ".html"}
+    return {path.with_suffix(".pdf"): printed(page, args.paper) for path, page in pages.items()}
 
 
 def _people(review: Review, ending: str) -> dict[str, bytes]:
@@ -83,8 +103,9 @@ def say_where(args: argparse.Namespace, written: list[Path]) -> None:
     """Where the files are; the page is opened where that was asked for."""
     if not written:
         return
-    page, book, *people = written
-    lines = [f"page:     {page}", f"workbook: {book}", *{f"sheets:   {path.parent}" for path in people}]
+    page, book, *more = written
+    lines = [f"page:     {page}", f"workbook: {book}", *[f"print:    {path}" for path in more if path.suffix == ".pdf"]]
+    lines += {f"sheets:   {path.parent}" for path in more if path.suffix == ".html"}
     say("\n".join(lines), aside=args.json)
     if args.open:
         import webbrowser

@@ -122,14 +122,15 @@ def describe_lots(
     level = float(getattr(found, "level", 0.95))
     table = _sure(table, level)
     told = _lots(scores, table, rows, asked, when)
+    apart = set(table.loc[table[SAID] != words.NOT_SHOWN, LOT])
     rule = words.RULE.format(level=percent(level), n=table[DESCRIPTOR].nunique())
     return LotProfiles(
         lots=told,
         table=table,
         level=level,
         verdicts=in_order([
-            Verdict(words.QUESTION, lot, words.SET_APART if said.startswith(("More", "Less")) else words.NOT_SET_APART,
-                    said, {}, "", Act.KNOW)
+            Verdict(words.QUESTION, lot, words.SET_APART if lot in apart else words.NOT_SET_APART,
+                    f"{lot}: {said[:1].lower()}{said[1:]}", {}, "", Act.KNOW)
             for lot, said in zip(told[LOT], told[SAID], strict=True)
         ]),
         method=words.METHOD.format(rule=rule, joined=listing(joined) or words.NO_JOIN),

@@ -55,8 +55,9 @@ class StandardTrack(Result):
     standard : str
     table : DataFrame
         session, lot, descriptor, difference (blend less master, points), se (pooled over weeks, steadied over
-        descriptors), low, high (Student's t), smoothed (weighted mean of the weeks so far), sd, z, alarm (``|z|`` beyond
-        the limit), df (of se), se_own (the week's own), brews (shared pots behind it; 0 where each taster had his own).
+        descriptors), low, high (Student's t), smoothed (weighted mean of the weeks so far), sd, z, alarm (beyond the
+        limit, either way), df (of se), se_own (the week's own), brews (shared pots behind it; 0 where each taster had
+        his own).
     summary : DataFrame
         descriptor, call (on the standard, creeping, left the standard, cannot tell), smoothed, low, high, tolerance,
         tolerance_from, since (session from which the alarm stands, "" if none), weeks, past_alarms (sessions of
