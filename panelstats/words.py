@@ -15,6 +15,17 @@ NO_LIMIT, FROM_TO, AND = Phrase("no limit"), Phrase("{low} to {high}"), Phrase("
 _MOST_DECIMALS = 4
 
 
+def settled(value: float, digits: int = 10) -> float:
+    """A number without its last digits, in which processors differ; what lies half way between two is so again.
+
+    Examples
+    --------
+    >>> settled(0.1 + 0.2), settled(2.7499999999999996)
+    (0.3, 2.75)
+    """
+    return float(f"{value:.{digits}g}")
+
+
 def decimals(se: float) -> int:
     """Decimals to show of a number whose standard error is `se`.
 
@@ -57,6 +68,7 @@ def number(value: float, places: int, *, sign: bool = False) -> str:
         return DASH
     if math.isinf(value):
         return str(NO_LIMIT)
+    value = settled(value)
     text = f"{value:+,.{places}f}" if sign else f"{value:,.{places}f}"
     if not text.strip("+-0.,"):
         text = text.lstrip("+-")
@@ -84,6 +96,7 @@ def p_value(p: float) -> str:
     """
     if math.isnan(p):
         return DASH
+    p = settled(p)
     if p < 0.001:
         return digits("< 0.001")
     return digits(f"{p:.3f}" if p < 0.1 else f"{p:.2f}")
@@ -99,6 +112,7 @@ def percent(share: float) -> str:
     """
     if math.isnan(share):
         return DASH
+    share = settled(share, 12)
     if 0 < share < 0.01:
         return "< 1 %"
     if 0.99 < share < 1:
@@ -129,6 +143,7 @@ def limit(value: float, places: int, *, up: bool, clear: Iterable[float] = (), s
     """
     if not math.isfinite(value):
         return number(value, places, sign=sign)
+    value = settled(value)
     lines = [line for line in clear if math.isfinite(line) and line != value]
     for shown in range(places, _MOST_DECIMALS + 1):
         scaled = value * 10**shown

@@ -14,6 +14,7 @@ from scipy.special import fdtrc
 
 from panelstats.models.mixed import Fit
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
+from panelstats.models.ties import tied
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -81,7 +82,9 @@ class LotEffects:
         step = (whole.u - b.shift)[b.row_descriptor]
         ratio = (fit.variances[:, LOT_POT] / fit.variances[:, RESIDUAL])[b.row_descriptor]
         pots = np.einsum("rp,rp->r", z[row], b.z[:, t:])
-        self.mean = b.centre + np.einsum("rt,rt->r", v[row], b.z[:, :t] - step) - ratio * pots
+        mean = b.centre + np.einsum("rt,rt->r", v[row], b.z[:, :t] - step) - ratio * pots
+        ends = np.searchsorted(b.row_descriptor, np.arange(1, len(b.p)))
+        self.mean = np.concatenate([tied(part) for part in np.split(mean, ends)])
 
     def rows_of(self, d: int) -> np.ndarray:
         """Index of the descriptor's rows (its lots) in `mean` and in the blocks' row arrays."""

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from panelstats.models.ties import tied
+
 # Levels of tasters and the variance between lots need each other; so many rounds settle them.
 ROUNDS = 3
 
@@ -96,7 +98,7 @@ def merit_given(looked: Looked, lot_variance: np.ndarray) -> Merit:
     g = np.einsum("ntd,nd->dt", y, 1 / e) - np.einsum("ntd,nd,nd->dt", w, joint, y.sum(axis=1))
     inverse = np.linalg.pinv(K, rcond=1e-10, hermitian=True)
     levels = np.einsum("dtu,du->td", inverse, g)
-    score = (y - np.where(seen, levels, 0.0)).sum(axis=1) / n
+    score = np.apply_along_axis(tied, 0, (y - np.where(seen, levels, 0.0)).sum(axis=1) / n)
     kept = between / (s + e / n)
     h = w * (kept / n)[:, None]
     spread = between - between * kept + np.einsum("ntd,dtu,nud->nd", h, inverse, h)

@@ -16,6 +16,7 @@ from panelstats.models.degrees import Contrasts, fai_cornelius, orthonormal_comp
 from panelstats.models.seasonfit import SeasonFit
 from panelstats.models.seasonlikelihood import SeasonState
 from panelstats.models.seasonsources import SOURCES
+from panelstats.models.ties import tied
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -104,7 +105,7 @@ class SeasonEffects:
         own = (at.of.blocks.own[of] * z).sum(axis=1)
         own = own - (at.of.blocks.weights[of] * at.of.level[d, rows.session[mine]]).sum(axis=1)
         mean = np.where(place < 0, own, at.of.shared.estimate[d, place])
-        return mean + rows.centre[d, self.lots(d)]
+        return tied(mean + rows.centre[d, self.lots(d)])
 
     def met(self, d: int) -> tuple[np.ndarray, np.ndarray]:
         """In how many sessions, and by how many tasters, each lot was met."""

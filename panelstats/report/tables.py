@@ -1,4 +1,4 @@
-"""How a table is shown, on a page and in a workbook alike: headings, kinds of column, decimals row by row."""
+"""How a table is shown, on a page, in a workbook and to a machine: headings, kinds of column, decimals row by row."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.words import DASH, decimals, number, p_value, percent
+from panelstats.words import DASH, decimals, number, p_value, percent, settled
 
 # What the tables of a result are about, in words.
 TITLES = {
@@ -41,6 +41,10 @@ ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.
 _WIDTHS = 4.0
+# Digits kept where a number is written, not shown: this many below its standard error, or in all where none is known.
+# Processors differ in the last digits; the same sheet must give the same file on all of them.
+_BELOW, _IN_ALL, _OF_P = 5, 9, 6
+_NOTHING = 1e-12  # of the largest of a column: what is smaller came of rounding
 _HEADINGS = {"p_adjusted": "p, adjusted", "df_error": "df of error", "icc_mean": "agreement of the mean (icc)",
              "icc_single": "agreement of one taster (icc)", "lot_a": "lot", "lot_b": "against", "se": "standard error",
              "set_aside": "set aside"}  # fmt: skip
@@ -60,6 +64,8 @@ class Column:
         The column itself, at full precision.
     places : ndarray of int
         Decimals, row by row; only used for numbers.
+    errors : ndarray
+        Standard error of every number; NaN where none is known.
     """
 
     name: str
@@ -67,6 +73,7 @@ class Column:
     kind: str
     values: pd.Series
     places: np.ndarray
+    errors: np.ndarray
 
     @property
     def is_text(self) -> bool:
@@ -75,7 +82,17 @@ class Column:
 
     def take(self, rows: np.ndarray | slice) -> Column:
         """Some rows of it."""
-        return replace(self, values=self.values.iloc[rows], places=self.places[rows])
+        return replace(self, values=self.values.iloc[rows], places=self.places[rows], errors=self.errors[rows])
+
+    def written(self) -> list[float]:
+        """The numbers as a file holds them: as whole as any use asks, without the digits in which processors differ."""
+        values = self.values.to_numpy(float, na_value=np.nan)
+        if self.kind in (P, SHARE):
+            return [settled(value, _OF_P) if self.kind == P else round(value, _IN_ALL) for value in values.tolist()]
+        finite = np.abs(values[np.isfinite(values)])
+        none = finite.max(initial=0.0) * _NOTHING
+        errors = np.where(self.errors > none, self.errors, np.nan)
+        return [_written(*each, none) for each in zip(values.tolist(), errors.tolist(), strict=True)]
 
     def texts(self) -> list[str]:
         """The cells in words."""
@@ -86,7 +103,7 @@ class Column:
         if self.kind == NUMBER:
             return list(map(number, values, self.places.tolist()))
         if self.kind == COUNT:
-            return [DASH if math.isnan(value) else f"{int(value):,}" for value in values]
+            return [DASH if math.isnan(value) else f"{round(value):,}" for value in values]
         return list(map(p_value if self.kind == P else percent, values))
 
 
@@ -100,8 +117,8 @@ def columns(table: pd.DataFrame) -> list[Column]:
         (`x_low`, `x_high`, or `low`, `high`), taken together per descriptor so that a block lines up; a number
         without uncertainty shows three digits.
     """
-    settled = _Places(table)
-    return [_column(table[str(name)], str(name), settled) for name in table.columns]
+    laid = _Places(table)
+    return [_column(table[str(name)], str(name), laid) for name in table.columns]
 
 
 @dataclass(frozen=True)
@@ -127,10 +144,20 @@ def shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
     return ready
 
 
-def _column(values: pd.Series, name: str, settled: _Places) -> Column:
+def _written(value: float, error: float, none: float) -> float:
+    if not math.isfinite(value):
+        return value
+    if abs(value) <= none:
+        return 0.0
+    if math.isfinite(error):
+        return round(value, _BELOW - math.floor(math.log10(error) + 1e-9)) + 0.0
+    return settled(value, _IN_ALL)
+
+
+def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     kind = _kind(name, values)
-    places = settled.of(name) if kind == NUMBER else np.zeros(len(values), int)
-    return Column(name, _HEADINGS.get(name, name.replace("_", " ")), kind, values, places)
+    places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
+    return Column(name, _HEADINGS.get(name, name.replace("_", " ")), kind, values, places, errors)
 
 
 def _kind(name: str, values: pd.Series) -> str:
@@ -145,7 +172,8 @@ def _kind(name: str, values: pd.Series) -> str:
     if not name.startswith("df"):
         return NUMBER
     numbers = values.to_numpy(float, na_value=np.nan)
-    return COUNT if (numbers == np.round(numbers))[np.isfinite(numbers)].all() else NUMBER
+    numbers = numbers[np.isfinite(numbers)]
+    return COUNT if np.allclose(numbers, np.round(numbers), rtol=0, atol=1e-9) else NUMBER
 
 
 class _Places:
@@ -155,28 +183,29 @@ class _Places:
         self.table = table
         self.names = [str(name) for name in table.columns]
         self.blocks = pd.factorize(table[DESCRIPTOR].astype(str))[0] if DESCRIPTOR in table else None
-        self.known: dict[tuple[str, ...], np.ndarray] = {}
+        self.known: dict[tuple[str, ...], tuple[np.ndarray, np.ndarray]] = {}
 
-    def of(self, name: str) -> np.ndarray:
-        """Decimals of every row of one column."""
+    def of(self, name: str) -> tuple[np.ndarray, np.ndarray]:
+        """Decimals of every row of one column, and the standard errors they follow from (NaN: none)."""
+        none = np.full(len(self.table), np.nan)
         if name.startswith("df"):
-            return np.ones(len(self.table), int)
+            return np.ones(len(self.table), int), none
         beside = self._beside(name)
         if not beside:  # no uncertainty beside it: three digits of the usual size
             size = np.abs(self._numbers(name))
             size = size[(size > 0) & np.isfinite(size)]
-            return np.full(len(self.table), decimals(float(np.median(size)) / 100 if len(size) else math.nan))
+            return np.full(len(none), decimals(float(np.median(size)) / 100 if len(size) else math.nan)), none
         if beside not in self.known:
             self.known[beside] = self._settled(beside)
         return self.known[beside]
 
-    def _settled(self, beside: tuple[str, ...]) -> np.ndarray:
+    def _settled(self, beside: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
         first, *others = map(self._numbers, beside)
         with np.errstate(invalid="ignore"):  # two limits at infinity have no width
             se = (others[0] - first) / _WIDTHS if others else first
         if self.blocks is not None:
             se = pd.Series(se).groupby(self.blocks).transform("median").to_numpy()
-        return np.array(list(map(decimals, se.tolist())), int)
+        return np.array(list(map(decimals, se.tolist())), int), np.where(np.isfinite(se), se, np.nan)
 
     def _beside(self, name: str) -> tuple[str, ...]:
         """The columns that say what a number may be off by: its limits, else a standard error, else those beside it."""

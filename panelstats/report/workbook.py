@@ -1,4 +1,4 @@
-"""The workbook: a sheet a table, numbers at full precision shown with the decimals of the page."""
+"""The workbook: a sheet a table, numbers shown with the decimals of the page and kept with more."""
 
 from __future__ import annotations
 
@@ -135,7 +135,7 @@ def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
 
 
 def _notes(review: Review) -> pd.DataFrame:
-    rows = [("how to read", "Numbers are kept whole and shown with the digits their uncertainty carries.")]
+    rows = [("how to read", "Numbers are shown with the digits their uncertainty carries, and kept with five more.")]
     rows += [(title, result.method) for title, result in review.results]
     return pd.DataFrame([*rows, ("made from", provenance(review))], columns=["about", "note"])
 
@@ -174,9 +174,9 @@ class _Sheets:
             sheet.autofilter(0, 0, len(shown[0].values), len(shown) - 1)
 
     def _write_numbers(self, sheet: Worksheet, at: int, column: Column) -> None:
-        """One column of numbers at full precision; no limit is said in words, nothing stays empty."""
+        """One column of numbers; no limit is said in words, nothing stays empty."""
         formats = {places: self._format(column.kind, int(places)) for places in np.unique(column.places)}
-        numbers = column.values.to_numpy(float, na_value=np.nan).tolist()
+        numbers = column.written()
         for row, (value, places) in enumerate(zip(numbers, column.places.tolist(), strict=True), start=1):
             if math.isfinite(value):
                 sheet.write_number(row, at, value, formats[places])

@@ -3,6 +3,7 @@
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import panelstats as pst
@@ -94,3 +95,13 @@ def test_kappa_where_one_judge_gave_one_grade_has_no_interval():
     assert found.value == 0
     assert np.isnan([found.low, found.high]).all()
     assert np.isnan(pst.weighted_kappa(np.array([[3, 0], [0, 0]])).value)
+
+
+def test_classes_too_small_for_an_order_are_judged_without_one():
+    """Three lots of one class and two of one lot each: use of the scale is judged, agreement is not."""
+    marks = [[5.465, 5.367, 6.996, 7.54, 4.682], [4.806, 6.512, 7.533, 7.9, 5.531], [5.798, 5.586, 7.221, 8.714, 5.523],
+             [5.991, 6.265, 6.645, 7.343, 5.548], [4.108, 5.902, 6.145, 6.833, 5.265]]  # fmt: skip
+    rows = [(f"L{lot}", f"t{taster}", mark, lot_class) for taster, row in enumerate(marks)
+            for (lot, mark), lot_class in zip(enumerate(row), "xxyxz", strict=True)]  # fmt: skip
+    scores = pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "brisk", "class"]))
+    assert {verdict.call for verdict in pst.assess_tasters(scores).verdicts} == {"cannot tell"}

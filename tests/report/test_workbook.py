@@ -25,12 +25,14 @@ def test_headers_are_frozen(book):
     assert all(sheet.freeze_panes for sheet in book[1].worksheets)
 
 
-def test_every_number_is_kept_whole(book):
+def test_every_number_is_kept_far_below_its_uncertainty(book):
     made, sheets = book
     rows = list(sheets["means"].values)
     column = rows[0].index("mean")
-    # 16 significant digits: what the writer of the file keeps
-    np.testing.assert_allclose([row[column] for row in rows[1:]], made.find(LotComparison).means["mean"], rtol=1e-15)
+    means = made.find(LotComparison).means
+    off = np.abs(np.array([row[column] for row in rows[1:]]) - means["mean"].to_numpy())
+    assert (off <= 1e-5 * means["se"].to_numpy()).all()  # JCGM 100:2008, 7.2.6: spare digits, not all there are
+    assert off.max() > 0, "what differs from one processor to the next is not kept"
 
 
 def test_a_name_that_looks_like_a_formula_is_text(book):
@@ -58,4 +60,4 @@ def test_the_first_sheet_has_every_lot_on_every_descriptor(book):
     assert {str(row[rows[0].index("lot")]) for row in rows[1:]} == set(map(visible, means["lot"]))
     one = means.iloc[0]
     row = next(row for row in rows[1:] if row[rows[0].index("lot")] == one["lot"])
-    assert row[rows[0].index(one["descriptor"])] == pytest.approx(one["mean"], rel=1e-15)
+    assert row[rows[0].index(one["descriptor"])] == pytest.approx(one["mean"], rel=1e-8)  # nine digits

@@ -25,6 +25,7 @@ from panelstats.lots.pots.potcalls import (
     pot_verdicts,
 )
 from panelstats.models.oddreplicates import OddReplicates, odd_replicates
+from panelstats.models.ties import tied
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import BREW, DESCRIPTOR, LOT, MEAN, SESSION, SHARED, STAGE, TASTER, cells_from
 from panelstats.words import percent
@@ -234,7 +235,7 @@ def _rows(
     far = pd.DataFrame(
         {SESSION: table.session, STAGE: table.stage, LOT: np.repeat(table.lots, shape[1]),
          POT: np.repeat(pot, shape[1]), DESCRIPTOR: np.tile(table.descriptors, shape[0]), DIFFERENCE: gap.ravel(),
-         "z": found.z[at, found.odd].ravel(), "same_way": same.ravel()}
+         "z": tied(found.z[at, found.odd].ravel()), "same_way": same.ravel()}
     )  # fmt: skip
     return lines, far.dropna(subset=[DIFFERENCE], ignore_index=True)
 

@@ -117,7 +117,8 @@ def worst_of(a: Assessed, i: int) -> tuple[str, int]:
             best = min(best, (rank, 1.0 if np.isnan(p) else float(p), k, d))
     if best[0] >= 4:
         return "", -1
-    if best[2] == SCALE_USE and best[3] >= 0 and a.names.cells[AGREEMENT][i, best[3]]:
+    ordered = a.names.cells.get(AGREEMENT)  # none where the classes are too small for an order
+    if best[2] == SCALE_USE and best[3] >= 0 and ordered is not None and ordered[i, best[3]]:
         return AGREEMENT, best[3]  # another order says more than another slope
     return best[2], best[3]
 

@@ -80,7 +80,7 @@ def short(value: float) -> str:
     >>> short(3.04), short(-0.02)
     ('3', '0')
     """
-    text = f"{value:.1f}"
+    text = f"{round(value, 6):.1f}"
     return "0" if text == "-0.0" else text.removesuffix(".0")
 
 
