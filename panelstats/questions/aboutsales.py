@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from panelstats.arguments import checked
@@ -171,4 +172,10 @@ def review_summary(
         steps["Packs"] = lambda: fit_pack(weighed, grams=grams, millilitres=millilitres, level=level)
     elif len(weighed):
         steps["Densities"] = lambda: weigh_lots(weighed, level=level)
-    return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", run(steps, progress), ours, name)
+    results = run(steps, progress)
+    if lots is not None and len(weighed):
+        *others, (title, held) = results
+        untold = set(weighed["lot"].astype(str)) - set(map(str, lots))  # they were held against these, and no more
+        kept = tuple(verdict for verdict in held.verdicts if verdict.subject not in untold)
+        results = (*others, (title, replace(held, verdicts=kept)))
+    return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", results, ours, name)
