@@ -75,7 +75,7 @@ PARTS_UNKNOWN = Phrase(" Part of the room's error is not known yet: true limits 
 BUYS = Phrase("{change} brings this down to {eighty} for {cups} more{brews}")
 NOT_KNOWN = Phrase("How small a difference it finds is not known: nothing was told of how far a look may be off.")
 NOT_KNOWN_STEP = Phrase(
-    "Give error=room_error(past sessions), or variances={'pot': ..., 'taster_lot': ..., 'look': ...}."
+    "Name past sessions of the room (--past; in Python error=room_error(scores), or variances that are known)."
 )
 RECORD, STATED = Phrase("from the room's record"), Phrase("from the variances stated")
 
