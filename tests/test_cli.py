@@ -203,3 +203,16 @@ def test_read_leaves_a_marked_copy_and_the_command_to_go_on(tmp_path, capsys):
     assert "--set-aside" in err
     assert main(["read", str(sheet), "--set-aside"]) == 0
     assert "1" in capsys.readouterr().out
+
+
+def test_a_command_misspelt_is_told_from_a_file_that_is_not_there(capsys):
+    for typed, said in (("sumary", "did you mean summary?"), ("week14.xlsx", "check the name")):
+        assert main([typed]) == 2
+        assert said in capsys.readouterr().err
+
+
+def test_without_a_word_the_commands_are_told(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main([])
+    assert not ended.value.code
+    assert "a file or folder alone" in capsys.readouterr().out.casefold()

@@ -68,7 +68,9 @@ def test_blends_are_held_against_their_standard(tmp_path, capsys):
     assert out.index("B2: differs") < out.index("triangle")
     assert "B1 and B2 against S" in (tmp_path / "blends-match.html").read_text()
     book = openpyxl.load_workbook(tmp_path / "blends-match.xlsx")
-    assert {"verdicts", "Blends", "summary", "account", "notes"} <= set(book.sheetnames)
+    assert {"What it says", "Beside the standard", "In short", "Account of every cell", "How it was worked out"} <= set(
+        book.sheetnames
+    )
 
 
 def test_answers_of_tests_stand_beside_the_scores(tmp_path, capsys):

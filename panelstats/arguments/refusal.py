@@ -28,7 +28,7 @@ def unknown(what: str, where: str, asked: object, labels: list[str]) -> NoReturn
 def labels_of(scores: object, table_: str, column: str) -> list[str]:
     """Labels of a table that came with the scores; none where there are no scores to ask."""
     frame = getattr(scores, table_, None)
-    return list(dict.fromkeys(map(str, frame[column]))) if frame is not None and column in frame else []
+    return list(dict.fromkeys(map(str, frame[column].dropna()))) if frame is not None and column in frame else []
 
 
 def offered(labels: Iterable[str]) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from difflib import get_close_matches
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.cli.commands import COMMANDS
@@ -27,16 +29,25 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
-    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
-        words.insert(0, "session")  # a file or folder alone
-    args = _parser().parse_args(words)
+    if not words:
+        words = ["--help"]
+    alone = not words[0].startswith("-") and words[0] not in COMMANDS  # a file or folder
+    args = _parser().parse_args(["session", *words] if alone else words)
     try:
+        if alone:
+            _check_source(words[0])
         return COMMANDS[args.command].run(args)
     except PanelError as error:
         say(str(error).replace(IN_PYTHON, ""), aside=True)
         return 2
     except Unheard as end:
         return end.code
+
+
+def _check_source(word: str) -> None:
+    """Tell a command that was misspelt from a file that is not there."""
+    if not Path(word).exists() and (close := get_close_matches(word.casefold(), COMMANDS, 1)):
+        raise PanelError("no such command, and no such file or folder", where=word, do=f"did you mean {close[0]}?")
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -78,9 +78,16 @@ def pack(args: argparse.Namespace, _: Tell) -> Review:
 
 def summary(args: argparse.Namespace, tell: Tell) -> Review:
     """What a buyer may be told."""
-    asked = given(args, "lots", "session", "grams", "millilitres", "level")
-    review = pst.review_summary(read_source(args, tell), densities=_weighed(args), progress=tell, **asked)
+    asked = given(args, "session", "grams", "millilitres", "level")
+    scores = read_source(args, tell)
+    lots = args.lots and _apart(args.lots, set(scores.lots["lot"].astype(str)))
+    review = pst.review_summary(scores, lots=lots, densities=_weighed(args), progress=tell, **asked)
     return _having_read(review, args.densities)
+
+
+def _apart(names: list[str], known: set[str]) -> list[str]:
+    """Lots as they were typed, with spaces or commas between them; a lot may have a comma in its name."""
+    return [part for name in names for part in ([name] if name in known else filter(None, name.split(",")))]
 
 
 def blend(args: argparse.Namespace, tell: Tell) -> Review:

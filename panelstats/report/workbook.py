@@ -17,7 +17,7 @@ from panelstats.lots.worth import OVERALL
 from panelstats.output import cell_text, new_workbook, write_whole
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
-from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
+from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, TITLES, Column, P, columns
 from panelstats.review import Review, as_review
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 
@@ -33,6 +33,19 @@ if TYPE_CHECKING:
 
 _ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbooks
 _WIDEST, _LONGEST_NAME = 60, 31
+# Tabs of the main tables, by the title of the result; any other has the title itself.
+_TABS = {
+    "Panel": "Whether the tasters agree",
+    "Tasters": "Who can be relied on",
+    "Trainees": "Whose scores may count",
+    "Season": "Who has moved",
+    "Faults": "Faults noticed",
+    "Pots": "Pots brewed wrong",
+    "Blends": "Beside the standard",
+    "Tests": "Difference tests",
+    "Packs": "Whether it fits the pack",
+    "Densities": "How dense the leaf is",
+}
 _LOOKED_AT = 200  # rows that decide how wide a column is
 
 
@@ -75,22 +88,26 @@ def workbook_of(review: Review) -> bytes:
 
 
 def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Sheet names and tables in the order of the book."""
+    """Tabs and tables in the order of the book."""
     if review.find(LotComparison) is not None and len(lots := _lots(review)):
-        yield "lots", lots
+        yield "Lots", lots
     if (day := review.find(Shortlist)) is not None and len(day.table):
-        yield "lots", _ranked(day, review)
+        yield "Lots", _ranked(day, review)
     if (trainees := review.find(TraineeAssessment)) is not None and len(trainees.table):
-        yield "trainees", _licences(trainees)
-    yield "verdicts", _verdicts(review.verdicts)
+        yield "Trainees", _licences(trainees)
+    yield "What it says", _verdicts(review.verdicts)
     for title, result in review.results:
         for name, table in result.tables().items():
             if len(table):
-                yield title if name == "table" else name, table
+                yield _TABS.get(title, title) if name == "table" else f"{title}: {_words(name)}", table
     for name, table in review.records.items():
         if len(table) or name == "account":
-            yield name, table
-    yield "notes", _notes(review)
+            yield _words(name), table
+    yield "How it was worked out", _notes(review)
+
+
+def _words(name: str) -> str:
+    return TITLES.get(name, name.replace("_", " "))
 
 
 def _lots(review: Review) -> pd.DataFrame:
@@ -193,10 +210,17 @@ class _Sheets:
 
     def _name(self, wanted: str) -> str:
         """A name a sheet may have: no forbidden signs, 31 characters, used once whatever the case."""
-        base = re.sub(r"[\[\]:*?/\\\x00-\x1f]+", " ", wanted).strip(" '")[:_LONGEST_NAME] or "table"
+        about, _, words = wanted.rpartition(": ")
+        base = _tab(words)
+        if about and base.lower() in self.names:  # the same table of another result
+            base = _tab(f"{about}, {words[:1].lower()}{words[1:]}")
         name, at = base, 2
         while name.lower() in self.names:
             ending = f" {at}"
             name, at = base[: _LONGEST_NAME - len(ending)] + ending, at + 1
         self.names.add(name.lower())
         return name
+
+
+def _tab(words: str) -> str:
+    return re.sub(r"[\[\]:*?/\\\x00-\x1f]+", " ", words).strip(" '")[:_LONGEST_NAME] or "Table"

@@ -158,3 +158,14 @@ def test_the_answer_names_the_lots_asked_for_and_no_other() -> None:
     assert set(told) <= {"1101", "", "no fault"}
     assert told["1101"].startswith("1101: less strength")
     assert "1106" in {verdict.subject for verdict in pst.review_summary(day, lots=["1106"]).verdicts}
+
+
+def test_lots_may_be_named_with_spaces_or_commas(tmp_path: Path) -> None:
+    sheet = tmp_path / "week.csv"
+    named = [f"{lot},{who},{4 + (n * 3 + k) % 5}\n" for n, lot in enumerate(["1", "2", "3", '"4,5"'])
+             for k, who in enumerate("ab")]  # fmt: skip
+    sheet.write_text("lot,taster,brisk\n" + "".join(named))
+    for typed in (["1,2", "4,5"], ["1", "2", "4,5"]):
+        assert main(["summary", str(sheet), "--lots", *typed]) == 0
+        page = sheet.with_name("week-summary.html").read_text("utf-8")
+        assert re.findall(r'<h2 id="lot-\d"><bdi>(.*?)</bdi>', page) == ["1", "2", "4,5"]
