@@ -81,7 +81,7 @@ TITLES = {
     "problems": "Cells set aside",
     "table": "All results",
 }
-ROWS_SHOWN = 640  # rows of one table on a page; the workbook holds them all
+ROWS_SHOWN = 400  # rows of one table on a page, so that 40 lots keep under 1 MB; the workbook holds them all
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.
 _WIDTHS = 4.0

@@ -70,7 +70,7 @@ def test_a_true_session_is_told_from_sheet_to_page(tmp_path):
 
 def test_a_long_table_says_where_the_rest_is():
     page = told(review(lots=300, descriptors=5))
-    assert "The first 640 of 1,500 rows; all of them are in the workbook." in page
+    assert "The first 400 of 1,500 rows; all of them are in the workbook." in page
 
 
 def test_names_that_run_the_other_way_are_isolated():
