@@ -7,8 +7,14 @@ import axe_core_python
 from browser import FONTS, TEXTS, at_width, in_font
 
 UNNAMED = """
-return [...document.querySelectorAll('svg[role=img]')].filter(svg => !(svg.getAttribute('aria-labelledby') || '')
-    .split(' ').every(id => document.getElementById(id)?.textContent)).length"""
+const said = id => document.getElementById(id)?.textContent;
+return [...document.querySelectorAll('svg[role=img]')].filter(svg => !(svg.getAttribute('aria-label') ||
+    (svg.getAttribute('aria-labelledby') || '').split(' ').every(said))).length"""
+# What runs over the right side of so wide a page.
+CUT_OFF = """
+return [...document.querySelectorAll('main *, footer *')].map(each => [each, each.getBoundingClientRect()])
+    .filter(([each, box]) => box.width && box.right > arguments[0] + 1).slice(0, 3)
+    .map(([each]) => each.outerHTML.slice(0, 120))"""
 
 
 def fits(driver, page, width):
@@ -50,3 +56,34 @@ def violations(driver, page, *, width=1280, dark=False):
         "axe.run(document, {resultTypes: ['violations']}).then(found => arguments[0](found.violations))"
     )
     return [(each["id"], each["nodes"][0]["html"][:200]) for each in found]
+
+
+# What takes the keyboard and is shown, in the order of the page; marked, so that it is known again.
+REACHED = """
+const all = [...document.querySelectorAll('a[href], button, input, select, summary, [tabindex="0"]')]
+    .filter(each => each.checkVisibility());
+all.forEach((each, at) => each.dataset.at = at); document.activeElement.blur(); return all.length"""
+FOCUSED = """
+const each = document.activeElement, style = getComputedStyle(each);
+return [Number(each.dataset.at ?? -1), style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) > 0]"""
+
+
+def keyed(driver):
+    """Tab meets everything there is to open or follow once, in order, each with a line around it."""
+    count = driver.execute_script(REACHED)
+    press = {"key": "Tab", "code": "Tab", "windowsVirtualKeyCode": 9}
+    for at in range(count):
+        driver.execute_cdp_cmd("Input.dispatchKeyEvent", press | {"type": "rawKeyDown"})
+        driver.execute_cdp_cmd("Input.dispatchKeyEvent", press | {"type": "keyUp"})
+        found = driver.execute_script(FOCUSED)
+        assert found == [at, True], (found, at, count)
+
+
+def printed_whole(driver, page):
+    """On the width that A4 and Letter leave between their margins (ISO 216, ANSI Y14.1) nothing is cut off."""
+    for width in (680, 700):  # 210 mm and 8.5 in less 15 mm a side, in pixels of 1/96 in
+        at_width(driver, page, width)
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+        wide = driver.execute_script(CUT_OFF, width)
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+        assert wide == [], width

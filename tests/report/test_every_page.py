@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from browser import at_width, needs_browser
-from checks import fits
+from checks import UNNAMED, fits, keyed, printed_whole, stays_silent
 
 import panelstats as pst
 from panelstats.report.pages.page import page_of
@@ -101,3 +101,15 @@ def test_the_accessibility_checker_finds_no_violation_by_day_or_night(driver, pa
         driver.execute_script((Path(axe_core_python.__file__).parent / "axe.min.js").read_text())
         found = driver.execute_async_script(CHECK)
         assert [(each["id"], each["nodes"][0]["html"][:200]) for each in found] == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_is_silent_has_words_for_its_pictures_and_takes_the_keyboard(driver, pages, kind):
+    stays_silent(driver, pages(kind))
+    assert driver.execute_script(UNNAMED) == 0
+    keyed(driver)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_printed_nothing_is_cut_off(driver, pages, kind):
+    printed_whole(driver, pages(kind))
