@@ -75,7 +75,9 @@ class Line:
 
     @property
     def call(self) -> str:
-        """holds, within error (more runs would tell), named or no."""
+        """holds, within error (more runs would tell), named or no; nothing where only power was asked."""
+        if np.isnan(self.rate):
+            return ""
         if self.holds:
             return "holds" if self.above <= POINTS else "within error"
         return "named" if self.named else "no"

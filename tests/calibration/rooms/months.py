@@ -47,11 +47,16 @@ class Months:
     since: int = 12
     resemblance: float = 0.0
 
+    @property
+    def days(self) -> list[str]:
+        """The sessions by name, in their order."""
+        return [f"2031-{1 + s // 4:02d}-{1 + 7 * (s % 4):02d}" for s in range(self.sessions)]
+
     def draw(self, rng: np.random.Generator) -> pst.Cells:
         """The cells of one season."""
         session = np.repeat(np.arange(self.sessions), self.lots)
         lot = self.lot_sd * rng.normal(size=(len(session), self.descriptors))
-        day = self.palates.day_sd * self._days(rng)
+        day = self.palates.day_sd * self._levels(rng)
         steady = replace(self.palates, day_sd=0.0)
         mark = steady.marks(lot, session, self.tasters, self.pots.count, Fault(), rng) + day[session][:, :, None]
         louder = self.palates.error_sd * np.sqrt(self.noise**2 - 1)
@@ -65,7 +70,7 @@ class Months:
         frame = form.frame.assign(score=mark[at])[here[session[at[0]], at[1]]]
         return replace(form.select(), frame=frame).cells()
 
-    def _days(self, rng: np.random.Generator) -> np.ndarray:
+    def _levels(self, rng: np.random.Generator) -> np.ndarray:
         """Levels of the day in standard deviations, (session, taster, descriptor)."""
         z = rng.normal(size=(self.sessions, self.tasters, self.descriptors))
         for s in range(1, self.sessions):
@@ -77,14 +82,13 @@ class Months:
 def _form(room: Months) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
     """A blank form of the season, and where each of its rows stands in an array of marks."""
     lot, taster, pot = np.indices((room.sessions * room.lots, room.tasters, room.pots.count)).reshape(3, -1)
-    days = [f"2031-{1 + s // 4:02d}-{1 + 7 * (s % 4):02d}" for s in range(room.sessions)]
     words = [f"word {n + 1:02d}" for n in range(room.descriptors)]
     sheet = pd.DataFrame(
-        {"session": np.array(days)[lot // room.lots], "lot": [f"L{n:04d}" for n in lot], "pot": pot + 1,
+        {"session": np.array(room.days)[lot // room.lots], "lot": [f"L{n:04d}" for n in lot], "pot": pot + 1,
          "taster": [f"taster {n + 1:02d}" for n in taster]}
     )  # fmt: skip
     registers = {
-        "sessions": pd.DataFrame({"session": days, "date": days, "pots": room.pots.brews}),
+        "sessions": pd.DataFrame({"session": room.days, "date": room.days, "pots": room.pots.brews}),
         "descriptors": pd.DataFrame(
             {"descriptor": words, "stage": "liquor", "kind": "score", "low": 0.0, "high": 10.0, "step": 0.1,
              "tolerance": 0.5}

@@ -12,6 +12,7 @@ from tests.calibration.rooms.months import Months
 from tests.calibration.trial import Told, Trial
 
 ALARM, NAMED, INNOCENT = "season: any alarm", "season: anybody named", "season: an innocent named"
+# The median delay is at most four sessions where half of the movers or more are found within them.
 LATE, CROSSED = "season: found within 4 sessions", "season: crossed words called"
 MOVED = ["drifting", "jumped", "moved", "moved apart"]
 GUILTY = "taster 01"
@@ -21,25 +22,25 @@ def quiet(room: Months, rng: np.random.Generator) -> Told:
     """What is said of a season in which nobody moves."""
     found = pst.audit_season(room.draw(rng))
     named = found.table["call"].isin(MOVED)
-    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()),
+    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()), LATE: np.nan,
             CROSSED: float(len(found.crossed_words) > 0)}  # fmt: skip
 
 
 def moved(room: Months, rng: np.random.Generator) -> Told:
-    """Whether the guilty alarms, and how soon; told as what is true of this season."""
-    found = pst.audit_season(room.draw(rng))
+    """Whether the guilty is named, and how soon he alarms; told as what is true of this season."""
+    table = pst.audit_season(room.draw(rng)).table
     kind = "noise" if room.noise > 1 else "level"
-    mine = found.table[(found.table["taster"] == GUILTY) & (found.table["chart"] == kind)]
+    mine = table[(table["taster"] == GUILTY) & (table["chart"] == kind)]
     row = mine[mine["descriptor"].isin(["", "word 01"])].iloc[0]
-    late = found.series[["session"]].drop_duplicates()["session"].sort_values().tolist()
-    within = row["alarm"] != "" and late.index(row["alarm"]) < room.since + 4
-    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(row["call"] in MOVED), LATE: float(within)}
+    late = bool(row["alarm"]) and room.days.index(row["alarm"]) < room.since + 4
+    named = float(row["call"] in MOVED)
+    return {ALARM: float((table["alarm"] != "").any()), NAMED: named, INNOCENT: named, LATE: float(late)}
 
 
 def innocents(room: Months, rng: np.random.Generator) -> Told:
     """Whether anybody but the guilty is named."""
     table = pst.audit_season(room.draw(rng)).table
-    return {INNOCENT: float((table["call"].isin(MOVED) & (table["taster"] != GUILTY)).any())}
+    return {INNOCENT: float((table["call"].isin(MOVED) & (table["taster"] != GUILTY)).any()), LATE: np.nan}
 
 
 def _season(name: str, text: str, room: Months, **options: object) -> Trial:
@@ -50,7 +51,8 @@ def _season(name: str, text: str, room: Months, **options: object) -> Trial:
 
 
 def _innocent(name: str, text: str, room: Months) -> Trial:
-    return Trial(f"seasons beside {name}", f"{room.sessions} sessions, {text}", partial(innocents, room), cost=4)
+    return Trial(f"seasons beside {name}", f"{room.sessions} sessions, {text}", partial(innocents, room),
+                 partial(moved, room), "he who moved is named", cost=4)  # fmt: skip
 
 
 _ROOMS = {n: Months(tasters=n) for n in (3, 6, 10)}
