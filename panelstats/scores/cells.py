@@ -207,7 +207,7 @@ def _axis(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
 
 def _grid(frame: pd.DataFrame, session: str, lot_class: str, words: dict[str, str]) -> Grid:
     (lots, lot), (tasters, taster), (descriptors, descriptor) = (_axis(frame[k]) for k in (LOT, TASTER, DESCRIPTOR))
-    brew = _rank_within(lot, frame[BREW].to_numpy())
+    brew = rank_within(lot, frame[BREW].to_numpy())
     shape = (len(lots), len(tasters), int(brew.max(initial=0)) + 1, len(descriptors))
     where = np.ravel_multi_index((lot, taster, brew, descriptor), shape)
     arrays = {}
@@ -219,7 +219,7 @@ def _grid(frame: pd.DataFrame, session: str, lot_class: str, words: dict[str, st
     return Grid(session, lot_class, lots, tasters, descriptors, pots, **arrays)
 
 
-def _rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
+def rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
     """Number the brews of each lot from 0: pot labels need mean nothing beyond their lot."""
     labels, code = np.unique(brew, return_inverse=True)
     key = lot.astype(np.int64) * len(labels) + code

@@ -203,7 +203,8 @@ def _agrees(values: np.ndarray, others: np.ndarray) -> str:
 
 def _apart(table: pd.DataFrame, name: str, gone: set[str]) -> tuple[np.ndarray, np.ndarray]:
     """The numbers of one label, and those of the others but for some."""
-    return table.loc[name].to_numpy(), table.drop(index=[name, *(gone - {name})]).to_numpy()
+    numbers, apart = table.to_numpy(), np.array([each == name or each in gone for each in table.index], bool)
+    return numbers[table.index.get_loc(name)], numbers[~apart]
 
 
 def _asked(marks: Marks, role: str, name: str, log: Log, inquiry: Inquiry) -> bool:

@@ -6,12 +6,24 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from panelstats.models.additive import ROUNDING, fit_additive
-from panelstats.scores.cells import DESCRIPTOR, TASTER, Cells, Grid
+from panelstats.scores.cells import (
+    BREW,
+    CLASS,
+    DESCRIPTOR,
+    LOOKS,
+    LOT,
+    MEAN,
+    SESSION,
+    TASTER,
+    WITHIN_SS,
+    rank_within,
+)
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from panelstats.scores.cells import Cells
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,54 +75,76 @@ class Pool:
 
 def pool_of(cells: Cells) -> Pool:
     """All sessions and classes of `cells` side by side; labels in the order of the registers."""
-    grids = list(cells.grids())
-    tasters = _in_use(cells.tasters[TASTER], [grid.tasters for grid in grids])
-    descriptors = _in_use(cells.descriptors[DESCRIPTOR], [grid.descriptors for grid in grids])
-    brews = max((grid.looks.shape[2] for grid in grids), default=1)
-    parts = [_placed(grid, tasters, descriptors, brews) for grid in grids]
-    shape = (len(tasters), len(descriptors))
-    empty = [np.zeros((0, *shape))] * 3 + [np.zeros((0, shape[0], brews, shape[1]))]
-    mean, looks, ss, by_brew = (np.concatenate(part) for part in zip(empty, *parts, strict=True))
-    rows = [len(grid.lots) for grid in grids]
-    sessions = list(dict.fromkeys(grid.session for grid in grids))
+    frame = cells.frame
+    lots, row_of = _rows(cells)
+    tasters, taster = _in_use(cells.tasters[TASTER], frame[TASTER])
+    descriptors, descriptor = _in_use(cells.descriptors[DESCRIPTOR], frame[DESCRIPTOR])
+    shape = (len(lots), len(tasters), len(descriptors))
+    at = np.ravel_multi_index((row_of, taster, descriptor), shape)
+    count, mean, within = (frame[name].to_numpy() for name in (LOOKS, MEAN, WITHIN_SS))
+    looks = np.bincount(at, count, np.prod(shape))
+    whole = np.bincount(at, count * mean, np.prod(shape))
+    np.divide(whole, looks, out=whole, where=looks > 0)
+    ss = np.bincount(at, within + count * (mean - whole[at]) ** 2, np.prod(shape))
+    whole[looks == 0] = np.nan
+    brew, brews = _brews(row_of, frame[BREW].to_numpy())
+    if brews == 1:
+        by_brew = whole.reshape(shape)[:, :, None]
+    else:
+        by_brew = np.full((*shape[:2], brews, shape[2]), np.nan)
+        by_brew[row_of, taster, brew, descriptor] = mean
+    session, block = (_numbered(lots[name]) for name in ([SESSION], [SESSION, CLASS]))
     return Pool(
-        lots=np.concatenate([np.zeros(0, str), *(grid.lots for grid in grids)]),
+        lots=lots[LOT].to_numpy(str),
         tasters=tasters,
         descriptors=descriptors,
-        sessions=np.array(sessions, str),
-        session=np.repeat([sessions.index(grid.session) for grid in grids], rows).astype(int),
-        block=np.repeat(np.arange(len(grids)), rows),
-        mean=mean,
-        looks=looks,
-        within_ss=ss,
+        sessions=lots[SESSION].drop_duplicates().to_numpy(str),
+        session=session,
+        block=block,
+        mean=whole.reshape(shape),
+        looks=looks.reshape(shape),
+        within_ss=ss.reshape(shape),
         brews=by_brew,
     )
 
 
-def _in_use(register: pd.Series, used: list[np.ndarray]) -> np.ndarray:
-    seen = {str(label) for labels in used for label in labels}
-    return np.array([label for label in register.astype(str) if label in seen], str)
+def _rows(cells: Cells) -> tuple[pd.DataFrame, np.ndarray]:
+    """Session, class and lot of each row of a pool, by session and class in their registers' order; rows of the cells."""
+    session, lot = cells.frame[SESSION].cat, cells.frame[LOT].cat
+    pair, met = pd.factorize(session.codes.to_numpy().astype(np.int64) * len(lot.categories) + lot.codes.to_numpy())
+    of_session, of_lot = met // max(len(lot.categories), 1), met % max(len(lot.categories), 1)
+    class_of = pd.Series(cells.lots[CLASS].to_numpy(), index=cells.lots[LOT].astype(str))
+    lots = pd.DataFrame(
+        {SESSION: session.categories.to_numpy(str)[of_session], LOT: lot.categories.to_numpy(str)[of_lot]}
+    )  # fmt: skip
+    lots[CLASS] = class_of.reindex(lots[LOT]).to_numpy()
+    place = (pd.Index(cells.sessions[SESSION].astype(str)).get_indexer(lots[SESSION]),
+             pd.Index(cells.lots[CLASS].unique()).get_indexer(lots[CLASS]), of_lot)  # fmt: skip
+    order = np.lexsort(place[::-1])
+    row = np.empty(len(order), int)
+    row[order] = np.arange(len(order))
+    return lots.iloc[order].reset_index(drop=True), row[pair]
 
 
-def _placed(grid: Grid, tasters: np.ndarray, descriptors: np.ndarray, brews: int) -> list[np.ndarray]:
-    """The grid's mean, looks, within-cell SS and brew means on the axes of the whole pool."""
-    at = np.ix_(np.arange(len(grid.lots)), _index(tasters, grid.tasters), _index(descriptors, grid.descriptors))
-    shape = (len(grid.lots), len(tasters), len(descriptors))
-    looks, mean, ss = grid.over_brews()
-    out = [np.full(shape, np.nan), np.zeros(shape), np.zeros(shape)]
-    for array, values in zip(out, (np.where(looks > 0, mean, np.nan), looks, ss), strict=True):
-        array[at] = values
-    by_brew = np.full((*shape, brews), np.nan)
-    scored = np.where(grid.looks > 0, grid.mean, np.nan)
-    by_brew[at] = np.pad(
-        np.moveaxis(scored, 2, 3), [(0, 0)] * 3 + [(0, brews - scored.shape[2])], constant_values=np.nan
-    )
-    return [*out, np.moveaxis(by_brew, 3, 2)]
+def _in_use(register: pd.Series, column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
+    """Labels that were met, in the order of their register, and the index of each cell's among them."""
+    met = column.cat.categories.to_numpy(str)[np.unique(column.cat.codes)]
+    labels = register.astype(str).to_numpy(str)
+    labels = labels[np.isin(labels, met)]
+    return labels, pd.Index(labels).get_indexer(column.cat.categories.astype(str))[column.cat.codes]
 
 
-def _index(labels: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-    order = np.argsort(labels)
-    return order[np.searchsorted(labels, wanted, sorter=order)]
+def _brews(row: np.ndarray, brew: np.ndarray) -> tuple[np.ndarray, int]:
+    """Brews numbered from 0 inside each lot of a session, and how many there may be."""
+    if not brew.any():
+        return np.zeros(len(brew), int), 1
+    ranked = rank_within(row, brew)
+    return ranked, int(ranked.max(initial=0)) + 1
+
+
+def _numbered(table: pd.DataFrame) -> np.ndarray:
+    """Groups of equal rows, numbered as they are met."""
+    return table.groupby(list(table.columns), sort=False, observed=True).ngroup().to_numpy()
 
 
 def block_sums(values: np.ndarray, block: np.ndarray) -> np.ndarray:
