@@ -137,8 +137,9 @@ def review_season(
 
     sessions = sessions_until(scores.sessions, until)
     ours = scores if until is None else _up_to(scores, sessions)
-    asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed}
-    results = run({"Season": lambda: audit_season(ours, **asked)}, progress)
+    asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed,
+                  "progress": progress}  # fmt: skip
+    results = (("Season", audit_season(ours, **asked)),)
     title = f"Season {sessions[0]} to {sessions[-1]}" if len(sessions) > 1 else f"Session {sessions[0]}"
     question = "Who has moved, and since when?"
     if isinstance(ours, Cells):

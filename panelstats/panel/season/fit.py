@@ -45,7 +45,7 @@ from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER, Cells, cells_from
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from panelstats.scores.table import Scores
 
@@ -101,6 +101,7 @@ def audit_season(
     false_alarm: float = 0.05,
     until: str | None = None,
     seed: int = 0,
+    progress: Callable[[str], None] | None = None,
 ) -> SeasonAudit:
     """Say of every senior taster who has moved over a season, since when, and by how much.
 
@@ -118,6 +119,8 @@ def audit_season(
         A session or a date: the answer as it stood then.
     seed : int
         Of the simulations that find the limits.
+    progress : callable, optional
+        Told each kind of chart before it is made.
 
     Raises
     ------
@@ -145,6 +148,8 @@ def audit_season(
     """
     if baseline < SHORT_BASELINE:
         raise DesignError("too short a baseline", where=f"baseline={baseline}", do="take 5 sessions or more, better 8")
+    tell = progress or (lambda _: None)
+    tell("season: cells")
     cells = _seniors(cells_from(scores))
     sessions = sessions_until(cells.sessions, until)
     cells = cells.where(cells.frame[SESSION].astype(str).isin(sessions).to_numpy())
@@ -152,14 +157,16 @@ def audit_season(
     if not len(pool.lots):
         raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
     asked = Asked(pool, tolerances(cells, pool, None), _controls(cells, pool, controls), baseline, false_alarm, seed)
-    judged, unlinked = judge(asked)
+    judged, unlinked = judge(asked, tell)
     table = pd.concat([table_of(each, pool.sessions) for each in judged.values()], ignore_index=True)
     least = asked.least
     kept = ~judged[LEVEL_CHART].charts.out if LEVEL_CHART in judged else np.ones(pool.mean.shape[1:], bool)
+    tell("season: words")
     found = crossed_since(pool, kept, cells, least=least) if least > 1 and len(pool.tasters) > 2 else []
     crossed = crossed_table(found, pool)
     limits = limits_table(judged, asked)
     row = NOTHING_KNOWN
+    tell("season: the row")
     if not isinstance(scores, Cells):  # cells no longer know the places
         row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
     return SeasonAudit(

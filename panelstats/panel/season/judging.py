@@ -83,12 +83,13 @@ class Asked:
         return self.false_alarm * shares[chart]
 
 
-def judge(asked: Asked) -> tuple[dict[str, Judged], list[str]]:
-    """Every chart that the season allows, and the controls that could not be linked."""
+def judge(asked: Asked, tell: Callable[[str], None]) -> tuple[dict[str, Judged], list[str]]:
+    """Every chart that the season allows, each told before it is made, and the controls that could not be linked."""
     pool, out = asked.pool, {}
     tasters, words = [str(name) for name in pool.tasters], [str(name) for name in pool.descriptors]
     everyone = np.ones((len(tasters), len(words)), bool)
     if len(tasters) > 1:
+        tell("season: level")
         found = charted(partial(level_series, pool, least=asked.least), everyone, alpha=asked.alpha(LEVEL_CHART),
                         side="both", baseline=asked.baselines, most=asked.most, seed=asked.seed)  # fmt: skip
         together = _together(asked, found.limit) if asked.size == 3 else None
@@ -98,12 +99,15 @@ def judge(asked: Asked) -> tuple[dict[str, Judged], list[str]]:
         everyone = everyone & ~found.alarmed
     unlinked: list[str] = []
     if asked.controls:
+        tell("season: controls")
         own, panel, unlinked = control_series(pool, asked.controls, everyone, baseline=asked.baseline)
         out[PANEL] = _alone(asked, panel, [""], words)
         out[CONTROLS] = _alone(asked, own, tasters, words, moved=out[PANEL].charts.alarmed)
+    tell("season: noise")
     source = noise_source(pool)
     out[NOISE] = _pooled(asked, NOISE, partial(noise_series, pool, least=asked.least, source=source), tasters)
     if len(tasters) > 1:
+        tell("season: agreement")
         out[AGREEMENT] = _pooled(asked, AGREEMENT, partial(agreement_series, pool, least=asked.least), tasters)
     return out, unlinked
 
