@@ -14,7 +14,7 @@ from panelstats.scores.cells import SESSION
 from panelstats.scores.joining import renamed
 from panelstats.scores.spelling import plain
 from panelstats.scores.table import ACCOUNT
-from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, room_beside, sheets_of
+from panelstats.sheets.files import ROOM, find_files, ours, passed_over, read_bytes, room_beside, sheets_of
 from panelstats.sheets.names import EMPTY_SESSION
 from panelstats.sheets.problems import as_error
 from panelstats.sheets.read import read_scores
@@ -122,7 +122,10 @@ def _with_troubles(cells: Cells, troubles: list[pd.DataFrame]) -> Cells:
 def _files(source: str | Path | list, room: object) -> tuple[list[tuple[Path, str]], Room]:
     """Score files with their names, and the registers that lie among them, told by the names of files."""
     files, found = [], []
+    named = {Path(item) for item in (source if isinstance(source, list) else [source])}
     for path in find_files(source):
+        if path not in named and ours(path):
+            continue  # the workbook of an earlier answer
         root = Path(source) if isinstance(source, str | Path) and Path(source).is_dir() else path.parent
         name = path.relative_to(root).as_posix()
         declared = []

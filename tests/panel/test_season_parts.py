@@ -61,3 +61,53 @@ def test_the_command_reads_a_folder_of_partitions(season, tmp_path, capsys):
     assert broken.name in capsys.readouterr().err
     assert main(["season", str(tmp_path), "--set-aside"]) == 0
     assert broken.name in page.read_text("utf-8")
+
+
+def test_every_kind_of_chart_is_told_before_it_is_made(season):
+    told = []
+    pst.review_season(pst.read_scores(season, room=ROOM), progress=told.append)
+    kinds = ["cells", "level", "noise", "agreement", "words", "the row"]
+    assert told == [f"season: {kind}" for kind in kinds]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_one_corrupt_sheet_in_a_folder_is_refused_with_its_problems_or_set_aside(season, kind, tmp_path, capsys):
+    days = sorted(set(season["session"]))[:3]
+    for day in days:
+        part = season[season["session"] == day].astype({"score": object})
+        if kind == "csv" and day == days[1]:
+            part.loc[part.index[2:4], "score"] = ["seven", "x9"]
+        part.to_csv(tmp_path / f"{day}.csv", index=False) if kind == "csv" else part.to_excel(
+            tmp_path / f"{day}.xlsx", index=False
+        )
+    if kind == "xlsx":
+        broken = tmp_path / f"{days[1]}.xlsx"
+        broken.write_bytes(broken.read_bytes()[:1500])
+    assert main(["season", str(tmp_path)]) == 2
+    said = capsys.readouterr().err
+    wanted = ["row 4", "'seven'", "row 5", "'x9'"] if kind == "csv" else ["damaged or cut short"]
+    assert all(word in said for word in [f"{days[1]}.{kind}", "--set-aside", *wanted])
+    assert not any(day in said for day in (days[0], days[2]))
+    assert not list(tmp_path.glob("*season*"))
+    assert main(["season", str(tmp_path), "--set-aside"]) == 0
+    (page,) = tmp_path.glob("*-season.html")
+    assert f"{days[1]}.{kind}" in page.read_text("utf-8")
+
+
+def test_an_interrupted_run_leaves_what_was_there_and_may_be_made_again(season, tmp_path, monkeypatch):
+    for day, part in list(season.groupby("session"))[:2]:
+        part.to_parquet(tmp_path / f"{day}.parquet", index=False)
+    again = ["season", str(tmp_path), "--baseline", "5", "--overwrite"]
+    assert main(again[:2]) == 0
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    for step in ("partition 2 of 2", "season: noise", "page and workbook"):
+
+        def stopped(_, told, step=step):
+            if told.startswith(step):
+                raise KeyboardInterrupt
+
+        with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+            patch.setattr("panelstats.console.Progress.__call__", stopped)
+            main(again)
+        assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+    assert main(again) == 0
