@@ -109,7 +109,7 @@ def pool_of(cells: Cells) -> Pool:
 
 
 def _rows(cells: Cells) -> tuple[pd.DataFrame, np.ndarray]:
-    """Session, class and lot of each row of a pool, by session and class in their registers' order; rows of the cells."""
+    """Session, class and lot of each row of a pool, by session and class as registered; the row of each cell."""
     session, lot = cells.frame[SESSION].cat, cells.frame[LOT].cat
     pair, met = pd.factorize(session.codes.to_numpy().astype(np.int64) * len(lot.categories) + lot.codes.to_numpy())
     of_session, of_lot = met // max(len(lot.categories), 1), met % max(len(lot.categories), 1)
