@@ -118,8 +118,8 @@ def _rows(cells: Cells) -> tuple[pd.DataFrame, np.ndarray]:
         {SESSION: session.categories.to_numpy(str)[of_session], LOT: lot.categories.to_numpy(str)[of_lot]}
     )  # fmt: skip
     lots[CLASS] = class_of.reindex(lots[LOT]).to_numpy()
-    place = (pd.Index(cells.sessions[SESSION].astype(str)).get_indexer(lots[SESSION]),
-             pd.Index(cells.lots[CLASS].unique()).get_indexer(lots[CLASS]), of_lot)  # fmt: skip
+    place = (pd.Index(cells.sessions[SESSION].astype(str)).get_indexer(pd.Index(lots[SESSION])),
+             pd.Index(cells.lots[CLASS].unique()).get_indexer(pd.Index(lots[CLASS])), of_lot)  # fmt: skip
     order = np.lexsort(place[::-1])
     row = np.empty(len(order), int)
     row[order] = np.arange(len(order))

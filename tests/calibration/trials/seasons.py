@@ -57,6 +57,8 @@ def _innocent(name: str, text: str, room: Months) -> Trial:
 
 _ROOMS = {n: Months(tasters=n) for n in (3, 6, 10)}
 _SIX = _ROOMS[6]
+# As many lots as give a session's level an error of a quarter point: 1.1 to 1.5 times 0.48 over them.
+_QUARTER = {3: replace(_ROOMS[3], lots=12), 6: replace(_SIX, lots=10), 10: replace(_ROOMS[10], lots=9)}
 _UNLIKE = (ALARM, NAMED)
 TRIALS = [
     *(_season(f"{n} tasters", f"{n} tasters, 2 own pots", room) for n, room in _ROOMS.items()),
@@ -64,8 +66,8 @@ TRIALS = [
         _SIX.palates, error_range=0.35))),
     _season("alike neighbours", "6 tasters, neighbouring sessions alike (0.3)", replace(_SIX, resemblance=0.3,
             palates=replace(_SIX.palates, day_sd=0.3)), named=_UNLIKE),
-    *(_innocent(f"a jump, {n}", f"{n} tasters; one jumps by 1 point on one", replace(room, jump=1.0))
-      for n, room in _ROOMS.items()),
+    *(_innocent(f"a jump, {n}", f"{n} tasters, {room.lots} lots; one jumps by 1 point on one", replace(room, jump=1.0))
+      for n, room in _QUARTER.items()),
     _innocent("a drift, 6", "6 tasters; one drifts by 0.1 a session on one", replace(_SIX, drift=0.1)),
     _innocent("noise, 6", "6 tasters; one doubles his error", replace(_SIX, noise=2.0)),
 ]  # fmt: skip
