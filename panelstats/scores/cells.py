@@ -175,7 +175,7 @@ class Cells:
 
     def where(self, keep: np.ndarray) -> Cells:
         """The cells of a mask, shape (cell,)."""
-        return replace(self, frame=self.frame[keep], _memo={})
+        return self if keep.all() else replace(self, frame=self.frame[keep], _memo={})
 
     def grids(self) -> Iterator[Grid]:
         """One grid per session and class that was tasted, in the order of the registers."""

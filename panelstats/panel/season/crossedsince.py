@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.models.charts import between_sessions
 from panelstats.panel.season.moved import PLACES, steps
 from panelstats.panel.tasters.crossedwords import SWAPPED, Crossed, crossed_words
-from panelstats.panel.tasters.moments import moments
+from panelstats.panel.tasters.moments import beside, over_lots
 from panelstats.panel.tasters.reference import Pool, centred, reference
 from panelstats.panel.tasters.shuffles import standardised
 from panelstats.scores.cells import DESCRIPTOR, STAGE, Cells
@@ -48,7 +48,7 @@ def crossed_since(pool: Pool, active: np.ndarray, cells: Cells, *, least: int) -
     stages = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors[STAGE].astype(str), strict=True))
     stage = np.array([stages[name] for name in pool.descriptors])
     standard = standardised(newest, ref, np.full(len(newest.lots), np.nan))
-    calls = crossed_words(standard, stage, moments(newest, ref)[0].open)
+    calls = crossed_words(standard, stage, over_lots(newest, ref, *beside(newest, ref)).open)
     if not calls:
         return []
     whole = reference(pool, active, least=least)

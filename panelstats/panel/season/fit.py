@@ -152,7 +152,7 @@ def audit_season(
     tell("season: cells")
     cells = _seniors(cells_from(scores))
     sessions = sessions_until(cells.sessions, until)
-    cells = cells.where(cells.frame[SESSION].astype(str).isin(sessions).to_numpy())
+    cells = cells.where(cells.frame[SESSION].isin(sessions).to_numpy())
     pool = pool_of(cells)
     if not len(pool.lots):
         raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")

@@ -9,7 +9,7 @@ import numpy as np
 from panelstats.models.additive import fit_additive
 from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.level import levels
-from panelstats.panel.tasters.moments import moments
+from panelstats.panel.tasters.moments import beside, over_lots
 from panelstats.panel.tasters.reference import Pool, block_sums, centred, reference
 from panelstats.panel.tasters.repeats import repeats
 
@@ -119,11 +119,10 @@ def agreement_series(pool: Pool, active: np.ndarray, *, least: int) -> Series:
     """
     counted = np.broadcast_to(active, pool.mean.shape[1:])
     ref = reference(pool, counted, least=least)
-    shown = moments(pool, ref)[0].open if least > 1 else np.ones(pool.mean.shape[1:], bool)
-    both = ~np.isnan(pool.mean) & ~np.isnan(ref.score)
-    own, others = (centred(np.where(both, x, np.nan), pool.block) for x in (pool.mean, ref.score))
-    sums = [block_sums(part, pool.session) for part in (own * others, own**2, others**2, both.astype(float))]
-    product, own_ss, others_ss, lots = sums
+    both, own, others = beside(pool, ref)
+    shown = over_lots(pool, ref, both, own, others).open if least > 1 else np.ones(pool.mean.shape[1:], bool)
+    pairs = ((own, others), (own, own), (others, others), (both, both.astype(float)))
+    product, own_ss, others_ss, lots = (block_sums(one * other, pool.session) for one, other in pairs)
     blocks = np.array([len(np.unique(pool.block[pool.session == s])) for s in range(len(pool.sessions))])
     df = lots - blocks[:, None, None]
     told = shown & (df >= LEAST_LOTS - 1) & (own_ss > 0) & (others_ss > 0)

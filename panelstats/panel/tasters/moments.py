@@ -116,21 +116,9 @@ class Moments:
 
 def moments(pool: Pool, ref: Reference) -> tuple[Moments, Moments]:
     """Moments over all lots, shape (taster, descriptor), and without each lot, shape (row, taster, descriptor)."""
-    both = ~np.isnan(pool.mean) & ~np.isnan(ref.score)
-    own = centred(np.where(both, pool.mean, np.nan), pool.block)
-    x = centred(np.where(both, ref.score, np.nan), pool.block)
+    both, own, x = beside(pool, ref)
+    whole = over_lots(pool, ref, both, own, x)
     in_block = block_sums(both.astype(float), pool.block)
-    lots, blocks = both.sum(axis=0), (in_block > 0).sum(axis=0)
-    others = lots / np.maximum((both / np.maximum(ref.others, 1)).sum(axis=0), 1e-9)
-    whole = Moments(
-        reference_ss=(x**2).sum(axis=0),
-        product=(x * own).sum(axis=0),
-        own_ss=(own**2).sum(axis=0),
-        df=np.maximum(lots - blocks, 0),
-        others_ss=ref.residual_ss.sum(axis=0),
-        others_df=np.maximum(ref.df, 0),
-        others=np.maximum(others, 1.0),
-    )
     # A lot left out of a block of k takes k / (k - 1) times its squared distance from the block's mean.
     factor = np.where(both, ratio(in_block, in_block - 1)[pool.block], 0.0)
     factor = np.nan_to_num(factor)
@@ -142,4 +130,26 @@ def moments(pool: Pool, ref: Reference) -> tuple[Moments, Moments]:
         df=np.maximum(whole.df - both, 0),
         others_ss=np.maximum(whole.others_ss - factor * ref.residual_ss, 0.0),
         others_df=np.maximum(whole.others_df - np.where(both, ref.others - 1, 0), 0),
+    )
+
+
+def beside(pool: Pool, ref: Reference) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Where taster and reference are known, and both about the mean of their block; shape (row, taster, descriptor)."""
+    both = ~np.isnan(pool.mean) & ~np.isnan(ref.score)
+    own, x = (centred(np.where(both, values, np.nan), pool.block) for values in (pool.mean, ref.score))
+    return both, own, x
+
+
+def over_lots(pool: Pool, ref: Reference, both: np.ndarray, own: np.ndarray, x: np.ndarray) -> Moments:
+    """Moments over all lots, shape (taster, descriptor), of what `beside` gives."""
+    lots, blocks = both.sum(axis=0), (block_sums(both.astype(float), pool.block) > 0).sum(axis=0)
+    others = lots / np.maximum((both / np.maximum(ref.others, 1)).sum(axis=0), 1e-9)
+    return Moments(
+        reference_ss=(x**2).sum(axis=0),
+        product=(x * own).sum(axis=0),
+        own_ss=(own**2).sum(axis=0),
+        df=np.maximum(lots - blocks, 0),
+        others_ss=ref.residual_ss.sum(axis=0),
+        others_df=np.maximum(ref.df, 0),
+        others=np.maximum(others, 1.0),
     )

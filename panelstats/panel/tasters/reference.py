@@ -76,23 +76,24 @@ class Pool:
 def pool_of(cells: Cells) -> Pool:
     """All sessions and classes of `cells` side by side; labels in the order of the registers."""
     frame = cells.frame
-    lots, row_of = _rows(cells)
+    lots, row = _rows(cells)
     tasters, taster = _in_use(cells.tasters[TASTER], frame[TASTER])
     descriptors, descriptor = _in_use(cells.descriptors[DESCRIPTOR], frame[DESCRIPTOR])
     shape = (len(lots), len(tasters), len(descriptors))
-    at = np.ravel_multi_index((row_of, taster, descriptor), shape)
+    brew, brews = _brews(row, frame[BREW].to_numpy())
+    at = np.ravel_multi_index((row, taster, descriptor), shape)
+    del row, taster, descriptor  # of 20 million scores each is 80 MB
     count, mean, within = (frame[name].to_numpy() for name in (LOOKS, MEAN, WITHIN_SS))
     looks = np.bincount(at, count, np.prod(shape))
     whole = np.bincount(at, count * mean, np.prod(shape))
     np.divide(whole, looks, out=whole, where=looks > 0)
     ss = np.bincount(at, within + count * (mean - whole[at]) ** 2, np.prod(shape))
     whole[looks == 0] = np.nan
-    brew, brews = _brews(row_of, frame[BREW].to_numpy())
-    if brews == 1:
-        by_brew = whole.reshape(shape)[:, :, None]
-    else:
+    by_brew = whole.reshape(shape)[:, :, None]
+    if brews > 1:
         by_brew = np.full((*shape[:2], brews, shape[2]), np.nan)
-        by_brew[row_of, taster, brew, descriptor] = mean
+        cup, word = np.divmod(at, max(shape[2], 1))
+        by_brew.ravel()[(cup * brews + brew) * shape[2] + word] = mean
     session, block = (_numbered(lots[name]) for name in ([SESSION], [SESSION, CLASS]))
     return Pool(
         lots=lots[LOT].to_numpy(str),
@@ -137,7 +138,7 @@ def _in_use(register: pd.Series, column: pd.Series) -> tuple[np.ndarray, np.ndar
 def _brews(row: np.ndarray, brew: np.ndarray) -> tuple[np.ndarray, int]:
     """Brews numbered from 0 inside each lot of a session, and how many there may be."""
     if not brew.any():
-        return np.zeros(len(brew), int), 1
+        return brew, 1
     ranked = rank_within(row, brew)
     return ranked, int(ranked.max(initial=0)) + 1
 
