@@ -37,6 +37,8 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
                              edgecolor=_QUIET, lw=0.6, zorder=1))  # fmt: skip
     if plane.dense:
         ax.hexbin(table["x"], table["y"], gridsize=32, cmap="Greys", mincnt=1, linewidths=0, zorder=0)
+    for way in plane.ways:
+        ax.plot(*zip(*way.places, strict=True), color=_QUIET, lw=0.7, marker=".", ms=2, zorder=2)
     _spots(table[table["named"]] if plane.dense else table, ax)
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.08)

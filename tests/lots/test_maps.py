@@ -458,6 +458,66 @@ def test_sessions_are_mapped_alone_or_joined_by_the_lots_that_link_them():
     assert parts.lots["class"].nunique() == 2
 
 
+def test_a_control_that_moved_shows_its_places_session_by_session():
+    marks = made(10, 5, 4, noise=0.05)
+    moved = np.array([1.0, -0.5, 0.0, 0.5])
+    first = marks[[8, 9, 0, 1, 2, 3]]
+    later = marks[[8, 9, 4, 5, 6, 7]] + moved * (np.arange(6) == 0)[:, None, None]
+    days = [sheet_of(first, ["c", "d", "a0", "a1", "a2", "a3"]),
+            sheet_of(later, ["c", "d", "b0", "b1", "b2", "b3"], "2031-01-08")]  # fmt: skip
+    register = pd.DataFrame({"lot": ["c", "d"], "role": "control"})
+    scores = pst.read_scores(pd.concat(days), room={"lots": register})
+    found = pst.map_lots(scores, session=list(scores.sessions["session"]), pots="own", axes=2, **FAST)
+    (plane,) = found.planes
+    ways = {way.label: np.array(way.places) for way in plane.ways}
+    assert set(ways) == {"c", "d"}
+    # levels are tied by both controls: what one moved against the other is what the marks say, along the loadings
+    loadings = found.descriptors.set_index("descriptor").loc[["w0", "w1", "w2", "w3"], ["axis_1", "axis_2"]].to_numpy()
+    apart = [day[day["lot"] == "c"].filter(like="w").mean() - day[day["lot"] == "d"].filter(like="w").mean()
+             for day in days]  # fmt: skip
+    known = (apart[1] - apart[0]).to_numpy() @ loadings
+    assert np.diff(ways["c"] - ways["d"], axis=0)[0] == pytest.approx(known, abs=1e-9)
+    assert ways["c"].mean(axis=0) == pytest.approx(
+        found.lots.set_index("lot").loc["c", ["axis_1", "axis_2"]].to_numpy(float), abs=1e-9
+    )
+    assert mapped().planes[0].ways == ()
+
+
+def test_a_third_axis_has_a_picture_over_the_first_with_regions_of_its_own():
+    rng = np.random.default_rng(4)
+    ways = np.linalg.qr(rng.normal(size=(5, 3)))[0]
+    marks = 5 + rng.normal(size=(16, 1, 3)) * [3.0, 2.0, 1.5] @ ways.T + 0.3 * rng.normal(size=(16, 6, 5))
+    found = room(marks, axes=3)
+    one, other = found.planes
+    assert (one.axes, other.axes) == ((1, 2), (1, 3))
+    table = found.lots.set_index("lot")
+    assert [(spot.x, spot.y) for spot in other.spots] == [
+        tuple(place) for place in table.loc[[s.label for s in other.spots], ["axis_1", "axis_3"]].to_numpy()
+    ]
+    assert other.up.high == found.axes["high_end"][2]
+    # complete and balanced: one covariance for all lots, the half widths along the axes given in the table are on it
+    oval, half = other.ovals[0], found.regions["half_1"][0]
+    turned = np.radians(oval.degrees)
+    assert np.hypot(oval.long * np.cos(turned), oval.short * np.sin(turned)) == pytest.approx(half)
+    assert "Axis 3: one way" in other.words
+    assert len(room(marks, axes=2).planes) == 1
+
+
+def test_each_stage_is_shown_on_the_joint_axes_and_who_they_disagree_on_is_said():
+    marks = made(12, 8, 6, seed=3, noise=0.2)
+    marks[4, :, :2] += 6.0  # dry leaf alone sees this lot elsewhere
+    stages = np.array(["dry", "dry", "infused", "infused", "liquor", "liquor"])
+    cells = cells_from_array(marks[:, :, None], np.isfinite(marks)[:, :, None], shared=False, stage=stages)
+    found = pst.map_lots(cells, **FAST)
+    (shown,) = found.stage_planes
+    assert [stage for stage, _ in shown.stages] == list(found.stages.loc[found.stages["used"], "stage"])
+    for stage, places in shown.stages:
+        mine = found.stage_lots[found.stage_lots["stage"] == stage].set_index("lot")
+        assert np.array(places) == pytest.approx(mine.loc[list(shown.lots), ["axis_1", "axis_2"]].to_numpy())
+    assert "agree least on 00005" in shown.words
+    assert pst.map_lots(cells, besides=False, **FAST).stage_planes == ()
+
+
 def test_classes_have_a_map_each_or_one_together():
     marks = made(12, 6, 5)
     cells = cells_from_array(marks[:, :, None], np.isfinite(marks)[:, :, None], shared=False)

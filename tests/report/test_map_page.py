@@ -12,9 +12,12 @@ from matplotlib.patches import Ellipse
 
 import panelstats as pst
 from panelstats.cli import main
-from panelstats.lots.maps.plane import Oval, Plane, Side, Spot
+from panelstats.lots.maps.plane import Oval, Plane, Side, Spot, Way
+from panelstats.lots.maps.stageplanes import StagePlanes
 from panelstats.report.charts.mapplane import bars_drawing, plane_drawing
 from panelstats.report.charts.nudging import Name, stands
+from panelstats.report.charts.stagerow import stage_row
+from panelstats.report.pages.mapfigures import map_figures
 from panelstats.report.pages.page import page_of
 from panelstats.review import as_review
 from tests import known
@@ -206,6 +209,36 @@ def test_one_axis_is_drawn_as_rows_with_intervals_and_on_a_page_too():
     order = line.lots.sort_values("axis_1", ascending=False)["lot"]
     assert [text.get_text() for text in ax.get_yticklabels()] == list(order)
     assert "Lots along one axis" in page_of(as_review(line)).decode()
+
+
+def test_a_control_is_joined_by_a_line_and_other_axes_are_named():
+    way = Way("S", ((0.0, 0.0), (2.0, 1.0), (4.0, 0.0)))
+    svg = str(plane_drawing(plane([spot("a", 0, 0), spot("b", 4, 0)], ways=(way,), axes=(1, 3)), key="k").svg)
+    a, b = circles(svg)
+    line = re.search(r'd="M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)" class="way"', svg)
+    x0, y0, x1, y1, x2, y2 = map(float, line.groups())
+    assert (x0, y0, x2, y2) == pytest.approx((*a, *b), abs=0.1)
+    assert (x1 - x0, y0 - y1) == pytest.approx(((x2 - x0) / 2, (x2 - x0) / 4), abs=0.2)
+    assert "S, session by session" in svg
+    assert "axis 3 (60 %), up" in svg
+
+
+def test_stages_stand_side_by_side_in_one_unit():
+    places = (("dry leaf", ((0.0, 0.0), (3.0, 0.0))), ("liquor", ((0.0, 0.0), (1.0, 2.0))))
+    svg = stage_row(StagePlanes("", ("a", "b"), places, "in words"), key="k").svg
+    dots = circles(svg)
+    assert len(dots) == 4
+    unit = (dots[1] - dots[0])[0] / 3
+    assert dots[3] - dots[2] == pytest.approx([unit, -2 * unit], abs=0.3)
+    assert "dry leaf" in str(svg)
+    assert "in words" in str(svg)
+
+
+def test_the_page_of_maps_shows_stages_that_the_room_s_page_leaves_out(bench):
+    found = pst.map_lots(bench, resamples=39)
+    assert found.stage_planes
+    assert {"black broken, stage by stage"} <= {figure.name for figure in map_figures(found)}
+    assert not any("stage" in figure.name for figure in map_figures(found, besides=False))
 
 
 def test_the_command_writes_page_and_workbook_and_says_it_short(tmp_path, capsys):

@@ -9,6 +9,8 @@ import numpy as np
 from panelstats.words import listing
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from panelstats.lots.maps.placed import Placed
 
 # Descriptors named at one end, and how large beside the largest they must be (ours).
@@ -47,10 +49,10 @@ def marked_by(placed: Placed, rows: np.ndarray) -> str:
     return "; ".join(parts)
 
 
-def outermost(placed: Placed) -> list[tuple[list[str], str]]:
-    """The lots farthest out at each end of the first two axes, and what that end is."""
+def outermost(placed: Placed, axes: Iterable[int]) -> list[tuple[list[str], str]]:
+    """The lots farthest out at each end of some axes, and what that end is."""
     found = []
-    for axis in range(placed.plane):
+    for axis in axes:
         x = placed.axes.scores[:, axis]
         spread = x.std(ddof=1)
         for side, words in zip((1, -1), reversed(ends(placed, axis)), strict=True):

@@ -21,7 +21,8 @@ from panelstats.lots.maps.drawn import Drawn, drawn
 from panelstats.lots.maps.ground import grounds
 from panelstats.lots.maps.mapcalls import map_verdicts
 from panelstats.lots.maps.placed import ERROR, POINTS, SPREAD, placed
-from panelstats.lots.maps.plane import Plane, plane_of
+from panelstats.lots.maps.plane import Plane, planes_of
+from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
 from panelstats.lots.maps.tables import all_tables
 from panelstats.result import Chart, Result, chart_rows, in_order
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, cells_from
@@ -73,7 +74,9 @@ class LotMap(Result):
         what, name, why.
     level : float
     planes : tuple of Plane
-        The pictures, of maps with two axes.
+        The pictures, of maps with two axes; of those with a third, that over the first too.
+    stage_planes : tuple of StagePlanes
+        The lots as each stage sees them, where two stages or more have an axis.
     strips : tuple of Chart
         The lots along one axis, of maps with no more.
     """
@@ -94,6 +97,7 @@ class LotMap(Result):
     left_out: pd.DataFrame
     level: float
     planes: tuple[Plane, ...]
+    stage_planes: tuple[StagePlanes, ...]
     strips: tuple[Chart, ...]
 
     def chart(self, descriptor: str | None = None) -> Chart:
@@ -205,12 +209,12 @@ def map_lots(
     if not found:
         raise nobody_counts()
     verdicts = [verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]
-    planes = (plane_of(each, roles, set(lots)) for each in found)
     told = {SPREAD: words.BY_SPREAD, ERROR: words.BY_ERROR}.get(scale, "")
     return LotMap(
         **all_tables(found, roles),
         level=level,
-        planes=tuple(plane for plane in planes if plane is not None),
+        planes=tuple(plane for each in found for plane in planes_of(each, roles, set(lots))),
+        stage_planes=tuple(each for one in found if one.placed.shown and (each := stage_planes(one)) is not None),
         strips=tuple(_strip(each) for each in found if each.placed.shown == 1),
         verdicts=in_order(verdicts),
         method=words.METHOD.format(scale=told, resamples=resamples, level=percent(level), alpha=percent(1 - level)),

@@ -13,7 +13,7 @@ from panelstats.models.additive import Additive, fit_additive
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOKS, LOT, MEAN, POTS, SESSION, SHARED, STAGE, TASTER
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import pandas as pd
 
@@ -57,6 +57,8 @@ class Ground:
     width : str
         How descriptors of unlike scales were brought to one; "" where nothing was to do.
     left_out : LeftOut
+    met : mapping of str to ndarray, shape (session, descriptor)
+        Of each lot met in several sessions, its means in these, in their order, about the mean of all lots.
     """
 
     session: str
@@ -77,6 +79,7 @@ class Ground:
     one_brew: bool = False
     width: str = ""
     left_out: LeftOut = field(default_factory=LeftOut)
+    met: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @property
     def seen(self) -> np.ndarray:
@@ -119,11 +122,12 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) ->
     scale, told = _common_scale(cells, words)
     y = y * scale
     sat = seen.any(axis=(2, 3)).sum(axis=0) > 0  # tasters with a mark left
-    marks = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor)
+    marks, days = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor), (lot, session, descriptor)
     fit = fit_additive(np.where(np.isnan(marks), 0.0, marks), np.isfinite(marks))
     means = fit.row - fit.row.mean(axis=0)
     varies = np.ptp(means, axis=0) > _FLAT * np.maximum(np.nanmax(np.abs(y), axis=(0, 1, 2), initial=1.0), 1.0)
     left = LeftOut(kept.lots, kept.words, tuple(words[~varies]), kept.otherwise)
+    days = (days - fit.row.mean(axis=0))[..., varies]
     marks, means, words = marks[..., varies], means[:, varies], words[varies]
     register = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors[STAGE].fillna("").astype(str),
                         strict=True))  # fmt: skip
@@ -138,7 +142,7 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) ->
         residual=fit.residual, factor=centred_factor(np.isfinite(marks), fit), error=_error(fit, np.isfinite(marks)),
         df=float(fit.df.min(initial=np.inf)) if len(words) else 0.0,
         block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=spread,
-        one_brew=bool(shared.any()) and spread is None, width=told, left_out=left,
+        one_brew=bool(shared.any()) and spread is None, width=told, left_out=left, met=_met(lots, days),
     )  # fmt: skip
 
 
@@ -155,13 +159,25 @@ def _cube(
     return np.where(looks > 0, total / np.maximum(looks, 1), 0.0), looks > 0
 
 
-def _levelled(y: np.ndarray, seen: np.ndarray) -> np.ndarray:
-    """Marks with the level of each taster in each session taken off, NaN where there are none; (lot, taster, word)."""
+def _met(lots: np.ndarray, days: np.ndarray) -> dict[str, np.ndarray]:
+    """The means of each lot in the sessions where it has all of them, of lots met in several."""
+    whole = np.isfinite(days).all(axis=2)
+    return {str(lot): days[at][whole[at]] for at, lot in enumerate(lots) if whole[at].sum() > 1}
+
+
+def _levelled(y: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Marks with the level of each taster in each session taken off, NaN where there are none.
+
+    By (lot, taster, word), and by (lot, session, word).
+    """
     lots, tasters, sessions, words = y.shape
     fit = fit_additive(y.reshape(lots, -1, words), seen.reshape(lots, -1, words))
-    off = y - fit.column.reshape(tasters, sessions, words)
-    count = seen.sum(axis=2)
-    return np.where(count > 0, np.where(seen, off, 0.0).sum(axis=2) / np.maximum(count, 1), np.nan)
+    off = np.where(seen, y - fit.column.reshape(tasters, sessions, words), 0.0)
+    by_taster, by_session = (
+        np.where((count := seen.sum(axis=axis)) > 0, off.sum(axis=axis) / np.maximum(count, 1), np.nan)
+        for axis in (2, 1)
+    )
+    return by_taster, by_session
 
 
 def _common_scale(cells: Cells, words: np.ndarray) -> tuple[np.ndarray, str]:

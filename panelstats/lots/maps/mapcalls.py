@@ -139,7 +139,9 @@ def _alike(drawn: Drawn) -> Verdict:
     far, near = pairs(placed)
     told = [listing(words.PAIR.format(one=a, other=b, size=size_of(placed, size)) for a, b, size in some)
             for some in (far, near)]  # fmt: skip
-    out = " ".join(words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed))
+    out = " ".join(
+        words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed, range(placed.plane))
+    )
     said = words.ALIKE.format(far=told[0], near=told[1], out=out).strip()
     rule = f" {words.RULE}" if np.isfinite(placed.radius) else ""
     call = "placed" if placed.trusted else words.NOTHING

@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.lots.maps import words
 from panelstats.lots.maps.axiswords import ends, outermost
 from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
-from panelstats.lots.maps.placed import ERROR, SPREAD
+from panelstats.lots.maps.placed import ERROR, SHOWN, SPREAD
 from panelstats.models.regions import ellipses
 from panelstats.words import count, listing, p_value, percent
 
@@ -62,8 +62,16 @@ class Oval:
 
 
 @dataclass(frozen=True)
+class Way:
+    """A control met in several sessions: its place in each, in their order."""
+
+    label: str
+    places: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
 class Plane:
-    """The first two axes of a map.
+    """Two axes of a map.
 
     Attributes
     ----------
@@ -82,6 +90,9 @@ class Plane:
         What lies on the map without steering it.
     footer, words : str
         What the map rests on; the picture in words.
+    ways : tuple of Way
+    axes : (int, int)
+        Which axis runs across and which up, counted from 1.
     """
 
     name: str
@@ -95,36 +106,52 @@ class Plane:
     notes: tuple[str, ...]
     footer: str
     words: str
+    ways: tuple[Way, ...] = ()
+    axes: tuple[int, int] = (1, 2)
 
 
-def plane_of(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> Plane | None:
-    """The picture of a map; None where it has fewer than two axes."""
+def planes_of(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> list[Plane]:
+    """The pictures of a map: the second axis over the first and, where there is one, the third; none with one axis."""
+    return [_plane(drawn, roles, asked, [0, up]) for up in range(1, min(drawn.placed.shown, SHOWN))]
+
+
+def _plane(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair: list[int]) -> Plane:
     placed = drawn.placed
-    if placed.shown < 2:
-        return None
     ground = placed.ground
-    loadings = placed.axes.loadings[:, :2]
+    loadings = placed.axes.loadings[:, pair]
     order = np.argsort(-loadings[:, 0], kind="stable")
-    sides = [Side(percent(float(placed.axes.share[at])), *ends(placed, at)) for at in range(2)]
+    sides = [Side(percent(float(placed.axes.share[at])), *ends(placed, at)) for at in pair]
     return Plane(
         name=ground.lot_class,
         unit=_UNITS.get(placed.scale, ("point", "points")),
         across=sides[0],
         up=sides[1],
-        spots=_spots(drawn, roles, asked),
-        ovals=_ovals(placed, asked),
+        spots=_spots(drawn, roles, asked, pair),
+        ovals=_ovals(placed, asked, pair),
         bars=tuple((str(ground.descriptors[at]), float(loadings[at, 0]), float(loadings[at, 1])) for at in order),
         dense=len(ground.lots) > DENSE,
         notes=tuple(
             f"{each.variable}: {fact_words(placed, each)}." for each in drawn.facts if each.p_adjusted < 1 - drawn.level
         ),
         footer=footer(drawn),
-        words=in_words(drawn),
+        words=in_words(drawn) if pair == [0, 1] else _other_axis(placed, pair[1]),
+        ways=_ways(placed, roles, pair),
+        axes=(pair[0] + 1, pair[1] + 1),
     )
 
 
-def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> tuple[Spot, ...]:
-    ground, x = drawn.placed.ground, drawn.placed.scores[:, :2]
+def _ways(placed: Placed, roles: Mapping[str, str], pair: list[int]) -> tuple[Way, ...]:
+    """Where controls and standards stood in each session in which they were met."""
+    turn = placed.coefficients[:, pair]
+    return tuple(
+        Way(lot, tuple((float(x), float(y)) for x, y in means @ turn))
+        for lot, means in placed.ground.met.items()
+        if roles.get(lot) in (CONTROL, STANDARD)
+    )
+
+
+def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair: list[int]) -> tuple[Spot, ...]:
+    ground, x = drawn.placed.ground, drawn.placed.scores[:, pair]
     names = [str(lot) for lot in ground.lots]
     far = set(np.argsort(-(x**2).sum(axis=1), kind="stable")[:FARTHEST].tolist()) if len(names) > NAMED else set()
     group = np.zeros(len(names), int)
@@ -138,15 +165,16 @@ def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str]) -> tu
     return tuple(found)
 
 
-def _ovals(placed: Placed, asked: Collection[str]) -> tuple[Oval, ...]:
+def _ovals(placed: Placed, asked: Collection[str], pair: list[int]) -> tuple[Oval, ...]:
     """Regions: of every lot where they are few, else of those asked for."""
     lots = placed.ground.lots
     if not np.isfinite(placed.radius):
         return ()
-    found = ellipses(placed.covariance[:, :2, :2], placed.radius)
+    found = ellipses(placed.covariance[:, pair][:, :, pair], placed.radius)
     shown = [at for at, lot in enumerate(lots) if len(lots) <= WITH_REGIONS or str(lot) in asked]
     return tuple(
-        Oval(*map(float, (*placed.scores[at, :2], found.long[at], found.short[at], found.degrees[at]))) for at in shown
+        Oval(*map(float, (*placed.scores[at, pair], found.long[at], found.short[at], found.degrees[at])))
+        for at in shown
     )
 
 
@@ -172,12 +200,22 @@ def in_words(drawn: Drawn) -> str:
     far, near = pairs(placed)
     parts = [words.WAY.format(at=at + 1, low=low, high=high)
              for at, (low, high) in enumerate(ends(placed, axis) for axis in range(placed.plane))]  # fmt: skip
-    parts += [words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed)]
+    parts += [
+        words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed, range(placed.plane))
+    ]
     parts.append(f"Farthest apart: {listing(_pair(placed, each) for each in far)}; nearest: {_pair(placed, near[0])}.")
     if drawn.distances:
         first = drawn.distances[0]
         parts.append(f"Nearest to {drawn.standard}: {first.lot} ({size_of(placed, first.distance)}).")
     return " ".join([*parts, f"Trusted axes: {placed.trusted}."])
+
+
+def _other_axis(placed: Placed, axis: int) -> str:
+    """A further axis for those who do not see it: its ends, and who stands there."""
+    low, high = ends(placed, axis)
+    parts = [words.WAY.format(at=axis + 1, low=low, high=high)]
+    return " ".join([*parts, *(words.OUTERMOST.format(lots=listing(lots), words=way)
+                               for lots, way in outermost(placed, [axis]))])  # fmt: skip
 
 
 def _pair(placed: Placed, pair: tuple[str, str, float]) -> str:

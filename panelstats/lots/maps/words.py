@@ -109,6 +109,10 @@ ONE_BREW = Phrase(
 )
 POTS_IN = Phrase("Regions allow for pots as well as tasters.")
 
+BY_STAGE = Phrase(
+    "Where {stages} each see the lots, on the axes of all stages together: near lots were marked alike. The stages "
+    "agree least on {least}, most on {most}."
+)
 FOOTER = Phrase("{tasters}, {lots}, trusted axes {trusted} ({p}){regions}{incomplete}")
 REGIONS = Phrase(", regions: {level}, other tasters like these")
 AND_POTS = Phrase(" and other pots")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from panelstats.lots.maps.plane import Oval, Plane, Spot
+    from panelstats.lots.maps.plane import Oval, Plane, Spot, Way
 
 _MARGIN, _RADIUS, _TALL, _HEXAGON = 14.0, 3.0, 11.0, 9.0
 _BAR, _GUTTER = 19.0, 104.0
@@ -45,7 +45,7 @@ class _Ground(NamedTuple):
 
 def plane_drawing(plane: Plane, *, key: str) -> Drawing:
     """Draw a map; `key` is unique on the page. Its words are its twin."""
-    above = wrapped(f"axis 2 ({plane.up.share}), up: {plane.up.high}", WIDTH - 2, SIZE)
+    above = wrapped(f"axis {plane.axes[1]} ({plane.up.share}), up: {plane.up.high}", WIDTH - 2, SIZE)
     below = wrapped(f"down: {plane.up.low}", WIDTH - 2, SIZE)
     top = LINE * len(above) + 7
     ground = _ground(plane, top)
@@ -58,13 +58,14 @@ def plane_drawing(plane: Plane, *, key: str) -> Drawing:
             class_="frame"),
         *(_oval(oval, ground) for oval in plane.ovals),
         *(_density(plane, ground) if plane.dense else ()),
+        *(_way(way, ground) for way in plane.ways),
         *_spots(plane, ground),
         *_scale_bar(plane, ground),
         *_lines(above, 1, 3), *_lines(below, 1, ground.foot + 2),
         tag("text", f"axis 1 ({plane.across.share})", x=WIDTH / 2, y=y + LINE - 3, text_anchor="middle"),
         *_lines(left, 1, y + LINE), *_lines(right, WIDTH - 2, y + LINE, end=True),
     ]  # fmt: skip
-    title = f"Map of the lots{f', {plane.name}' if plane.name else ''}"
+    title = f"Map of the lots{f', {plane.name}' if plane.name else ''}{further(plane)}"
     return Drawing(figure(*drawn, title=title, words=plane.words, key=key, width=WIDTH, height=height), height)
 
 
@@ -73,11 +74,26 @@ def _ground(plane: Plane, top: float) -> _Ground:
     reach = [(spot.x, spot.y, 0.0, 0.0) for spot in plane.spots] + [
         (oval.x, oval.y, *_half(oval)) for oval in plane.ovals
     ]
+    reach += [(x, y, 0.0, 0.0) for way in plane.ways for x, y in way.places]
     xs = [end for x, _, a, _ in reach for end in (x - a, x + a)]
     ys = [end for _, y, _, b in reach for end in (y - b, y + b)]
     wide = max(max(xs) - min(xs), max(ys) - min(ys)) or 1.0
     unit = (WIDTH - 2 - 2 * _MARGIN) / wide
     return _Ground((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, unit, 1.0, top, WIDTH - 1.0, top + WIDTH - 2.0)
+
+
+def further(plane: Plane) -> str:
+    """Which axes a picture shows, where it is not the first two."""
+    return "" if plane.axes == (1, 2) else f", axes {plane.axes[0]} and {plane.axes[1]}"
+
+
+def _way(way: Way, ground: _Ground) -> Markup:
+    """A thin line through the places of a control, the last of them marked."""
+    places = [ground.place(x, y) for x, y in way.places]
+    line = "L".join(f"{short(x)} {short(y)}" for x, y in places)
+    title = tag("title", f"{way.label}, session by session")
+    end = tag("circle", cx=places[-1][0], cy=places[-1][1], r=1.6, class_="dot")
+    return tag("g", title, path([f"M{line}"], class_="way"), end)
 
 
 def _half(oval: Oval) -> tuple[float, float]:
@@ -184,7 +200,7 @@ def _lines(lines: list[str], x: float, y: float, *, end: bool = False) -> Iterab
 
 
 def bars_drawing(plane: Plane, *, key: str) -> Drawing:
-    """Draw what a step along each axis means: a row a descriptor, axis 1 filled, axis 2 in outline."""
+    """Draw what a step along each axis means: a row a descriptor, the axis across filled, the axis up in outline."""
     most = max((abs(size) for _, *both in plane.bars for size in both), default=1.0) or 1.0
     middle, reach = _GUTTER + 10 + (WIDTH - _GUTTER - 12) / 2, (WIDTH - _GUTTER - 16) / 2
     y, drawn = 4.0, []
@@ -200,7 +216,7 @@ def bars_drawing(plane: Plane, *, key: str) -> Drawing:
         y += tall
     drawn.append(path([f"M{short(middle)} 2V{short(y + 2)}"], class_="axis"))
     words = "; ".join(f"{name} {_signed(first)} and {_signed(second)}" for name, first, second in plane.bars)
-    told = f"A step along axis 1 and axis 2, by descriptor: {words}."
+    told = f"A step along axis {plane.axes[0]} and axis {plane.axes[1]}, by descriptor: {words}."
     return Drawing(figure(*drawn, title="What the axes mean", words=told, key=key, width=WIDTH, height=y + 4), y + 4)
 
 

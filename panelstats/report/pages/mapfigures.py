@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.report.charts.mapplane import bars_drawing, plane_drawing
+from panelstats.report.charts.mapplane import bars_drawing, further, plane_drawing
 from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
+from panelstats.report.charts.stagerow import stage_row
 from panelstats.report.charts.twin import in_words
 
 if TYPE_CHECKING:
@@ -25,13 +26,17 @@ class MapFigure(NamedTuple):
     words: str
 
 
-def map_figures(found: LotMap, *, key: str = "m") -> list[MapFigure]:
-    """The figures of all maps that have one; `key` is unique on the page."""
+def map_figures(found: LotMap, *, key: str = "m", besides: bool = True) -> list[MapFigure]:
+    """The figures of all maps that have one, with `besides` those of third axes and stages; `key` is unique."""
     planes = [
-        MapFigure(plane.name or "All lots", plane_drawing(plane, key=f"{key}{at}"),
+        MapFigure((plane.name or "All lots") + further(plane), plane_drawing(plane, key=f"{key}{at}"),
                   bars_drawing(plane, key=f"{key}b{at}"), plane.notes, plane.footer, plane.words)
         for at, plane in enumerate(found.planes)
+        if besides or not further(plane)
     ]  # fmt: skip
+    for at, each in enumerate(found.stage_planes if besides else ()):
+        row = stage_row(each, key=f"{key}t{at}")
+        planes.append(MapFigure(f"{each.name or 'All lots'}, stage by stage", row, None, (), each.words, each.words))
     for at, chart in enumerate(found.strips):
         told = in_words(chart, "lot")
         drawing = panel_drawing(chart, scale_of([chart]), words=told, key=f"{key}s{at}")
@@ -46,8 +51,9 @@ def map_key(found: LotMap) -> list[tuple[str, str]]:
     if any(plane.ovals for plane in found.planes):
         lines.append(("region", f"where the lot could be with other tasters like these ({100 * found.level:g} %)"))
         lines.append(("", "Whether two lots differ is not told by regions that overlap or touch."))
+    lines += [("way", "its places, session by session")] if any(plane.ways for plane in found.planes) else []
     lines += [("ring", "a hidden control")] if any(spot.role == "control" for spot in spots) else []
     lines += [("target", "the standard")] if any(spot.role == "standard" for spot in spots) else []
     lines += [("", "Shapes are groups.")] if any(spot.group for spot in spots) else []
-    lines += [("bars", "a step along axis 1 (filled) and axis 2 (outline), in points")] if spots else []
+    lines += [("bars", "a step along the axis across (filled) and the axis up (outline), in points")] if spots else []
     return lines

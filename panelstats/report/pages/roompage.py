@@ -42,7 +42,9 @@ def blocks(review: Review) -> dict[str, object]:
     columns = _columns(review)
     placed = review.find(LotMap)
     told = [(panel.descriptor, panel.words) for panel in panels]
-    told += [] if placed is None else [(f"map of {each.name}", each.words) for each in map_figures(placed)]
+    told += (
+        [] if placed is None else [(f"map of {each.name}", each.words) for each in map_figures(placed, besides=False)]
+    )
     closing = (firstscreen.trust, firstscreen.unsettled, firstscreen.densities, firstscreen.read)
     return {
         "ledger": ledger(stepless(review.verdicts)),
@@ -54,7 +56,7 @@ def blocks(review: Review) -> dict[str, object]:
         "strip_axes": [strip_axis(scale_of([column]), column.zero) for column in columns],
         "closing": [sentence for tell in closing if (sentence := tell(review))],
         "panels": panels,
-        "maps": [] if placed is None else map_figures(placed),
+        "maps": [] if placed is None else map_figures(placed, besides=False),
         "maps_key": [] if placed is None else map_key(placed),
         "beside": _beside(panels),
         "key": key(list(charts.values())) if panels else [],
