@@ -2,7 +2,7 @@
 
 Fifty sessions, ten tasters, 16 descriptors, two cups of one's own of every lot; the partitions are written from a seed
 to a temporary folder. Reading takes one partition at a time; the peak is that of the whole process. Cells are held
-against `pandas.groupby` on the same scores in the same run.
+against `pandas.groupby` on the same scores in the same run. Last, the lots of the invented season in one model.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ SIZES = (200_000, 2_000_000, 20_000_000)
 MOST_MB = 2000
 # How many times as long as pandas' grouped count, mean and variance cells may take.
 MOST_GROUPED = 1.5
+# Seconds in which the lots of a season of 34 sessions are compared.
+MOST_COMPARED = 30
 
 
 def write_season(folder: Path, scores: int, seed: int = 1) -> int:
@@ -83,11 +85,27 @@ def grouped_row(folder: Path) -> dict[str, object]:
     }  # fmt: skip
 
 
+def compared_row() -> dict[str, object]:
+    """The lots of the invented season in one model beside each of its sessions alone, to tables and sentences."""
+    room = pst.example.season()
+    scores = pst.read_scores(room.frame, room=room.registers)
+    names = scores.sessions["session"].astype(str)
+    seconds, found = timed(lambda: pst.compare_lots(scores), repeats=1)
+    alone, _ = timed(lambda: [pst.compare_lots(scores.select(session=name)) for name in names], repeats=1)
+    assert isinstance(found, pst.LotComparison)
+    assert len(found.season_means)
+    return {
+        "name": f"compare_lots, {len(names)} sessions, {len(scores):,} scores", "seconds": seconds, "peak_mb": peak_mb(),
+        "reference": "each session alone", "reference_seconds": alone, "ratio": seconds / alone,
+        "bound": f"{MOST_COMPARED} s, ratio <= 2", "held": bool(seconds < MOST_COMPARED and seconds <= 2 * alone),
+    }  # fmt: skip
+
+
 def run() -> list[dict[str, object]]:
-    """A row for reading and one for auditing each size, then cells against pandas."""
+    """A row for reading and one for auditing each size, cells against pandas, and the lots of a season compared."""
     rows: list[dict[str, object]] = []
     before: dict[str, float] = {}
     with tempfile.TemporaryDirectory() as name:
         for scores in SIZES:
             rows += season_rows(Path(name) / str(scores), scores, before)
-        return [*rows, grouped_row(Path(name) / str(SIZES[-1]))]
+        return [*rows, grouped_row(Path(name) / str(SIZES[-1])), compared_row()]
