@@ -95,7 +95,7 @@ def compared_row() -> dict[str, object]:
     assert isinstance(found, pst.LotComparison)
     assert len(found.season_means)
     return {
-        "name": f"compare_lots, {len(names)} sessions, {len(scores):,} scores", "seconds": seconds, "peak_mb": peak_mb(),
+        "name": f"compare_lots, {len(names)} sessions, {len(scores):,} scores", "seconds": seconds,
         "reference": "each session alone", "reference_seconds": alone, "ratio": seconds / alone,
         "bound": f"{MOST_COMPARED} s, ratio <= 2", "held": bool(seconds < MOST_COMPARED and seconds <= 2 * alone),
     }  # fmt: skip
