@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import lsq_linear
 from scipy.stats import f as f_dist
 from scipy.stats import ncf
 
@@ -210,7 +211,7 @@ def test_a_scale_turned_over_turns_its_loading_over(seed, word):
     one, other = (room(each, resamples=9, axes=2) for each in (marks, flipped))
     assert np.abs(places(other)) == pytest.approx(np.abs(places(one)), abs=1e-8)
     loadings = [
-        f.descriptors.set_index("descriptor").sort_index().to_numpy()[:, -2:].astype(float) for f in (one, other)
+        f.descriptors.set_index("descriptor").sort_index()[["axis_1", "axis_2"]].to_numpy() for f in (one, other)
     ]
     sign = np.sign(loadings[0] * loadings[1])
     turned = np.where(np.arange(4) == word, -1, 1)[:, None]
@@ -589,3 +590,26 @@ def test_many_lots_are_named_only_where_asked_or_far_out():
     assert room(made(30, 5, 4)).planes[0].ovals == ()
     with pytest.raises(pst.DesignError, match="no such lot"):
         room(made(), lots=["nothing"])
+
+
+def test_lots_of_another_tasting_are_placed_by_the_map_s_own_centre_and_loadings():
+    marks = made(12, 6, 5, seed=8, noise=0.2)
+    days = sheet_of(marks[:8], [f"a{n}" for n in range(8)]), sheet_of(marks[8:], [f"b{n}" for n in range(4)])
+    old = pst.map_lots(pst.read_scores(days[0]), pots="own", axes=2, **FAST)
+    kept = old.lots.set_index("lot")[["axis_1", "axis_2"]]
+    again = old.place(pst.read_scores(days[0])).set_index("lot")
+    assert again.loc[kept.index, ["axis_1", "axis_2"]].to_numpy() == pytest.approx(kept.to_numpy(), abs=1e-9)
+    new = days[1].astype({"w4": object})
+    new.loc[new["lot"] == "b0", "w4"] = ""
+    placed = old.place(pst.read_scores(new)).set_index("lot")
+    stored = old.descriptors.sort_values("descriptor")
+    gap = days[1].groupby("lot").mean(numeric_only=True).to_numpy() - days[0].mean(numeric_only=True).to_numpy()
+    turn = stored[["axis_1", "axis_2"]].to_numpy()
+    assert placed.loc[["b1", "b2", "b3"], ["axis_1", "axis_2"]].to_numpy() == pytest.approx(gap[1:] @ turn, abs=1e-9)
+    assert placed["words"].to_dict() == {"b0": 4, "b1": 5, "b2": 5, "b3": 5}
+    # one descriptor short: scipy's least squares on the others
+    known = lsq_linear(turn[:4], gap[0, :4]).x
+    assert placed.loc["b0", ["axis_1", "axis_2"]].to_numpy(float) == pytest.approx(known, abs=1e-9)
+    for wrong in (pst.map_lots(pst.read_scores(days[0]), pots="own", axes=2, scale="spread", **FAST), old):
+        with pytest.raises(pst.DesignError):
+            wrong.place(pst.read_scores(days[1].rename(columns=lambda name: name.replace("w", "other "))))

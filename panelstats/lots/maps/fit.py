@@ -20,6 +20,7 @@ from panelstats.lots.maps.besides import usual_facts
 from panelstats.lots.maps.drawn import Drawn, drawn
 from panelstats.lots.maps.ground import grounds
 from panelstats.lots.maps.mapcalls import map_verdicts
+from panelstats.lots.maps.onto import placed_onto
 from panelstats.lots.maps.placed import ERROR, POINTS, SPREAD, placed
 from panelstats.lots.maps.plane import Plane, planes_of
 from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
@@ -48,7 +49,8 @@ class LotMap(Result):
         lot, role, axis_1, axis_2, ... (points from the middle, as many axes as are given), group ("" where there are
         no clear groups), incomplete (whether a mark of somebody is missing).
     descriptors : DataFrame
-        descriptor, stage, axis_1, ...: points of it for a step along the axis, the largest on the first on top.
+        descriptor, stage, axis_1, ...: points of it for a step along the axis, the largest on the first on top; centre
+        (mean of the lots, points).
     axes : DataFrame
         axis, variance (divisor lots - 1), share, p (up to the first axis that is not shown), trusted, low_end and
         high_end (in words).
@@ -73,6 +75,8 @@ class LotMap(Result):
     left_out : DataFrame
         what, name, why.
     level : float
+    scale : str
+        points, spread or error.
     planes : tuple of Plane
         The pictures, of maps with two axes; of those with a third, that over the first too.
     stage_planes : tuple of StagePlanes
@@ -96,6 +100,7 @@ class LotMap(Result):
     facts: pd.DataFrame
     left_out: pd.DataFrame
     level: float
+    scale: str
     planes: tuple[Plane, ...]
     stage_planes: tuple[StagePlanes, ...]
     strips: tuple[Chart, ...]
@@ -108,6 +113,42 @@ class LotMap(Result):
         if not self.strips:
             raise DesignError("nothing to draw", where="the tasters agree on no axis", do="read the verdicts")
         return self.strips[0]
+
+    @checked()
+    def place(self, scores: Scores | Cells) -> pd.DataFrame:
+        """Lots of another tasting on the axes of this map, which they do not steer.
+
+        Parameters
+        ----------
+        scores : Scores or Cells
+            On the same scale, of the same classes.
+
+        Returns
+        -------
+        DataFrame
+            class (where the map has several), lot, axis_1, ..., words: how many of the map's descriptors the lot was
+            scored on. Least squares on their loadings, from the map's own centre; NaN where they do not fix a place.
+            There is no region: how other tasters, or another day, mark in general is in the place.
+
+        Raises
+        ------
+        DesignError
+            The map has no axes, or is not in points; no lot has a place on it.
+
+        Examples
+        --------
+        >>> import panelstats as pst
+        >>> room = pst.example.bench()
+        >>> scores = pst.read_scores(room.frame, room=room.registers)
+        >>> found = pst.map_lots(scores, resamples=99, besides=False)
+        >>> again = found.place(scores)
+        >>> bool((again[["axis_1", "axis_2"]] - found.lots[["axis_1", "axis_2"]]).abs().max().max() < 1)
+        True
+        """
+        if self.scale != POINTS:
+            raise DesignError("only a map in points takes other lots", where=f"scale={self.scale!r}",
+                              do="map with scale='points'")  # fmt: skip
+        return placed_onto(cells_from(scores), self.descriptors)
 
 
 @checked(
@@ -213,6 +254,7 @@ def map_lots(
     return LotMap(
         **all_tables(found, roles),
         level=level,
+        scale=scale,
         planes=tuple(plane for each in found for plane in planes_of(each, roles, set(lots))),
         stage_planes=tuple(each for one in found if one.placed.shown and (each := stage_planes(one)) is not None),
         strips=tuple(_strip(each) for each in found if each.placed.shown == 1),

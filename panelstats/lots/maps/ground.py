@@ -40,6 +40,8 @@ class Ground:
         Points on the common scale, the taster's level taken off; NaN where not scored.
     means : ndarray, shape (lot, descriptor)
         From the fit of lot + taster, about their mean.
+    centre : ndarray, shape (descriptor,)
+        That mean, in points.
     residual : ndarray, shape (lot, taster, descriptor)
         What that fit leaves; 0 where not scored.
     factor : ndarray, shape (lot, descriptor)
@@ -70,6 +72,7 @@ class Ground:
     stage_order: np.ndarray
     marks: np.ndarray
     means: np.ndarray
+    centre: np.ndarray
     residual: np.ndarray
     factor: np.ndarray
     error: np.ndarray
@@ -124,10 +127,11 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) ->
     sat = seen.any(axis=(2, 3)).sum(axis=0) > 0  # tasters with a mark left
     marks, days = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor), (lot, session, descriptor)
     fit = fit_additive(np.where(np.isnan(marks), 0.0, marks), np.isfinite(marks))
-    means = fit.row - fit.row.mean(axis=0)
+    centre = fit.row.mean(axis=0)
+    means = fit.row - centre
     varies = np.ptp(means, axis=0) > _FLAT * np.maximum(np.nanmax(np.abs(y), axis=(0, 1, 2), initial=1.0), 1.0)
     left = LeftOut(kept.lots, kept.words, tuple(words[~varies]), kept.otherwise)
-    days = (days - fit.row.mean(axis=0))[..., varies]
+    days = (days - centre)[..., varies]
     marks, means, words = marks[..., varies], means[:, varies], words[varies]
     register = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors[STAGE].fillna("").astype(str),
                         strict=True))  # fmt: skip
@@ -138,12 +142,30 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) ->
         session=", ".join(sessions), lot_class=name, lots=lots, tasters=tasters[sat], descriptors=words,
         stages=np.array([register[word] for word in words], str),
         stage_order=np.array([list(register).index(word) for word in words], int),
-        marks=np.moveaxis(marks, 1, 0), means=means,
+        marks=np.moveaxis(marks, 1, 0), means=means, centre=centre[varies],
         residual=fit.residual, factor=centred_factor(np.isfinite(marks), fit), error=_error(fit, np.isfinite(marks)),
         df=float(fit.df.min(initial=np.inf)) if len(words) else 0.0,
         block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=spread,
         one_brew=bool(shared.any()) and spread is None, width=told, left_out=left, met=_met(lots, days),
     )  # fmt: skip
+
+
+def lot_means(cells: Cells, lot_class: str | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Lots and descriptors of a class (None: of all), and means on the common scale, levels of tasters evened out.
+
+    Of a lot that misses a descriptor the mean is NaN; nothing is left out.
+    """
+    frame = cells.select(role="senior").frame.astype({SESSION: str, LOT: str, TASTER: str, DESCRIPTOR: str})
+    if lot_class is not None:
+        mine = cells.lots.loc[cells.lots[CLASS].fillna("").astype(str) == lot_class, LOT].astype(str)
+        frame = frame[frame[LOT].isin(mine)]
+    lots, tasters, words = (np.array(sorted(frame[key].unique()), str) for key in (LOT, TASTER, DESCRIPTOR))
+    if not len(lots):
+        return lots, words, np.zeros((0, len(words)))
+    y, seen = _cube(frame, lots, tasters, words)
+    y = y * _common_scale(cells, words)[0]
+    shape = (len(lots), -1, len(words))
+    return lots, words, fit_additive(y.reshape(shape), seen.reshape(shape)).row
 
 
 def _cube(

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.lots.maps.axiswords import ends, marked_by
+from panelstats.lots.maps.onto import CENTRE
 from panelstats.models.regions import ellipses
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, STAGE, TASTER
 
@@ -24,7 +25,7 @@ def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.Data
     """Every table of the result by name, a class column first where there are several maps."""
     makers: dict[str, tuple[Callable[[Drawn], pd.DataFrame], list[str]]] = {
         "lots": (lambda drawn: _lots(drawn, roles), [LOT, ROLE, GROUP, "incomplete"]),
-        "descriptors": (_descriptors, [DESCRIPTOR, STAGE]),
+        "descriptors": (_descriptors, [DESCRIPTOR, STAGE, CENTRE]),
         "axes": (_axes, [AXIS, "variance", "share", "p", "trusted", "low_end", "high_end"]),
         "regions": (_regions, [LOT, "half_1", "half_2", "long", "short", "degrees", "df"]),
         "groups": (_groups, [GROUP, "lots", "size", "words", "share_kept", "p"]),
@@ -73,7 +74,7 @@ def _lots(drawn: Drawn, roles: Mapping[str, str]) -> pd.DataFrame:
 def _descriptors(drawn: Drawn) -> pd.DataFrame:
     placed = drawn.placed
     columns = {DESCRIPTOR: placed.ground.descriptors.astype(object), STAGE: placed.ground.stages.astype(object)}
-    table = pd.DataFrame(columns | _on_axes(placed.axes.loadings[:, : placed.shown]))
+    table = pd.DataFrame(columns | _on_axes(placed.axes.loadings[:, : placed.shown]) | {CENTRE: placed.ground.centre})
     return table.sort_values("axis_1", ascending=False, kind="stable", ignore_index=True) if placed.shown else table
 
 
