@@ -14,6 +14,7 @@ from scipy.stats import f as f_dist
 from scipy.stats import ncf
 
 import panelstats as pst
+from panelstats.models.parallelaxes import parallel_axes
 from tests.bench.made import cells_from_array
 
 FOLDER = Path(__file__).parents[1] / "published" / "maps"
@@ -590,6 +591,29 @@ def test_many_lots_are_named_only_where_asked_or_far_out():
     assert room(made(30, 5, 4)).planes[0].ovals == ()
     with pytest.raises(pst.DesignError, match="no such lot"):
         room(made(), lots=["nothing"])
+
+
+def test_one_taster_gets_no_map_but_the_axes_beyond_chance():
+    rng = np.random.default_rng(6)
+    marks = 5 + np.repeat(rng.normal(size=(30, 2)), 3, axis=1) + 0.5 * rng.normal(size=(30, 6))
+    found = room(marks[:, None])
+    (verdict,) = [each for each in found.verdicts if "map" in each.question]
+    assert verdict.call == "cannot tell"
+    assert "taster 1 alone hold 2 axes beyond" in verdict.sentence
+    assert found.planes == ()
+    noise = room(5 + rng.normal(size=(30, 1, 6)))
+    assert "hold no axis beyond" in str(noise)
+    assert "alone hold" not in str(room(made(8, 2, 4)))
+
+
+def test_bounds_of_parallel_analysis_are_those_of_numpy_s_correlations():
+    rng = np.random.default_rng(1)
+    _, bounds = parallel_axes(rng.normal(size=(20, 5)), resamples=1999, rng=rng)
+    drawn = [np.linalg.eigvalsh(np.corrcoef(rng.normal(size=(20, 5)).T))[::-1] for _ in range(2000)]
+    assert bounds == pytest.approx(np.quantile(drawn, 0.95, axis=0), rel=0.02)
+    # Horn (1965): at random the first axis passes its own 95th percentile one time in twenty
+    found = [parallel_axes(rng.normal(size=(12, 4)), resamples=99, rng=rng)[0] > 0 for _ in range(400)]
+    assert 0.02 < np.mean(found) < 0.09
 
 
 def test_lots_of_another_tasting_are_placed_by_the_map_s_own_centre_and_loadings():

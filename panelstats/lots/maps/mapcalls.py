@@ -54,6 +54,10 @@ def _map(drawn: Drawn) -> Verdict:
     notes = " ".join(notes_of(placed))
     if placed.short:
         told = words.SHORT[placed.short].format(**sizes(placed))
+        if placed.alone >= 0:
+            told += words.ALONE.format(
+                taster=placed.ground.tasters[0], axes=count(placed.alone, "axis", "axes") if placed.alone else "no axis"
+            )
         step = words.SHORT_NEXT[placed.short]
         return Verdict(words.IS_THERE, "", words.CANNOT_TELL, f"{told} {notes}".strip(), {}, step, Act.KNOW)
     numbers = {"trusted": float(placed.trusted)} | {f"p_{at + 1}": float(p) for at, p in enumerate(placed.p)}

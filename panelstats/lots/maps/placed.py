@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.models.axistest import axis_p, dealt, relabelled, trusted
+from panelstats.models.parallelaxes import parallel_axes
 from panelstats.models.principal import Principal, anchored, matched, principal_axes
 from panelstats.models.regions import radius_squared
 
@@ -52,6 +53,8 @@ class Placed:
         Squares and products of the panel's means, and with lots relabelled.
     short : str
         What is too little for a map: lots, tasters, descriptors, or error; "" where nothing is.
+    alone : int
+        Axes of a single taster's marks that stand out from marks at random; -1 where that was not asked.
     """
 
     ground: Ground
@@ -69,6 +72,7 @@ class Placed:
     observed: np.ndarray
     drawn: np.ndarray
     short: str = ""
+    alone: int = -1
 
     @property
     def scores(self) -> np.ndarray:
@@ -95,7 +99,7 @@ def placed(
     """Draw the map of a ground; `stored` holds the loadings of an earlier one by descriptor."""
     short = _too_little(ground, scale)
     if short:
-        return _nothing(ground, scale, short)
+        return replace(_nothing(ground, scale, short), alone=_alone(ground, resamples, level, seed))
     whole = _scaling(ground, scale)
     found = principal_axes(ground.means @ whole)
     rng = np.random.default_rng(seed)
@@ -127,6 +131,13 @@ def _too_little(ground: Ground, scale: str) -> str:
     if scale == ERROR and (ground.df < len(ground.descriptors) + SPARE or _singular(ground.error)):
         return "error"
     return ""
+
+
+def _alone(ground: Ground, resamples: int, level: float, seed: int) -> int:
+    """Axes of the marks of a single taster, against chance; -1 where they are of several, or too few."""
+    if len(ground.tasters) != 1 or len(ground.lots) < LEAST_LOTS or len(ground.descriptors) < LEAST_WORDS:
+        return -1
+    return parallel_axes(ground.means, resamples=resamples, rng=np.random.default_rng(seed), level=level)[0]
 
 
 def _singular(error: np.ndarray) -> bool:

@@ -42,6 +42,10 @@ SHORT = {
         "errors go together, or two descriptors say the same."
     ),
 }  # fmt: skip
+ALONE = Phrase(
+    " The marks of {taster} alone hold {axes} beyond what marks at random hold (parallel analysis, Horn 1965): that is "
+    "weaker than a panel, for whether others would see the same is not known."
+)
 SHORT_NEXT = {
     "lots": Phrase("Taste more lots of this class in one session, or map all classes together."),
     "tasters": Phrase("Let more tasters meet these lots."),
