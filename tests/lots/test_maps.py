@@ -601,7 +601,7 @@ def test_one_taster_gets_no_map_but_the_axes_beyond_chance():
     assert verdict.call == "cannot tell"
     assert "taster 1 alone hold 2 axes beyond" in verdict.sentence
     assert found.planes == ()
-    noise = room(5 + rng.normal(size=(30, 1, 6)))
+    noise = room(5 + np.random.default_rng(1).normal(size=(30, 1, 6)))
     assert "hold no axis beyond" in str(noise)
     assert "alone hold" not in str(room(made(8, 2, 4)))
 
