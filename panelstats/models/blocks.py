@@ -8,7 +8,8 @@ the number of lots.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -75,8 +76,12 @@ class Blocks:
 
     def per_descriptor(self, values: np.ndarray) -> np.ndarray:
         """Sum over the blocks of each descriptor: (B, ...) -> (D, ...)."""
-        starts = np.searchsorted(self.descriptor, np.arange(len(self.p)))
-        return np.add.reduceat(values, starts, axis=0)
+        return np.add.reduceat(values, self._starts, axis=0)
+
+    @cached_property
+    def _starts(self) -> np.ndarray:
+        """The first block of each descriptor."""
+        return np.searchsorted(self.descriptor, np.arange(len(self.p)))
 
     def take(self, keep: np.ndarray) -> Blocks:
         """The blocks of some descriptors (ascending index), renumbered from 0; rows are left behind."""
@@ -231,8 +236,8 @@ def side_by_side(parts: list[Blocks]) -> Blocks:
     block_starts = np.cumsum([0, *(len(part.lots) for part in parts)])
     shifted = {"descriptor": starts, "row_descriptor": starts, "row_block": block_starts}
     joined: dict[str, Any] = {}
-    for name, value in vars(parts[0]).items():
-        if isinstance(value, np.ndarray) and name != "group":
+    for name in (one.name for one in fields(Blocks)):
+        if isinstance(getattr(parts[0], name), np.ndarray) and name != "group":
             moves = shifted.get(name, np.zeros(len(parts), int))
             joined[name] = np.concatenate([getattr(part, name) + moves[k] for k, part in enumerate(parts)])
     return replace(parts[0], **joined)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -19,6 +20,8 @@ from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from panelstats.scores.cells import Cells, Grid
 
 # Under these names the cells keep their grids and fits.
@@ -45,8 +48,8 @@ class PanelFit:
         From a descriptor's place in the grid to its place in the fit; only those that could be fitted.
     effects : LotEffects or None
         Lots fixed.
-    random : Fit or None
-        Lots random.
+    loosely : callable
+        Makes the fit with lots random, once: many who ask for the lots need only the other.
     pots, interactions : Lent
         How lot:pot and lot:taster came to their values, by slot.
     pot_sd_upper : ndarray, by slot
@@ -61,11 +64,16 @@ class PanelFit:
     can: Estimable
     slot: dict[int, int]
     effects: LotEffects | None
-    random: Fit | None
+    loosely: Callable[[], Fit | None]
     pots: Lent
     interactions: Lent
     pot_sd_upper: np.ndarray
     classes: np.ndarray
+
+    @property
+    def random(self) -> Fit | None:
+        """The fit with lots random; None where no descriptor has two lots."""
+        return self.loosely()
 
     def of(self, d: int) -> DescriptorFit | None:
         """The fit of the descriptor that stands at `d` in the grid; None where it could not be fitted."""
@@ -155,7 +163,6 @@ def panel_fits(
     *,
     shared: np.ndarray,
     stage: np.ndarray,
-    lots_random: bool = True,
     group: np.ndarray | None = None,
 ) -> list[PanelFit]:
     """Fit every descriptor of a grid that can be fitted.
@@ -168,8 +175,6 @@ def panel_fits(
         Whether brews are pots shared by the tasters.
     stage : ndarray of str, shape (descriptor,)
         Descriptors of one stage lend each other the variance of their pots.
-    lots_random : bool
-        Also fit the model with lots random.
     group : ndarray of int, shape (taster,), optional
         Groups of tasters that never meet one lot, each with a mean of its own where lots are random.
 
@@ -179,7 +184,6 @@ def panel_fits(
         Descriptors that are fitted with one design stand together; each descriptor is in exactly one.
     """
     out = []
-    random = _Random(group) if lots_random else None
     for pots in (True, False):
         index = np.flatnonzero(shared == pots)
         if not len(index):
@@ -187,18 +191,11 @@ def panel_fits(
         cells = CellTable(looks[..., index], mean[..., index], within_ss[..., index])
         flat = cells.never_differ_within
         if not flat.all():
-            out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, random=random))
+            out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, group=group))
         if flat.any():
             one_look = cells.take(flat).one_look_each()
-            out.append(_fit_part(one_look, index[flat], stage, pots=False, cell_means=True, random=random))
+            out.append(_fit_part(one_look, index[flat], stage, pots=False, cell_means=True, group=group))
     return out
-
-
-@dataclass(frozen=True, eq=False)
-class _Random:
-    """Asks for the fit with lots random; the groups of tasters whose lots have means of their own."""
-
-    group: np.ndarray | None
 
 
 def _fit_part(
@@ -207,7 +204,7 @@ def _fit_part(
     stage: np.ndarray,
     *,
     pots: bool,
-    random: _Random | None,
+    group: np.ndarray | None,
     cell_means: bool = False,
 ) -> PanelFit:
     """Fit descriptors of one design."""
@@ -216,15 +213,19 @@ def _fit_part(
     at = {int(index[d]): k for k, d in enumerate(can.fits)}
     if not at:
         none = Lent.none(0)
-        return PanelFit(pots, cell_means, index, can, at, None, None, none, none, np.zeros(0), np.zeros(0, int))
+        return PanelFit(pots, cell_means, index, can, at, None, no_fit, none, none, np.zeros(0), np.zeros(0, int))
     can_fit, ours = can.of(can.fits), cells.take(can.fits)
     b = whole if len(can.fits) == len(index) else ours.blocks(pots=pots)
     lent, none = lent_pots(can_fit, stage[list(at)]), Lent.none(len(at))
     start = None if lent.held.any() else _closed_form(ours, pots=pots)
     effects = fitted_lots(b, can_fit, lent, none, start=start)
-    loosely = fitted_random(b, can_fit, lent, effects, group=random.group) if random is not None else None
+    loosely = cache(partial(fitted_random, b, can_fit, lent, effects, group=group))
     ones = np.ones(len(at), int)
     return PanelFit(pots, cell_means, index, can, at, effects, loosely, lent, none, upper_pot_sd(can_fit), ones)
+
+
+def no_fit() -> None:
+    """What no descriptor gives."""
 
 
 def fitted_lots(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from itertools import groupby
 from typing import TYPE_CHECKING, cast
 
@@ -17,6 +18,7 @@ from panelstats.models.panelfit import (
     PanelFit,
     fitted_lots,
     fitted_random,
+    no_fit,
     senior_fits,
     senior_grids,
     upper_pot_sd,
@@ -24,7 +26,7 @@ from panelstats.models.panelfit import (
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from panelstats.models.blocks import Blocks
     from panelstats.models.degrees import LotEffects
@@ -187,7 +189,7 @@ class _Whole:
     """A fit of all classes, arrays by slot."""
 
     effects: LotEffects
-    random: Fit | None
+    loosely: Callable[[], Fit | None]
     pots: Lent
     interactions: Lent
     pot_sd_upper: np.ndarray
@@ -197,9 +199,9 @@ class _Whole:
 def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray, pots: Lent) -> _Whole:
     interactions = lent_interactions(can, stage)
     effects = fitted_lots(b, can, pots, interactions, pool=pool)
-    random = fitted_random(b, can, pots, effects, pool=pool)
+    loosely = cache(partial(fitted_random, b, can, pots, effects, pool=pool))
     upper, classes = upper_pot_sd(can), np.bincount(pool)
-    return _Whole(effects, random, pots.of(pool), interactions.of(pool), upper[pool], classes[pool])
+    return _Whole(effects, loosely, pots.of(pool), interactions.of(pool), upper[pool], classes[pool])
 
 
 def _view(
@@ -210,7 +212,7 @@ def _view(
     if whole is None or not place:
         none = Lent.none(0)
         empty = np.zeros(0), np.zeros(0, int)
-        return PanelFit(design.shared, design.cell_means, unit.index, own.of(at), {}, None, None, none, none, *empty)
+        return PanelFit(design.shared, design.cell_means, unit.index, own.of(at), {}, None, no_fit, none, none, *empty)
     return PanelFit(
         shared=design.shared,
         cell_means=design.cell_means,
@@ -218,7 +220,7 @@ def _view(
         can=own.of(at),
         slot=place,
         effects=whole.effects,
-        random=whole.random,
+        loosely=whole.loosely,
         pots=whole.pots,
         interactions=whole.interactions,
         pot_sd_upper=whole.pot_sd_upper,

@@ -27,7 +27,7 @@ def invented(lots, tasters, pots, descriptors=1, *, pot_sd=0.0, rng=None):
     return y + rng.normal(0, 0.7, shape)
 
 
-def fits(y, looks=None, *, shared=False, stage=None, within=None, lots_random=False):
+def fits(y, looks=None, *, shared=False, stage=None, within=None):
     """Panel fits of scores (lot, taster, pot, descriptor); NaN where not scored."""
     looks = np.isfinite(y).astype(int) if looks is None else looks
     d = y.shape[3]
@@ -37,7 +37,6 @@ def fits(y, looks=None, *, shared=False, stage=None, within=None, lots_random=Fa
         np.zeros(y.shape) if within is None else within,
         shared=np.full(d, shared),
         stage=np.full(d, "") if stage is None else np.asarray(stage),
-        lots_random=lots_random,
     )
 
 
@@ -328,7 +327,7 @@ def test_a_descriptor_without_error_neither_lends_nor_borrows():
 def test_without_error_lots_are_still_held_against_pots_and_tasters():
     """Error of a difference 2 / (T P) (MS_pot + MS_lot:taster - 0), df by Satterthwaite from the two."""
     y = follow_the_pots(invented(6, 5, 2, pot_sd=0.4)) + 2 * np.arange(5.0)[:, None, None]
-    part = only(y, shared=True, lots_random=True)
+    part = only(y, shared=True)
     assert part.can.held[0, RESIDUAL]
     ms = mean_squares(y, shared=True)
     assert ms.error[0] == pytest.approx(0, abs=1e-14)
@@ -344,7 +343,7 @@ def test_few_scores_on_a_coarse_scale_are_always_answered():
     rng = np.random.default_rng(3)
     y = np.round(invented(2, 2, 2, 400, pot_sd=0.25, rng=rng))
     silent = 0
-    for part in fits(y, shared=True, lots_random=True):
+    for part in fits(y, shared=True):
         silent += int(part.can.held[:, RESIDUAL].sum())
         if part.effects is not None:
             p = lot_test(part).p

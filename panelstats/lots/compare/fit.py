@@ -11,7 +11,7 @@ from panelstats.arguments import checked
 from panelstats.arguments.objects import room_record
 from panelstats.arguments.wording import one_of
 from panelstats.errors import DesignError
-from panelstats.lots.classfit import FEW_LOTS, ClassFit, class_fits
+from panelstats.lots.classfit import FEW_LOTS, class_fits
 from panelstats.lots.compare.lotcalls import class_verdicts
 from panelstats.lots.compare.lotmethod import method_of
 from panelstats.lots.compare.modelchecks import check_lines, moving_together
@@ -27,6 +27,7 @@ from panelstats.lots.compare.tables import (
     mean_square_lines,
     merit_lines,
     pair_lines,
+    stacked,
 )
 from panelstats.lots.compare.walkingorder import walked
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, of_descriptor
@@ -210,14 +211,14 @@ def compare_lots(
     random = [group for group in groups if lots == "random" or (lots is None and group.count > FEW_LOTS)]
     over = season_classes(walk.cells, across=across, level=level)
     return LotComparison(
-        anova=_stack([(group, anova_lines(group)) for group in groups]),
-        mean_squares=_stack([(group, mean_square_lines(group)) for group in groups]),
-        components=_stack([(group, component_lines(group)) for group in groups]),
-        means=_stack([(group, mean_lines(group, compared)) for group, compared in found]),
-        pairs=_stack([(group, pair_lines(group, compared)) for group, compared in found]),
-        merit=_stack([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
+        anova=stacked([(group, anova_lines(group)) for group in groups]),
+        mean_squares=stacked([(group, mean_square_lines(group)) for group in groups]),
+        components=stacked([(group, component_lines(group)) for group in groups]),
+        means=stacked([(group, mean_lines(group, compared)) for group, compared in found]),
+        pairs=stacked([(group, pair_lines(group, compared)) for group, compared in found]),
+        merit=stacked([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
         **season_tables(over, adjust=adjust, control=control, pairs=pairs),
-        checks=_stack([(group, check_lines(group)) for group in groups]),
+        checks=stacked([(group, check_lines(group)) for group in groups]),
         level=level,
         verdicts=_in_order(
             walk.verdicts,
@@ -244,15 +245,3 @@ def _in_order(of_the_row: list[Verdict], verdicts: list[Verdict]) -> tuple[Verdi
     """What to act on first: what the row hides, then the largest differences."""
     largest = sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0))
     return in_order([*of_the_row, *largest])
-
-
-def _stack(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:
-    """One table; session and class come first where there is more than one of them."""
-    sessions = {group.grid.session for group, _ in parts}
-    classes = {group.grid.lot_class for group, _ in parts}
-    named = []
-    for group, table in parts:
-        front = {SESSION: group.grid.session} if len(sessions) > 1 else {}
-        front |= {CLASS: group.grid.lot_class} if len(classes) > 1 else {}
-        named.append(pd.concat([pd.DataFrame(front, index=table.index), table], axis=1))
-    return pd.concat(named, ignore_index=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,15 @@ STANDING = "standing"
 _WANTED = {"more": 1.0, "less": -1.0}
 
 
+class Tested(NamedTuple):
+    """Of a comparison what says which lots differ, and how they stand."""
+
+    anova: pd.DataFrame
+    means: pd.DataFrame
+    pairs: pd.DataFrame
+    level: float
+
+
 def weights(descriptors: pd.DataFrame) -> pd.Series:
     """What a point counts on each descriptor: the room's weight, else 1 or -1 by what is wanted, else 0."""
     names = descriptors[DESCRIPTOR].astype(str)
@@ -26,7 +35,7 @@ def weights(descriptors: pd.DataFrame) -> pd.Series:
     return pd.Series(found.fillna(0.0).to_numpy(float), index=names).groupby(level=0).first()
 
 
-def marked_out(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataFrame:
+def marked_out(comparison: LotComparison | Tested, descriptors: pd.DataFrame) -> pd.DataFrame:
     """On which descriptors each lot lies beyond its class, by more than matters.
 
     Parameters
@@ -54,7 +63,7 @@ def marked_out(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataF
     return rows[[CLASS, LOT, DESCRIPTOR, "deviation", "worth"]].reset_index(drop=True)
 
 
-def standings(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataFrame:
+def standings(comparison: LotComparison | Tested, descriptors: pd.DataFrame) -> pd.DataFrame:
     """The lots of each class in order.
 
     Parameters
@@ -81,7 +90,7 @@ def standings(comparison: LotComparison, descriptors: pd.DataFrame) -> pd.DataFr
     return found.iloc[np.lexsort(keys[::-1])].reset_index(drop=True)
 
 
-def _shown(comparison: LotComparison) -> pd.DataFrame:
+def _shown(comparison: LotComparison | Tested) -> pd.DataFrame:
     """The means of the descriptors on which the lots of their class differ."""
     tests = named(comparison.anova)
     differ = tests.loc[(tests["source"] == "lot") & (tests["p_adjusted"] < 1 - comparison.level), [CLASS, DESCRIPTOR]]

@@ -15,7 +15,7 @@ from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
 from panelstats.models.reml import LOT as LOT_SOURCE
 from panelstats.models.reml import LOT_POT, LOT_TASTER, SOURCES, TASTER
-from panelstats.scores.cells import DESCRIPTOR, LOT, SHARED
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, SHARED
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -280,3 +280,15 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
             named = {DESCRIPTOR: group.grid.descriptors[d], LOT: group.grid.lots[b.row_lot[mine]]}
             tables.append(pd.DataFrame(named | columns))
     return pd.concat(tables, ignore_index=True) if tables else EMPTY_MERIT.copy()
+
+
+def stacked(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:
+    """One table; session and class come first where there is more than one of them."""
+    sessions = {group.grid.session for group, _ in parts}
+    classes = {group.grid.lot_class for group, _ in parts}
+    named = []
+    for group, table in parts:
+        front = {SESSION: group.grid.session} if len(sessions) > 1 else {}
+        front |= {CLASS: group.grid.lot_class} if len(classes) > 1 else {}
+        named.append(pd.concat([pd.DataFrame(front, index=table.index), table], axis=1))
+    return pd.concat(named, ignore_index=True)

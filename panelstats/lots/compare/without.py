@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.classfit import class_fits
 from panelstats.lots.compare import words
-from panelstats.lots.compare.fit import LotComparison, compare_lots
-from panelstats.lots.compare.standing import STANDING, named, standings
+from panelstats.lots.compare.pairs import compared_pairs
+from panelstats.lots.compare.standing import STANDING, Tested, named, standings
+from panelstats.lots.compare.tables import anova_lines, mean_lines, pair_lines, stacked
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, joined, of_descriptor
 from panelstats.scores.cells import BREW, CLASS, DESCRIPTOR, LOT, SESSION, STAGE
 from panelstats.words import listing
@@ -18,6 +20,7 @@ from panelstats.words import listing
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.lots.compare.fit import LotComparison
     from panelstats.scores.cells import Cells
 
 PLACE, WITHOUT = "place", "_without"
@@ -97,7 +100,7 @@ def compare_without(
     WithoutPots
         An exploration: the lots were picked by their scores, so the comparison with all pots stands.
     """
-    rest = compare_lots(_left(cells, doubtful), tolerance=tolerance, level=whole.level)
+    rest = _compared(_left(cells, doubtful), tolerance, whole.level)
     order = _both(_places(whole, cells.descriptors), _places(rest, cells.descriptors), [CLASS, LOT])
     tests = _both(_tests(whole), _tests(rest), [CLASS, DESCRIPTOR])
     table = _both(_means(whole), _means(rest), [CLASS, DESCRIPTOR, LOT])
@@ -108,6 +111,18 @@ def compare_without(
         order=order[[CLASS, LOT, PLACE, STANDING, PLACE + WITHOUT, STANDING + WITHOUT]],
         verdicts=(_verdict(doubtful, order, tests, near=_near(cells.descriptors)),),
         method=words.METHOD_WITHOUT,
+    )
+
+
+def _compared(cells: Cells, tolerance: float | Mapping[str, float] | None, level: float) -> Tested:
+    """The comparison, as far as it is set beside that with all pots."""
+    groups = class_fits(cells, tolerance=tolerance, across="holm", level=level)
+    found = [(group, compared_pairs(group, adjust="tukey", control=None, wanted=None)) for group in groups]
+    return Tested(
+        anova=stacked([(group, anova_lines(group)) for group in groups]),
+        means=stacked([(group, mean_lines(group, pairs)) for group, pairs in found]),
+        pairs=stacked([(group, pair_lines(group, pairs)) for group, pairs in found]),
+        level=level,
     )
 
 
@@ -123,17 +138,17 @@ def _left(cells: Cells, doubtful: pd.DataFrame) -> Cells:
     return cells.where(keep)
 
 
-def _means(found: LotComparison) -> pd.DataFrame:
+def _means(found: LotComparison | Tested) -> pd.DataFrame:
     return named(found.means)[[CLASS, DESCRIPTOR, LOT, "mean", "low", "high"]]
 
 
-def _places(found: LotComparison, descriptors: pd.DataFrame) -> pd.DataFrame:
+def _places(found: LotComparison | Tested, descriptors: pd.DataFrame) -> pd.DataFrame:
     order = standings(found, descriptors)
     place = order.groupby(CLASS, sort=False).cumcount() + 1.0
     return order.assign(**{PLACE: place.where(order[STANDING].notna())})
 
 
-def _tests(found: LotComparison) -> pd.DataFrame:
+def _tests(found: LotComparison | Tested) -> pd.DataFrame:
     """The lot test of every descriptor, and how many pairs are shown different."""
     tests = named(found.anova)
     tests = tests.loc[tests["source"] == "lot", [CLASS, DESCRIPTOR, "p_adjusted"]]
