@@ -15,7 +15,7 @@ from panelstats.scores.table import REMARKS, Scores, no_weighings
 from panelstats.sheets import account, infer, kinds, registers
 from panelstats.sheets.byname import samples
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
-from panelstats.sheets.identity import labels_met, one_lot
+from panelstats.sheets.identity import labels_met, one_lots
 from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
 from panelstats.sheets.room import REGISTERS, UNSAID
 from panelstats.sheets.saidfirst import said_first
@@ -96,6 +96,7 @@ def declared_of(found: Reading, tasters: pd.DataFrame, descriptors: pd.DataFrame
     """What registers said of the labels met, and what they left to be guessed."""
     room, guessed = found.room, {what for what, _, _ in found.log.notes}
     written = dict(zip(found.lots[LOT], found.lots["written"], strict=True))
+    one = one_lots(written.values(), room)
     names: dict[str, dict[str, tuple[str, ...]]] = {
         "lots": {lot: (lot, word) for lot, word in written.items()},
         "tasters": {name: (name,) for name in tasters[TASTER]},
@@ -108,7 +109,7 @@ def declared_of(found: Reading, tasters: pd.DataFrame, descriptors: pd.DataFrame
     said |= {("", CLASS)} if registers.CLASSES not in guessed else set()
     return Declared(
         {name: registers.places_of(labels, room.get(name), name.removesuffix("s")) for name, labels in names.items()},
-        frozenset(lot for lot, word in written.items() if one_lot(word, room)),
+        frozenset(lot for lot, word in written.items() if word in one),
         frozenset(said),
         frozenset(found.lots.columns.difference([*REGISTERS["lots"], "written", *_columns(room.get("lots"))])),
     )

@@ -16,6 +16,8 @@ from panelstats.sheets.roles import FAULT, MONEY, STAGES, WORD, bare_name, stage
 from panelstats.sheets.servings import combined, distinct
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from panelstats.sheets.check import Log
     from panelstats.sheets.marks import Marks
     from panelstats.sheets.room import Room
@@ -37,7 +39,7 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     pairs = pd.DataFrame({LOT: [lots.at(i) for i in first], SESSION: [sessions.at(i) for i in first]})
     told = (pairs[LOT] != "") & (pairs[SESSION] != "")
     often = told & pairs[LOT].where(told).duplicated(keep=False)
-    one = {lot for lot in pairs.loc[often, LOT].unique() if one_lot(lot, room)}
+    one = one_lots(pairs.loc[often, LOT].unique(), room)
     split = often & ~pairs[LOT].isin(one)
     label = pairs[LOT].where(~split, pairs[LOT] + " (" + pairs[SESSION] + ")")
     if split.any():
@@ -54,12 +56,11 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     return replace(marks, keys={**marks.keys, LOT: new.map(list(label))}), written
 
 
-def one_lot(lot: str, room: Room) -> bool:
-    """Whether a lot number names the same lot in every session: its name or the register says so."""
-    if named_role(lot) in ("control", "standard"):
-        return True
+def one_lots(lots: Iterable[str], room: Room) -> set[str]:
+    """Lot numbers that name the same lot in every session: their name or the register says so."""
     register = room.get("lots")
-    return register is not None and plain(lot) in set(register[LOT].map(plain))
+    known = set() if register is None else set(register[LOT].map(plain))
+    return {lot for lot in lots if named_role(lot) in ("control", "standard") or plain(lot) in known}
 
 
 def roles_of_lots(written: dict[str, str], room: Room) -> dict[str, str]:
