@@ -6,9 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy import optimize
-from scipy.integrate import quad_vec
 from scipy.special import nctdtr, nctdtrit, ndtr, ndtri
-from scipy.stats import chi2, ncx2
 
 MOST = 10_000  # observations tried for a plan
 
@@ -64,33 +62,6 @@ def one_sided_factor(n: int, coverage: float, confidence: float) -> float:
     1.874
     """
     return float(nctdtrit(n - 1, np.sqrt(n) * ndtri(coverage), confidence) / np.sqrt(n))
-
-
-def two_sided_factor(n: int, coverage: float, confidence: float) -> float:
-    """K such that mean -+ k sd holds `coverage` of the population, with this confidence.
-
-    Notes
-    -----
-    Exact, by integration over the mean of the sample (Howe 1969, JASA 64: 610, for the start; the exact integral from
-    memory).
-
-    Examples
-    --------
-    >>> print(round(two_sided_factor(43, 0.90, 0.99), 4))
-    2.2228
-    """
-    df = n - 1
-
-    def sure(k: float) -> float:
-        def inside(x: float) -> float:
-            r2 = ncx2.ppf(coverage, 1, x**2)
-            return float(chi2.sf(df * r2 / k**2, df) * np.exp(-n * x**2 / 2))
-
-        reach = 9 / np.sqrt(n)
-        return 2 * float(quad_vec(inside, 0, reach, epsabs=1e-12)[0]) * np.sqrt(n / (2 * np.pi)) - confidence
-
-    howe = ndtri((1 + coverage) / 2) * np.sqrt(df * (1 + 1 / n) / chi2.ppf(1 - confidence, df))
-    return float(optimize.brentq(sure, howe / 2, howe * 2, xtol=1e-10))
 
 
 class Plan(NamedTuple):

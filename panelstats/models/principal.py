@@ -130,15 +130,3 @@ def matched(axes: Principal, stored: np.ndarray, *, count: int, rotate: bool) ->
     turn = np.zeros((q, q))
     turn[mine, theirs] = np.where(cosines[mine, theirs] < 0, -1.0, 1.0)
     return axes.turned(turn)
-
-
-def largest_turn(one: np.ndarray, other: np.ndarray) -> float:
-    """Largest angle in degrees between the spaces of two sets of orthonormal columns.
-
-    Examples
-    --------
-    >>> round(largest_turn(np.array([[1.0], [0.0]]), np.array([[1.0], [1.0]]) / np.sqrt(2)))
-    45
-    """
-    cosine = np.linalg.svd(one.T @ other, compute_uv=False).min(initial=1.0)
-    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))

@@ -103,17 +103,3 @@ def _turned(
         if moved < settled or not (rotate or scale):
             break
     return turns, c, share
-
-
-def symmetric_residual(one: np.ndarray, other: np.ndarray) -> float:
-    """What is left of two tables of unit size turned and scaled onto one another; 0 is one picture.
-
-    Examples
-    --------
-    >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
-    >>> round(symmetric_residual(square, 3 * square[:, ::-1]), 12) + 0.0
-    0.0
-    """
-    a, b = (x - x.mean(axis=0) for x in (one, other))
-    a, b = (x / np.sqrt((x**2).sum()) for x in (a, b))
-    return float(1 - np.linalg.svd(a.T @ b, compute_uv=False).sum() ** 2)

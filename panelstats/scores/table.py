@@ -18,7 +18,6 @@ from panelstats.scores.cells import (
     BREW,
     CLASS,
     DESCRIPTOR,
-    LOOK,
     LOT,
     POSITION,
     POT,
@@ -38,8 +37,6 @@ from panelstats.scores.usual import Tally
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-FRAME = [SESSION, LOT, TASTER, POT, LOOK, POSITION, DESCRIPTOR, SCORE]
-FAULTS = [SESSION, LOT, TASTER, POT, "fault", "noticed"]
 SAID = [SESSION, LOT, "word", "said", "asked"]
 REMARKS = [SESSION, LOT, TASTER, "remark"]
 ACCOUNT = ["file", "sheet", "seen", "scores", "blanks", "faults", "words", "facts", "set_aside"]

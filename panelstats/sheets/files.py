@@ -21,7 +21,7 @@ from panelstats.sheets.webpages import is_web_page, read_web_page
 from panelstats.sheets.workbooks import RESULTS, ours, read_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
 ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
 ROOM = "room.xlsx"
@@ -303,8 +303,3 @@ def _column(column: pd.Series) -> Factor:
     codes, values = pd.factorize(column, use_na_sentinel=False)
     plain = [None if pd.isna(v) else v for v in pd.Index(values).astype(object)]
     return Factor(np.asarray(codes, np.int32), plain)
-
-
-def unique_names(names: Iterable[str]) -> list[str]:
-    """Names without repetition, in order."""
-    return list(dict.fromkeys(names))

@@ -245,18 +245,6 @@ def _asked(
     return answer or "asked"
 
 
-def _may_be_tasters(column: _Column) -> bool:
-    """Whether no column names the taster and every word stands once with each lot."""
-    for table, c in column.places:
-        keys = table.where(LOT) or table.where(CODE)
-        if table.where(TASTER) or TASTER in table.across or not keys:
-            return False
-        pairs = list(zip(table.cells(keys[0]).codes.tolist(), table.cells(c).codes.tolist(), strict=True))
-        if len(set(pairs)) < len(pairs):
-            return False
-    return True
-
-
 def _list(inquiry: Inquiry, marks: dict[str, int], guess: dict[str, float], column: _Column) -> None:
     """Hold marks ready for the room to say what they are worth, in the order guessed."""
     table, c = column.places[0]

@@ -57,7 +57,8 @@ def test_two_own_pots_agree_with_r():
         i = at[row["taster"]]
         for name, array in ours.items():
             assert array[i, 0] == pytest.approx(row[name], **exactly), name
-        plain = m.plain_slope_se[i, 0] / m.reliability[i, 0]  # the check values are of the usual regression
+        usual = np.sqrt(m.residual_variance / m.reference_ss)[i, 0]  # the check values are of the usual regression
+        plain = usual / m.reliability[i, 0]
         reach = stats.t.ppf(0.975, m.residual_df[i, 0]) * plain * np.array([-1, 1])
         assert list(m.slope[i, 0] + reach) == pytest.approx(row["slope_corrected_ci"], **exactly)
         for aspect, name in (

@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 
     Record = Mapping[Hashable, Any]
 
-# Below so many lots only a strong link would show (ours).
-STRONG_ONLY = 40
-
 
 @dataclass(frozen=True)
 class Asked:

@@ -70,11 +70,6 @@ class Moments:
         return self.plain_slope / self.reliability
 
     @property
-    def plain_slope_se(self) -> np.ndarray:
-        """Usual standard error of `plain_slope`, for errors alike on all lots."""
-        return np.sqrt(ratio(self.residual_variance, self.reference_ss))
-
-    @property
     def residual_df(self) -> np.ndarray:
         """Degrees of freedom of the regression's residual."""
         return np.maximum(self.df - 1, 0)

@@ -168,18 +168,6 @@ def drawn_singles(n_a: int, n_not_a: int, rng: np.random.Generator) -> list[str]
             return out[1:]
 
 
-def longest_run(letters: np.ndarray) -> int:
-    """How many alike follow one another at most.
-
-    Examples
-    --------
-    >>> longest_run(np.array(list("AANNNA")))
-    3
-    """
-    changes = np.flatnonzero(letters[1:] != letters[:-1]) + 1
-    return int(np.diff([0, *changes, len(letters)]).max())
-
-
 def right_answer(kind: str, order: str, codes: list[str]) -> str:
     """The right answer to an order: codes of the right cups; "" where the tasters themselves say what is right.
 
