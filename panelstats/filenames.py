@@ -9,7 +9,7 @@ from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.output import is_ours
+from panelstats.ourfiles import is_ours
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -8,7 +8,8 @@ from html import escape
 from typing import TYPE_CHECKING, TypeVar
 
 from panelstats.errors import DesignError
-from panelstats.result import Result, Verdict, in_order, sentences_html
+from panelstats.notebook import sentences_html
+from panelstats.result import Result, Verdict, in_order
 from panelstats.words import count
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from jinja2 import Environment, UndefinedError
 from openpyxl import load_workbook
 
 import panelstats as pst
-from panelstats import output
+from panelstats import ourfiles, output
 from panelstats.errors import PanelError
 from panelstats.report.pages.render import templates
 
-PAGE = f"<!doctype html><html><head>{output.PAGE_MARK}</head></html>".encode()
+PAGE = f"<!doctype html><html><head>{ourfiles.PAGE_MARK}</head></html>".encode()
 
 
 def test_a_new_file_is_written_and_leaves_nothing_beside_it(tmp_path):
@@ -28,11 +28,11 @@ def test_our_own_page_is_replaced_without_asking(tmp_path):
 
 def test_our_own_workbook_is_known_and_an_empty_sheet_is_not(tmp_path):
     for ours in (True, False):
-        book, stream = output.new_workbook(ours=ours)
+        book, stream = ourfiles.new_workbook(ours=ours)
         book.add_worksheet("lots")
         book.close()
         path = output.write_whole(tmp_path / f"{ours}.xlsx", stream.getvalue())
-        assert output.is_ours(path) is ours
+        assert ourfiles.is_ours(path) is ours
 
 
 @pytest.mark.parametrize("content", [b"", b"lot,taster\n1,2\n", b"PK\x03\x04 not a zip", b"<html>panelstats</html>"])
@@ -87,7 +87,7 @@ def test_a_link_stays_a_link(tmp_path):
 
 
 def test_text_that_looks_like_a_formula_or_a_link_stays_text(tmp_path):
-    book, stream = output.new_workbook()
+    book, stream = ourfiles.new_workbook()
     sheet = book.add_worksheet()
     texts = ["=1+1", "+1", "-1", "@a", "http://x.invalid", "12"]
     for row, text in enumerate(texts):
@@ -115,8 +115,8 @@ def test_templates_are_compiled_once_in_a_run(tmp_path, monkeypatch):
 
 
 def test_text_no_file_can_hold_becomes_a_question_mark():
-    assert output.page_bytes("lot \ud800") == b"lot ?"
-    assert output.cell_text("lot \ud800") == "lot ?"
+    assert ourfiles.page_bytes("lot \ud800") == b"lot ?"
+    assert ourfiles.cell_text("lot \ud800") == "lot ?"
 
 
 def test_of_several_files_all_are_written_or_none(tmp_path, monkeypatch):

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.errors import PanelError
 from panelstats.filenames import file_names
-from panelstats.output import MARK, make_folder
+from panelstats.ourfiles import MARK
+from panelstats.output import make_folder
 
 if TYPE_CHECKING:
     from typing import BinaryIO

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from panelstats.output import page_bytes
+from panelstats.ourfiles import page_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

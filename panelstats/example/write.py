@@ -15,7 +15,8 @@ from panelstats.example.new_tasters import new_tasters
 from panelstats.example.room import PORT, Room
 from panelstats.example.row import row
 from panelstats.example.season import season
-from panelstats.output import make_folder, new_workbook, write_whole
+from panelstats.ourfiles import new_workbook
+from panelstats.output import make_folder, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from panelstats.errors import PanelError
-from panelstats.output import PRINT_MARK
+from panelstats.ourfiles import PRINT_MARK
 
 # Browsers of one engine that print without a window: by name, and where two systems keep them.
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")

@@ -14,7 +14,8 @@ from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
 from panelstats.lots.shortlist.fit import Shortlist
 from panelstats.lots.worth import OVERALL
-from panelstats.output import cell_text, new_workbook, write_whole
+from panelstats.ourfiles import cell_text, new_workbook
+from panelstats.output import write_whole
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, TITLES, Column, P, columns

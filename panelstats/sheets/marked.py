@@ -15,7 +15,8 @@ from openpyxl.styles import PatternFill
 
 from panelstats.errors import PanelError, SheetError
 from panelstats.filenames import file_names, source_name
-from panelstats.output import BROKEN_ZIP, MARK, cell_text, properties, write_all
+from panelstats.ourfiles import BROKEN_ZIP, MARK, cell_text, properties
+from panelstats.output import write_all
 from panelstats.sheets.files import files_read, find_files, label, read_bytes, sheets_of
 from panelstats.sheets.workbooks import MARKED
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.output import MARK, cell_text, new_workbook, properties
+from panelstats.ourfiles import MARK, cell_text, new_workbook, properties
 from panelstats.sheets.room import ALLOWED, REGISTERS
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from panelstats.errors import SheetError
-from panelstats.output import BROKEN_ZIP, MARK, properties
+from panelstats.ourfiles import BROKEN_ZIP, MARK, properties
 from panelstats.sheets import text
 from panelstats.sheets.cellfacts import CellFacts, column_index, ods_facts, xlsx_facts, xlsx_styles
 from panelstats.sheets.delimited import WIDEST, not_a_sheet

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 import panelstats as pst
-from panelstats.difference.comparison.fit import likelihood_limits
+from panelstats.difference.comparison.likelihood import likelihood_limits
 from panelstats.difference.counts.forced import ask, counts_of, read_counts
 from panelstats.errors import DesignError
 from panelstats.models.kinds import FORCED, d_prime, share_correct

@@ -12,7 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 import panelstats as pst
-from panelstats import output
+from panelstats import ourfiles, output
 from panelstats.cli import main
 from panelstats.errors import PanelError
 
@@ -21,7 +21,7 @@ BAD = pd.DataFrame({"lot": ["1", "2"], "taster": ["a", "a"], "brisk": [5, "six"]
 
 
 def results(folder):
-    return {path.name for path in folder.rglob("*") if output.is_ours(path)}
+    return {path.name for path in folder.rglob("*") if ourfiles.is_ours(path)}
 
 
 def rests(folder):
@@ -130,11 +130,11 @@ def test_scores_are_not_written_over_the_sheet_they_came_from(tmp_path):
 
 
 def test_two_outputs_that_a_link_makes_one_are_refused(tmp_path):
-    page = output.write_whole(tmp_path / "a.html", output.PAGE_MARK.encode())
+    page = output.write_whole(tmp_path / "a.html", ourfiles.PAGE_MARK.encode())
     (tmp_path / "b.html").symlink_to(page)
     with pytest.raises(PanelError, match="fall together"):
         output.write_all({page: b"one", tmp_path / "b.html": b"two"}, overwrite=True)
-    assert page.read_bytes() == output.PAGE_MARK.encode()
+    assert page.read_bytes() == ourfiles.PAGE_MARK.encode()
     assert not rests(tmp_path)
 
 
@@ -143,11 +143,13 @@ HEARS = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)
 WRITER = (
     HEARS
     + """
-import sys, pathlib, panelstats.output as output
+import sys, pathlib
+from panelstats import ourfiles, output
 folder = pathlib.Path(sys.argv[1])
 print("ready", flush=True)
 for turn in range(10 ** 6):
-    output.write_all({folder / f"{n}.html": output.PAGE_MARK.encode() + b"%d" % turn for n in range(8)}, overwrite=True)
+    pages = {folder / f"{n}.html": ourfiles.PAGE_MARK.encode() + b"%d" % turn for n in range(8)}
+    output.write_all(pages, overwrite=True)
 """
 )
 

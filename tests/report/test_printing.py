@@ -7,7 +7,8 @@ import pytest
 from browser import needs_browser
 
 from panelstats.__main__ import main
-from panelstats.output import PRINT_MARK, check_writable, is_ours
+from panelstats.ourfiles import PRINT_MARK, is_ours
+from panelstats.output import check_writable
 
 SHEET = "lot,taster,brisk\n" + "".join(
     f"{n},{who},{4 + (n * 3 + k) % 5}\n" for n in range(8) for k, who in enumerate("ab")

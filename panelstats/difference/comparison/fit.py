@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq, minimize_scalar
-from scipy.special import chdtrc, chdtri, xlogy
+from scipy.special import chdtrc
 
 from panelstats.arguments import checked
 from panelstats.difference.comparison import words
+from panelstats.difference.comparison.likelihood import best_d, common_d, limits, log_likelihood, together
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, ask, counts_of, read_counts
 from panelstats.difference.counts.tables import D_PRIME, HIGH, LOW
 from panelstats.difference.counts.words import d_text, p_text, rate
 from panelstats.errors import DesignError
-from panelstats.models.kinds import d_prime, forced_kind, share_wrong
+from panelstats.models.kinds import forced_kind
 from panelstats.models.kinds.unlike import enumerable, exact_unlike_p
 from panelstats.result import Act, Chart, Estimate, Result, Verdict, chart_rows, of_descriptor
 from panelstats.words import number
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 LABEL, KIND, CORRECT, ANSWERS = "label", "kind", "correct", "answers"
-FAR = 40.0
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -120,12 +119,12 @@ def compare_tests(
         raise DesignError("paired tests have two directions", where=f"tests={tests!r}", do="give them as 2-afc")
     names = [f"test {i + 1}" for i in range(len(tests))] if labels is None else list(labels)
     table = _table(tests, names, level)
-    best = sum(_loglik(test, _best_d(test)) for test in tests)
-    common = _common(tests)
-    statistic = max(0.0, 2 * (best - _together(tests, common)))
+    best = sum(log_likelihood(test, best_d(test)) for test in tests)
+    common = common_d(tests)
+    statistic = max(0.0, 2 * (best - together(tests, common)))
     p, by = _quoted(tests, statistic)
     call = DIFFER if p <= error else CANNOT_TELL
-    pooled = Estimate(common, *_limits(tests, common, level), level=level)
+    pooled = Estimate(common, *limits(tests, common, level), level=level)
     nothing = Estimate(float("nan"), float("nan"), float("nan"), level=level)
     return Comparison(
         call=call, p=p, statistic=statistic, df=len(tests) - 1, table=table,
@@ -191,74 +190,6 @@ def compare_same_tasters(
         table=table[[LABEL, CORRECT, ANSWERS]],
         verdicts=(_paired_verdict(call, p, table, shared_pots),), method=words.METHOD_SAME,
     )  # fmt: skip
-
-
-def likelihood_limits(kind: str, correct: int, answers: int, *, level: float = 0.95) -> tuple[float, float]:
-    """Likelihood interval of d' from one test: every d' of 0 or more whose likelihood is not too far below the best.
-
-    It is not the default: its true coverage falls to 82 % at nominal 95 % where nearly all are right, and it does not
-    agree with the exact tests.
-
-    Parameters
-    ----------
-    kind : str
-        A forced choice, one-sided.
-    correct, answers : int
-        Counts, without blanks.
-    level : float in (0, 1)
-        Nominal coverage.
-
-    Returns
-    -------
-    low, high : float
-
-    Examples
-    --------
-    >>> [round(limit, 3) for limit in likelihood_limits("triangle", 6, 12)]
-    [0.0, 2.871]
-    """
-    test = (kind, correct, answers)
-    return _limits([test], _best_d(test), level)
-
-
-def _loglik(test: tuple[str, int, int], d: float) -> float:
-    kind, correct, answers = test
-    wrong = float(share_wrong(kind, d)) if np.isfinite(d) else 0.0
-    return float(xlogy(correct, 1 - wrong) + xlogy(answers - correct, wrong))
-
-
-def _best_d(test: tuple[str, int, int]) -> float:
-    kind, correct, answers = test
-    return float(d_prime(kind, wrong=(answers - correct) / answers)) if answers else 0.0
-
-
-def _together(tests: Sequence[tuple[str, int, int]], d: float) -> float:
-    return sum(_loglik(test, d) for test in tests)
-
-
-def _common(tests: Sequence[tuple[str, int, int]]) -> float:
-    """One d' for all, between the smallest and the largest of the single ones."""
-    each = [_best_d(test) for test in tests]
-    low, high = min(each), min(max(each), FAR)
-    if low == high or np.isinf(low):
-        return low
-    found = minimize_scalar(
-        lambda d: -_together(tests, d), bounds=(low, high), method="bounded", options={"xatol": 1e-10}
-    )
-    return max((low, high, float(found.x)), key=lambda d: _together(tests, d))
-
-
-def _limits(tests: Sequence[tuple[str, int, int]], best: float, level: float) -> tuple[float, float]:
-    drop = float(chdtri(1, 1 - level)) / 2
-    top = _together(tests, best)
-
-    def beyond(d: float) -> float:
-        return _together(tests, d) - top + drop
-
-    start = min(best, FAR)
-    low = float(brentq(beyond, 0.0, start, xtol=1e-10)) if beyond(0.0) < 0 else 0.0
-    high = float(brentq(beyond, start, FAR, xtol=1e-10)) if np.isfinite(best) and beyond(FAR) < 0 else float("inf")
-    return low, high
 
 
 def _quoted(tests: Sequence[tuple[str, int, int]], statistic: float) -> tuple[float, str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.output import cell_text, new_workbook
+from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import KEYS, REMARKS, scale_of
 from panelstats.sheets.room import REGISTERS
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from panelstats.output import PAGE_MARK, page_bytes
+from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.plan.blank.marks import scale_of
 
 if TYPE_CHECKING:

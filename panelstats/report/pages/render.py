@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from jinja2 import BytecodeCache, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from panelstats.output import PAGE_MARK, page_bytes
+from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.report.pages.isolation import Names, days, turns
 
 if TYPE_CHECKING:
