@@ -212,3 +212,19 @@ def listing(items: Iterable[object]) -> str:
     if len(names) < 2:
         return "".join(names)
     return AND.format(most=", ".join(names[:-1]), last=names[-1])
+
+
+def column_letters(column: int) -> str:
+    """The letters a spreadsheet gives a column, counted from 0.
+
+    Examples
+    --------
+    >>> column_letters(0), column_letters(27)
+    ('A', 'AB')
+    """
+    text = ""
+    column += 1
+    while column:
+        column, digit = divmod(column - 1, 26)
+        text = chr(65 + digit) + text
+    return text

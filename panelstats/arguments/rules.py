@@ -2,52 +2,41 @@
 
 from __future__ import annotations
 
-from panelstats.arguments.amounts import (
-    counts,
-    from_one,
-    mixture,
-    probability,
-    rest_of_share,
-    share,
-    size,
-    size_or_zero,
-    tolerance,
-    whole,
-)
-from panelstats.arguments.objects import (
-    a_result,
-    assessed,
-    callable_,
-    compared,
-    place,
-    registers,
-    scored,
-    source,
-    table,
-)
+from panelstats.arguments import amounts, objects, wording
 from panelstats.arguments.refusal import Rule
-from panelstats.arguments.wording import counted_tests, headings, known, listed, lot_columns, pots, switch, text, texts
 
-RULES: dict[str, Rule] = {
-    "scores": scored, "past": scored, "table": table, "ratings": table,
-    "level": probability, "error": probability, "match_error": probability, "power": probability,
-    "false_alarm": probability, "wrong_pass": probability, "wrong_fail": probability,
-    "within_share": share, "pass_share": share, "fail_share": rest_of_share,
-    "within_d": size, "pass_d": size, "true_d": size_or_zero, "tolerance": tolerance,
-    "seed": whole, "weeks": from_one, "stop_after": from_one, "take": from_one, "baseline": from_one,
-    "hits": whole, "false": whole, "n_a": whole, "n_not_a": whole,
-    "correct": counts, "answers": counts, "blanks": counts, "first": counts, "second": counts,
-    "kind": text, "subject": text, "trainee": text, "labels": texts, "tasters": texts, "leave_out": texts,
-    "tests": counted_tests, "outcomes": listed,
-    "pots": pots, "standard": known("lots", "lot"), "control": known("lots", "lot"), "lots": known("lots", "lot"),
-    "session": known("sessions", "session"), "trainees": known("tasters", "taster"),
-    "until": text, "controls": known("lots", "lot"), "reference": known("tasters", "taster"), "by": lot_columns,
-    "garden": known("lots", "garden"),
-    "makes": compared, "found": a_result, "mix": mixture,
-    "densities": table, "stock": table, "grams": size, "millilitres": size, "batch": size, "fill": share,
-    "allowed": probability, "least_share": rest_of_share, "shuffles": from_one, "grades": texts,
-    "descriptors": known("descriptors", "descriptor"),
-    "pairs": switch, "shortlist": switch, "shared_pots": switch, "set_aside": switch, "overwrite": switch,
-    "columns": headings, "room": registers,
-    "assessment": assessed, "source": source, "path": place, "out": place, "progress": callable_,
-}  # fmt: skip
+_NAMES: tuple[tuple[Rule, str], ...] = (
+    (objects.scored, "scores past"),
+    (objects.table, "table ratings densities stock"),
+    (amounts.probability, "level error match_error power false_alarm wrong_pass wrong_fail allowed"),
+    (amounts.share, "within_share pass_share fill"),
+    (amounts.rest_of_share, "fail_share least_share"),
+    (amounts.size, "within_d pass_d grams millilitres batch"),
+    (amounts.size_or_zero, "true_d"),
+    (amounts.tolerance, "tolerance"),
+    (amounts.whole, "seed hits false n_a n_not_a"),
+    (amounts.from_one, "weeks stop_after take baseline shuffles"),
+    (amounts.counts, "correct answers blanks first second"),
+    (wording.text, "kind subject trainee until"),
+    (wording.texts, "labels tasters leave_out grades"),
+    (wording.counted_tests, "tests"),
+    (wording.listed, "outcomes"),
+    (wording.pots, "pots"),
+    (wording.known("lots", "lot"), "standard control lots controls"),
+    (wording.known("sessions", "session"), "session"),
+    (wording.known("tasters", "taster"), "trainees reference"),
+    (wording.lot_columns, "by"),
+    (wording.known("lots", "garden"), "garden"),
+    (objects.compared, "makes"),
+    (objects.a_result, "found"),
+    (amounts.mixture, "mix"),
+    (wording.known("descriptors", "descriptor"), "descriptors"),
+    (wording.switch, "pairs shortlist shared_pots set_aside overwrite"),
+    (wording.headings, "columns"),
+    (objects.registers, "room"),
+    (objects.assessed, "assessment"),
+    (objects.source, "source"),
+    (objects.place, "path out"),
+    (objects.callable_, "progress"),
+)  # fmt: skip
+RULES = {name: rule for rule, names in _NAMES for name in names.split()}

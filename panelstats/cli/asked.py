@@ -5,18 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.cli.options import (
-    SOURCE_HELP,
-    charge,
-    columns,
-    headings,
-    how_sure,
-    overwriting,
-    pots,
-    seed,
-    sizes,
-    weighed_charge,
-)
+from panelstats.cli import options
 from panelstats.cli.values import count, level, mixture, names, number, positive, spelled
 
 if TYPE_CHECKING:
@@ -56,7 +45,7 @@ def season(parser: argparse.ArgumentParser) -> None:
                         help="a lot served hidden again and again (default: those of that role)")  # fmt: skip
     parser.add_argument("--baseline", type=count, default=8, metavar="N",
                         help="first sessions of each taster that say what is usual (default 8)")  # fmt: skip
-    seed(parser, "the simulated limits")
+    options.seed(parser, "the simulated limits")
 
 
 def gardens(parser: argparse.ArgumentParser) -> None:
@@ -73,15 +62,15 @@ def gardens(parser: argparse.ArgumentParser) -> None:
 def money(parser: argparse.ArgumentParser) -> None:
     """Which column of money."""
     parser.add_argument("--by", metavar="COLUMN", help="a column of money beside the scores (default: the only one)")
-    seed(parser, "the shuffles")
-    how_sure(parser)
+    options.seed(parser, "the shuffles")
+    options.how_sure(parser)
 
 
 def told(parser: argparse.ArgumentParser) -> None:
     """Which lots to tell of, and their pack."""
     parser.add_argument("--lots", nargs="+", metavar="LOT", help="which lots (default: all but controls and standards)")
-    weighed_charge(parser)
-    how_sure(parser)
+    options.weighed_charge(parser)
+    options.how_sure(parser)
 
 
 def recipe(parser: argparse.ArgumentParser) -> None:
@@ -89,26 +78,26 @@ def recipe(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--standard", metavar="LOT", help="the lot to be met (default: the one of that role)")
     parser.add_argument("--stock", type=Path, help="a list of lots with kilograms, cost, least, most (default: all)")
     parser.add_argument("--kilograms", type=positive, help="how much is to be made")
-    weighed_charge(parser)
-    seed(parser, "the draws")
-    sizes(parser)
+    options.weighed_charge(parser)
+    options.seed(parser, "the draws")
+    options.sizes(parser)
 
 
 def weighings(parser: argparse.ArgumentParser) -> None:
     """Weighings of leaf."""
     parser.add_argument("source", nargs="+", type=Path, help="weighings of leaf (mass, volume, lot, grade, state)")
-    headings(parser)
+    options.headings(parser)
 
 
 def pack(parser: argparse.ArgumentParser) -> None:
     """The pack, and the leaf that goes into it."""
-    charge(parser, required=True)
+    options.charge(parser, required=True)
     parser.add_argument("--fill", type=positive, default=0.9, help="share that must be full (default 0.9)")
     parser.add_argument("--allowed", type=level, default=0.01, help="share of packs that may fail (default 0.01)")
     parser.add_argument("--state", help="loose or tapped, when the pack is closed (default: each)")
     parser.add_argument("--mix", type=mixture, metavar="GRADE=SHARE,...", help="a mixture, coarse grade first")
-    seed(parser, "the draws")
-    how_sure(parser)
+    options.seed(parser, "the draws")
+    options.how_sure(parser)
 
 
 def kind_or_source(parser: argparse.ArgumentParser) -> None:
@@ -118,7 +107,7 @@ def kind_or_source(parser: argparse.ArgumentParser) -> None:
         help="a kind of test (triangle, duo-trio, paired, 2-afc, 3-afc, tetrad, two-out-of-five, a-not-a, "
         "same-different) with its counts, or a sheet or folder of answers",
     )  # fmt: skip
-    headings(parser)
+    options.headings(parser)
     for name, counted in COUNTS.items():
         default = 0 if name == "blanks" else None
         parser.add_argument(spelled(name), type=count, metavar="N", default=default, help=counted)
@@ -163,15 +152,15 @@ def mapping(parser: argparse.ArgumentParser) -> None:
         "--fact", action="append", default=[], metavar="COLUMN",
         help="a column of the lots register to lay on the map (default: grade, elevation and money)",
     )  # fmt: skip
-    pots(parser)
-    how_sure(parser, "region")
-    seed(parser, "the lots relabelled")
+    options.pots(parser)
+    options.how_sure(parser, "region")
+    options.seed(parser, "the lots relabelled")
 
 
 def plan(parser: argparse.ArgumentParser) -> None:
     """A tasting to be planned."""
     parser.add_argument("source", help="how many lots, or a sheet of them (lot; class, role where known)")
-    headings(parser)
+    options.headings(parser)
     parser.add_argument("--tasters", type=names, required=True, metavar="NAME,...", help="who tastes")
     parser.add_argument("--limit", type=count, required=True, metavar="N", help="most pots for a taster in a session")
     parser.add_argument("--service", choices=("bench", "tray"), default="bench",
@@ -187,10 +176,10 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--joining", type=names, default=[], metavar="NAME,...", help="tasters who joined a plan made")
     parser.add_argument("--descriptors", type=names, metavar="WORD,...", help="what is scored (default: a short sheet)")
     parser.add_argument("--past", type=Path, metavar="SOURCE", help="past sessions: how far a look may be off")
-    seed(parser, "all draws")
-    how_sure(parser)
+    options.seed(parser, "all draws")
+    options.how_sure(parser)
     parser.add_argument("--out", type=Path, default=Path("plan"), help="folder to write to (default: plan)")
-    overwriting(parser)
+    options.overwriting(parser)
     parser.add_argument("--json", action="store_true", help="the plan for machines on standard output")
 
 
@@ -219,14 +208,14 @@ def account(parser: argparse.ArgumentParser) -> None:
 
 def source_or_none(parser: argparse.ArgumentParser) -> None:
     """The sheets, or none for a blank starter."""
-    parser.add_argument("source", nargs="?", type=Path, help=f"{SOURCE_HELP}; none: a blank starter sheet")
-    columns(parser)
+    parser.add_argument("source", nargs="?", type=Path, help=f"{options.SOURCE_HELP}; none: a blank starter sheet")
+    options.columns(parser)
 
 
 def out_file(parser: argparse.ArgumentParser) -> None:
     """Which workbook to write."""
     parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
-    overwriting(parser)
+    options.overwriting(parser)
 
 
 def which(parser: argparse.ArgumentParser) -> None:
@@ -234,4 +223,4 @@ def which(parser: argparse.ArgumentParser) -> None:
     sets = ("bench", "row", "season", "blends", "new-tasters")
     parser.add_argument("which", nargs="?", default="bench", choices=sets, help="which invented set (default: bench)")
     parser.add_argument("--out", type=Path, help="folder to write to")
-    overwriting(parser)
+    options.overwriting(parser)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from panelstats.ourfiles import page_bytes
+from panelstats.words import column_letters
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,13 +26,4 @@ _ENVIRONMENT = Environment(
 
 def render(template: str, values: Mapping[str, object]) -> bytes:
     """A page as bytes; signs that steer, and what no page can hold, stand there as their numbers."""
-    return page_bytes(_ENVIRONMENT.get_template(template).render(meanings=MEANINGS, letters=_letters, **values))
-
-
-def _letters(column: int) -> str:
-    text = ""
-    column += 1
-    while column:
-        column, digit = divmod(column - 1, 26)
-        text = chr(65 + digit) + text
-    return text
+    return page_bytes(_ENVIRONMENT.get_template(template).render(meanings=MEANINGS, letters=column_letters, **values))

@@ -9,6 +9,7 @@ import pandas as pd
 
 from panelstats.errors import IN_PYTHON, SheetError
 from panelstats.scores.spelling import tidy
+from panelstats.words import column_letters
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
@@ -23,22 +24,6 @@ def shown(value: object) -> str:
     """A content as a message shows it: one line, cut where it is long."""
     text = tidy(value)
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}... ({len(text):,} characters)"
-
-
-def letters(column: int) -> str:
-    """The letters a spreadsheet gives a column, counted from 0.
-
-    Examples
-    --------
-    >>> letters(0), letters(27)
-    ('A', 'AB')
-    """
-    text = ""
-    column += 1
-    while column:
-        column, digit = divmod(column - 1, 26)
-        text = chr(65 + digit) + text
-    return text
 
 
 @dataclass
@@ -56,7 +41,7 @@ class Problems:
         """Note one problem at (row, column), indices into the sheet; `told` is column name, reason and action."""
         row, column = where
         number = 0 if row is None else int(row) + sheet.first_row
-        address = f"{letters((column or 0) + sheet.first_column)}{max(number, sheet.first_row)}"
+        address = f"{column_letters((column or 0) + sheet.first_column)}{max(number, sheet.first_row)}"
         name, reason, action = told
         self.found.append((sheet.file, sheet.name, number, name, shown(value), reason, action, address))
 

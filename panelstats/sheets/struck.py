@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.problems import letters
 from panelstats.sheets.text import Kind, decimal_style, parse
+from panelstats.words import column_letters
 
 if TYPE_CHECKING:
     from panelstats.sheets.check import Log
@@ -95,7 +95,7 @@ def _ask_about_parts(marks: Marks, number: int, log: Log, inquiry: Inquiry) -> N
 
 def address(sheet: Sheet, row: int, column: int) -> str:
     """Where a spreadsheet shows a cell."""
-    return f"{letters(column + sheet.first_column)}{row + sheet.first_row}"
+    return f"{column_letters(column + sheet.first_column)}{row + sheet.first_row}"
 
 
 def comments_said(sheet: Sheet) -> list[tuple[str, str, str]]:

@@ -20,7 +20,7 @@ ANSWERS, PICTURES = 10, 3
 
 
 class Answer(NamedTuple):
-    """One answer of the first screen."""
+    """One answer of the first screen: the call, the sentence, the next step."""
 
     subject: str
     call: str

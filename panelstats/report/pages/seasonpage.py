@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from panelstats.panel.season.fit import SeasonAudit
 from panelstats.panel.season.rowwords import QUESTION as ROW_QUESTION
@@ -11,6 +11,7 @@ from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, 
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
+from panelstats.report.pages.pictured import Answer, Picture
 from panelstats.result import Act, Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 
@@ -21,27 +22,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from panelstats.report.charts.panels import Drawing
-    from panelstats.result import Mark
     from panelstats.review import Review
 
 TITLES = {LEVEL_CHART: "Level", NOISE: "Repeats", AGREEMENT: "Order of the lots"}
-
-
-class Mover(NamedTuple):
-    """A line on somebody who moved: the call, the sentence, the next step."""
-
-    name: str
-    call: str
-    mark: Mark
-    sentence: str
-    step: str
-
-
-class Picture(NamedTuple):
-    """Small pictures of one kind: a row for each taster who needs a look."""
-
-    title: str
-    drawing: Drawing
 
 
 def blocks(review: Review) -> dict[str, object]:
@@ -49,7 +32,8 @@ def blocks(review: Review) -> dict[str, object]:
     audit = review.find(SeasonAudit)
     if audit is None:
         return {}
-    movers = [Mover(v.subject, v.call, mark(v), v.sentence, v.next_step) for v in audit.verdicts if v.act == Act.DECIDE]
+    found = [verdict for verdict in audit.verdicts if verdict.act == Act.DECIDE]
+    movers = [Answer(v.subject, v.call, mark(v), v.sentence, v.next_step) for v in found]
     drawn = list(_pictures(audit))
     return {
         "movers": movers,
