@@ -70,6 +70,7 @@ def pages(tmp_path_factory):
         "packs": lambda: pst.review_packs(pst.read_densities(known.DATA / "row"), grams=250, millilitres=900),
         "recipes": lambda: pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
         "summary": lambda: pst.review_summary(known.scores("bench"), lots=["411", "418"]),
+        "catalogue": lambda: pst.review_summary(known.scores("bench")),
         "season": lambda: pst.review_season(season()), "season-taster": season_taster,
         "map": lambda: pst.review_map(known.scores("bench")), "taster": lambda: sheets_of(known.session())["larch"],
         "trainee": lambda: sheets_of(known.trainees())["spindle"],
@@ -84,7 +85,7 @@ def pages(tmp_path_factory):
     return page
 
 
-KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "season",
+KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "catalogue", "season",
          "season-taster", "map", "taster", "trainee"]  # fmt: skip
 
 

@@ -134,6 +134,8 @@ def test_the_code_of_a_lot_hangs_on_the_input_and_the_lot(tmp_path: Path) -> Non
     assert codes[0] == codes[1]
     assert len(set(codes[0])) == 8
     assert not set(codes[0]) & set(codes[2])
+    other = pst.write_summary(room(seed=1), tmp_path / "other.html", level=0.9).read_text("utf-8")
+    assert not set(codes[0]) & set(re.findall(r"Code ([0-9a-f]{8})", other))
 
 
 def test_a_day_of_one_look_is_told_from_its_short_list(tmp_path: Path) -> None:

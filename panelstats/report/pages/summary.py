@@ -140,7 +140,11 @@ class _About:
         return out
 
     def _code(self, name: str) -> str:
-        told = "\n".join([self.scores.digest, self.session, name, version("panelstats")])
+        asked = [
+            f"{self.found.level:g}",
+            *([f"{self.packs.grams:g}", f"{self.packs.millilitres:g}"] if self.packs else []),
+        ]
+        told = "\n".join([self.scores.digest, self.session, name, version("panelstats"), *asked])
         return hashlib.sha256(told.encode()).hexdigest()[:_LENGTH]
 
 
