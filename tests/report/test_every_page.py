@@ -85,8 +85,8 @@ def pages(tmp_path_factory):
     return page
 
 
-KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary", "catalogue", "season",
-         "season-taster", "map", "taster", "trainee"]  # fmt: skip
+KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary",
+         "catalogue", "season", "season-taster", "map", "taster", "trainee"]  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", KINDS)
