@@ -24,6 +24,7 @@ _PARTWISE = (
     "Read one partition at a time, {files}: only what the audit needs was kept. Faults, remarks and places in the row "
     "were read and checked, and are not told here; for them review a session alone."
 )
+_SPELLED = "{key} {old!r} of one partition is taken as {new!r}, another spelling of the same name."
 _Kind = TypeVar("_Kind", bound=Result)
 
 
@@ -70,7 +71,10 @@ class Review:
         """Sentences about what changed who or what was read."""
         if self.scores is not None:
             return self.scores.said
-        return () if self.cells is None else (_PARTWISE.format(files=count(len(self.cells.account), "file")),)
+        if self.cells is None:
+            return ()
+        spelled = (_SPELLED.format(key=key, old=old, new=new) for key, old, new in self.cells.spelled)
+        return (_PARTWISE.format(files=count(len(self.cells.account), "file")), *spelled)
 
     @property
     def files(self) -> tuple[Path, ...]:

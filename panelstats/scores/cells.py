@@ -127,6 +127,8 @@ class Cells:
         How often each score was given, by descriptor.
     account, problems : DataFrame
         As in `Scores`: what was read, file by file, and what was set aside.
+    spelled : tuple of (str, str, str)
+        Key, label as a part wrote it, and as it is taken, where parts spelled one name in two ways.
     """
 
     frame: pd.DataFrame
@@ -140,6 +142,7 @@ class Cells:
     tallies: Mapping[str, Tally] = field(default_factory=dict)
     account: pd.DataFrame = field(default_factory=pd.DataFrame)
     problems: pd.DataFrame = field(default_factory=pd.DataFrame)
+    spelled: tuple[tuple[str, str, str], ...] = ()
     _memo: dict[str, object] = field(default_factory=dict, compare=False)
 
     def __len__(self) -> int:

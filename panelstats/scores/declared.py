@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -39,6 +39,13 @@ class Declared:
             one, two = self.places.get(name, {}), other.places.get(name, {})
             places[name] = {label: min(p.get(label, UNPLACED) for p in (one, two)) for label in {**one, **two}}
         return Declared(places, self.lasting | other.lasting, self.said | other.said, self.beside | other.beside)
+
+    def respelled(self, register: str, new: Mapping[str, str]) -> Declared:
+        """The same of labels of one register in other spellings."""
+        places = {new.get(label, label): at for label, at in self.places.get(register, {}).items()}
+        lasting = frozenset(new.get(lot, lot) for lot in self.lasting) if register == "lots" else self.lasting
+        said = frozenset((new.get(label, label), column) for label, column in self.said)
+        return replace(self, places={**self.places, register: places}, lasting=lasting, said=said)
 
     def place(self, register: str, label: str) -> float:
         """Where a label stands in its register, after all others where it stands in none."""

@@ -25,7 +25,7 @@ from panelstats.scores.columns import (
     WITHIN_SS,
 )
 from panelstats.scores.dates import session_order
-from panelstats.scores.spelling import natural
+from panelstats.scores.spelling import natural, same
 from panelstats.scores.usual import classes, step_of, tolerance_of
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def added(one: Cells, other: Cells) -> Cells:
     DesignError
         The registers of the parts say two things of one session, lot, descriptor, taster or pot.
     """
-    one, other = _lots_apart(one, other)
+    one, other = _lots_apart(*_one_spelling(one, other))
     declared = one.declared + other.declared
     tallies = dict(one.tallies)
     for name, tally in other.tallies.items():
@@ -65,7 +65,7 @@ def added(one: Cells, other: Cells) -> Cells:
     return replace(
         one, frame=frame, **tables, pots=agreed_pots(one.pots, other.pots), declared=declared, tallies=tallies,
         digest=_digests(one.digest, other.digest), account=_under(one.account, other.account),
-        problems=_under(one.problems, other.problems), _memo={},
+        problems=_under(one.problems, other.problems), spelled=tuple(sorted({*one.spelled, *other.spelled})), _memo={},
     )  # fmt: skip
 
 
@@ -77,6 +77,40 @@ def _under(one: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
 def _digests(one: str, other: str) -> str:
     """The digests of all parts, sorted: whichever order they were added in, and none hidden by another."""
     return "+".join(sorted(part for digest in (one, other) for part in digest.split("+") if part))
+
+
+# --- labels -----------------------------------------------------------------------------------------------------------
+
+
+def _one_spelling(one: Cells, other: Cells) -> tuple[Cells, Cells]:
+    """Names that differ only in case, spaces, kinds of dash and the like are one, the first of them by letters.
+
+    Lots that are of their session alone are none: their numbers may be alike.
+    """
+    for register, key in (("tasters", TASTER), ("descriptors", DESCRIPTOR), ("lots", LOT)):
+        met: dict[str, set[str]] = {}
+        for part in (one, other):
+            for name in part.declared.lasting if key == LOT else map(str, getattr(part, register)[key]):
+                met.setdefault(same(name), set()).add(name)
+        new = {name: min(some) for some in met.values() if len(some) > 1 for name in some}
+        one, other = (_respelled(part, register, key, new) for part in (one, other))
+    return one, other
+
+
+def _respelled(part: Cells, register: str, key: str, new: Mapping[str, str]) -> Cells:
+    """A part under other spellings of one key, wherever labels stand; what it wrote is kept."""
+    mine = {name: new[name] for name in map(str, getattr(part, register)[key]) if new.get(name, name) != name}
+    if not mine:
+        return part
+    before = {(k, old, mine.get(now, now) if k == key else now) for k, old, now in part.spelled}
+    said = {(key, *pair) for pair in mine.items()}
+    out = replace(renamed(part, key, mine), declared=part.declared.respelled(register, mine),
+                  spelled=tuple(sorted(before | said)))  # fmt: skip
+    if key == DESCRIPTOR:
+        return replace(out, tallies={mine.get(name, name): tally for name, tally in part.tallies.items()})
+    if key == LOT and WRITTEN in out.lots:
+        return replace(out, lots=out.lots.assign(**{WRITTEN: [mine.get(name, name) for name in out.lots[WRITTEN]]}))
+    return out
 
 
 # --- lots -------------------------------------------------------------------------------------------------------------

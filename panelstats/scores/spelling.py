@@ -12,6 +12,9 @@ import numpy as np
 _GAPS = re.compile(r"[\s_\u200b\ufeff\u2060]+")
 _SPACES = re.compile(r"[\s\u00a0\u2007\u202f\u200b\ufeff\u2060]+")
 
+_DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe58\ufe63\uff0d"), "-")
+_QUOTES = dict.fromkeys(map(ord, "\u2018\u2019\u201a\u201b\u02bc\u00b4\u0060\u2032\uff07"), "'")
+
 
 def tidy(value: object) -> str:
     r"""A content as one line of text without stray spaces; whole numbers lose the ".0" a spreadsheet gave them.
@@ -50,6 +53,31 @@ def _plain(text: str) -> str:
     if not text.isascii():
         text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     return _GAPS.sub(" ", text).casefold().strip(" .:;#*")
+
+
+@lru_cache(maxsize=100_000)
+def same(label: str) -> str:
+    """A label to compare by: width, case, accents' coding, kinds of dash, apostrophe and space do not matter.
+
+    Examples
+    --------
+    >>> same("Upper\u2011Brallow ") == same("upper-brallow"), same("elm-a") == same("elm a")
+    (True, False)
+    """
+    if label.isascii():
+        return tidy(label).casefold()
+    text = unicodedata.normalize("NFC", label).translate(_DASHES).translate(_QUOTES)
+    return tidy("".join(_plain_sign(c) for c in text)).casefold()
+
+
+def _plain_sign(sign: str) -> str:
+    if sign.isascii():
+        return sign
+    if unicodedata.category(sign) == "Cf":
+        return ""
+    if unicodedata.decimal(sign, None) is not None:
+        return str(unicodedata.decimal(sign))
+    return unicodedata.normalize("NFKC", sign) if unicodedata.east_asian_width(sign) in "FH" else sign
 
 
 def natural(name: object) -> list[tuple[int, int, str]]:

@@ -4,45 +4,17 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from panelstats.scores.spelling import tidy
+from panelstats.scores.spelling import same
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe58\ufe63\uff0d"), "-")
-_QUOTES = dict.fromkeys(map(ord, "\u2018\u2019\u201a\u201b\u02bc\u00b4\u0060\u2032\uff07"), "'")
 # Letters of other scripts that no eye tells from Latin ones (Unicode Technical Standard 39, confusables).
 _TWINS = str.maketrans("авекмнорстухіјѕԁɡοαρντυικ", "abekmhopctyxijsdgoapvtuik")
 _LIKE_DIGITS = str.maketrans("oilsz", "01152")
 SHORTEST = 3  # letters below which one letter more or less makes another name; initials are always their own
-
-
-@lru_cache(maxsize=100_000)
-def same(label: str) -> str:
-    """A label to compare by: width, case, accents' coding, kinds of dash, apostrophe and space do not matter.
-
-    Examples
-    --------
-    >>> same("Upper\u2011Brallow ") == same("upper-brallow"), same("elm-a") == same("elm a")
-    (True, False)
-    """
-    if label.isascii():
-        return tidy(label).casefold()
-    text = unicodedata.normalize("NFC", label).translate(_DASHES).translate(_QUOTES)
-    return tidy("".join(_plain_sign(c) for c in text)).casefold()
-
-
-def _plain_sign(sign: str) -> str:
-    if sign.isascii():
-        return sign
-    if unicodedata.category(sign) == "Cf":
-        return ""
-    if unicodedata.decimal(sign, None) is not None:
-        return str(unicodedata.decimal(sign))
-    return unicodedata.normalize("NFKC", sign) if unicodedata.east_asian_width(sign) in "FH" else sign
 
 
 def _bare(key: str) -> str:

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.scores.spelling import plain, tidy
+from panelstats.scores.spelling import plain, same, tidy
 from panelstats.sheets import text
 from panelstats.sheets.faultwords import noticed
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.kinds import MARK_ROLES, descriptor_of, mark_role
-from panelstats.sheets.labels import same
 from panelstats.sheets.roles import CODE, FAULT, WORD, stage_of
 from panelstats.sheets.text import Kind
 

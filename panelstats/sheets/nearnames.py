@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
-from panelstats.scores.spelling import plain
+from panelstats.scores.spelling import plain, same
 from panelstats.sheets.grid import Factor
-from panelstats.sheets.labels import near_misses, same
+from panelstats.sheets.labels import near_misses
 from panelstats.sheets.roles import CODE, is_descriptor_word
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind

@@ -57,7 +57,8 @@ def read_cells(
     -------
     Cells
         As `read_scores(source).cells(pots)` gives them, up to the order of lots. A file that names no session is one
-        of its own; a label is taken as each file spells it.
+        of its own; a taster, descriptor or control spelled otherwise in another file is one and stands
+        in `.spelled`.
 
     Raises
     ------

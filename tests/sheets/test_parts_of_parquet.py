@@ -110,3 +110,29 @@ def test_a_partition_without_scores_column_is_told(tmp_path):
     pd.DataFrame({"session": [DAYS[0]], "taster": ["elm"]}).to_parquet(folder / "odd.parquet")
     with pytest.raises(pst.SheetError, match=r"odd\.parquet"):
         pst.read_cells(folder)
+
+
+def test_a_name_spelled_otherwise_in_another_partition_is_one_and_said(tmp_path):
+    table = season(3)
+    folder = written(tmp_path, table)
+    plain = pst.read_cells(folder)
+    new = {"elm": "Elm ", "brisk": "BRISK", "control": "Control"}
+    at = table["session"] == DAYS[1]
+    odd = table.assign(
+        **{key: table[key].where(~at, table[key].replace(new)) for key in ("taster", "descriptor", "lot")}
+    )
+    found = pst.read_cells(written(tmp_path, odd))
+    assert set(found.spelled) == {
+        ("taster", "elm", "Elm"),
+        ("descriptor", "brisk", "BRISK"),
+        ("lot", "control", "Control"),
+    }
+    back = {"Elm": "elm", "BRISK": "brisk", "Control": "control"}
+    frame = of(found).rename(index=back).sort_index()
+    pd.testing.assert_frame_equal(frame, of(plain), check_exact=True)
+    assert found.descriptors["tolerance"].tolist() == plain.descriptors["tolerance"].tolist()
+    parts = [pst.read_cells(path, room=ROOM) for path in sorted(folder.glob("*.parquet"))]
+    folds = [tree(parts, np.random.default_rng(seed)) for seed in range(3)]
+    for each in folds:
+        alike(each, found)
+        assert each.spelled == found.spelled
