@@ -12,10 +12,14 @@ from checks import figures_have_words, fits, stays_silent
 
 import panelstats as pst
 from panelstats.cli import main
+from panelstats.panel.season.words import HONEST_RATES
 from panelstats.report.pages.page import page_of, write_report
 from panelstats.report.pages.seasontaster import season_taster_page
 from panelstats.review import Review
+from tests.calibration.table import RATES, read
 
+# Rooms of tests/calibration/rates.md whose rates the page gives.
+MEASURED = {"three": " 3 tasters, 2 own pots", "six": " 6 tasters, 2 own pots", "alike": "sessions alike (0.3)"}
 NAMES = ["<b>elm</b>", "yew", "larch", "beech", "שקד"]
 
 
@@ -70,7 +74,11 @@ def test_a_quiet_season_does_not_say_that_nobody_moved(quiet):
 def test_the_honest_rate_of_false_alarms_is_printed(quiet):
     page = page_of(quiet).decode()
     assert "has a chance of at most 5 % if nobody moves" in page
-    assert "8 %, 10 % and 13 %" in page
+    rates = {key: row.cells for key, row in read(RATES).items() if key[0] == "season: any alarm"}
+    for name, told in HONEST_RATES.items():
+        (cells,) = [cells for (_, room), cells in rates.items() if room.endswith(MEASURED[name])]
+        assert f"{cells[3].split()[0]} %" == told
+        assert told in page
 
 
 def test_what_the_row_does_is_told_in_a_section_of_its_own_where_places_are_known(moved):
