@@ -19,7 +19,12 @@ from panelstats.review import Review
 from tests.calibration.table import RATES, read
 
 # Rooms of tests/calibration/rates.md whose rates the page gives.
-MEASURED = {"three": " 3 tasters, 2 own pots", "six": " 6 tasters, 2 own pots", "alike": "sessions alike (0.3)"}
+MEASURED = {
+    "three": " 3 tasters, 2 own pots",
+    "six": " 6 tasters, 2 own pots",
+    "ten": " 10 tasters, 2 own pots",
+    "alike": "sessions alike (0.3)",
+}
 NAMES = ["<b>elm</b>", "yew", "larch", "beech", "שקד"]
 
 
