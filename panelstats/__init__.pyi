@@ -103,6 +103,7 @@ from .sheets.remember import write_answers as write_answers
 from .sheets.start import write_room as write_room
 from .sheets.start import write_starter as write_starter
 from .sheets.stream import read_cells as read_cells
+from .speech import language as language
 
 __all__ = [
     "Act",
@@ -172,6 +173,7 @@ __all__ = [
     "garden_letter",
     "grade_trend",
     "judge_answers",
+    "language",
     "map_lots",
     "match_standard",
     "match_test",

@@ -12,6 +12,7 @@ import pandas as pd
 
 from panelstats.errors import DesignError
 from panelstats.notebook import result_html
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterable, Mapping
@@ -223,8 +224,12 @@ class Chart:
     ends: tuple[float, float] | None = None
     percent: bool = False
     along: str = ""
-    band: str = "what is tolerated"
+    band: str = Phrase("what is tolerated")
     columns: tuple[Chart, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("title", "axis", "words", "band"):  # as with verdicts: said in the language of its making
+            object.__setattr__(self, name, str(getattr(self, name)))
 
 
 def of_descriptor(table: pd.DataFrame, descriptor: str | None) -> pd.DataFrame:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 from panelstats.errors import DesignError
 from panelstats.notebook import sentences_html
 from panelstats.result import Result, Verdict, in_order
+from panelstats.speech import Phrase
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
-_PARTWISE = (
+_PARTWISE = Phrase(
     "Read one partition at a time, {files}: only what the audit needs was kept. Faults, remarks and places in the row "
     "were read and checked, and are not told here; for them review a session alone."
 )

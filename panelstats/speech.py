@@ -5,7 +5,7 @@ Results keep their English contract in every language: calls, columns and number
 
 from __future__ import annotations
 
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
@@ -114,9 +114,8 @@ def spoken() -> str:
     return ENGLISH if speech is None else speech.code
 
 
-@contextmanager
-def language(code: str) -> Iterator[None]:
-    """Say what is said within the block in another language: sentences of results, pages, workbooks.
+def language(code: str) -> AbstractContextManager[None]:
+    """Say what is said within a block in another language: sentences of results, pages, workbooks.
 
     Calls, names of columns and numbers of results stay as they are in every language.
 
@@ -125,6 +124,11 @@ def language(code: str) -> Iterator[None]:
     code : str
         "en" or "de" (German).
 
+    Returns
+    -------
+    context manager
+        For `with`; when the block ends, the language before it comes back.
+
     Raises
     ------
     DesignError
@@ -132,14 +136,15 @@ def language(code: str) -> Iterator[None]:
 
     Examples
     --------
-    >>> with language("en"):
-    ...     spoken()
-    'en'
+    >>> import panelstats as pst
+    >>> with pst.language("de"):
+    ...     test = pst.difference_test("triangle", correct=19, answers=36)
+    >>> test.call, "die beiden sind verschieden" in test.verdicts[0].sentence
+    ('differ', True)
     """
     if code not in LANGUAGES:
-        raise DesignError("no such language", where=f"language={code!r}", do=f"choose one of {', '.join(LANGUAGES)}")
-    with speaking(None if code == ENGLISH else _speech(code)):
-        yield
+        raise DesignError("no such language", where=f"code={code!r}", do=f"choose one of {', '.join(LANGUAGES)}")
+    return speaking(None if code == ENGLISH else _speech(code))
 
 
 @contextmanager

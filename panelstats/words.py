@@ -75,12 +75,12 @@ def number(value: float, places: int, *, sign: bool = False) -> str:
     return digits(text.replace("-", MINUS))
 
 
-def figure(value: float, spec: str = "g") -> str:
+def stated(value: float, spec: str = "g") -> str:
     """A number that is given rather than estimated, such as a tolerance, by a format of Python.
 
     Examples
     --------
-    >>> figure(0.5), figure(-1.25, ".3g")
+    >>> stated(0.5), stated(-1.25, ".3g")
     ('0.5', '−1.25')
     """
     return digits(format(value, spec).replace("-", MINUS))
@@ -198,6 +198,17 @@ def count(n: int, one: str, many: str = "") -> str:
     ('1 lot', '1,200 lots', '2 classes')
     """
     return f"{digits(f'{n:,}')} {noun(n, one, many or one + 's')}"
+
+
+def capital(words: str) -> str:
+    """Words as a sentence begins: the first letter large, the others as they are.
+
+    Examples
+    --------
+    >>> capital("cannot tell"), capital("")
+    ('Cannot tell', '')
+    """
+    return words[:1].upper() + words[1:]
 
 
 def listing(items: Iterable[object]) -> str:

@@ -6,7 +6,7 @@ import re
 import panelstats as pst
 
 # Types of other libraries that public functions return.
-ELSEWHERE = {"Path", "DataFrame", "Axes", "None"}
+ELSEWHERE = {"AbstractContextManager", "Path", "DataFrame", "Axes", "None"}
 
 
 def test_what_public_functions_return_can_be_named():

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from panelstats.cli.commands import COMMANDS
 from panelstats.console import Unheard, prepare, say, settled
 from panelstats.errors import IN_PYTHON, PanelError
+from panelstats.speech import ENGLISH, language
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,7 +41,8 @@ def _run(words: list[str]) -> int:
     try:
         if alone:
             _check_source(words[0])
-        return COMMANDS[args.command].run(args)
+        with language(getattr(args, "lang", ENGLISH)):
+            return COMMANDS[args.command].run(args)
     except PanelError as error:
         say(str(error).replace(IN_PYTHON, ""), aside=True)
         return 2

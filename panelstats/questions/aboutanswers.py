@@ -10,7 +10,8 @@ from panelstats.arguments.objects import table as tabled
 from panelstats.questions.asking import named
 from panelstats.review import Review
 from panelstats.scores.cells import SESSION
-from panelstats.words import listing
+from panelstats.speech import Phrase
+from panelstats.words import listing, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,7 +55,7 @@ def review_answers(
     sessions = [name for name in dict.fromkeys(judged.table[SESSION].astype(str)) if name]
     when = f", {'session' if len(sessions) == 1 else 'sessions'} {listing(sessions)}" if sessions else ""
     title = named(dict.fromkeys(judged.table["test"].astype(str)), "difference test")
-    return Review(title, "Do they differ, do they match?", (("Tests", judged),), source=_digest(answers) + when)
+    return Review(title, Phrase("Do they differ, do they match?"), (("Tests", judged),), source=_digest(answers) + when)
 
 
 def _digest(table: pd.DataFrame) -> str:
@@ -101,5 +102,5 @@ def review_packs(
 
     found = fit_pack(densities, grams=grams, millilitres=millilitres, fill=fill, allowed=allowed, state=state, mix=mix,
                      level=level, seed=seed)  # fmt: skip
-    title = f"{grams:g} g in {millilitres:g} ml"
-    return Review(title, "Will it fit the pack?", (("Packs", found),), source=_digest(densities))
+    title = Phrase("{grams} g in {millilitres} ml").format(grams=stated(grams), millilitres=stated(millilitres))
+    return Review(title, Phrase("Will it fit the pack?"), (("Packs", found),), source=_digest(densities))

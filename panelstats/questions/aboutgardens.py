@@ -9,6 +9,7 @@ from panelstats.arguments.objects import scores_whole
 from panelstats.questions.asking import run
 from panelstats.review import Review
 from panelstats.scores.cells import LOT, SESSION
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -79,7 +80,7 @@ def review_garden(
     paid = _what_they_fetched(scores, set(mine[LOT].astype(str)), level, progress)
     sessions = set(ours.frame[SESSION].astype(str))
     session = sessions.pop() if len(sessions) == 1 else ""
-    return Review(garden, "What did its lots show?", (*found[:1], *letter, *found[1:], *paid), ours, session)
+    return Review(garden, Phrase("What did its lots show?"), (*found[:1], *letter, *found[1:], *paid), ours, session)
 
 
 def _what_they_fetched(

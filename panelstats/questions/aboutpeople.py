@@ -9,6 +9,7 @@ from panelstats.arguments import checked
 from panelstats.questions.asking import named, only_session, run
 from panelstats.review import Review
 from panelstats.scores.cells import SESSION, TASTER, Cells
+from panelstats.speech import Phrase
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def review_trainees(
     asked: Any = {"trainees": trainees, "reference": reference, "tolerance": tolerance, "level": level}
     results = run({"Trainees": lambda: assess_trainees(cells, **asked)}, progress)
     names = [str(name) for name in results[0][1].tables()["summary"]["trainee"]]
-    return Review(named(names, "trainee"), "May their scores count?", results, scores)
+    return Review(named(names, "trainee"), Phrase("May their scores count?"), results, scores)
 
 
 @checked()
@@ -96,7 +97,7 @@ def review_tasters(
         "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
     }
     title = named([str(name) for name in scores.tasters[TASTER]], "taster")
-    return Review(title, "Who can be relied on, for what?", run(steps, progress), scores, only_session(scores))
+    return Review(title, Phrase("Who can be relied on, for what?"), run(steps, progress), scores, only_session(scores))
 
 
 @checked()
@@ -140,8 +141,12 @@ def review_season(
     asked: Any = {"baseline": baseline, "controls": controls, "false_alarm": false_alarm, "seed": seed,
                   "progress": progress}  # fmt: skip
     results = (("Season", audit_season(ours, **asked)),)
-    title = f"Season {sessions[0]} to {sessions[-1]}" if len(sessions) > 1 else f"Session {sessions[0]}"
-    question = "Who has moved, and since when?"
+    title = (
+        Phrase("Season {sessions} to {sessions_2}").format(sessions=sessions[0], sessions_2=sessions[-1])
+        if len(sessions) > 1
+        else Phrase("Session {sessions}").format(sessions=sessions[0])
+    )
+    question = Phrase("Who has moved, and since when?")
     if isinstance(ours, Cells):
         digest = sha256(ours.digest.encode()).hexdigest()[:16]
         return Review(title, question, results, source=f"{digest} · {count(len(sessions), 'session')}", cells=ours)

@@ -8,6 +8,7 @@ from panelstats.arguments import checked
 from panelstats.arguments.wording import known, switch
 from panelstats.questions.asking import among, named, run, sessions_of, titled
 from panelstats.review import Review
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -63,4 +64,4 @@ def review_map(
         "Map": lambda: map_lots(ours, session=names if joined else name, lots=lots, level=level, seed=seed, **asked)
     }
     title = named(names, "session") if joined else titled(ours, name)
-    return Review(title, "Where do the lots lie?", run(steps, progress), ours, name)
+    return Review(title, Phrase("Where do the lots lie?"), run(steps, progress), ours, name)

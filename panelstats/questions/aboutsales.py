@@ -12,6 +12,7 @@ from panelstats.questions.aboutsessions import short_list_of, weighed_of
 from panelstats.questions.aboutstandards import only_standard
 from panelstats.questions.asking import among, only_session, run, sessions_of, titled
 from panelstats.review import Review
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -57,8 +58,10 @@ def review_value(
     steps: dict[str, Callable[[], Result]] = {"Value": lambda: explain_value(scores, by, level=level, seed=seed)}
     results = run(steps, progress)
     column = str(results[0][1].tables()["link"]["by"].iloc[0])
-    title = f"{column.capitalize()} and scores"
-    return Review(title, f"Do the scores carry the {column}?", results, scores, only_session(scores))
+    title = Phrase("{capitalize} and scores").format(capitalize=column.capitalize())
+    return Review(
+        title, Phrase("Do the scores carry the {column}?").format(column=column), results, scores, only_session(scores)
+    )
 
 
 @checked(scores=scores_whole)
@@ -106,7 +109,11 @@ def review_recipes(
                   "millilitres": millilitres, "level": level, "seed": seed}  # fmt: skip
     results = run({"Recipes": lambda: suggest_blends(scores, master, **asked)}, progress)
     return Review(
-        f"Recipes for {master}", "Which blend of the stock comes nearest?", results, scores, only_session(scores)
+        Phrase("Recipes for {master}").format(master=master),
+        Phrase("Which blend of the stock comes nearest?"),
+        results,
+        scores,
+        only_session(scores),
     )
 
 
@@ -178,4 +185,10 @@ def review_summary(
         untold = set(weighed["lot"].astype(str)) - set(map(str, lots))  # they were held against these, and no more
         kept = tuple(verdict for verdict in held.verdicts if verdict.subject not in untold)
         results = (*others, (title, replace(held, verdicts=kept)))
-    return Review(f"{titled(ours, name)}, for the buyer", "What are the lots like?", results, ours, name)
+    return Review(
+        Phrase("{ours}, for the buyer").format(ours=titled(ours, name)),
+        Phrase("What are the lots like?"),
+        results,
+        ours,
+        name,
+    )

@@ -10,6 +10,7 @@ from panelstats.errors import DesignError
 from panelstats.questions.asking import among, run, sessions_of, titled
 from panelstats.review import Review
 from panelstats.scores.cells import LOT, TASTER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -92,7 +93,7 @@ def review_session(
     if len(weighed := weighed_of(ours)):
         steps["Densities"] = lambda: weigh_lots(weighed, level=level)
     found = tuple(step for step in run(steps, progress) if step[0] != "Map" or _warranted(step[1]))
-    review = Review(titled(ours, name), "What do the room's scores show?", found, ours, name)
+    review = Review(titled(ours, name), Phrase("What do the room's scores show?"), found, ours, name)
     return _with_pots_in_doubt(review, cells, tolerance)
 
 
@@ -126,7 +127,9 @@ def _with_pots_in_doubt(review: Review, cells: Cells, tolerance: float | Mapping
         return review
     rest = compare_without(cells, pots.named, pots.differences, lots, tolerance=tolerance)
     at = 1 + [result for _, result in review.results].index(lots)
-    return replace(review, results=(*review.results[:at], ("Lots without pots in doubt", rest), *review.results[at:]))
+    return replace(
+        review, results=(*review.results[:at], (Phrase("Lots without pots in doubt"), rest), *review.results[at:])
+    )
 
 
 def short_list_of(

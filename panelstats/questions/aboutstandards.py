@@ -10,6 +10,7 @@ from panelstats.errors import DesignError
 from panelstats.questions.asking import among, named, run, sessions_of
 from panelstats.review import Review
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -90,8 +91,8 @@ def review_blends(
         share = SHARE_IF_NONE if within_share is None else within_share
         tasters = int(ours.frame[TASTER].astype(str).nunique())
         rest["Answers needed"] = lambda: answers_needed("triangle", within_share=share, answers=tasters)
-    title = f"{named(beside, 'lot')} against {master}"
-    return Review(title, "Do they match the standard?", (*results, *run(rest, progress)), ours, name)
+    title = Phrase("{beside} against {master}").format(beside=named(beside, "lot"), master=master)
+    return Review(title, Phrase("Do they match the standard?"), (*results, *run(rest, progress)), ours, name)
 
 
 def _met(scores: Scores, lot: str) -> list[str]:

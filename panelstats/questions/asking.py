@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.errors import DesignError
 from panelstats.scores.cells import SESSION
+from panelstats.speech import Phrase
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def _source(scores: Scores) -> str:
     folders = {path.parent for path in scores.files}
     if len(folders) == 1 and (folder := folders.pop().resolve().name):
         return folder
-    return f"{files[0]} and {count(len(files) - 1, 'other file')}"
+    return Phrase("{files} and {files_2}").format(files=files[0], files_2=count(len(files) - 1, "other file"))
 
 
 def named(names: Iterable[str], what: str) -> str:

@@ -13,6 +13,7 @@ from matplotlib.patches import Ellipse
 from panelstats.lots.maps.plane import CONTROL, STANDARD
 from panelstats.report.charts.nudging import Name, stands
 from panelstats.report.charts.svg import text_width
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,9 +44,22 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.08)
     ax.autoscale_view()
-    ax.set_xlabel(f"axis 1 ({plane.across.share})\nleft: {plane.across.low}; right: {plane.across.high}", fontsize=9)
-    ax.set_ylabel(f"axis 2 ({plane.up.share})\ndown: {plane.up.low}; up: {plane.up.high}", fontsize=9)
-    ax.set_title(f"Map of the lots{f', {plane.name}' if plane.name else ''}".replace("$", r"\$"), loc="left")
+    ax.set_xlabel(
+        Phrase("axis 1 ({share})\nleft: {low}; right: {high}").format(
+            share=plane.across.share, low=plane.across.low, high=plane.across.high
+        ),
+        fontsize=9,
+    )
+    ax.set_ylabel(
+        Phrase("axis 2 ({share})\ndown: {low}; up: {high}").format(
+            share=plane.up.share, low=plane.up.low, high=plane.up.high
+        ),
+        fontsize=9,
+    )
+    ax.set_title(
+        Phrase("Map of the lots{part}").format(part=f", {plane.name}" if plane.name else "").replace("$", r"\$"),
+        loc="left",
+    )
     sns.despine(ax=ax)
     _names(table[table["named"]], table[~table["named"]] if not plane.dense else table[:0], ax)
     if own:

@@ -9,77 +9,78 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.words import DASH, decimals, number, p_value, percent, settled
+from panelstats.speech import Phrase, said
+from panelstats.words import DASH, decimals, number, p_value, percent, settled, stated
 
 # What the tables of a result are about, in words that fit the tab of a sheet.
 TITLES = {
-    "anova": "Whether the lots differ",
-    "mean_squares": "Spread by its source",
-    "components": "Where the spread lies",
-    "means": "Marks of the lots",
-    "pairs": "Lots compared in pairs",
-    "merit": "Merit of the lots",
-    "season_anova": "Whether they differ, joined",
-    "season_components": "Where it lies, joined",
-    "season_means": "Marks of the lots, joined",
-    "season_pairs": "Pairs of lots, joined",
-    "checks": "Checks of the model",
-    "classes": "Whether classes are told apart",
-    "summary": "In short",
-    "taste_again": "Lots to taste again",
-    "look_again": "Lots to look at again",
-    "forecast": "What a second look would give",
-    "errors": "How far one look may be off",
-    "day": "The line of the day",
-    "squares": "What each source shows",
-    "sessions": "Session by session",
-    "lots": "Lot by lot",
-    "remarks": "Remarks",
-    "grades": "Grade by grade",
-    "link": "Whether the scores carry it",
-    "together": "Words beyond the others",
-    "mixture": "The mixture",
-    "recipes": "Shares of each recipe",
-    "density": "Density of each recipe",
-    "weeks": "Weeks beside the class",
-    "changes": "Makes changed on a day",
-    "slopes": "Slopes on numbers",
-    "words": "Words and faults by make",
-    "alone": "Each taster's own repeats",
-    "crossed_words": "Words that crossed",
-    "differences": "Pots word by word",
-    "order": "The order without them",
-    "tests": "What was tested",
-    "descriptors": "Word by word",
-    "axes": "Directions agreed on",
-    "regions": "How sure each place is",
-    "groups": "Groups of lots",
-    "distances": "Distances",
-    "stages": "The stages on the map",
-    "stage_pairs": "Stages compared",
-    "stage_lots": "Lots stage by stage",
-    "picture": "The picture they share",
-    "tasters": "Taster by taster",
-    "facts": "Facts laid on the map",
-    "left_out": "What the map leaves out",
-    "places": "Place of the serving",
-    "d_primes": "Distances in d'",
-    "risks": "Chances of a wrong end",
-    "series": "Session after session",
-    "row": "Sway of the row",
-    "limits": "Limits used",
-    "curve": "Learning curve",
-    "servings": "Every serving",
-    "orders": "Orders served",
-    "answers": "Sheet of answers",
-    "codes": "Codes",
-    "balance": "Balance of the orders",
-    "positions": "Where each lot stands",
-    "proof": "What it can prove",
-    "account": "Account of every cell",
-    "inferred": "Taken so, unless you say",
-    "problems": "Cells set aside",
-    "table": "All results",
+    "anova": Phrase("Whether the lots differ"),
+    "mean_squares": Phrase("Spread by its source"),
+    "components": Phrase("Where the spread lies"),
+    "means": Phrase("Marks of the lots"),
+    "pairs": Phrase("Lots compared in pairs"),
+    "merit": Phrase("Merit of the lots"),
+    "season_anova": Phrase("Whether they differ, joined"),
+    "season_components": Phrase("Where it lies, joined"),
+    "season_means": Phrase("Marks of the lots, joined"),
+    "season_pairs": Phrase("Pairs of lots, joined"),
+    "checks": Phrase("Checks of the model"),
+    "classes": Phrase("Whether classes are told apart"),
+    "summary": Phrase("In short"),
+    "taste_again": Phrase("Lots to taste again"),
+    "look_again": Phrase("Lots to look at again"),
+    "forecast": Phrase("What a second look would give"),
+    "errors": Phrase("How far one look may be off"),
+    "day": Phrase("The line of the day"),
+    "squares": Phrase("What each source shows"),
+    "sessions": Phrase("Session by session"),
+    "lots": Phrase("Lot by lot"),
+    "remarks": Phrase("Remarks"),
+    "grades": Phrase("Grade by grade"),
+    "link": Phrase("Whether the scores carry it"),
+    "together": Phrase("Words beyond the others"),
+    "mixture": Phrase("The mixture"),
+    "recipes": Phrase("Shares of each recipe"),
+    "density": Phrase("Density of each recipe"),
+    "weeks": Phrase("Weeks beside the class"),
+    "changes": Phrase("Makes changed on a day"),
+    "slopes": Phrase("Slopes on numbers"),
+    "words": Phrase("Words and faults by make"),
+    "alone": Phrase("Each taster's own repeats"),
+    "crossed_words": Phrase("Words that crossed"),
+    "differences": Phrase("Pots word by word"),
+    "order": Phrase("The order without them"),
+    "tests": Phrase("What was tested"),
+    "descriptors": Phrase("Word by word"),
+    "axes": Phrase("Directions agreed on"),
+    "regions": Phrase("How sure each place is"),
+    "groups": Phrase("Groups of lots"),
+    "distances": Phrase("Distances"),
+    "stages": Phrase("The stages on the map"),
+    "stage_pairs": Phrase("Stages compared"),
+    "stage_lots": Phrase("Lots stage by stage"),
+    "picture": Phrase("The picture they share"),
+    "tasters": Phrase("Taster by taster"),
+    "facts": Phrase("Facts laid on the map"),
+    "left_out": Phrase("What the map leaves out"),
+    "places": Phrase("Place of the serving"),
+    "d_primes": Phrase("Distances in d'"),
+    "risks": Phrase("Chances of a wrong end"),
+    "series": Phrase("Session after session"),
+    "row": Phrase("Sway of the row"),
+    "limits": Phrase("Limits used"),
+    "curve": Phrase("Learning curve"),
+    "servings": Phrase("Every serving"),
+    "orders": Phrase("Orders served"),
+    "answers": Phrase("Sheet of answers"),
+    "codes": Phrase("Codes"),
+    "balance": Phrase("Balance of the orders"),
+    "positions": Phrase("Where each lot stands"),
+    "proof": Phrase("What it can prove"),
+    "account": Phrase("Account of every cell"),
+    "inferred": Phrase("Taken so, unless you say"),
+    "problems": Phrase("Cells set aside"),
+    "table": Phrase("All results"),
 }
 ROWS_SHOWN = 400  # rows of one table on a page, so that 40 lots keep under 1 MB; the workbook holds them all
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
@@ -89,9 +90,41 @@ _WIDTHS = 4.0
 # Processors differ in the last digits; the same sheet must give the same file on all of them.
 _BELOW, _IN_ALL, _OF_P = 5, 9, 6
 _NOTHING = 1e-12  # of the largest of a column: what is smaller came of rounding
-_HEADINGS = {"p_adjusted": "p, adjusted", "df_error": "df of error", "icc_mean": "agreement of the mean (icc)",
-             "icc_single": "agreement of one taster (icc)", "lot_a": "lot", "lot_b": "against", "se": "standard error",
-             "set_aside": "set aside"}  # fmt: skip
+_HEADINGS = {
+    "p_adjusted": Phrase("p, adjusted"),
+    "df_error": Phrase("df of error"),
+    "icc_mean": Phrase("agreement of the mean (icc)"),
+    "icc_single": Phrase("agreement of one taster (icc)"),
+    "lot_a": Phrase("lot"),
+    "lot_b": Phrase("against"),
+    "se": Phrase("standard error"),
+    "set_aside": Phrase("set aside"),
+}
+YES, NO = Phrase("yes"), Phrase("no")
+# Columns that hold names and words of the room: they are shown as the room wrote them.
+_ROOMS = [
+    "session",
+    "lot",
+    "lot_a",
+    "lot_b",
+    "taster",
+    "trainee",
+    "descriptor",
+    "stage",
+    "class",
+    "garden",
+    "grade",
+    "word",
+    "setting",
+    "remarks",
+    "file",
+    "sheet",
+    "value",
+    "subject",
+    "wanted",
+    "standard",
+    "column",
+]
 
 
 @dataclass(frozen=True)
@@ -142,12 +175,13 @@ class Column:
         """The cells in words."""
         if self.kind == TEXT:
             values = self.values.tolist()
-            return values if set(map(type, values)) == {str} else list(map(plain, values))
+            texts = values if set(map(type, values)) == {str} else list(map(plain, values))
+            return texts if self.name in _ROOMS else list(map(said, texts))
         values = self.values.to_numpy(float, na_value=np.nan).tolist()
         if self.kind == NUMBER:
             return list(map(number, values, self.places.tolist()))
         if self.kind == COUNT:
-            return [DASH if math.isnan(value) else f"{round(value):,}" for value in values]
+            return [DASH if math.isnan(value) else stated(round(value), ",") for value in values]
         return list(map(p_value if self.kind == P else percent, values))
 
 
@@ -183,8 +217,8 @@ def shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
         laid = columns(table.head(ROWS_SHOWN))
         if len(table):
             rows = list(zip(*(column.texts() for column in laid), strict=True))
-            words = TITLES.get(name, name.replace("_", " "))
-            ready.append(Shown(words, f"{title}: {words}", laid, rows, len(table)))
+            words = said(TITLES.get(name, name.replace("_", " ")))
+            ready.append(Shown(words, f"{said(title)}: {words}", laid, rows, len(table)))
     return ready
 
 
@@ -201,7 +235,7 @@ def _written(value: float, error: float, none: float) -> float:
 def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     kind = _kind(name, values)
     places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
-    return Column(name, _HEADINGS.get(name, name.replace("_", " ")), kind, values, places, errors)
+    return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors)
 
 
 def _kind(name: str, values: pd.Series) -> str:
@@ -271,7 +305,7 @@ class _Places:
 def plain(value: object) -> str:
     """A cell that is no number, in words; "" where there is nothing."""
     if isinstance(value, bool | np.bool_):
-        return "yes" if value else "no"
+        return str(YES if value else NO)
     if isinstance(value, list | tuple | set):
         return ", ".join(str(item) for item in value)
     if value is None or value is pd.NaT or value is pd.NA or (isinstance(value, float) and np.isnan(value)):

@@ -21,6 +21,7 @@ from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, TITLES, Column, P, columns
 from panelstats.review import Review, as_review
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -36,16 +37,16 @@ _ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbook
 _WIDEST, _LONGEST_NAME = 60, 31
 # Tabs of the main tables, by the title of the result; any other has the title itself.
 _TABS = {
-    "Panel": "Whether the tasters agree",
-    "Tasters": "Who can be relied on",
-    "Trainees": "Whose scores may count",
-    "Season": "Who has moved",
-    "Faults": "Faults noticed",
-    "Pots": "Pots brewed wrong",
-    "Blends": "Beside the standard",
-    "Tests": "Difference tests",
-    "Packs": "Whether it fits the pack",
-    "Densities": "How dense the leaf is",
+    "Panel": Phrase("Whether the tasters agree"),
+    "Tasters": Phrase("Who can be relied on"),
+    "Trainees": Phrase("Whose scores may count"),
+    "Season": Phrase("Who has moved"),
+    "Faults": Phrase("Faults noticed"),
+    "Pots": Phrase("Pots brewed wrong"),
+    "Blends": Phrase("Beside the standard"),
+    "Tests": Phrase("Difference tests"),
+    "Packs": Phrase("Whether it fits the pack"),
+    "Densities": Phrase("How dense the leaf is"),
 }
 _LOOKED_AT = 200  # rows that decide how wide a column is
 
@@ -83,7 +84,7 @@ def workbook_of(review: Review) -> bytes:
     book, stream = new_workbook()
     sheets = _Sheets(book)
     for name, table in _tables(review):
-        sheets.add(name, table)
+        sheets.add(str(name), table)
     book.close()
     return stream.getvalue()
 
@@ -91,24 +92,24 @@ def workbook_of(review: Review) -> bytes:
 def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Tabs and tables in the order of the book."""
     if review.find(LotComparison) is not None and len(lots := _lots(review)):
-        yield "Lots", lots
+        yield Phrase("Lots"), lots
     if (day := review.find(Shortlist)) is not None and len(day.table):
-        yield "Lots", _ranked(day, review)
+        yield Phrase("Lots"), _ranked(day, review)
     if (trainees := review.find(TraineeAssessment)) is not None and len(trainees.table):
-        yield "Trainees", _licences(trainees)
-    yield "What it says", _verdicts(review.verdicts)
+        yield Phrase("Trainees"), _licences(trainees)
+    yield Phrase("What it says"), _verdicts(review.verdicts)
     for title, result in review.results:
         for name, table in result.tables().items():
             if len(table):
-                yield _TABS.get(title, title) if name == "table" else f"{title}: {_words(name)}", table
+                yield said(_TABS.get(title, title)) if name == "table" else f"{said(title)}: {_words(name)}", table
     for name, table in review.records.items():
         if len(table) or name == "account":
             yield _words(name), table
-    yield "How it was worked out", _notes(review)
+    yield Phrase("How it was worked out"), _notes(review)
 
 
 def _words(name: str) -> str:
-    return TITLES.get(name, name.replace("_", " "))
+    return said(TITLES.get(name, name.replace("_", " ")))
 
 
 def _lots(review: Review) -> pd.DataFrame:
@@ -153,9 +154,14 @@ def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
 
 
 def _notes(review: Review) -> pd.DataFrame:
-    rows = [("how to read", "Numbers are shown with the digits their uncertainty carries, and kept with five more.")]
-    rows += [(title, result.method) for title, result in review.results]
-    return pd.DataFrame([*rows, ("made from", provenance(review))], columns=["about", "note"])
+    rows = [
+        (
+            str(Phrase("how to read")),
+            str(Phrase("Numbers are shown with the digits their uncertainty carries, and kept with five more.")),
+        )
+    ]
+    rows += [(said(title), str(result.method)) for title, result in review.results]
+    return pd.DataFrame([*rows, (str(Phrase("made from")), provenance(review))], columns=["about", "note"])
 
 
 class _Sheets:

@@ -13,6 +13,7 @@ from panelstats.difference.counts.words import p_text
 from panelstats.models.kinds import KINDS, SIGNAL
 from panelstats.models.position import PositionTest, position_test
 from panelstats.result import Act, Verdict
+from panelstats.speech import said
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def place_verdicts(
         return []
     template = {SHOWN: words.IS_SHOWN, CANNOT_TELL: words.IS_OPEN, NOT_CHECKED: words.UNCHECKED}[call]
     sentence = template.format(
-        who=(words.OF_TEST if subject else words.OF_KIND).format(subject=subject, kind=kind),
+        who=(words.OF_TEST if subject else words.OF_KIND).format(subject=subject, kind=said(kind)),
         p=p_text(p),
         answers=count(placed, "answer"),
         orders=words.BALANCED if balanced else words.UNBALANCED,
@@ -80,7 +81,7 @@ def place_verdicts(
 
 def open_in_all(verdicts: list[Verdict]) -> list[Verdict]:
     """Places that cannot be told to sway are one verdict for all tests served in balance."""
-    quiet = [one for one in verdicts if one.call != SHOWN and one.next_step == words.MORE]
+    quiet = [one for one in verdicts if one.call != SHOWN and one.next_step == str(words.MORE)]
     if len(quiet) < 2:
         return verdicts
     least = min(one.numbers["p"] for one in quiet)

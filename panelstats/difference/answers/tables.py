@@ -9,6 +9,7 @@ from panelstats.difference.answers.writtenanswers import BLANK, KIND, RIGHT, SES
 from panelstats.difference.counts.forced import DIFFER, MATCH
 from panelstats.difference.counts.tables import LIMITS, SIZE, DifferenceTest
 from panelstats.result import Chart, Result, chart_rows, joined, mark_by_call, of_descriptor
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,13 +46,13 @@ class JudgedAnswers(Result):
         names = [label or str(test) for label, test in zip(labels, table[TEST], strict=True)]
         if len({chart.axis for chart in drawn}) == 1:
             rows = tuple(replace(chart.rows[0], label=name) for chart, name in zip(drawn, names, strict=True))
-            return replace(drawn[0], title="Tests of answers", rows=rows)
+            return replace(drawn[0], title=Phrase("Tests of answers"), rows=rows)
         marks = [
             mark_by_call(*row, within={MATCH}, outside={DIFFER}) for row in zip(table["call"], table["d"], strict=True)
         ]
         numbers = {"value": table["d"], "low": table["d_low"], "high": table["d_high"]}
         rows = chart_rows(names, marks=marks, notes=table["call"], groups=table[KIND], **numbers)
-        return Chart("Tests of answers", SIZE, rows, LIMITS, zero=0.0)
+        return Chart(Phrase("Tests of answers"), SIZE, rows, LIMITS, zero=0.0)
 
 
 def test_row(key: tuple[str, str], answers: pd.DataFrame, test: DifferenceTest) -> dict[str, object]:

@@ -19,7 +19,8 @@ from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
 from panelstats.models.kinds.unlike import enumerable, exact_unlike_p
 from panelstats.result import Act, Chart, Estimate, Result, Verdict, chart_rows, of_descriptor
-from panelstats.words import number
+from panelstats.speech import Phrase
+from panelstats.words import number, stated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,15 +61,22 @@ class Comparison(Result):
         if D_PRIME not in table:
             share = table[CORRECT] / table[ANSWERS]
             rows = chart_rows(table[LABEL], value=share, notes=table[CORRECT].map("{:.0f} right".format))
-            axis, words = "share of right answers (%)", "a test: the share of right answers of the same tasters"
-            return Chart("Tests of the same tasters", axis, rows, words, ends=(0.0, 1.0), percent=True)
+            axis, words = (
+                Phrase("share of right answers (%)"),
+                Phrase("a test: the share of right answers of the same tasters"),
+            )
+            return Chart(Phrase("Tests of the same tasters"), axis, rows, words, ends=(0.0, 1.0), percent=True)
         numbers = {"value": table[D_PRIME], "low": table[LOW], "high": table[HIGH]}
-        words = (
-            f"d' of a test, with its {100 * self.d_prime.level:g} % interval; the dotted line: what all have in common"
+        told = Phrase("d' of a test, with its {level} % interval; the dotted line: what all have in common").format(
+            level=stated(100 * self.d_prime.level)
         )
         rows = chart_rows(table[LABEL], notes=table[KIND], **numbers)
         return Chart(
-            "Tests beside one another", "d' (standard deviations of what is perceived)", rows, words, self.d_prime.value
+            Phrase("Tests beside one another"),
+            Phrase("d' (standard deviations of what is perceived)"),
+            rows,
+            told,
+            self.d_prime.value,
         )
 
 
@@ -117,7 +125,7 @@ def compare_tests(
         raise DesignError("one test has nothing to be compared with", where=f"tests={tests!r}", do="give two or more")
     if any(forced_kind(kind).two_sided for kind, _, _ in tests):
         raise DesignError("paired tests have two directions", where=f"tests={tests!r}", do="give them as 2-afc")
-    names = [f"test {i + 1}" for i in range(len(tests))] if labels is None else list(labels)
+    names = [Phrase("test {i}").format(i=i + 1) for i in range(len(tests))] if labels is None else list(labels)
     table = _table(tests, names, level)
     best = sum(log_likelihood(test, best_d(test)) for test in tests)
     common = common_d(tests)
@@ -226,7 +234,9 @@ def _verdict(call: str, p: float, pooled: Estimate, table: pd.DataFrame, error: 
 
 def _paired_verdict(call: str, p: float, table: pd.DataFrame, shared_pots: bool) -> Verdict:
     counts = zip(table[LABEL], table[CORRECT], table[ANSWERS], strict=True)
-    each = ", ".join(words.RIGHT_OF.format(label=name, right=f"{x:.0f}", answers=f"{n:.0f}") for name, x, n in counts)
+    each = ", ".join(
+        words.RIGHT_OF.format(label=name, right=stated(x, ".0f"), answers=stated(n, ".0f")) for name, x, n in counts
+    )
     template = words.BETTER if call == DIFFER else words.BETTER_OPEN
     return Verdict(
         question=words.ASKED_SAME,

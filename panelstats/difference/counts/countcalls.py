@@ -22,7 +22,8 @@ from panelstats.difference.counts.words import d_text, favour_text, p_text, rate
 from panelstats.models.kinds import d_prime
 from panelstats.models.kinds.criterion import A_NOT_A, SignalCounts
 from panelstats.result import Act, Verdict
-from panelstats.words import percent, percent_limit
+from panelstats.speech import said
+from panelstats.words import percent, percent_limit, stated
 
 if TYPE_CHECKING:
     from panelstats.difference.counts.forced import Question, Reading
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
 # Power of the tests that a next step proposes: common practice.
 POWER = 0.8
-CASES = f"{POWER * 10:.0f}"
+CASES = stated(POWER * 10, ".0f")
 # Where no tolerance is declared, the next step is worked out for this share of tasters who can tell, or this d' (ours).
 SHARE_IF_NONE, SIZE_IF_NONE = 0.3, 1.0
 # A kind with a low chance of guessing right and few servings: common practice.
@@ -64,7 +65,7 @@ def noted(sentence: str, note: str) -> str:
 def tolerance_text(question: Question) -> str:
     """The tolerance as it was declared, and as a share."""
     template = words.TOLERANCE if question.d is None else words.TOLERANCE_D
-    return template.format(share=percent(question.share or 0.0), d=f"{question.d or 0.0:g}")
+    return template.format(share=percent(question.share or 0.0), d=stated(question.d or 0.0))
 
 
 def _head(reading: Reading, question: Question, at: int, subject: str) -> str:
@@ -74,7 +75,7 @@ def _head(reading: Reading, question: Question, at: int, subject: str) -> str:
         right=x,
         answers=n,
         blanks=words.BLANKS.format(blanks=blanks) if blanks else "",
-        guessed=f"{n * question.chance:.3g}",
+        guessed=stated(n * question.chance, ".3g"),
     )
 
 
@@ -142,22 +143,22 @@ def _settle(question: Question, tasters: int) -> str:
     if differ is None or match is None:
         return _beyond(question)
     most, kind = max(differ.served, match.served), question.kind.name
-    said = words.SETTLE.format(kind=kind, most=most, cases=CASES, match=match.served, differ=differ.served)
+    told = words.SETTLE.format(kind=said(kind), most=most, cases=CASES, match=match.served, differ=differ.served)
     if not 1 <= tasters < most:
-        return said
+        return told
     if question.kind.two_sided:
-        return said + _not_by_sitting(question, tasters, match=True)
+        return told + _not_by_sitting(question, tasters, match=True)
     least = least_tasters(question, POWER)[1]
     if tasters < least:
         share = question.share or 0.0
         return words.TOO_FEW_TASTERS.format(
-            tasters=tasters, share=percent(share), missed=percent((1 - share) ** tasters), least=least, settle=said,
+            tasters=tasters, share=percent(share), missed=percent((1 - share) ** tasters), least=least, settle=told,
             instead=words.BY_POTS,
         )  # fmt: skip
     sittings = sittings_needed(question, tasters, POWER, match=True)
     if sittings is None:
-        return said + _not_by_sitting(question, tasters, match=True)
-    return words.SITTINGS_SETTLE.format(sittings=sittings, tasters=tasters, kind=kind, cases=CASES)
+        return told + _not_by_sitting(question, tasters, match=True)
+    return words.SITTINGS_SETTLE.format(sittings=sittings, tasters=tasters, kind=said(kind), cases=CASES)
 
 
 def _not_by_sitting(question: Question, tasters: int, *, match: bool) -> str:
@@ -173,7 +174,7 @@ def _not_by_sitting(question: Question, tasters: int, *, match: bool) -> str:
 
 
 def _beyond(question: Question) -> str:
-    return words.BEYOND.format(most=f"{MOST_ANSWERS:,}", tolerance=tolerance_text(question))
+    return words.BEYOND.format(most=stated(MOST_ANSWERS, ","), tolerance=tolerance_text(question))
 
 
 def _settle_difference(question: Question, answers: int, tasters: int) -> str:
@@ -188,24 +189,24 @@ def _settle_difference(question: Question, answers: int, tasters: int) -> str:
     sittings = sittings_needed(planned, tasters, POWER, match=False) if few else None
     again = _not_by_sitting(planned, tasters, match=False) if few and sittings is None else ""
     return (words.WOULD_FIND if sittings is None else words.SITTINGS_FIND).format(
-        found=shown, kind=question.kind.name, answers=needs.served, cases=CASES, share=percent(SHARE_IF_NONE),
-        d=f"{d:.1f}", sittings=sittings, tasters=tasters, again=again,
+        found=shown, kind=said(question.kind.name), answers=needs.served, cases=CASES, share=percent(SHARE_IF_NONE),
+        d=stated(d, ".1f"), sittings=sittings, tasters=tasters, again=again,
     )  # fmt: skip
 
 
 def method(question: Question) -> str:
     """How it was worked out, in a paragraph."""
     kind = question.kind
-    share = f"{question.at_tolerance:.3g}"
+    share = stated(question.at_tolerance, ".3g")
     return words.METHOD.format(
-        kind=kind.name,
-        right=kind.right,
+        kind=said(kind.name),
+        right=said(kind.right),
         chance=kind.chance,
         sided=words.TWO_SIDED if kind.two_sided else words.ONE_SIDED,
-        error=f"{question.error:g}",
+        error=stated(question.error),
         match="" if question.share is None else words.METHOD_MATCH.format(share=share),
-        tail=f"{question.tail:g}",
-        match_error=f"{question.match_error:g}",
+        tail=stated(question.tail),
+        match_error=stated(question.match_error),
         rule=words.GROUPING if kind.name == "two-out-of-five" else "",
     )
 
@@ -241,9 +242,11 @@ def _signal_settle(kind: str, within_d: float | None, error: float, match_error:
     d = SIZE_IF_NONE if within_d is None else within_d
     n = difference_rates_needed(kind, d, error=error, power=POWER).served
     if within_d is None:
-        return words.SIGNAL_WOULD_FIND.format(kind=kind, answers=n, d=f"{d:g}", cases=CASES, people=_one_of_each(n))
+        return words.SIGNAL_WOULD_FIND.format(
+            kind=said(kind), answers=n, d=stated(d), cases=CASES, people=_one_of_each(n)
+        )
     n = max(n, match_rates_needed(kind, d, error=match_error, power=POWER).served)
-    return words.SIGNAL_SETTLE.format(kind=kind, answers=n, cases=CASES, people=_one_of_each(n))
+    return words.SIGNAL_SETTLE.format(kind=said(kind), answers=n, cases=CASES, people=_one_of_each(n))
 
 
 def _one_of_each(answers: int) -> str:

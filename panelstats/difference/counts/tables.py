@@ -15,14 +15,15 @@ from panelstats.difference.counts.words import ONE_EACH
 from panelstats.models.kinds import KINDS, SIGNAL
 from panelstats.models.kinds.criterion import SignalCounts
 from panelstats.result import Chart, Estimate, Result, chart_rows, in_order, mark_by_call, of_descriptor
+from panelstats.speech import Phrase, said
 
 TEST, QUANTITY, ESTIMATE, LOW, HIGH = "test", "quantity", "estimate", "low", "high"
 SHARE_CORRECT, SHARE_WHO_CAN_TELL, D_PRIME = "share correct", "share who can tell", "d'"
-SHARE = "share of tasters who can tell (%)"
-FAVOUR = "share in favour (%): of A to the right, of the other to the left"
-SIZE = "d′ (standard deviations of what is perceived)"
-MATCHED = "the tolerance declared: a match lies here with its whole interval"
-LIMITS = "the interval: its limits hold at the error rates of “differ” and of “match”"
+SHARE = Phrase("share of tasters who can tell (%)")
+FAVOUR = Phrase("share in favour (%): of A to the right, of the other to the left")
+SIZE = Phrase("d′ (standard deviations of what is perceived)")
+MATCHED = Phrase("the tolerance declared: a match lies here with its whole interval")
+LIMITS = Phrase("the interval: its limits hold at the error rates of “differ” and of “match”")
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -68,7 +69,7 @@ class DifferenceTest(Result):
         tolerance = self.verdicts[0].numbers.get("tolerance", float("nan"))
         both_ways = kind.two_sided or self.kind == "a-not-a"
         name = next((verdict.subject for verdict in self.verdicts), "")
-        named = name or ("test" if calls.size > 1 else "The two")
+        named = name or ("test" if calls.size > 1 else Phrase("The two"))
         rows = chart_rows(
             [f"{named} {at + 1}" for at in range(calls.size)] if calls.size > 1 else [named],
             marks=[mark_by_call(*each, within={MATCH}, outside={DIFFER})
@@ -76,7 +77,16 @@ class DifferenceTest(Result):
             notes=calls, floor=-tolerance if both_ways else 0.0 * tolerance, ceiling=tolerance, **columns,
         )  # fmt: skip
         axis, ends = (SIZE, None) if signal else (FAVOUR, (-1.0, 1.0)) if kind.two_sided else (SHARE, (0.0, 1.0))
-        return Chart(f"{self.kind} test", axis, rows, LIMITS, zero=0.0, ends=ends, percent=not signal, band=MATCHED)
+        return Chart(
+            Phrase("{kind} test").format(kind=said(self.kind)),
+            axis,
+            rows,
+            LIMITS,
+            zero=0.0,
+            ends=ends,
+            percent=not signal,
+            band=MATCHED,
+        )
 
 
 def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:

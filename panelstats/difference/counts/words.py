@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.speech import Phrase
-from panelstats.words import limit, number, p_value, percent, percent_limit
+from panelstats.speech import Phrase, said
+from panelstats.words import capital, limit, number, p_value, percent, percent_limit, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -157,7 +157,7 @@ def rate(error: float) -> str:
     >>> rate(0.05), rate(0.001)
     ('5 %', '0.1 %')
     """
-    return f"{100 * error:g} %"
+    return f"{stated(100 * error)} %"
 
 
 def p_text(p: float) -> str:
@@ -224,4 +224,4 @@ def favour_text(value: float, low: float, high: float, *, clear: Iterable[float]
 
 def who_said(kind: str, subject: str) -> str:
     """Whose test it is, at the head of its sentence."""
-    return WHO.format(subject=subject, kind=kind) if subject else NOBODY.format(kind=kind.capitalize())
+    return WHO.format(subject=subject, kind=said(kind)) if subject else NOBODY.format(kind=capital(said(kind)))

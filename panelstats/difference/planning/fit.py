@@ -25,7 +25,8 @@ from panelstats.difference.planning import words
 from panelstats.errors import DesignError
 from panelstats.models.kinds import SIGNAL, share_correct
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, of_descriptor
-from panelstats.words import percent
+from panelstats.speech import Phrase, said
+from panelstats.words import capital, percent, stated
 
 CLAIM, FIRST, SETTLED, SERVED, LIMIT, POWER = "claim", "first", "settled", "served", "limit", "power"
 
@@ -54,8 +55,10 @@ class AnswersNeeded(Result):
             raise DesignError("nothing to draw", where="no number of answers is enough", do="read its verdicts")
         rows = chart_rows(table["claim"], notes=table["served"].map("{:g} answers".format), value=table["served"],
                           low=table["first"], high=table["settled"])  # fmt: skip
-        words = "from the first number of answers that can succeed to that from which all do; the dot: to be served"
-        return Chart("Answers needed", "answers (number)", rows, words)
+        words = Phrase(
+            "from the first number of answers that can succeed to that from which all do; the dot: to be served"
+        )
+        return Chart(Phrase("Answers needed"), "answers (number)", rows, words)
 
 
 @checked(answers=from_one)
@@ -150,20 +153,20 @@ def _signal(
         raise DesignError(f"no size to plan {kind} for", where=f"within_d={d!r}", do="declare within_d, a d' above 0")
     difference = difference_rates_needed(kind, d, error=error, power=power)
     match = match_rates_needed(kind, d, error=match_error, power=power)
-    enough, size = max(difference.served, match.served), f"{d:g}"
+    enough, size = max(difference.served, match.served), stated(d)
     sentence = words.SIGNAL_PLAN.format(
-        kind=kind.capitalize(), differ=difference.served, d=size, power=percent(power), match=match.served
+        kind=capital(said(kind)), differ=difference.served, d=size, power=percent(power), match=match.served
     )
     numbers = {"differ_served": float(difference.served), "match_served": float(match.served)}
     plan = Verdict(words.HOW_MANY, "", words.PLANNED, sentence, numbers, "", Act.KNOW)
-    told = words.SIGNAL_SHORT.format(kind=kind.capitalize(), d=size, answers=answers, enough=enough)
+    told = words.SIGNAL_SHORT.format(kind=capital(said(kind)), d=size, answers=answers, enough=enough)
     warning = Verdict(words.CAN_THIS_PANEL, "", words.NO, told, numbers, words.INSTEAD, Act.DECIDE)
     return AnswersNeeded(
         difference=difference,
         match=match,
         table=_table(difference, match),
         verdicts=(warning, plan) if answers is not None and answers < enough else (plan,),
-        method=words.SIGNAL_METHOD.format(error=f"{error:g}", power=f"{power:g}"),
+        method=words.SIGNAL_METHOD.format(error=stated(error), power=stated(power)),
     )
 
 
@@ -173,7 +176,7 @@ def _verdicts(
     numbers = {f"{claim}_{name}": float(getattr(needed, name)) for claim, needed in
                ((DIFFER, difference), (MATCH, match)) for name in (FIRST, SETTLED, SERVED)}  # fmt: skip
     sentence = words.PLAN.format(
-        kind=question.kind.name.capitalize(), differ=difference.served, size=tolerance_text(question),
+        kind=capital(said(question.kind.name)), differ=difference.served, size=tolerance_text(question),
         power=percent(power), least=difference.limit, match=match.served, most=match.limit,
     )  # fmt: skip
     plan = Verdict(words.HOW_MANY, "", words.PLANNED, sentence, numbers, "", Act.KNOW)
@@ -189,7 +192,7 @@ def _with_answers(question: Question, answers: int, enough: int, power: float) -
         return Verdict(words.CAN_THIS_PANEL, "", words.YES, sentence, {"answers": answers}, "", Act.KNOW)
     found = least_share_found(question, int(answers), power)
     sentence = (words.ONLY_LARGER if np.isfinite(found) else words.NEVER).format(
-        kind=question.kind.name.capitalize(), answers=answers, share=percent(found), power=percent(power)
+        kind=capital(said(question.kind.name)), answers=answers, share=percent(found), power=percent(power)
     )
     numbers = {"answers": answers, "needed": enough}
     return Verdict(
@@ -207,5 +210,5 @@ def _instead(question: Question, answers: int, power: float) -> str:
 
 def _method(question: Question, power: float) -> str:
     tiring = words.TIRING if question.kind.name == "tetrad" else ""
-    rates = {"error": f"{question.error:g}", "match_error": f"{question.match_error:g}", "power": f"{power:g}"}
+    rates = {"error": stated(question.error), "match_error": stated(question.match_error), "power": stated(power)}
     return words.METHOD.format(tiring=tiring, **rates)

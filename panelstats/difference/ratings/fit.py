@@ -18,7 +18,8 @@ from panelstats.models.binomial import TIES, normal_number
 from panelstats.models.manytoone import one_sided_p, one_sided_t
 from panelstats.models.ordinal import ordinal_fit
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, mark_by_call, of_descriptor
-from panelstats.words import limit, number
+from panelstats.speech import Phrase
+from panelstats.words import limit, number, stated
 
 TASTER, SAMPLE, RATING = "taster", "sample", "rating"
 _COLUMNS = ["tasters", "difference", "se", "df", "low", "high", "p", "p_match", "call"]
@@ -47,8 +48,14 @@ class RatedDifference(Result):
         marks = [mark_by_call(*pair, within={MATCH}, outside={DIFFER}) for pair in pairs]
         numbers = {"value": table["difference"], "low": table["low"], "high": table["high"]}
         rows = chart_rows(table[SAMPLE], marks=marks, notes=table["call"], **numbers)
-        words = "each limit holds for all samples together: the lower for a difference, the upper for a match"
-        return Chart("Rated apart from the blind control", "rating points above the blind control", rows, words, 0.0)
+        words = Phrase("each limit holds for all samples together: the lower for a difference, the upper for a match")
+        return Chart(
+            Phrase("Rated apart from the blind control"),
+            Phrase("rating points above the blind control"),
+            rows,
+            words,
+            0.0,
+        )
 
 
 @checked(control=text, tolerance=size)
@@ -176,8 +183,8 @@ def _d_primes(clean: pd.DataFrame, control: str) -> pd.DataFrame:
 def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error: float) -> Verdict:
     lines = [0.0] if tolerance is None else [0.0, tolerance]
     rated = words.RATED.format(
-        sample=row[SAMPLE], tasters=f"{row['tasters']:.0f}", difference=number(row["difference"], 2, sign=True),
-        low=limit(row["low"], 2, up=False, clear=lines, sign=True), df=f"{row['df']:.0f}",
+        sample=row[SAMPLE], tasters=stated(row["tasters"], ".0f"), difference=number(row["difference"], 2, sign=True),
+        low=limit(row["low"], 2, up=False, clear=lines, sign=True), df=stated(row["df"], ".0f"),
         high=limit(row["high"], 2, up=True, clear=lines, sign=True),
     )  # fmt: skip
     template, risk, act = {
@@ -202,7 +209,7 @@ def _next(row: pd.Series, tolerance: float | None, error: float) -> str:
     size = tolerance if tolerance is not None else 1.0
     spread = row["se"] * np.sqrt(row["tasters"])
     n = int(np.ceil(normal_number(0.0, size, spread, spread, error=error, power=0.8))) + 2
-    return words.MORE.format(tasters=n, size=f"{size:g}", proof=words.NO_PROOF if tolerance is None else "")
+    return words.MORE.format(tasters=n, size=stated(size), proof=words.NO_PROOF if tolerance is None else "")
 
 
 def _method(samples: int) -> str:

@@ -40,6 +40,7 @@ from panelstats.models.betabinomial import (
 )
 from panelstats.models.binomial import TIES, at_least, limits
 from panelstats.models.multiplicity import holm
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -245,4 +246,4 @@ def _note(names: Sequence[str], counts: Counts, fitted: Fit | None) -> str:
     if np.isnan(fitted.gamma):
         return words.ALL_GUESS.format(each=each)
     template = words.THEY_DIFFER if fitted.p_alike <= 0.05 else words.NOT_SHOWN
-    return template.format(each=each, correlation=f"{fitted.gamma:.2f}", p=p_text(fitted.p_alike))
+    return template.format(each=each, correlation=stated(fitted.gamma, ".2f"), p=p_text(fitted.p_alike))

@@ -15,7 +15,8 @@ from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
 from panelstats.models.sequential import MOST_TRIALS, Lines, course, shortest
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
-from panelstats.words import percent
+from panelstats.speech import Phrase, said
+from panelstats.words import percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,9 +61,16 @@ class Screening(Result):
         limits = {"floor": table[FAIL_AT].fillna(-np.inf), "ceiling": table[PASS_AT].fillna(np.inf)}
         so_far = table[RIGHT_SO_FAR]
         rows = chart_rows(table[TRIAL], marks=marks, value=so_far, level=so_far, **limits)
-        band = "not settled: go on; above it: pass, below it: fail"
-        axis = "right answers so far (number)"
-        return Chart(f"Screening: {self.call}", axis, rows, "right answers so far", along=TRIAL, band=band)
+        band = Phrase("not settled: go on; above it: pass, below it: fail")
+        axis = Phrase("right answers so far (number)")
+        return Chart(
+            Phrase("Screening: {call}").format(call=self.call),
+            axis,
+            rows,
+            "right answers so far",
+            along=TRIAL,
+            band=band,
+        )
 
 
 @checked()
@@ -222,7 +230,15 @@ def _verdict(call: str, table: pd.DataFrame, lines: Lines, risks: pd.DataFrame, 
 def _method(kind: str, lines: Lines, risks: pd.DataFrame, last: int) -> str:
     unfit, fit = risks.iloc[0], risks.iloc[-1]
     return words.METHOD.format(
-        kind=kind, slope=f"{lines.slope:.3f}", above=f"{lines.above:.3f}", below=f"{lines.below:.3f}", last=last,
-        unfit=percent(lines.p0), unfit_passes=percent(unfit["passes"]), unfit_trials=f"{unfit['expected_trials']:.1f}",
-        fit=percent(lines.p1), fit_passes=percent(fit["passes"]), fit_trials=f"{fit['expected_trials']:.1f}",
-    )  # fmt: skip
+        kind=said(kind),
+        slope=stated(lines.slope, ".3f"),
+        above=stated(lines.above, ".3f"),
+        below=stated(lines.below, ".3f"),
+        last=last,
+        unfit=percent(lines.p0),
+        unfit_passes=percent(unfit["passes"]),
+        unfit_trials=stated(unfit["expected_trials"], ".1f"),
+        fit=percent(lines.p1),
+        fit_passes=percent(fit["passes"]),
+        fit_trials=stated(fit["expected_trials"], ".1f"),
+    )

@@ -10,7 +10,8 @@ from panelstats.lots.blends import words
 from panelstats.lots.blends.tables import COST, NO, RECIPE, YES
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.words import count, decimals, listing, number, percent
+from panelstats.speech import said
+from panelstats.words import capital, count, decimals, listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -54,7 +55,7 @@ def shares_told(lots: list[str], shares: np.ndarray) -> str:
 
 def _recipe(standard: str, seen: Profiles, found: Found, row: Record, table: pd.DataFrame) -> Verdict:
     told = words.REACHED.format(
-        aim=found.aim.capitalize(), shares=shares_told(seen.lots, found.shares), standard=standard,
+        aim=capital(said(found.aim)), shares=shares_told(seen.lots, found.shares), standard=standard,
         lots=count(int(row["lots"]), "lot"), words=count(len(seen.words), "word"),
     )  # fmt: skip
     told += words.COSTS.format(cost=number(row[COST], 2)) if np.isfinite(row[COST]) else ""
@@ -98,10 +99,19 @@ def _density(row: Record, pack: tuple[float | None, float | None]) -> Verdict:
     if row["not_weighed"]:
         told = words.NOT_WEIGHED.format(lots=row["not_weighed"])
         return Verdict(words.DENSITY_QUESTION, str(row[RECIPE]), words.NEAR, told, {}, words.MEASURE, Act.TASTE_AGAIN)
-    told = words.DENSE.format(aim=str(row[RECIPE]).capitalize(), low=number(row["low"], 2), high=number(row["high"], 2))
+    told = words.DENSE.format(
+        aim=capital(said(str(row[RECIPE]))), low=number(row["low"], 2), high=number(row["high"], 2)
+    )
     grams, millilitres = pack
     if grams and millilitres:
         template = {YES: words.DENSE_FITS, NO: words.DENSE_OVER}.get(row["fits"], words.DENSE_OPEN)
-        told += template.format(grams=f"{grams:g}", millilitres=f"{millilitres:g}")
-    return Verdict(words.DENSITY_QUESTION, str(row[RECIPE]), "between two bounds", told,
-                   {"low": row["low"], "high": row["high"]}, words.MEASURE, Act.TASTE_AGAIN)  # fmt: skip
+        told += template.format(grams=stated(grams), millilitres=stated(millilitres))
+    return Verdict(
+        words.DENSITY_QUESTION,
+        str(row[RECIPE]),
+        "between two bounds",
+        told,
+        {"low": row["low"], "high": row["high"]},
+        words.MEASURE,
+        Act.TASTE_AGAIN,
+    )

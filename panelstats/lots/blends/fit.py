@@ -27,6 +27,7 @@ from panelstats.lots.packs.readings import readings_of
 from panelstats.models.recipes import Stock, cheapest, check_bounds, fewest, nearest
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
+from panelstats.speech import Phrase
 from panelstats.words import listing, percent
 
 if TYPE_CHECKING:
@@ -75,8 +76,13 @@ class BlendRecipes(Result):
         marks = [Mark.WITHIN if ok else Mark.OPEN for ok in inside]
         rows = chart_rows(table[DESCRIPTOR], marks=marks, value=table["difference"] / unit, low=table["low"] / unit,
                           high=table["high"] / unit, floor=-1.0, ceiling=1.0)  # fmt: skip
-        return Chart(f"Nearest recipe less {self.standard}", "difference, 1 is what is allowed", rows,
-                     f"how far it may lie when tasted, {percent(self.level)}", 0.0)  # fmt: skip
+        return Chart(
+            Phrase("Nearest recipe less {standard}").format(standard=self.standard),
+            Phrase("difference, 1 is what is allowed"),
+            rows,
+            Phrase("how far it may lie when tasted, {level}").format(level=percent(self.level)),
+            0.0,
+        )
 
 
 @checked()

@@ -16,7 +16,8 @@ from panelstats.lots.buyer.earlier import earlier_classes
 from panelstats.lots.buyer.profiles import profile_rows
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
-from panelstats.words import count, decimals, listing, number, percent
+from panelstats.speech import Phrase
+from panelstats.words import count, decimals, listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -57,11 +58,13 @@ class LotProfiles(Result):
         """Lots less the mean of their class on one descriptor; by default all of the first lot."""
         if descriptor is not None:
             table = of_descriptor(self.table, descriptor)
-            return _chart(f"{descriptor}: lots against their class", table, LOT, self.level)
+            return _chart(
+                Phrase("{descriptor}: lots against their class").format(descriptor=descriptor), table, LOT, self.level
+            )
         if not len(self.table):
             raise DesignError("nothing to draw", where="no lot was described", do="name a lot that was tasted")
         lot = str(self.table[LOT].iloc[0])
-        return _chart(f"{lot} against its class", self.of_lot(lot), DESCRIPTOR, self.level)
+        return _chart(Phrase("{lot} against its class").format(lot=lot), self.of_lot(lot), DESCRIPTOR, self.level)
 
     def stage_charts(self, lot: str) -> list[Chart]:
         """A chart for each stage in which a lot was tasted, all on one scale."""
@@ -75,7 +78,13 @@ class LotProfiles(Result):
 def _chart(title: str, table: pd.DataFrame, label: str, level: float) -> Chart:
     rows = chart_rows(table[label], notes=table[SAID], value=table["difference"], low=table["low"], high=table["high"],
                       standard=table["standard"], earlier=table["last_season"])  # fmt: skip
-    return Chart(title, "lot less the mean of its class (points)", rows, f"with its {percent(level)} interval", 0.0)
+    return Chart(
+        title,
+        Phrase("lot less the mean of its class (points)"),
+        rows,
+        Phrase("with its {level} interval").format(level=percent(level)),
+        0.0,
+    )
 
 
 @checked()
@@ -220,8 +229,10 @@ def _trust(mine: pd.DataFrame, tasters: int, looks: float) -> str:
     places = max(1, decimals(float(half.min()) / 2))
     low, high = number(half.min(), places), number(half.max(), places)
     people = count(tasters, "taster")
-    each = "one look each" if looks < 1.5 else f"about {looks:.0f} looks each"
-    return words.TRUST.format(tasters=people, looks=each, reach=low if low == high else f"{low} to {high}")
+    each = "one look each" if looks < 1.5 else Phrase("about {looks} looks each").format(looks=stated(looks, ".0f"))
+    return words.TRUST.format(
+        tasters=people, looks=each, reach=low if low == high else Phrase("{low} to {high}").format(low=low, high=high)
+    )
 
 
 def _not_tasted(mine: pd.DataFrame, scores: Scores) -> str:

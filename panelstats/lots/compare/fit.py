@@ -32,6 +32,8 @@ from panelstats.lots.compare.tables import (
 from panelstats.lots.compare.walkingorder import walked
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, cells_from
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -113,10 +115,12 @@ class LotComparison(Result):
         table = table.sort_values([*over, "deviation"], ascending=[True] * len(over) + [False], kind="stable")
         numbers = {"value": "deviation", "low": "deviation_low", "high": "deviation_high"}
         return Chart(
-            f"Lots on {chosen}",
-            f"{chosen}: lot less the mean of its class (points)",
+            Phrase("Lots on {chosen}").format(chosen=chosen),
+            Phrase("{chosen}: lot less the mean of its class (points)").format(chosen=chosen),
             chart_rows(table[LOT], groups=joined(table, over), **{ours: table[name] for ours, name in numbers.items()}),
-            words=f"a lot: its mean less the mean of its class, with the {100 * self.level:g} % interval",
+            words=Phrase("a lot: its mean less the mean of its class, with the {level} % interval").format(
+                level=stated(100 * self.level)
+            ),
             zero=0.0,
         )
 

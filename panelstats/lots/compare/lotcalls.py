@@ -14,7 +14,8 @@ from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
 from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_needed, tasters_needed
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
-from panelstats.words import count, decimals, interval, limit, listing, number
+from panelstats.speech import Phrase
+from panelstats.words import count, decimals, interval, limit, listing, number, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -103,7 +104,9 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
         lots=_lots(group),
         gap=words.GAP.format(**gap.fields),
         level=f"{group.level:.0%}".replace("%", " %"),
-        interval=f"{limit(gap.low, gap.places, up=False, clear=[0.0])} to {limit(gap.high, gap.places, up=True)}",
+        interval=Phrase("{low} to {high}").format(
+            low=limit(gap.low, gap.places, up=False, clear=[0.0]), high=limit(gap.high, gap.places, up=True)
+        ),
     )
     if compared is not None and compared.all_pairs:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
@@ -144,7 +147,7 @@ def _within(group: ClassFit, wide: Spans, d: int) -> Verdict:
     sentence = words.WITHIN_TOLERANCE.format(
         descriptor=name,
         lots=_lots(group),
-        tolerance=f"{group.tolerance[d]:g}",
+        tolerance=stated(group.tolerance[d]),
         high=limit(gap.high, gap.places, up=True, clear=[float(group.tolerance[d])]),
         **gap.fields,
     )
@@ -199,7 +202,7 @@ def next_step(group: ClassFit, d: int) -> str:
     if fit is None or group.count < 2:
         return words.TASTE_AGAIN
     wanted = group.tolerance[d] * 2 if np.isfinite(group.tolerance[d]) else 1.0
-    fields = {"difference": f"{wanted:.3g}", "points": "point" if wanted == 1 else "points"}
+    fields = {"difference": stated(wanted, ".3g"), "points": str(Phrase("point") if wanted == 1 else Phrase("points"))}
     tasters = len(group.grid.tasters)
     if fit.part.shared and tasters > 1:
         would = _pots_would(group, fit, d, wanted)

@@ -12,7 +12,8 @@ from panelstats.lots.compare.tables import error_term
 from panelstats.models.lending import ALONE, RECORDED, STEADIED
 from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
-from panelstats.words import count, listing
+from panelstats.speech import Phrase
+from panelstats.words import capital, count, listing, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -26,14 +27,12 @@ def method_of(groups: list[ClassFit], cells: Cells, *, adjust: str, across: str,
     pairs = words.DUNNETT.format(control=control) if dunnett else words.CORRECTIONS[adjust]
     return " ".join(
         [
-            words.MODEL,
+            str(words.MODEL),
             words.MEASURED.format(error_terms=listing(error_terms) or words.NO_MODEL),
-            words.FREEDOM,
+            str(words.FREEDOM),
             _family(groups, across),
             words.PAIRS.format(correction=pairs),
-            *_lent_words(groups),
-            *_pooled_words(groups),
-            *pot_sentences(groups, cells),
+            *map(str, (*_lent_words(groups), *_pooled_words(groups), *pot_sentences(groups, cells))),
         ]
     ).strip()
 
@@ -64,7 +63,11 @@ def _lent_words(groups: list[ClassFit]) -> list[str]:
                 df += [float(lent.df[one.slot])] if lent.rule[one.slot] == STEADIED else []
     out, alone = [], listing(dict.fromkeys(by_rule.get(ALONE, [])))
     if df:
-        said = f"{min(df):.0f}" if max(df) - min(df) < 1 else f"{min(df):.0f} to {max(df):.0f}"
+        said = (
+            stated(min(df), ".0f")
+            if max(df) - min(df) < 1
+            else Phrase("{low} to {high}").format(low=stated(min(df), ".0f"), high=stated(max(df), ".0f"))
+        )
         but = words.NOT_STEADIED.format(descriptors=alone) if alone else ""
         out.append(words.STEADIED_TASTERS.format(df=said, but=but))
     elif alone:
@@ -101,9 +104,7 @@ def pot_sentences(groups: list[ClassFit], cells: Cells) -> list[str]:
             out.setdefault(sentence, []).append(stage)
     many = register[STAGE].nunique() > 1
     return [
-        words.OF_STAGE.format(stages=listing(dict.fromkeys(stages)).capitalize(), sentence=sentence)
-        if many
-        else sentence
+        words.OF_STAGE.format(stages=capital(listing(dict.fromkeys(stages))), sentence=sentence) if many else sentence
         for sentence, stages in out.items()
     ]
 
@@ -136,11 +137,17 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
     if not sds:
         return [words.ONE_BREW]
     sd, upper = (
-        f"{min(sds):.2f} to {max(sds):.2f}" if len(sds) > 1 else f"{sds[0]:.2f}",
+        Phrase("{low} to {high}").format(low=stated(min(sds), ".2f"), high=stated(max(sds), ".2f"))
+        if len(sds) > 1
+        else stated(sds[0], ".2f"),
         max(filter(isfinite, uppers), default=None),
     )
-    df = f"{min(dfs):.0f} to {max(dfs):.0f}" if max(dfs) - min(dfs) >= 1 else f"{min(dfs):.0f}"
-    bound = words.NO_BOUND if upper is None else words.BOUND.format(upper=f"{upper:.2f}")
+    df = (
+        Phrase("{low} to {high}").format(low=stated(min(dfs), ".0f"), high=stated(max(dfs), ".0f"))
+        if max(dfs) - min(dfs) >= 1
+        else stated(min(dfs), ".0f")
+    )
+    bound = words.NO_BOUND if upper is None else words.BOUND.format(upper=stated(upper, ".2f"))
     fields = {"sd": sd, "df": df, "bound": bound, "descriptors": count(lenders, "descriptor")}
     if RECORDED in rules:
         return [words.RECORDED_POTS.format(**fields)]

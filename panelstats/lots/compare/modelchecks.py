@@ -12,7 +12,8 @@ from panelstats.lots.compare import words
 from panelstats.models.blocks import blocks
 from panelstats.models.estimable import estimable
 from panelstats.scores.cells import DESCRIPTOR, OWN, POTS, SHARED, STAGE, Cells, cells_from
-from panelstats.words import count, listing, percent
+from panelstats.speech import Phrase
+from panelstats.words import count, listing, percent, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -66,7 +67,7 @@ def _alone(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     lots = group.grid.lots[tasters == 1]
     if not len(lots) or tasters.max() == 1:
         return []
-    who = listing([*lots[:6], f"{len(lots) - 6} more"] if len(lots) > 7 else lots)
+    who = listing([*lots[:6], Phrase("{n} more").format(n=len(lots) - 6)] if len(lots) > 7 else lots)
     return [("one taster's lots", float(len(lots)), 0.0, words.ALONE.format(lots=who))]
 
 
@@ -87,7 +88,7 @@ def _ends(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
     for end, at in (("low", scores.min()), ("high", scores.max())):
         share = float((scores == at).mean())
         if share > END_SHARE:
-            said = words.AT_END.format(share=percent(share), end=end, score=f"{at:g}")
+            said = words.AT_END.format(share=percent(share), end=end, score=stated(at))
             out.append(("scale end", share, END_SHARE, said))
     return out
 
@@ -98,7 +99,7 @@ def _heap(scores: np.ndarray) -> list[tuple[str, float, float, str]]:
     share = float((scores == value).mean())
     if np.ptp(scores) == 0 or share <= HEAP_SHARE:
         return []
-    said = words.HEAPED.format(share=percent(share), score=f"{value:g}")
+    said = words.HEAPED.format(share=percent(share), score=stated(value))
     return [("heaped scores", share, HEAP_SHARE, said)]
 
 
@@ -126,7 +127,7 @@ def _unequal_tasters(group: ClassFit, residual: np.ndarray) -> list[tuple[str, f
     p = fdtrc(lots - 1, (lots - 1) * (tasters - 1), ratio) * tasters * len(group.grid.descriptors)
     if p >= FLAG:
         return []
-    said = words.WILD_TASTER.format(taster=group.grid.tasters[worst], ratio=f"{ratio**0.5:.1f}")
+    said = words.WILD_TASTER.format(taster=group.grid.tasters[worst], ratio=stated(ratio**0.5, ".1f"))
     return [("unequal tasters", float(p), FLAG, said)]
 
 
@@ -144,7 +145,7 @@ def _unequal_slopes(table: np.ndarray, residual: np.ndarray, descriptors: int) -
     p = float(fdtrc(df, df_error, ratio)) * descriptors
     if p >= FLAG:
         return []
-    said = words.UNEQUAL_SLOPES.format(low=f"{1 + slope.min():.1f}", high=f"{1 + slope.max():.1f}")
+    said = words.UNEQUAL_SLOPES.format(low=stated(1 + slope.min(), ".1f"), high=stated(1 + slope.max(), ".1f"))
     return [("unequal slopes", p, FLAG, said)]
 
 

@@ -14,7 +14,8 @@ from panelstats.lots.compare.words import DIFFER as DIFFER_CALL
 from panelstats.models import comparisons
 from panelstats.models.seasonsources import SESSION, TASTER_SESSION
 from panelstats.result import Act, Verdict
-from panelstats.words import count, decimals, limit, listing, number, span
+from panelstats.speech import Phrase
+from panelstats.words import capital, count, decimals, limit, listing, number, span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -97,7 +98,7 @@ def _joined(one: SeasonClass, group: list[int]) -> Verdict:
         days=days,
     )
     few = len(parts[0].sessions) < FEW_DAYS
-    step = words.FEW_DAYS.format(sessions=sessions.capitalize()) if few else words.SAME_TEA
+    step = words.FEW_DAYS.format(sessions=capital(sessions)) if few else words.SAME_TEA
     numbers = {"sessions": float(len(parts[0].sessions)), "links": float(len(links))}
     return Verdict(words.QUESTION, one.lot_class, words.JOINED, sentence, numbers, step, Act.KNOW)
 
@@ -105,7 +106,7 @@ def _joined(one: SeasonClass, group: list[int]) -> Verdict:
 def _shortened(names: list[str], thing: str) -> list[str]:
     if len(names) <= MOST_NAMED + 1:
         return names
-    return [*names[:MOST_NAMED], f"{count(len(names) - MOST_NAMED, thing)} more"]
+    return [*names[:MOST_NAMED], Phrase("{n} more").format(n=count(len(names) - MOST_NAMED, thing))]
 
 
 def _differ(one: SeasonClass, at: int, d: int, lots: str) -> Verdict:
@@ -120,7 +121,9 @@ def _differ(one: SeasonClass, at: int, d: int, lots: str) -> Verdict:
         below=labels[bottom],
         difference=number(difference, places),
         level=f"{one.level:.0%}".replace("%", " %"),
-        interval=f"{limit(low, places, up=False, clear=[0.0])} to {limit(high, places, up=True)}",
+        interval=Phrase("{low} to {high}").format(
+            low=limit(low, places, up=False, clear=[0.0]), high=limit(high, places, up=True)
+        ),
     )
     if part.one_brew[np.flatnonzero(part.descriptors == d)[0]]:
         sentence += words.ONE_BREW
@@ -171,7 +174,11 @@ def _apart(one: SeasonClass, groups: tuple[tuple[int, ...], ...], names: list[st
     told = []
     for group in groups:
         labels = one.sessions[list(group)]
-        told.append(listing(labels) if len(labels) < MOST_NAMED else f"{labels[0]} to {labels[-1]}")
+        told.append(
+            listing(labels)
+            if len(labels) < MOST_NAMED
+            else Phrase("{low} to {high}").format(low=labels[0], high=labels[-1])
+        )
     listed = "; ".join(_shortened(told, "group"))
     on = "" if len(names) == every else words.ON.format(descriptors=listing(names))
     sentence = words.NOT_JOINED_WORDS.format(of_class=_of_class(one), groups=listed, on=on)

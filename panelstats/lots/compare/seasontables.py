@@ -16,6 +16,7 @@ from panelstats.models import comparisons
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.seasonsources import SOURCES
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.speech import Phrase
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def season_tables(
 def named_sessions(one: SeasonClass, part: SeasonPart) -> str:
     """The joined sessions by the first and the last of them."""
     first, last = one.sessions[part.sessions[[0, -1]]]
-    return f"{first} to {last}"
+    return Phrase("{low} to {high}").format(low=first, high=last)
 
 
 def _anova(one: SeasonClass, at: int, part: SeasonPart, d: int) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
 from panelstats.models.reml import LOT as LOT_SOURCE
 from panelstats.models.reml import LOT_POT, LOT_TASTER, SOURCES, TASTER
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, SHARED
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -75,18 +76,18 @@ def error_term(group: ClassFit, d: int) -> str:
     variance, part, absent = one.variances, one.part, one.part.can.held[one.place]
     steadied = part.interactions.held[one.slot]
     if absent[TASTER] and len(one.lots) > 1:
-        return "error within cells, for this taster only"
+        return Phrase("error within cells, for this taster only")
     if absent[LOT_TASTER]:
-        named = ["lot:taster and error together (one look a cell)"]
+        named = [Phrase("lot:taster and error together (one look a cell)")]
     elif variance[LOT_TASTER] == 0 and not steadied:
-        named = ["error, lot:taster not detectable and pooled"]
+        named = [Phrase("error, lot:taster not detectable and pooled")]
     else:
-        named = ["lot:taster"]
+        named = [Phrase("lot:taster")]
     if part.shared and part.can.pot_df[one.place] > 0:
-        named.append("lot:pot" if variance[LOT_POT] > 0 else "lot:pot not detectable and pooled")
+        named.append(Phrase("lot:pot") if variance[LOT_POT] > 0 else Phrase("lot:pot not detectable and pooled"))
     elif not absent[LOT_TASTER] and variance[LOT_TASTER] > 0:
-        named.append("error within cells")
-    return " + ".join(named)
+        named.append(Phrase("error within cells"))
+    return " + ".join(map(str, named))
 
 
 def _reason(group: ClassFit, d: int) -> str:

@@ -15,6 +15,7 @@ from panelstats.lots.compare.standing import STANDING, Tested, named, standings
 from panelstats.lots.compare.tables import anova_lines, mean_lines, pair_lines, stacked
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, joined, of_descriptor
 from panelstats.scores.cells import BREW, CLASS, DESCRIPTOR, LOT, SESSION, STAGE
+from panelstats.speech import Phrase
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -55,7 +56,10 @@ class WithoutPots(Result):
         chosen = descriptor or str((self.alone if len(self.alone) else self.table)[DESCRIPTOR].iloc[0])
         lots = of_descriptor(self.table, chosen).dropna(subset=["mean" + WITHOUT])
         alone = self.alone[self.alone[DESCRIPTOR].astype(str) == chosen]
-        pots = [f"{lot}, pot {pot} alone" for lot, pot in zip(alone[LOT], alone["pot"], strict=True)]
+        pots = [
+            Phrase("{lot}, pot {pot} alone").format(lot=lot, pot=pot)
+            for lot, pot in zip(alone[LOT], alone["pot"], strict=True)
+        ]
         rows = pd.DataFrame({
             "label": [*lots[LOT], *pots],
             "value": [*lots["mean" + WITHOUT], *alone["mean"]],
@@ -65,11 +69,11 @@ class WithoutPots(Result):
             "mark": [None] * len(lots) + [Mark.AGAIN] * len(alone),
         }).sort_values(["group", "value"], ascending=[True, False], kind="stable")  # fmt: skip
         return Chart(
-            f"Lots without the pots in doubt, on {chosen}",
-            f"{chosen}: mean without the pots in doubt (points)",
+            Phrase("Lots without the pots in doubt, on {chosen}").format(chosen=chosen),
+            Phrase("{chosen}: mean without the pots in doubt (points)").format(chosen=chosen),
             chart_rows(rows["label"], value=rows["value"], low=rows["low"], high=rows["high"], groups=rows["group"],
                        marks=rows["mark"].where(rows["mark"].notna(), None)),
-            words="a lot: its mean with the interval; a pot alone has none",
+            words=Phrase("a lot: its mean with the interval; a pot alone has none"),
         )  # fmt: skip
 
 
@@ -189,7 +193,7 @@ def _verdict(doubtful: pd.DataFrame, order: pd.DataFrame, tests: pd.DataFrame, *
     more = int(tests["pairs" + WITHOUT].sum() - tests["pairs"].sum())
     pairs = words.AS_MANY if not more else (words.MORE_PAIRS if more > 0 else words.FEWER_PAIRS)
     names = list(dict.fromkeys(doubtful[LOT].astype(str)))
-    some = [*moved[:_TOLD], f"{len(moved) - _TOLD} more"] if len(moved) > _TOLD + 1 else moved
+    some = [*moved[:_TOLD], Phrase("{n} more").format(n=len(moved) - _TOLD)] if len(moved) > _TOLD + 1 else moved
     said = words.MOVED.format(lots=listing(some)) if moved else words.KEPT
     sentence = words.WITHOUT.format(pots=listing(names), order=said, pairs=pairs.format(pairs=abs(more)))
     call = words.ORDER_CHANGES if moved else words.ORDER_STANDS

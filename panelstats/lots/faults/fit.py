@@ -16,7 +16,8 @@ from panelstats.models.binomial import limits
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.scores.cells import LOT, TASTER
 from panelstats.sheets.faultwords import FAULT_WORDS
-from panelstats.words import count, listing, percent
+from panelstats.speech import Phrase
+from panelstats.words import count, listing, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -49,16 +50,18 @@ class FaultsNoticed(Result):
             raise DesignError("nothing to draw", where="no fault was noticed", do="read the verdict")
         asked = table["asked"].astype(float)
         said = [
-            f"{n:.0f} of {of:.0f}" if np.isfinite(of) else f"{n:.0f}, in a remark"
+            Phrase("{n} of {of}").format(n=stated(n, ".0f"), of=stated(of, ".0f"))
+            if np.isfinite(of)
+            else Phrase("{n}, in a remark").format(n=stated(n, ".0f"))
             for n, of in zip(table["noticed"], asked, strict=True)
         ]
         return Chart(
-            "Faults noticed",
-            "share of the tasters asked who noticed it (%)",
+            Phrase("Faults noticed"),
+            Phrase("share of the tasters asked who noticed it (%)"),
             chart_rows([f"{lot}: {fault}" for lot, fault in zip(table[LOT], table["fault"], strict=True)],
                        value=table["noticed"] / asked, low=table["low"], high=table["high"],
                        marks=[Mark.FAULT] * len(table), notes=said),
-            words="the share who noticed, with the exact interval of the share who would",
+            words=Phrase("the share who noticed, with the exact interval of the share who would"),
             ends=(0.0, 1.0),
             percent=True,
         )  # fmt: skip

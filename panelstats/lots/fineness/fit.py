@@ -17,7 +17,8 @@ from panelstats.models.multiplicity import holm
 from panelstats.models.trend import jonckheere
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, MEAN, REST, ROLE, SESSION, TASTER, cells_from
-from panelstats.words import count, decimals, interval, number
+from panelstats.speech import Phrase
+from panelstats.words import count, decimals, interval, number, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
@@ -57,8 +58,8 @@ class GradeTrend(Result):
         marks = [{words.RISES: Mark.HIGHER, words.FALLS: Mark.LOWER}.get(call, Mark.OPEN) for call in table["call"]]
         rows = chart_rows(table[DESCRIPTOR], marks=marks, notes=table["call"], value=table["slope"], low=table["low"],
                           high=table["high"])  # fmt: skip
-        return Chart("From grade to finer grade", "change for one grade finer (points)", rows,
-                     f"with its {100 * self.level:g} % interval", 0.0)  # fmt: skip
+        return Chart(Phrase("From grade to finer grade"), Phrase("change for one grade finer (points)"), rows,
+                     Phrase("with its {level} % interval").format(level=stated(100 * self.level)), 0.0)  # fmt: skip
 
 
 @checked()

@@ -19,7 +19,8 @@ from panelstats.lots.garden.words import ABOVE, BELOW, WITH
 from panelstats.lots.makes.layout import Tasted
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
-from panelstats.words import count, percent
+from panelstats.speech import Phrase
+from panelstats.words import count, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -72,21 +73,33 @@ class GardenLetter(Result):
 
     def chart(self, descriptor: str | None = None) -> Chart:
         """Where each descriptor stands beside the class; of one descriptor, its weeks."""
-        sure = f"{100 * self.level:g} %"
+        sure = f"{stated(100 * self.level)} %"
         if descriptor is not None:
             weeks = of_descriptor(self.weeks, descriptor)
             rows = chart_rows(weeks["week"], value=weeks["difference"], low=weeks["difference"] - 2 * weeks["se"],
                               high=weeks["difference"] + 2 * weeks["se"], level=weeks["smoothed"])  # fmt: skip
-            told = "each week with two standard errors either way; the line is the smoothed level"
-            return Chart(descriptor, f"{descriptor}: garden less its class (points)", rows, told, 0.0, along="week")
+            told = Phrase("each week with two standard errors either way; the line is the smoothed level")
+            return Chart(
+                descriptor,
+                Phrase("{descriptor}: garden less its class (points)").format(descriptor=descriptor),
+                rows,
+                told,
+                0.0,
+                along="week",
+            )
         now = self.summary
         marks = [mark_by_call(*row, within={WITH}, outside={ABOVE, BELOW})
                  for row in zip(now["call"], now["difference"], strict=True)]  # fmt: skip
         size = now["tolerance"]
         rows = chart_rows(now[DESCRIPTOR], marks=marks, notes=now["call"], groups=now["tells"], value=now["difference"],
                           low=now["low"], high=now["high"], floor=-size, ceiling=size)  # fmt: skip
-        return Chart(f"{self.garden} beside its class", "garden less its class (points)", rows,
-                     f"where it stands, with its {sure} interval", 0.0)  # fmt: skip
+        return Chart(
+            Phrase("{garden} beside its class").format(garden=self.garden),
+            Phrase("garden less its class (points)"),
+            rows,
+            Phrase("where it stands, with its {sure} interval").format(sure=sure),
+            0.0,
+        )
 
 
 @checked(scores=scores_whole)
@@ -212,7 +225,7 @@ def _faulty(scores: Scores) -> set[str]:
 def _method(found: Weekly, descriptors: int, level: float) -> str:
     weeks = count(len(found.weeks), "week")
     if found.charted:
-        chart = words.CHART.format(limit=f"{found.limit:.2f}", weeks=weeks, risk=percent(1 - level))
+        chart = words.CHART.format(limit=stated(found.limit, ".2f"), weeks=weeks, risk=percent(1 - level))
     else:
         chart = words.TOO_FEW.format(weeks=weeks, n=descriptors)
     return words.METHOD.format(chart=chart)

@@ -13,6 +13,7 @@ from panelstats.lots.garden.words import ABOVE, BELOW, CANNOT_TELL, WITH
 from panelstats.models.lotsneeded import MOST_LOTS, settling_lots
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase, said
 from panelstats.words import count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
@@ -60,10 +61,16 @@ def standing_verdicts(summary: pd.DataFrame, *, charted: bool) -> list[Verdict]:
 def _apart(row: Record, *, charted: bool) -> Verdict:
     off = unwanted(row) or row["wanted"] not in ("more", "less")
     told = words.APART.format(
-        descriptor=row[DESCRIPTOR], call=row["call"], now=words.NOW if charted else words.OVERALL,
-        since=words.SINCE.format(since=f"the week of {row['since']}") if row["since"] else "",
-        lots=count(int(row["lots"]), "lot"), wanted=_wanted(row), **sized(row["difference"], row["low"], row["high"]),
-    )  # fmt: skip
+        descriptor=row[DESCRIPTOR],
+        call=said(str(row["call"])),
+        now=said(words.NOW if charted else words.OVERALL),
+        since=words.SINCE.format(since=Phrase("the week of {since}").format(since=row["since"]))
+        if row["since"]
+        else "",
+        lots=count(int(row["lots"]), "lot"),
+        wanted=_wanted(row),
+        **sized(row["difference"], row["low"], row["high"]),
+    )
     numbers = {"deviation": row["difference"], "low": row["low"], "high": row["high"]}
     step = _look(row) if off else ""
     act = Act.DECIDE if off else Act.KNOW

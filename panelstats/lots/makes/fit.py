@@ -18,7 +18,8 @@ from panelstats.lots.makes.tables import COLUMN, MOST_AS_SETTINGS, Asked, found_
 from panelstats.lots.makes.wordcounts import WORDS, word_counts
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, Cells, cells_from
-from panelstats.words import count, percent
+from panelstats.speech import Phrase
+from panelstats.words import count, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -72,8 +73,14 @@ class MakeEffects(Result):
         ]
         rows = chart_rows(every["label"], marks=marks, notes=every["note"], groups=every["group"], value=every["value"],
                           low=every["low"], high=every["high"])  # fmt: skip
-        sure = f"{100 * self.level:g} %"
-        return Chart("What went with the making", "difference (points)", rows, f"each with its {sure} interval", 0.0)
+        sure = f"{stated(100 * self.level)} %"
+        return Chart(
+            Phrase("What went with the making"),
+            Phrase("difference (points)"),
+            rows,
+            Phrase("each with its {sure} interval").format(sure=sure),
+            0.0,
+        )
 
 
 _DRAWN = ["label", "group", "value", "low", "high", "note"]
@@ -88,7 +95,9 @@ def _pair_rows(pairs: pd.DataFrame) -> pd.DataFrame:
 def _slope_rows(slopes: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     calls = slopes.merge(table, on=[COLUMN, DESCRIPTOR], how="left")["call"].fillna(words.WHICH)
     drawn = slopes[[DESCRIPTOR, "per_range", "range_low", "range_high"]].set_axis(_DRAWN[1:5], axis=1)
-    return drawn.assign(label=slopes[COLUMN].astype(str) + " over its usual range", note=calls.to_numpy())[_DRAWN]
+    return drawn.assign(label=slopes[COLUMN].astype(str) + Phrase(" over its usual range"), note=calls.to_numpy())[
+        _DRAWN
+    ]
 
 
 @checked(across=one_of("holm", "bh", "none"), searches=from_one)

@@ -12,7 +12,8 @@ from panelstats.lots.makes.tables import COLUMN, LOTS, SETTINGS_KIND, SLOPE_KIND
 from panelstats.lots.makes.words import CANNOT_TELL, CAUSED
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.speech import Phrase
+from panelstats.words import capital, count, decimals, interval, listing, number, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -84,10 +85,16 @@ def _slope(row: Record, tables: Mapping[str, pd.DataFrame], verb: str) -> Verdic
         for names in (("slope", "low", "high"), ("per_range", "range_low", "range_high"))
     )
     told = words.SLOPE.format(
-        column=column, verb=verb, descriptor=descriptor, slope=unit["difference"], interval=unit["interval"],
-        usual=f"{found['usual_low']:g} to {found['usual_high']:g}", per_range=span["difference"],
-        range_interval=span["interval"], lots=count(int(row[LOTS]), "lot"),
-    )  # fmt: skip
+        column=column,
+        verb=verb,
+        descriptor=descriptor,
+        slope=unit["difference"],
+        interval=unit["interval"],
+        usual=Phrase("{low} to {high}").format(low=stated(found["usual_low"]), high=stated(found["usual_high"])),
+        per_range=span["difference"],
+        range_interval=span["interval"],
+        lots=count(int(row[LOTS]), "lot"),
+    )
     numbers = {"change": float(found["per_range"]), "p": float(row["p_adjusted"])}
     step = words.LOOK_CAUSED if row["call"] == CAUSED else words.LOOK_SLOPE.format(column=column)
     return Verdict(words.QUESTION, column, str(row["call"]), told + _left_out(row), numbers, step, Act.DECIDE)
@@ -130,9 +137,9 @@ def _more(rows: pd.DataFrame, means: pd.DataFrame, tolerance: Mapping[str, float
     needed = float(row["lots_each"])
     fewest = int(_of(means, str(row[COLUMN]), str(row[DESCRIPTOR]))[LOTS].min())
     lots = count(int(needed), "lot") if np.isfinite(needed) else words.MORE_THAN.format(lots=count(MOST, "lot"))
-    points = f"{size:.2g} point" + ("" if size == 1 else "s" if size > 1 else "")
+    points = (Phrase("{size} points") if size > 1 else Phrase("{size} point")).format(size=stated(size, ".2g"))
     template = words.ENOUGH if fewest >= needed else words.MAKE_MORE
-    return template.format(lots=lots.capitalize(), size=points, now=count(fewest, "lot"))
+    return template.format(lots=capital(lots), size=points, now=count(fewest, "lot"))
 
 
 def word_verdicts(table: pd.DataFrame, level: float) -> list[Verdict]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.speech import Phrase
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -27,10 +28,10 @@ def ends(placed: Placed, axis: int) -> tuple[str, str]:
     loading = placed.axes.loadings[:, axis]
     up, down = carried(placed, loading), carried(placed, -loading)
     if up and down:
-        return f"more {listing(down)}", f"more {listing(up)}"
+        return Phrase("more {down}").format(down=listing(down)), Phrase("more {up}").format(up=listing(up))
     if up:
-        return f"less {listing(up)}", f"more {listing(up)}"
-    return f"more {listing(down)}", f"less {listing(down)}"
+        return Phrase("less {up}").format(up=listing(up)), Phrase("more {up}").format(up=listing(up))
+    return Phrase("more {down}").format(down=listing(down)), Phrase("less {down}").format(down=listing(down))
 
 
 def carried(placed: Placed, size: np.ndarray, *, most: int = _NAMED) -> list[str]:
@@ -45,7 +46,7 @@ def marked_by(placed: Placed, rows: np.ndarray) -> str:
     away = placed.ground.means[rows].mean(axis=0)
     up, down = carried(placed, away, most=2), carried(placed, -away, most=2)
     parts = [", ".join(up)] if up else []
-    parts += [f"less {', '.join(down)}"] if down else []
+    parts += [Phrase("less {down}").format(down=", ".join(down))] if down else []
     return "; ".join(parts)
 
 

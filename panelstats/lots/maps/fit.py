@@ -27,7 +27,8 @@ from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
 from panelstats.lots.maps.tables import all_tables
 from panelstats.result import Chart, Result, chart_rows, in_order
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, cells_from
-from panelstats.words import percent
+from panelstats.speech import Phrase
+from panelstats.words import percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -290,9 +291,9 @@ def _strip(each: Drawn) -> Chart:
     order = np.argsort(-x, kind="stable")
     low, high = ends(one, 0)
     return Chart(
-        f"Lots along one axis{f': {one.ground.lot_class}' if one.ground.lot_class else ''}",
-        f"{low} (left) to {high} (right)",
+        Phrase("Lots along one axis{part}").format(part=f": {one.ground.lot_class}" if one.ground.lot_class else ""),
+        Phrase("{low} (left) to {high} (right)").format(low=low, high=high),
         chart_rows(one.ground.lots[order], value=x[order], low=(x - half)[order], high=(x + half)[order]),
-        words=f"a lot: its place with the {100 * each.level:g} % interval",
+        words=Phrase("a lot: its place with the {level} % interval").format(level=stated(100 * each.level)),
         zero=0.0,
     )  # fmt: skip

@@ -11,6 +11,7 @@ from panelstats.lots.maps.potspread import PotSpread, pot_spread
 from panelstats.lots.maps.rectangle import LeftOut, linked, whole_rectangle
 from panelstats.models.additive import Additive, fit_additive
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOOKS, LOT, MEAN, POTS, SESSION, SHARED, STAGE, TASTER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -112,7 +113,7 @@ def grounds(cells: Cells, sessions: list[str], *, by_class: bool) -> Iterator[Gr
         if len(rows):
             parts = linked(rows)
             for at, part in enumerate(parts):
-                told = f"{name or 'lots'}, part {at + 1}" if len(parts) > 1 else name
+                told = Phrase("{part}, part {at}").format(part=name or "lots", at=at + 1) if len(parts) > 1 else name
                 yield _ground(part, cells, sessions, told)
 
 

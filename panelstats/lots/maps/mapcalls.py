@@ -10,7 +10,8 @@ from panelstats.lots.maps import words
 from panelstats.lots.maps.axiswords import ends, marked_by, outermost
 from panelstats.lots.maps.placed import ERROR, REGION_TASTERS, SPREAD, TESTED
 from panelstats.result import Act, Verdict
-from panelstats.words import count, decimals, interval, listing, number, p_value, percent
+from panelstats.speech import Phrase
+from panelstats.words import capital, count, decimals, interval, listing, number, p_value, percent
 
 if TYPE_CHECKING:
     from panelstats.lots.maps.drawn import Drawn
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 # Pairs of lots told at either end, and lots told of a distance; groups kept by less are hardly groups (Hennig 2007).
 _PAIRS, _LOTS, _HARDLY = 3, 3, 0.6
-_UNITS = {SPREAD: " sd", ERROR: " sd of the error"}
+_UNITS = {SPREAD: Phrase(" sd"), ERROR: Phrase(" sd of the error")}
 
 
 def map_verdicts(drawn: Drawn, *, named: bool) -> list[Verdict]:
@@ -51,7 +52,7 @@ def sizes(placed: Placed) -> dict[str, str]:
 
 def _map(drawn: Drawn) -> Verdict:
     placed = drawn.placed
-    notes = " ".join(notes_of(placed))
+    notes = " ".join(map(str, notes_of(placed)))
     if placed.short:
         told = words.SHORT[placed.short].format(**sizes(placed))
         if placed.alone >= 0:
@@ -84,7 +85,7 @@ def axes_in_words(placed: Placed) -> str:
     """How many axes the tasters agree on."""
     if placed.trusted == TESTED:
         return words.AT_LEAST.format(n=TESTED)
-    return count(placed.trusted, "axis", "axes") if placed.trusted else "no axis"
+    return count(placed.trusted, "axis", "axes") if placed.trusted else str(Phrase("no axis"))
 
 
 def axis_line(placed: Placed, at: int) -> str:
@@ -98,7 +99,7 @@ def notes_of(placed: Placed) -> list[str]:
     ground, out = placed.ground, placed.ground.left_out
     said = []
     instead = "" if out.otherwise is None else words.INSTEAD.format(
-        what=out.otherwise[0].capitalize(), names=listing(out.otherwise[1]))  # fmt: skip
+        what=capital(out.otherwise[0]), names=listing(out.otherwise[1]))  # fmt: skip
     if out.words:
         said.append(words.LEFT_WORDS.format(words=listing(out.words)) + ("" if out.lots else instead))
     if out.lots:
@@ -116,7 +117,7 @@ def notes_of(placed: Placed) -> list[str]:
 
 def size_of(placed: Placed, value: float, places: int = 1) -> str:
     """A distance on the map with its unit."""
-    unit = _UNITS.get(placed.scale, " point" if number(value, places) == "1" else " points")
+    unit = _UNITS.get(placed.scale) or (Phrase(" point") if number(value, places) == "1" else Phrase(" points"))
     return number(value, places) + unit
 
 
@@ -173,7 +174,11 @@ def _groups(drawn: Drawn) -> list[Verdict]:
 
 def _named(placed: Placed, rows: np.ndarray) -> str:
     names = [str(name) for name in placed.ground.lots[rows]]
-    return listing(names) if len(names) <= 2 * _LOTS else f"{', '.join(names[:_LOTS])} and {len(names) - _LOTS} more"
+    return (
+        listing(names)
+        if len(names) <= 2 * _LOTS
+        else Phrase("{names} and {lots} more").format(names=", ".join(names[:_LOTS]), lots=len(names) - _LOTS)
+    )
 
 
 def _distances(drawn: Drawn) -> list[Verdict]:
@@ -195,7 +200,7 @@ def _distances(drawn: Drawn) -> list[Verdict]:
         for each in (*drawn.distances[:_LOTS], drawn.distances[-1])
     ]  # fmt: skip
     apart = [each.lot for each in drawn.distances if each.p_adjusted < 1 - drawn.level]
-    told = apart if len(apart) <= 2 * _LOTS else [*apart[:_LOTS], f"{len(apart) - _LOTS} more"]
+    told = apart if len(apart) <= 2 * _LOTS else [*apart[:_LOTS], Phrase("{n} more").format(n=len(apart) - _LOTS)]
     differ = words.DIFFER.format(lots=listing(told)) if apart else words.NONE_DIFFER
     near = some[: min(_LOTS, len(drawn.distances))]
     far = words.FAR_OFF.format(far=some[-1]) if not few else ""

@@ -12,6 +12,7 @@ from panelstats.lots.maps.axiswords import ends, outermost
 from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
 from panelstats.lots.maps.placed import ERROR, SHOWN, SPREAD
 from panelstats.models.regions import ellipses
+from panelstats.speech import Phrase
 from panelstats.words import count, listing, p_value, percent
 
 if TYPE_CHECKING:
@@ -25,7 +26,10 @@ NAMED, WITH_REGIONS, FARTHEST = 40, 25, 8
 # From so many lots on they are drawn as density (ours).
 DENSE = 500
 CONTROL, STANDARD = "control", "standard"
-_UNITS = {SPREAD: ("sd of the lots", "sds of the lots"), ERROR: ("sd of the error", "sds of the error")}
+_UNITS = {
+    SPREAD: (Phrase("sd of the lots"), Phrase("sds of the lots")),
+    ERROR: (Phrase("sd of the error"), Phrase("sds of the error")),
+}
 
 
 @dataclass(frozen=True)
@@ -123,7 +127,7 @@ def _plane(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair:
     sides = [Side(percent(float(placed.axes.share[at])), *ends(placed, at)) for at in pair]
     return Plane(
         name=ground.lot_class,
-        unit=_UNITS.get(placed.scale, ("point", "points")),
+        unit=_UNITS.get(placed.scale, (Phrase("point"), Phrase("points"))),
         across=sides[0],
         up=sides[1],
         spots=_spots(drawn, roles, asked, pair),
@@ -189,7 +193,7 @@ def footer(drawn: Drawn) -> str:
     missing = int(ground.incomplete.sum())
     return words.FOOTER.format(
         tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,
-        p=f"permutation p {p}" if p else "not tested", regions=regions,
+        p=Phrase("permutation p {p}").format(p=p) if p else "not tested", regions=regions,
         incomplete=words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "",
     )  # fmt: skip
 
@@ -203,11 +207,19 @@ def in_words(drawn: Drawn) -> str:
     parts += [
         words.OUTERMOST.format(lots=listing(lots), words=way) for lots, way in outermost(placed, range(placed.plane))
     ]
-    parts.append(f"Farthest apart: {listing(_pair(placed, each) for each in far)}; nearest: {_pair(placed, near[0])}.")
+    parts.append(
+        Phrase("Farthest apart: {part}; nearest: {placed}.").format(
+            part=listing(_pair(placed, each) for each in far), placed=_pair(placed, near[0])
+        )
+    )
     if drawn.distances:
         first = drawn.distances[0]
-        parts.append(f"Nearest to {drawn.standard}: {first.lot} ({size_of(placed, first.distance)}).")
-    return " ".join([*parts, f"Trusted axes: {placed.trusted}."])
+        parts.append(
+            Phrase("Nearest to {standard}: {lot} ({placed}).").format(
+                standard=drawn.standard, lot=first.lot, placed=size_of(placed, first.distance)
+            )
+        )
+    return " ".join([*parts, Phrase("Trusted axes: {trusted}.").format(trusted=placed.trusted)])
 
 
 def _other_axis(placed: Placed, axis: int) -> str:

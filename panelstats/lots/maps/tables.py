@@ -12,6 +12,7 @@ from panelstats.lots.maps.axiswords import ends, marked_by
 from panelstats.lots.maps.onto import CENTRE
 from panelstats.models.regions import ellipses
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, STAGE, TASTER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -119,7 +120,13 @@ def _tests(drawn: Drawn) -> pd.DataFrame:
     found = drawn.test
     if found is None:
         return pd.DataFrame()
-    on = f"the first {found.on} axes" if found.on > 1 else "the first axis" if found.on else "all descriptors"
+    on = (
+        Phrase("the first {on} axes").format(on=found.on)
+        if found.on > 1
+        else "the first axis"
+        if found.on
+        else "all descriptors"
+    )
     return pd.DataFrame([{"test": line.name, "on": on, "value": line.value, "f": line.f, "df": line.df,
                           "df_error": line.df_error, "p": line.p} for line in found.lines])  # fmt: skip
 
@@ -175,10 +182,10 @@ def _facts(drawn: Drawn) -> pd.DataFrame:
 def _left_out(drawn: Drawn) -> pd.DataFrame:
     out = drawn.placed.ground.left_out
     rows = [
-        *((LOT, name, "no mark on a descriptor") for name in out.lots),
-        *((DESCRIPTOR, name, "no mark on a lot") for name in out.words),
-        *((DESCRIPTOR, name, "the same for every lot") for name in out.flat),
-        *((TASTER, name, "the same mark for every lot: not in the shared picture")
+        *((LOT, name, Phrase("no mark on a descriptor")) for name in out.lots),
+        *((DESCRIPTOR, name, Phrase("no mark on a lot")) for name in out.words),
+        *((DESCRIPTOR, name, Phrase("the same for every lot")) for name in out.flat),
+        *((TASTER, name, Phrase("the same mark for every lot: not in the shared picture"))
           for name in (drawn.picture.constant if drawn.picture else ())),
     ]  # fmt: skip
     return pd.DataFrame(rows, columns=["what", "name", "why"]) if rows else pd.DataFrame()

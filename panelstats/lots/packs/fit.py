@@ -17,7 +17,8 @@ from panelstats.lots.packs.readings import DENSITY, GRADE, STATE, readings_of
 from panelstats.lots.packs.tables import Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order
-from panelstats.words import listing, number, percent
+from panelstats.speech import Phrase
+from panelstats.words import listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -68,9 +69,17 @@ class PackFit(Result):
             value=self.table[DENSITY], low=self.table[DENSITY] - 2 * sd, high=self.table[DENSITY] + 2 * sd,
             floor=self.line, ceiling=self.top,
         )  # fmt: skip
-        pack = f"{self.grams:g} g in {self.millilitres:g} ml"
-        told = "where 95 of 100 new readings lie (mean, 2 SD)"
-        return Chart(f"Densities against {pack}", "density (g/ml)", rows, told, band="densities that fit")
+        pack = Phrase("{grams} g in {millilitres} ml").format(
+            grams=stated(self.grams), millilitres=stated(self.millilitres)
+        )
+        told = Phrase("where 95 of 100 new readings lie (mean, 2 SD)")
+        return Chart(
+            Phrase("Densities against {pack}").format(pack=pack),
+            Phrase("density (g/ml)"),
+            rows,
+            told,
+            band=Phrase("densities that fit"),
+        )
 
 
 @checked(state=text)
@@ -141,8 +150,8 @@ def fit_pack(
         level=level,
         verdicts=in_order([*pack_verdicts(grades, lots, pack), *told]),
         method=words.METHOD.format(
-            state=states, grams=f"{grams:g}", millilitres=f"{millilitres:g}", line=number(pack.line, 3),
-            top=number(pack.top, 3), fill=percent(fill), draws=f"{DRAWS:,}", seed=seed,
+            state=states, grams=stated(grams), millilitres=stated(millilitres), line=number(pack.line, 3),
+            top=number(pack.top, 3), fill=percent(fill), draws=stated(DRAWS, ","), seed=seed,
         ),
     )  # fmt: skip
 

@@ -10,7 +10,8 @@ from panelstats.lots.packs import words
 from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE
 from panelstats.lots.packs.tables import LIKELY
 from panelstats.result import Act, Verdict
-from panelstats.words import count, listing, number, percent, percent_limit
+from panelstats.speech import Phrase
+from panelstats.words import count, listing, number, percent, percent_limit, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -32,7 +33,7 @@ RUNS = 0.5
 
 def pack_verdicts(grades: pd.DataFrame, lots: pd.DataFrame, pack: Pack) -> list[Verdict]:
     """By grade and state, then lots in trouble, then what else rules the pack."""
-    question = words.QUESTION.format(grams=f"{pack.grams:g}", millilitres=f"{pack.millilitres:g}")
+    question = words.QUESTION.format(grams=stated(pack.grams), millilitres=stated(pack.millilitres))
     out = [_unlikely(row, lots) for row in grades.to_dict("records") if not LIKELY[0] <= row[DENSITY] <= LIKELY[1]]
     out += [_grade(row, pack, question) for row in grades.to_dict("records")]
     own = lots.merge(grades[[GRADE, STATE, "call"]], on=[GRADE, STATE], suffixes=("", "_of_grade"))
@@ -52,7 +53,7 @@ def mixture_verdict(shares: Mapping[str, float], low: float, high: float) -> Ver
 
 def name_of(row: Record) -> str:
     """Grade and state in words."""
-    return ", ".join(str(part) for part in (row[GRADE] or "all lots", row[STATE]) if part)
+    return ", ".join(str(part) for part in (row[GRADE] or Phrase("all lots"), row[STATE]) if part)
 
 
 def _unlikely(row: Record, lots: pd.DataFrame) -> Verdict:
@@ -65,7 +66,7 @@ def _unlikely(row: Record, lots: pd.DataFrame) -> Verdict:
 
 def _sized(row: Record, name: str) -> dict[str, str]:
     low, high = (percent_limit(row[f"{name}_{end}"], up=end == "high") for end in ("low", "high"))
-    return {"share": percent(row[name]), "interval": f"{low} to {high}"}
+    return {"share": percent(row[name]), "interval": Phrase("{low} to {high}").format(low=low, high=high)}
 
 
 def _grade(row: Record, pack: Pack, question: str) -> Verdict:
@@ -100,7 +101,7 @@ def _runs(row: Record) -> str:
     share = row["lots_over"]
     if not 0.001 <= share <= 0.5 or between < RUNS * (between + within) or np.isnan(row["within_sd"]):
         return ""
-    return words.RUNS.format(k=f"{round(1 / share):,}")
+    return words.RUNS.format(k=stated(round(1 / share), ","))
 
 
 def _step(row: Record, pack: Pack) -> str:
@@ -110,9 +111,11 @@ def _step(row: Record, pack: Pack) -> str:
         return words.CHARGE_MORE
     if row["call"] == words.OVERFLOWS:
         return words.CHARGE_LESS.format(
-            grams=f"{np.floor(row['largest_grams']):.0f}", millilitres=f"{np.ceil(row['least_millilitres']):.0f}",
-            allowed=percent(pack.allowed), level=percent(pack.level),
-        )  # fmt: skip
+            grams=stated(np.floor(row["largest_grams"]), ".0f"),
+            millilitres=stated(np.ceil(row["least_millilitres"]), ".0f"),
+            allowed=percent(pack.allowed),
+            level=percent(pack.level),
+        )
     if np.isnan(row["lots_needed"]):
         return words.MANY_LOTS
     return words.MORE_LOTS.format(n=count(int(row["lots_needed"]), "lot"))

@@ -14,6 +14,7 @@ from panelstats.lots.packs import words
 from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE, readings_of
 from panelstats.models.multiplicity import holm
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, in_order
+from panelstats.speech import Phrase, said
 from panelstats.words import count, listing, number, span
 
 # Fewest lots of a grade that say where the others lie (ours).
@@ -40,7 +41,9 @@ class LotDensities(Result):
         found = self.table.sort_values(DENSITY, kind="stable")
         marks = [{words.LIGHT: Mark.LOWER, words.DENSE_LOT: Mark.HIGHER}.get(call) for call in found["call"]]
         rows = chart_rows(found[LOT], marks=marks, notes=found["call"], value=found[DENSITY])
-        return Chart("Densities as weighed", "density (g/ml)", rows, "a lot, mean of its weighings")
+        return Chart(
+            Phrase("Densities as weighed"), Phrase("density (g/ml)"), rows, Phrase("a lot, mean of its weighings")
+        )
 
 
 @checked()
@@ -97,7 +100,7 @@ def _against_others(rows: pd.DataFrame, level: float) -> pd.DataFrame:
 def _verdicts(table: pd.DataFrame) -> list[Verdict]:
     out = []
     for row in table[table["call"].isin([words.LIGHT, words.DENSE_LOT])].to_dict("records"):
-        told = words.APART_LOT.format(lot=row[LOT], call=row["call"], density=number(row[DENSITY], 3),
+        told = words.APART_LOT.format(lot=row[LOT], call=said(row["call"]), density=number(row[DENSITY], 3),
                                       others=number(row["others"], 3))  # fmt: skip
         numbers = {"change": row[DENSITY] - row["others"], "p": row["p_adjusted"]}
         out.append(Verdict(words.WEIGHED_QUESTION, str(row[LOT]), str(row["call"]), told, numbers, words.HOLD_PACK,

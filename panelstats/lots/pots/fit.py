@@ -28,6 +28,7 @@ from panelstats.models.oddreplicates import OddReplicates, odd_replicates
 from panelstats.models.ties import tied
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import BREW, DESCRIPTOR, LOT, MEAN, SESSION, SHARED, STAGE, TASTER, cells_from
+from panelstats.speech import Phrase
 from panelstats.words import percent
 
 if TYPE_CHECKING:
@@ -65,12 +66,15 @@ class PotCheck(Result):
         worst = rows.loc[rows.groupby([SESSION, STAGE, LOT], sort=False)["z"].apply(lambda z: z.abs().idxmax())]
         called = set(map(tuple, self.named[[SESSION, STAGE, LOT]].to_numpy()))
         marks = [Mark.AGAIN if key in called else None for key in map(tuple, worst[[SESSION, STAGE, LOT]].to_numpy())]
-        labels = [f"{lot}, pot {pot}: {name}" for lot, pot, name in worst[[LOT, POT, DESCRIPTOR]].to_numpy()]
+        labels = [
+            Phrase("{lot}, pot {pot}: {name}").format(lot=lot, pot=pot, name=name)
+            for lot, pot, name in worst[[LOT, POT, DESCRIPTOR]].to_numpy()
+        ]
         return Chart(
-            "Pots against their sister pots",
-            "pot farthest out less its sister pots, on the descriptor that shows it most (points)",
+            Phrase("Pots against their sister pots"),
+            Phrase("pot farthest out less its sister pots, on the descriptor that shows it most (points)"),
             chart_rows(labels, value=worst[DIFFERENCE], marks=marks),
-            words="a lot: the pot farthest out less the mean of its sister pots",
+            words=Phrase("a lot: the pot farthest out less the mean of its sister pots"),
             zero=0.0,
         )
 
@@ -148,7 +152,7 @@ def check_pots(
         table=every,
         differences=far,
         verdicts=in_order(pot_verdicts(every, far, [(table.stage, found) for table, found in parts], cells)),
-        method=words.METHOD.format(draws="1,999 or, of large sessions, fewer", error=percent(1 - level)),
+        method=words.METHOD.format(draws=Phrase("1,999 or, of large sessions, fewer"), error=percent(1 - level)),
     )
 
 
@@ -242,13 +246,15 @@ def _rows(
 
 def _call(unlikely: bool, large: bool, steady: bool, pots: int) -> tuple[str, str]:
     if not unlikely:
-        return ALIKE, "no farther apart than pots of this session"
+        return ALIKE, Phrase("no farther apart than pots of this session")
     if not large:
-        return ALIKE, "farther apart than other pots, and within the tolerance on every descriptor"
+        return ALIKE, Phrase("farther apart than other pots, and within the tolerance on every descriptor")
     if not steady:
-        return ONE_PALATE, "not without the cups of one taster"
+        return ONE_PALATE, Phrase("not without the cups of one taster")
     return (
-        (DISAGREE, "nothing says which of two is wrong") if pots == 2 else (APART, "farther out than its sister pots")
+        (DISAGREE, Phrase("nothing says which of two is wrong"))
+        if pots == 2
+        else (APART, Phrase("farther out than its sister pots"))
     )
 
 

@@ -15,6 +15,7 @@ from panelstats.lots.looksquares import PARTS, joined_error, look_squares
 from panelstats.lots.roomerror import words
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, joined, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, SESSION, Cells, cells_from
+from panelstats.speech import Phrase
 from panelstats.words import count, number, span
 
 if TYPE_CHECKING:
@@ -59,10 +60,10 @@ class RoomError(Result):
             raise DesignError("nothing to draw", where="nothing is known of the room's error", do="read the verdicts")
         named = [f"{name}, {count(n, 'taster')}" for name, n in zip(table[DESCRIPTOR], table["tasters"], strict=True)]
         return Chart(
-            "How far one look may be off",
-            "half-width of the interval of a lot tasted once (points)",
+            Phrase("How far one look may be off"),
+            Phrase("half-width of the interval of a lot tasted once (points)"),
             chart_rows(named, value=table["half_width"], groups=joined(table, [CLASS])),
-            words="half-width for one lot, one shared pot",
+            words=Phrase("half-width for one lot, one shared pot"),
             ends=(0.0, float(table["half_width"].max()) * 1.05),
         )
 

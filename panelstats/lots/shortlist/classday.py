@@ -15,6 +15,7 @@ from panelstats.models.lookerror import LOOK, POT, TASTER_LOT, LookError
 from panelstats.models.merit import Looked
 from panelstats.scores.cells import DESCRIPTOR, LOT, OWN, POSITION, ROLE, SAME, SCORE, SESSION, TASTER
 from panelstats.scores.cells import POT as POT_NUMBER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from panelstats.scores.cells import Cells, Grid
@@ -188,7 +189,7 @@ def _freed_of_the_day(day: ClassDay, scores: Scores, level: float) -> ClassDay:
         df=np.where(np.isfinite(df), df, 1.0), correct=randomised or controls >= LEAST_CONTROLS, level=level,
     )  # fmt: skip
     moved = line.taken[None, None] * _away(mine, grid, start, length, away)[:, :, None]
-    basis = "controls and the random row" if randomised else "what was served again"
+    basis = Phrase("controls and the random row") if randomised else "what was served again"
     return replace(day, line=line, basis=basis, place=away, mean=day.mean - np.where(day.looks > 0, moved, 0.0))
 
 

@@ -30,6 +30,8 @@ from panelstats.lots.worth import OVERALL, declared_weights, with_overall
 from panelstats.models.chances import CUT_FROM, DRAWS
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, joined, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -84,11 +86,11 @@ class Shortlist(Result):
         over = [name for name in (SESSION, CLASS) if name in table]
         marks = [Mark.AGAIN if call == "taste again" else None for call in table["call"]]
         return Chart(
-            f"Short list: {chosen}",
-            f"{chosen}: merit, points from the mean of the class",
+            Phrase("Short list: {chosen}").format(chosen=chosen),
+            Phrase("{chosen}: merit, points from the mean of the class").format(chosen=chosen),
             chart_rows(table[LOT], value=table["merit"], low=table["low"], high=table["high"], marks=marks,
                        groups=joined(table, over)),
-            words=f"a lot: its merit with the {100 * self.level:g} % interval",
+            words=Phrase("a lot: its merit with the {level} % interval").format(level=stated(100 * self.level)),
             zero=0.0,
         )  # fmt: skip
 
@@ -156,7 +158,7 @@ def shortlist_lots(
     errors = [(day.grid.session, error_lines(day, level, today=error is None)) for day in days]
     forecasts = [(day.grid.session, forecast_lines(each)) for day, every in found for each in every]
     each_list = [(day.grid.session, each) for day, every in found for each in every]
-    parts = ", ".join(words.PART.format(points=f"{point:+.3g}", descriptor=name) for name, point in worth.items())
+    parts = ", ".join(words.PART.format(points=stated(point, "+.3g"), descriptor=name) for name, point in worth.items())
     return Shortlist(
         table=stacked([(session, list_lines(each)) for session, each in each_list], sessions=several),
         look_again=stacked([(session, again_lines(each)) for session, each in each_list], sessions=several),

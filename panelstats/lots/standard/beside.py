@@ -12,6 +12,7 @@ from scipy.special import stdtr
 from panelstats.lots.classfit import ClassFit, class_fits
 from panelstats.models.multiplicity import holm
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 DIFFERENCE, SE, DF, P, P_ADJUSTED, REASON = "difference", "se", "df", "p", "p_adjusted", "reason"
 BREWS, LOOKS_BEHIND = "brews", "looks_behind"
 _ROW = [SESSION, LOT, DESCRIPTOR, DIFFERENCE, SE, DF, BREWS, LOOKS_BEHIND, REASON]
-NOT_BOTH = "not scored beside the standard"
+NOT_BOTH = Phrase("not scored beside the standard")
 
 
 @dataclass(frozen=True, eq=False)

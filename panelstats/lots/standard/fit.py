@@ -29,6 +29,8 @@ from panelstats.lots.standard.matchtolerance import TOLERANCE, TOLERANCE_FROM, l
 from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, METHOD
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -72,15 +74,23 @@ class StandardMatch(Result):
         """A row for each lot and descriptor: how far from the standard, over what is tolerated."""
         table = of_descriptor(self.table, descriptor)
         pairs = zip(table["call"], table["difference"], strict=True)
-        wide, narrow = (f"{100 * level:g} %" for level in (self.level, 2 * self.level - 1))
+        wide, narrow = (f"{stated(100 * level)} %" for level in (self.level, 2 * self.level - 1))
         rows = chart_rows(
             table[DESCRIPTOR], groups=joined(table, [name for name in (LOT, SESSION) if name in table]),
             marks=[mark_by_call(*pair, within={MATCH}, outside={DIFFER}) for pair in pairs], notes=table["call"],
             floor=-table["tolerance"], ceiling=table["tolerance"],
             **{ours: table[theirs] for ours, theirs in _DRAWN.items()},
         )  # fmt: skip
-        words = f"lot less standard, in points: {wide} interval, its thick part {narrow}"
-        return Chart(f"Lots less {self.standard}", f"lot less {self.standard} (points)", rows, words, zero=0.0)
+        words = Phrase("lot less standard, in points: {wide} interval, its thick part {narrow}").format(
+            wide=wide, narrow=narrow
+        )
+        return Chart(
+            Phrase("Lots less {standard}").format(standard=self.standard),
+            Phrase("lot less {standard} (points)").format(standard=self.standard),
+            rows,
+            words,
+            zero=0.0,
+        )
 
 
 @checked()
@@ -151,7 +161,7 @@ def match_standard(
         level=level,
         verdicts=in_order(verdicts),
         method=" ".join(
-            [METHOD.format(risk=f"{100 * (1 - level):g} %"), *pot_sentences(list(found.groups.values()), cells)]
+            [METHOD.format(risk=f"{stated(100 * (1 - level))} %"), *pot_sentences(list(found.groups.values()), cells)]
         ),
     )
 

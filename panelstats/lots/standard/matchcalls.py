@@ -12,7 +12,8 @@ from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
-from panelstats.words import count, decimals, interval, limit, listing, number
+from panelstats.speech import Phrase
+from panelstats.words import FROM_TO, count, decimals, interval, limit, listing, number, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +71,7 @@ def _one(row: pd.Series, *, within: bool) -> str:
     return words.ONE.format(
         descriptor=row[DESCRIPTOR],
         difference=number(float(row["difference"]), places, sign=True),
-        interval=" to ".join(ends),
+        interval=FROM_TO.format(low=ends[0], high=ends[1]),
     )
 
 
@@ -86,11 +87,11 @@ def _tolerance(mine: pd.DataFrame) -> str:
     sizes, whose = mine["tolerance"], listing(dict.fromkeys(mine["tolerance_from"]))
     low, high = float(sizes.min()), float(sizes.max())
     said = words.TOLERANCE if low == high else words.TOLERANCES
-    return said.format(low=f"{low:.3g}", high=_points(high), whose=whose)
+    return said.format(low=stated(low, ".3g"), high=_points(high), whose=whose)
 
 
 def _points(size: float) -> str:
-    return f"{size:.3g} {'point' if size == 1 else 'points'}"
+    return f"{stated(size, '.3g')} {Phrase('point') if size == 1 else Phrase('points')}"
 
 
 def _match(mine: pd.DataFrame, standard: str, level: float) -> str:
@@ -98,11 +99,13 @@ def _match(mine: pd.DataFrame, standard: str, level: float) -> str:
     largest = mine.loc[[mine["difference"].abs().idxmax()]]
     return words.MATCHES.format(
         standard=standard,
-        descriptors=f"all {len(mine)} descriptors" if len(mine) > 1 else str(mine[DESCRIPTOR].iloc[0]),
+        descriptors=Phrase("all {mine} descriptors").format(mine=len(mine))
+        if len(mine) > 1
+        else str(mine[DESCRIPTOR].iloc[0]),
         tolerance=_tolerance(mine),
         largest=_by_size(largest, within=True),
-        level=f"{100 * (2 * level - 1):g} %",
-        risk=f"{100 * (1 - level):g} %",
+        level=f"{stated(100 * (2 * level - 1))} %",
+        risk=f"{stated(100 * (1 - level))} %",
         detected=words.DETECTED.format(descriptors=count(seen, "descriptor")) if seen else "",
     )
 
@@ -116,7 +119,7 @@ def _differ(mine: pd.DataFrame, standard: str, level: float) -> str:
         allowing=words.ALLOWING.format(descriptors=count(len(mine), "descriptor")) if len(mine) > 1 else "",
         largest=_by_size(apart, within=False),
         beyond=beyond,
-        level=f"{100 * level:g} %",
+        level=f"{stated(100 * level)} %",
         tolerance=_tolerance(mine),
     )
 
@@ -129,7 +132,7 @@ def _open(mine: pd.DataFrame, standard: str, level: float) -> str:
     if matched:
         says += words.SOME_MATCH.format(descriptors=count(matched, "descriptor"), all=len(mine))
     if len(known):
-        says += words.OPEN.format(largest=_by_size(known, within=True), level=f"{100 * (2 * level - 1):g} %")
+        says += words.OPEN.format(largest=_by_size(known, within=True), level=f"{stated(100 * (2 * level - 1))} %")
     if len(silent):
         reasons = dict.fromkeys(f"{row[DESCRIPTOR]} ({row['reason']})" for _, row in silent.iterrows())
         says += words.SILENT.format(descriptors=listing(list(reasons)[:NAMED]))

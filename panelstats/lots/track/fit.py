@@ -35,6 +35,8 @@ from panelstats.lots.track.weeklychart import (
 from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON, WANDER_RATE
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -83,21 +85,34 @@ class StandardTrack(Result):
             mark_by_call(*row, within={ON}, outside={LEFT, CREEPING})
             for row in zip(now["call"], now["smoothed"], strict=True)
         ]
-        sure = f"{100 * self.level:g} %"
+        sure = f"{stated(100 * self.level)} %"
         if descriptor is None:
-            since = [f", since {when}" if when else "" for when in now["since"]]
+            since = [Phrase(", since {when}").format(when=when) if when else "" for when in now["since"]]
             said = now["call"].astype(str) + since
             rows = chart_rows(now[DESCRIPTOR], marks=marks, notes=said, value=now["smoothed"], low=now["low"],
                               high=now["high"], floor=-now["tolerance"], ceiling=now["tolerance"])  # fmt: skip
-            words = f"the smoothed level after the last week, with its {sure} interval"
+            words = Phrase("the smoothed level after the last week, with its {sure} interval").format(sure=sure)
             return Chart(
-                "The blend after the last week", f"blend less {self.standard}, smoothed (points)", rows, words, 0.0
+                Phrase("The blend after the last week"),
+                Phrase("blend less {standard}, smoothed (points)").format(standard=self.standard),
+                rows,
+                words,
+                0.0,
             )
         weeks, size = of_descriptor(self.table, descriptor), float(now["tolerance"].iloc[0])
         rows = chart_rows(weeks[SESSION], value=weeks["difference"], low=weeks["low"], high=weeks["high"],
                           level=weeks["smoothed"], floor=-size, ceiling=size)  # fmt: skip
-        words = f"each week with its {sure} interval; the line is the smoothed level"
-        return Chart(descriptor, f"{descriptor}: blend less {self.standard} (points)", rows, words, 0.0, along=SESSION)
+        words = Phrase("each week with its {sure} interval; the line is the smoothed level").format(sure=sure)
+        return Chart(
+            descriptor,
+            Phrase("{descriptor}: blend less {standard} (points)").format(
+                descriptor=descriptor, standard=self.standard
+            ),
+            rows,
+            words,
+            0.0,
+            along=SESSION,
+        )
 
 
 @checked()
@@ -174,9 +189,9 @@ def track_standard(
         level=level,
         verdicts=in_order([*tracking_verdicts(table, summary, standard, level), *_masters(cells, standard, level)]),
         method=METHOD.format(
-            limit=f"{chart.limit:.2f}",
+            limit=stated(chart.limit, ".2f"),
             weeks=weeks,
-            risk=f"{100 * false_alarm:g} %",
+            risk=f"{stated(100 * false_alarm)} %",
             wander=WANDER_RATE,
         ),
     )

@@ -10,7 +10,7 @@ from panelstats.lots.track import words
 from panelstats.lots.track.words import CANNOT_TELL, CREEPING, LEFT, ON
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, SESSION
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, decimals, interval, listing, number, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,7 +68,7 @@ def _moved(row: pd.Series, standard: str, chain: str) -> Verdict:
         since=row["since"],
         now=number(row["smoothed"], places, sign=True),
         interval=interval(row["low"], row["high"], places, sign=True),
-        tolerance=words.TOLERANCE.format(tolerance=f"{row['tolerance']:.3g}", whose=row["tolerance_from"]),
+        tolerance=words.TOLERANCE.format(tolerance=stated(row["tolerance"], ".3g"), whose=row["tolerance_from"]),
         chain=chain,
     )
     return Verdict(
@@ -95,7 +95,7 @@ def _others(some: pd.DataFrame, call: str, standard: str, level: float, chain: s
     furthest = words.FURTHEST.format(
         descriptor=widest[DESCRIPTOR],
         interval=interval(widest["low"], widest["high"], places, sign=True),
-        level=f"{100 * level:g} %",
+        level=f"{stated(100 * level)} %",
     )
     fields = {"descriptors": listing(some[DESCRIPTOR].tolist()), "standard": standard, "weeks": count(weeks, "week")}
     if call == ON:

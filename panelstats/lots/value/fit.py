@@ -19,7 +19,8 @@ from panelstats.models.foretelling import Foretold, foretell
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
 from panelstats.sheets.money import Amounts, amounts, bare, money_columns
-from panelstats.words import percent
+from panelstats.speech import Phrase
+from panelstats.words import percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -81,8 +82,13 @@ class ValueFound(Result):
         rows = chart_rows(table[DESCRIPTOR], marks=marks, notes=table["call"], value=table["slope"], low=table["low"],
                           high=table["high"])  # fmt: skip
         by = str(self.link["by"].iloc[0])
-        return Chart(f"What went with the {by}", f"difference in {by} for a point (%)", rows,
-                     f"each word alone, with its {100 * self.level:g} % interval", 0.0)  # fmt: skip
+        return Chart(
+            Phrase("What went with the {by}").format(by=by),
+            Phrase("difference in {by} for a point (%)").format(by=by),
+            rows,
+            Phrase("each word alone, with its {level} % interval").format(level=stated(100 * self.level)),
+            0.0,
+        )
 
 
 @checked(by=text)
@@ -206,6 +212,6 @@ def _method(asked: Asked, table: pd.DataFrame, shuffles: int) -> str:
     df = table["df"].max() if len(table) else np.nan
     return words.METHOD.format(
         by=asked.by, unit=f" ({asked.unit})" if asked.unit else "", strata=asked.strata, least=LEAST_IN_STRATUM,
-        shuffles=shuffles, level=percent(asked.level), df="no" if np.isnan(df) else f"{df:.0f}", beyond=BEYOND,
+        shuffles=shuffles, level=percent(asked.level), df="no" if np.isnan(df) else stated(df, ".0f"), beyond=BEYOND,
         each=EACH, alike=ALIKE,
     )  # fmt: skip

@@ -82,7 +82,7 @@ def _rests_on(asked: Asked, priced: Priced, row: Record) -> list[Verdict]:
         told.append(words.ERROR_UNKNOWN)
     elif len(priced.lots) and not priced.of_pots:
         told.append(words.POTS_UNKNOWN)
-    return [Verdict(words.REST_QUESTION, "", words.KNOWN, " ".join(told))] if told else []
+    return [Verdict(words.REST_QUESTION, "", words.KNOWN, " ".join(map(str, told)))] if told else []
 
 
 def _numbers(row: Record) -> dict[str, float]:

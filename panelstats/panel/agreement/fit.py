@@ -16,6 +16,8 @@ from panelstats.panel.agreement.tables import AGREE, APART, agreement_table, tog
 from panelstats.panel.agreement.words import agreement_verdicts
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,9 +56,11 @@ class PanelAgreement(Result):
             marks=[mark_by_call(call, -1.0, within={AGREE}, outside={APART}) for call in table["call"]],
             notes=table["call"], value=table["icc_mean"], low=table["icc_mean_low"], high=table["icc_mean_high"],
         )  # fmt: skip
-        axis = "share of the spread of the panel's marks that is the lots' own (%)"
-        words = f"the agreement of the panel's mean mark, with its {100 * self.level:g} % interval"
-        return Chart("Agreement of the tasters", axis, rows, words, ends=(0.0, 1.0), percent=True)
+        axis = Phrase("share of the spread of the panel's marks that is the lots' own (%)")
+        words = Phrase("the agreement of the panel's mean mark, with its {level} % interval").format(
+            level=stated(100 * self.level)
+        )
+        return Chart(Phrase("Agreement of the tasters"), axis, rows, words, ends=(0.0, 1.0), percent=True)
 
 
 @checked()
@@ -113,7 +117,7 @@ def panel_agreement(
     )
 
 
-METHOD = (
+METHOD = Phrase(
     "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and "
     "Fleiss 1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta "
     "method on the logit. Calls rest on the interval of these lots (noncentral F). It is judged only where the lots "

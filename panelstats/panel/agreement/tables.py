@@ -16,6 +16,7 @@ from panelstats.models.reliability import Intraclass, from_components, limits_of
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
 from panelstats.panel.agreement.crossed import LotTest, centred_rows, complete_tables, from_tables, rank_agreement
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from panelstats.models.degrees import LotEffects
@@ -208,20 +209,26 @@ def _call(row: pd.Series) -> tuple[str, str]:
     """The call on one descriptor and its reason."""
     low, high = row["share_low"], row["share_high"]
     for unable, why in (
-        (row["tasters"] < 2, "one taster: there is nobody to agree with"),
-        (row["lots"] < 2, "one lot: there is no order to agree on"),
-        (not np.isfinite(row["p_lots"]), "nothing to test the lots against"),
+        (row["tasters"] < 2, Phrase("one taster: there is nobody to agree with")),
+        (row["lots"] < 2, Phrase("one lot: there is no order to agree on")),
+        (not np.isfinite(row["p_lots"]), Phrase("nothing to test the lots against")),
     ):
         if unable:
             return CANNOT_TELL, why
     if row["p_lots"] >= GATE:
-        return TOO_ALIKE, "the lots are too alike on this descriptor to judge agreement"
+        return TOO_ALIKE, Phrase("the lots are too alike on this descriptor to judge agreement")
     if np.isnan(low):
-        return CANNOT_TELL, "no interval could be formed"
-    bands = f"{_words(low)} to {_words(high)} in the wording of Koo and Li 2016"
+        return CANNOT_TELL, Phrase("no interval could be formed")
+    bands = Phrase("{low} to {high} in the wording of Koo and Li 2016").format(
+        low=said(_words(low)), high=said(_words(high))
+    )
     if low >= MODERATE:
         return AGREE, bands
-    return (APART, bands) if high < MODERATE else (CANNOT_TELL, f"{bands}: the interval is too wide")
+    return (
+        (APART, bands)
+        if high < MODERATE
+        else (CANNOT_TELL, Phrase("{bands}: the interval is too wide").format(bands=bands))
+    )
 
 
 def _words(value: float) -> str:

@@ -131,7 +131,7 @@ def _apart(rows: pd.DataFrame) -> Verdict:
 
 def _open(rows: pd.DataFrame) -> list[Verdict]:
     """What cannot be told, each reason by itself."""
-    wide = rows["share_low"].notna() & (rows["p_lots"] < 1) & rows["reason"].str.contains(TOO_WIDE_REASON)
+    wide = rows["share_low"].notna() & (rows["p_lots"] < 1) & rows["reason"].str.contains(str(TOO_WIDE_REASON))
     return ([_too_wide(rows[wide])] if wide.any() else []) + [
         _not_judged(part, str(reason)) for reason, part in rows[~wide].groupby("reason", sort=False)
     ]

@@ -43,6 +43,7 @@ from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER, Cells, cells_from
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -166,7 +167,7 @@ def audit_season(
     crossed = crossed_table(found, pool)
     limits = limits_table(judged, asked)
     row = NOTHING_KNOWN
-    tell("season: the row")
+    tell(Phrase("season: the row"))
     if not isinstance(scores, Cells):  # cells no longer know the places
         row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
     return SeasonAudit(

@@ -10,7 +10,7 @@ from panelstats.panel.season import rowwords as words
 from panelstats.panel.season.alongrow import AFTER, ALONG, LEVEL, RowEffects
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, TASTER
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, decimals, interval, listing, number, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -47,7 +47,7 @@ def _shown(line: pd.Series) -> Verdict:
         "who": line[TASTER] or words.PANEL,
         "descriptor": line[DESCRIPTOR],
         "size": number(abs(size), places),
-        "level": f"{100 * LEVEL:.0f} %",
+        "level": f"{stated(100 * LEVEL, '.0f')} %",
         "interval": interval(*((low, high) if size > 0 else (-high, -low)), places),
         "sessions": count(int(line["sessions"]), "session"),
     }

@@ -26,6 +26,7 @@ from panelstats.panel.season.tables import (
 from panelstats.panel.season.words import STEADY
 from panelstats.result import Chart, chart_rows, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,10 +36,10 @@ if TYPE_CHECKING:
     from panelstats.result import Row
 
 AXES = {
-    LEVEL_CHART: "points above or below the own baseline, against the others",
-    "controls": "points above or below the own baseline, on hidden controls",
-    NOISE: "spread, as a multiple of the own baseline's",
-    "agreement": "agreement less the own baseline's (Fisher's z)",
+    LEVEL_CHART: Phrase("points above or below the own baseline, against the others"),
+    "controls": Phrase("points above or below the own baseline, on hidden controls"),
+    NOISE: Phrase("spread, as a multiple of the own baseline's"),
+    "agreement": Phrase("agreement less the own baseline's (Fisher's z)"),
 }
 
 
@@ -57,8 +58,8 @@ def season_chart(
         ": ".join(filter(None, pair)) for pair in zip(table[TASTER], table[DESCRIPTOR], strict=True)
     ]  # fmt: skip
     rows = now_rows(table, label)
-    title = "The largest change of each taster" if descriptor is None else descriptor
-    words = "the change since the baseline at the last session, or of a move, with its 95 % interval"
+    title = Phrase("The largest change of each taster") if descriptor is None else descriptor
+    words = Phrase("the change since the baseline at the last session, or of a move, with its 95 % interval")
     return Chart(title, AXES[kind], rows, words, 1.0 if kind == NOISE else 0.0)
 
 
@@ -69,7 +70,10 @@ def now_rows(table: pd.DataFrame, label: Iterable[object]) -> tuple[Row, ...]:
         mark_by_call(call, way, within={STEADY}, outside=set(MOVES))
         for call, way in zip(table[CALL], table[CHANGE] - zero, strict=True)
     ]
-    notes = [f"{call}, since {when}" if when else call for call, when in zip(table[CALL], table[SINCE], strict=True)]
+    notes = [
+        Phrase("{call}, since {when}").format(call=said(str(call)), when=when) if when else call
+        for call, when in zip(table[CALL], table[SINCE], strict=True)
+    ]
     return chart_rows(label, marks=marks, notes=notes, value=table[CHANGE], low=table[LOW], high=table[HIGH],
                       floor=table[FLOOR], ceiling=table[CEILING])  # fmt: skip
 
@@ -84,5 +88,7 @@ def _sessions(row: pd.DataFrame, series: pd.DataFrame, kind: str) -> Chart:
     zero = 1.0 if kind == NOISE else 0.0
     rows = chart_rows(mine[SESSION], value=mine[VALUE], low=mine[VALUE] - reach, high=mine[VALUE] + reach,
                       level=mine[SMOOTHED], floor=floor, ceiling=ceiling)  # fmt: skip
-    words = "each session with its 95 % interval; the line is the smoothed level"
-    return Chart(f"{name}: {word or kind}", f"{name}, {word or kind}: {AXES[kind]}", rows, words, zero, along=SESSION)
+    words = Phrase("each session with its 95 % interval; the line is the smoothed level")
+    return Chart(
+        f"{name}: {word or said(kind)}", f"{name}, {word or said(kind)}: {AXES[kind]}", rows, words, zero, along=SESSION
+    )

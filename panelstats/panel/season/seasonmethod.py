@@ -12,7 +12,8 @@ from panelstats.panel.season.charted import PLANNED, SHORT_BASELINE
 from panelstats.panel.season.moved import LEVEL
 from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import CHART, LEVEL_CHART
-from panelstats.words import count, number, span
+from panelstats.speech import Phrase, said
+from panelstats.words import count, number, span, stated
 
 if TYPE_CHECKING:
     from panelstats.panel.season.judging import Asked
@@ -32,24 +33,27 @@ def limits_table(judged: dict[str, Judged], asked: Asked) -> pd.DataFrame:
 
 def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> str:
     """The method in a paragraph, with the honest rate."""
-    told = [f"{row[CHART]} {number(row[LIMIT], 2)} ({100 * row[FALSE_ALARM]:.2g} %)" for _, row in limits.iterrows()]
+    told = [
+        f"{said(str(row[CHART]))} {number(row[LIMIT], 2)} ({stated(100 * row[FALSE_ALARM], '.2g')} %)"
+        for _, row in limits.iterrows()
+    ]
     level = limits[limits[CHART] == LEVEL_CHART]
     between = span([*level["between_low"], *level["between_high"]], 2) if len(level) else "0"
     lag = _lag(judged[LEVEL_CHART]) if LEVEL_CHART in judged else np.nan
     here = f" {words.HERE.format(lag=number(lag, 2, sign=True))}" if np.isfinite(lag) else ""
     return words.METHOD.format(
-        between=f"standard deviation {between} points",
+        between=Phrase("standard deviation {between} points").format(between=between),
         baseline=asked.baseline,
         short=SHORT_BASELINE,
-        noise="of repeated servings of one lot"
+        noise=Phrase("of repeated servings of one lot")
         if noise_source(asked.pool) == "repeats"
-        else "about the others' scores",
+        else Phrase("about the others' scores"),
         limits="; ".join(told),
         planned=max(PLANNED, len(asked.pool.sessions)),
-        risk=f"{100 * asked.false_alarm:g} %",
+        risk=f"{stated(100 * asked.false_alarm)} %",
         honest=words.HONEST.format(**words.HONEST_RATES) + here,
         most=count(asked.most, "taster"),
-        level=f"{100 * LEVEL:g} %",
+        level=f"{stated(100 * LEVEL)} %",
     )
 
 

@@ -27,6 +27,7 @@ from panelstats.panel.season.tables import (
 from panelstats.panel.season.words import BASELINE_ONLY, CANNOT_TELL, NOT_TOGETHER, SPLIT, STEADY
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase, said
 from panelstats.words import count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
@@ -143,7 +144,9 @@ def split_verdicts(table: pd.DataFrame) -> list[Verdict]:
     for (_, descriptor), some in rows.groupby([CHART, DESCRIPTOR], sort=False):
         chart = str(some[CHART].iloc[0])
         what = descriptor or words.NOISE_NAMES[chart]
-        sentence = words.SPLIT_SAID.format(what=what, reason=some[REASON].iloc[0], tasters=listing(some[TASTER]))
+        sentence = words.SPLIT_SAID.format(
+            what=what, reason=said(str(some[REASON].iloc[0])), tasters=listing(some[TASTER])
+        )
         out.append(Verdict(words.QUESTION, str(what), CANNOT_TELL, sentence, {}, words.ASK_CONTROL, Act.TASTE_AGAIN))
     return out
 
@@ -190,10 +193,14 @@ def _things(some: pd.DataFrame, whole: pd.DataFrame, noise: str) -> str:
     parts = []
     if level and (len(level) > LISTED or len(level) == total > 1):
         parts.append(
-            f"the level of {f'all {total}' if len(level) == total else f'{len(level)} of {total}'} descriptors"
+            Phrase("the level of {part} descriptors").format(
+                part=Phrase("all {total}").format(total=total)
+                if len(level) == total
+                else Phrase("{level} of {total}").format(level=len(level), total=total)
+            )
         )
     elif level:
-        parts.append(f"the level of {listing(level)}")
+        parts.append(Phrase("the level of {level}").format(level=listing(level)))
     names = words.NOISE_NAMES | ({} if noise == "repeats" else {NOISE: words.SCATTER_NAME})
     parts += [names[chart] for chart in (NOISE, AGREEMENT) if (some[CHART] == chart).any()]
     return listing(parts)
@@ -228,8 +235,12 @@ def panel_verdicts(table: pd.DataFrame, controls: list[str], unlinked: list[str]
 
 def _some(names: list[str], total: int) -> str:
     if len(names) == total:
-        return f"all {total} descriptors" if total > 1 else names[0]
-    return listing(names) if len(names) <= LISTED else f"{len(names)} of {total} descriptors"
+        return Phrase("all {total} descriptors").format(total=total) if total > 1 else names[0]
+    return (
+        listing(names)
+        if len(names) <= LISTED
+        else Phrase("{names} of {total} descriptors").format(names=len(names), total=total)
+    )
 
 
 def alone_verdict(taster: str, *, followed: bool) -> Verdict:

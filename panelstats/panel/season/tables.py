@@ -14,6 +14,7 @@ from panelstats.panel.season.charted import AFTER, Charted
 from panelstats.panel.season.moved import DRIFTING, JUMPED, LEVEL, MOVED, move
 from panelstats.panel.season.words import APART, BASELINE_ONLY, CANNOT_TELL, CLOSE, NOT_TOGETHER, SPLIT, STEADY, WIDE
 from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from panelstats.panel.season.crossedsince import CrossedSince
@@ -217,11 +218,24 @@ def summary_of(table: pd.DataFrame, crossed: pd.DataFrame) -> pd.DataFrame:
     for name, mine in table[table[TASTER] != ""].groupby(TASTER, sort=False):
         moves = mine[mine[CALL].isin(MOVES) & (mine[CHART] != CONTROLS)]
         hidden = mine[mine[CALL].isin(MOVES) & (mine[CHART] == CONTROLS) & ~mine[DESCRIPTOR].isin(moves[DESCRIPTOR])]
-        told = [f"{row[DESCRIPTOR] or row[CHART]}: {row[CALL]} since {row[SINCE]}" for _, row in moves.iterrows()]
-        told += [f"{row[DESCRIPTOR]} on controls: {row[CALL]} since {row[SINCE]}" for _, row in hidden.iterrows()]
+        told = [
+            Phrase("{part}: {call} since {since}").format(
+                part=row[DESCRIPTOR] or said(str(row[CHART])), call=said(str(row[CALL])), since=row[SINCE]
+            )
+            for _, row in moves.iterrows()
+        ]
+        told += [
+            Phrase("{descriptor} on controls: {call} since {since}").format(
+                descriptor=row[DESCRIPTOR], call=said(str(row[CALL])), since=row[SINCE]
+            )
+            for _, row in hidden.iterrows()
+        ]
         words = crossed[crossed[TASTER] == name]
         told += [
-            f"{row[DESCRIPTOR]} and {row['other']}: {row['kind']} since {row[SINCE]}" for _, row in words.iterrows()
+            Phrase("{descriptor} and {other}: {kind} since {since}").format(
+                descriptor=row[DESCRIPTOR], other=row["other"], kind=said(str(row["kind"])), since=row[SINCE]
+            )
+            for _, row in words.iterrows()
         ]
         rest = mine[(mine[CHART] != CONTROLS) & ~mine[CALL].isin(MOVES)]
         steady = int((rest[CALL] == STEADY).sum())

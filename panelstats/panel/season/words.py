@@ -51,7 +51,7 @@ SWAPPED = Phrase(
 FOLLOWS = Phrase("{taster}'s {word} goes with the others' {other}, not with their {word}, since {since}.")
 ASK_WORDS = Phrase("Ask {taster} what the two words mean, and look at the sheet's columns.")
 
-SPLIT, NOT_TOGETHER = "the panel is split", Phrase("these three do not keep together")
+SPLIT, NOT_TOGETHER = "the panel is split", "these three do not keep together"
 BASELINE_ONLY, WIDE, CLOSE = "baseline only", Phrase("the interval is too wide"), "close to the tolerance"
 SPLIT_SAID = Phrase("Cannot tell who has moved on {what}: {reason} ({tasters}).")
 ASK_CONTROL = Phrase("Serve two hidden controls in each session: they say who has moved.")
@@ -63,7 +63,7 @@ NO_BASELINE = Phrase("{taster}: {sessions} so far, too few to say anything; a ch
 MORE_SESSIONS = Phrase("About {more} would tell.")
 OUT_OF_REACH = Phrase("More sessions will not tell: score more lots in each, or take a longer baseline (baseline=12).")
 NOISE_NAMES = {"noise": Phrase("repeats"), "agreement": Phrase("order")}
-SCATTER_NAME = "scatter"
+SCATTER_NAME = Phrase("scatter")
 
 PANEL_QUESTION = Phrase("Has the whole panel moved?")
 PANEL_UNSEEN = Phrase(

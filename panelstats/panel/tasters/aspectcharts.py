@@ -16,13 +16,15 @@ from panelstats.panel.tasters.finding import (
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH
 from panelstats.result import Chart, Mark, Row, chart_rows, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from panelstats.panel.tasters.fit import TasterAssessment
 
-ALL, NOT_TESTED = "over all descriptors", "not tested"
+ALL, NOT_TESTED = Phrase("over all descriptors"), "not tested"
 
 
 class Aspect(NamedTuple):
@@ -35,12 +37,12 @@ class Aspect(NamedTuple):
 
 
 COLUMNS = (
-    Aspect(LEVEL, "level", "points above or below the others", 0.0),
-    Aspect(REPEATABILITY, "repeats", "spread between servings of one lot; the others' is 1", 1.0),
-    Aspect(DISCRIMINATION, "telling lots apart", "share of a mark that is the lot (0 to 1)"),
-    Aspect(AGREEMENT, "order of the lots", "correlation; 1 is the others' order", 1.0),
-    Aspect(SCALE_USE, "use of the scale", "slope; 1 is the others' use", 1.0),
-    Aspect(SCATTER, "straying", "spread from the line of the others; theirs is 1", 1.0),
+    Aspect(LEVEL, Phrase("level"), Phrase("points above or below the others"), 0.0),
+    Aspect(REPEATABILITY, Phrase("repeats"), Phrase("spread between servings of one lot; the others' is 1"), 1.0),
+    Aspect(DISCRIMINATION, Phrase("telling lots apart"), Phrase("share of a mark that is the lot (0 to 1)")),
+    Aspect(AGREEMENT, Phrase("order of the lots"), Phrase("correlation; 1 is the others' order"), 1.0),
+    Aspect(SCALE_USE, Phrase("use of the scale"), Phrase("slope; 1 is the others' use"), 1.0),
+    Aspect(SCATTER, Phrase("straying"), Phrase("spread from the line of the others; theirs is 1"), 1.0),
 )
 
 
@@ -50,10 +52,24 @@ def assessed_chart(assessment: TasterAssessment, descriptor: str | None, taster:
     if taster is not None:
         table = of_descriptor(table[table[TASTER].astype(str) == taster], descriptor)
         names = list(dict.fromkeys(["", *table[DESCRIPTOR].astype(str)] if descriptor is None else [descriptor]))
-        return _chart(table, names, DESCRIPTOR, f"{taster}, descriptor by descriptor", assessment.level)
+        return _chart(
+            table,
+            names,
+            DESCRIPTOR,
+            Phrase("{taster}, descriptor by descriptor").format(taster=taster),
+            assessment.level,
+        )
     table = of_descriptor(table, descriptor) if descriptor else table[table[DESCRIPTOR].astype(str) == ""]
     names = list(assessment.summary[TASTER].astype(str))
-    found = _chart(table, names, TASTER, f"The tasters, {f'on {descriptor}' if descriptor else ALL}", assessment.level)
+    found = _chart(
+        table,
+        names,
+        TASTER,
+        Phrase("The tasters, {part}").format(
+            part=Phrase("on {columns}").format(columns=descriptor) if descriptor else ALL
+        ),
+        assessment.level,
+    )
     if not found.columns:
         raise DesignError("nothing to draw", where="nobody could be judged on it", do="read the verdicts")
     return found
@@ -64,7 +80,7 @@ def _chart(table: pd.DataFrame, names: list[str], by: str, title: str, level: fl
     aspects = [aspect for aspect in COLUMNS if (judged["aspect"] == aspect.key).any()]
     columns = tuple(_column(table[table["aspect"] == aspect.key], aspect, names, by) for aspect in aspects)
     rows = tuple(_whole(name, [column.rows[at] for column in columns]) for at, name in enumerate(names))
-    words = f"an estimate with its {100 * level:g} % interval over what is tolerated"
+    words = Phrase("an estimate with its {level} % interval over what is tolerated").format(level=stated(100 * level))
     return Chart(title, "", rows, words, columns=columns)
 
 
@@ -73,7 +89,7 @@ def _column(found: pd.DataFrame, aspect: Aspect, names: list[str], by: str) -> C
     calls = found["call"].fillna("").astype(str)
     numbers = {name: found[name] for name in ("low", "high", "floor", "ceiling")}
     rows = chart_rows(
-        [name or ALL for name in names], marks=[_mark(row) for row in found.to_dict("records")], notes=calls,
+        [name or str(ALL) for name in names], marks=[_mark(row) for row in found.to_dict("records")], notes=calls,
         value=found["estimate"], **numbers,
     )  # fmt: skip
     return Chart(aspect.heading, aspect.axis, rows, zero=aspect.zero)

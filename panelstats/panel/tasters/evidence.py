@@ -52,7 +52,8 @@ class Evidence:
 
 def reason_why(*cases: tuple[Any, str]) -> np.ndarray:
     """The first reason that applies, "" where none does."""
-    return np.select([case for case, _ in cases], [reason for _, reason in cases], default="").astype(object)
+    told = [np.array(reason, dtype=object) for _, reason in cases]  # a phrase stays one: it is a key before it is said
+    return np.select([case for case, _ in cases], told, default="").astype(object)
 
 
 def jackknife(

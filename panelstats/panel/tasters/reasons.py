@@ -17,6 +17,7 @@ from panelstats.panel.tasters.finding import (
 from panelstats.panel.tasters.judgement import TOO_FEW
 from panelstats.panel.tasters.naming import CANNOT
 from panelstats.panel.tasters.spread import CONSTANT, IDENTICAL
+from panelstats.speech import Phrase
 
 # A ratio of spreads below this, with its interval below 1, asks for remembered scores (ours).
 UNUSUALLY_STEADY = 0.5
@@ -24,27 +25,31 @@ UNUSUALLY_STEADY = 0.5
 SQUEEZED = 0.2
 
 WHY = {
-    ALIKE: "the others do not tell the lots apart here: the lots too alike, or the tasters blind to them",
-    NOT_TESTED: "not tested",
-    CONSTANT: "gave every lot the same mark",
-    IDENTICAL: "the others gave identical marks: nothing to compare with",
-    AT_FLOOR: "not judged: most marks stand at an end of the scale; see how often something was noticed",
-    TOO_FEW: "fewer than 4 lots scored together with the others (in each of 2 sessions where there are several)",
+    ALIKE: Phrase("the others do not tell the lots apart here: the lots too alike, or the tasters blind to them"),
+    NOT_TESTED: Phrase("not tested"),
+    CONSTANT: Phrase("gave every lot the same mark"),
+    IDENTICAL: Phrase("the others gave identical marks: nothing to compare with"),
+    AT_FLOOR: Phrase("not judged: most marks stand at an end of the scale; see how often something was noticed"),
+    TOO_FEW: Phrase(
+        "fewer than 4 lots scored together with the others (in each of 2 sessions where there are several)"
+    ),
 }
-ALIKE_WITHOUT_ORDER = "alike, but the marks are not shown to follow the lots here: that alone reassures of nothing"
-SHOWN_ONLY = "shown, not judged: repeated servings say it better"
-NO_NAME = "stands out, but the others do not agree among themselves: nobody can be named"
-ON_ITS_OWN = "would stand out on its own, not after allowing for {tests} tests: taste again"
-SERVED_ONCE = "not tested: each lot was served once"
-TOO_FEW_TOGETHER = "not tested: too few others or too few lots scored together"
-REACHES_OVER = "the interval reaches over the tolerance"
-AT_TOLERANCE = "sits at the tolerance: more lots will not settle it soon"
-MORE_LOTS = "about {more} more lots would settle it in 8 cases of 10"
-WRONG_WAY_ROUND = "scored the wrong way round: check the anchor words first"
-STEADY = "unusually steady: check for remembered scores or few scale points"
-NO_VARIATION = "no variation recorded: the steps of the scale hide it"
-AT_ENDS = "{share:.0%} of the marks lie at the ends of the scale and squeeze this"
-UNLINKED = "the others fall into groups that share no lot: levels are compared inside each group only"
+ALIKE_WITHOUT_ORDER = Phrase(
+    "alike, but the marks are not shown to follow the lots here: that alone reassures of nothing"
+)
+SHOWN_ONLY = Phrase("shown, not judged: repeated servings say it better")
+NO_NAME = Phrase("stands out, but the others do not agree among themselves: nobody can be named")
+ON_ITS_OWN = Phrase("would stand out on its own, not after allowing for {tests} tests: taste again")
+SERVED_ONCE = Phrase("not tested: each lot was served once")
+TOO_FEW_TOGETHER = Phrase("not tested: too few others or too few lots scored together")
+REACHES_OVER = Phrase("the interval reaches over the tolerance")
+AT_TOLERANCE = Phrase("sits at the tolerance: more lots will not settle it soon")
+MORE_LOTS = Phrase("about {more} more lots would settle it in 8 cases of 10")
+WRONG_WAY_ROUND = Phrase("scored the wrong way round: check the anchor words first")
+STEADY = Phrase("unusually steady: check for remembered scores or few scale points")
+NO_VARIATION = Phrase("no variation recorded: the steps of the scale hide it")
+AT_ENDS = Phrase("{share:.0%} of the marks lie at the ends of the scale and squeeze this")
+UNLINKED = Phrase("the others fall into groups that share no lot: levels are compared inside each group only")
 
 
 def reason_of(a: Assessed, aspect: str, found: Finding, call: str, i: int, d: int) -> str:
@@ -65,7 +70,7 @@ def reason_of(a: Assessed, aspect: str, found: Finding, call: str, i: int, d: in
         return NO_NAME
     if found.outside[i, d]:
         return ON_ITS_OWN.format(tests=int((~np.isnan(found.p)).sum()))
-    return "; ".join(part for part in (_more_lots(a, found, i, d), note) if part)
+    return "; ".join(str(part) for part in (_more_lots(a, found, i, d), note) if part)
 
 
 def _not_tested(a: Assessed, aspect: str) -> str:
@@ -91,4 +96,4 @@ def _note(a: Assessed, aspect: str, found: Finding, i: int, d: int) -> str:
         (at_ends > SQUEEZED, AT_ENDS.format(share=at_ends)),
         (single and a.names.judgement.reference.parts[i, d] > 1, UNLINKED),
     )
-    return "; ".join(said for applies, said in cases if applies)
+    return "; ".join(str(said) for applies, said in cases if applies)

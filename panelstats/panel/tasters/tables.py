@@ -70,7 +70,7 @@ def summary_of(a: Assessed) -> pd.DataFrame:
             "worst": [worst_said(a, i) if call in (APART, CANNOT) else "" for i, call in enumerate(a.calls.overall)],
             "shown_with_panel": shown,
             "descriptors": len(a.descriptors),
-            "not_tested": ", ".join(SAID[k] for k in untested(a)),
+            "not_tested": ", ".join(str(SAID[k]) for k in untested(a)),
             "lots": a.lots,
             "order_p": a.calls.orders.own_p,
             "panel_order_p": a.calls.orders.panel_p,

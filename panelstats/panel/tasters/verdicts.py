@@ -71,7 +71,7 @@ def _numbers(a: Assessed, i: int) -> dict[str, float]:
 
 def _said(a: Assessed, aspect: str, i: int, d: int) -> str:
     found, at = finding_at(a, aspect, i, d)
-    others = f"{a.tasters[1 - i]}'s" if len(a.tasters) == 2 else "the others'"
+    others = say.OF_ONE.format(name=a.tasters[1 - i]) if len(a.tasters) == 2 else str(say.OF_OTHERS)
     return finding_said(aspect, found, at, "" if d < 0 else str(a.descriptors[d]), others=others)
 
 
@@ -111,7 +111,7 @@ def _also(a: Assessed, i: int, aspect: str) -> list[str]:
 
 def _with_each_other(a: Assessed, i: int) -> tuple[str, str]:
     rest = [str(a.tasters[k]) for k in a.pairs if k != i]
-    said = finding_said(LEVEL, a.pairs[i], (0,), "", others=f"{listing(rest)}'s")
+    said = finding_said(LEVEL, a.pairs[i], (0,), "", others=say.OF_ONE.format(name=listing(rest)))
     sentence = say.IS_WITH_EACH_OTHER.format(
         taster=a.tasters[i], others=listing(rest), finding=said, order=_order_said(a)
     )
@@ -122,12 +122,12 @@ def _order_said(a: Assessed) -> str:
     """On which descriptors the panel's marks follow the lots."""
     on = a.descriptors[a.calls.orders.on]
     if len(on) < say.FEW_WORDS:
-        return say.ORDER_SHOWN_ONLY.format(names=listing(on) if len(on) else "all words together")
+        return say.ORDER_SHOWN_ONLY.format(names=listing(on) if len(on) else say.ALL_TOGETHER)
     return say.ORDER_SHOWN.format(on=len(on), descriptors=count(len(a.descriptors), "descriptor"))
 
 
 def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
-    missing = ", ".join(say.SAID[k] for k in untested(a))
+    missing = ", ".join(str(say.SAID[k]) for k in untested(a))
     template = say.IS_WITH_PANEL_TODAY if len(a.bench.pool.sessions) == 1 else say.IS_WITH_PANEL
     sentence = template.format(
         taster=a.tasters[i],

@@ -48,6 +48,10 @@ WRONG_WAY = Phrase("{descriptor} is scored the wrong way round: check the anchor
 CONTROL_DECIDES = Phrase("Two against one: a hidden control can say who is right.")
 PAIR_DECIDES = Phrase("With two tasters nobody can say which of them is off.")
 
+# Whose marks they are held against, and where an order was shown.
+OF_ONE, OF_OTHERS, AMONG_OTHERS = Phrase("{name}'s"), Phrase("the others'"), Phrase("among the others")
+ALL_TOGETHER = Phrase("all words together")
+
 # One finding as a clause; `others` is whose marks it is held against, as "the others'".
 LEVEL_ABOVE = Phrase("marks lie {size} points above {others} on {descriptor} ({low} to {high}; tolerance {ceiling})")
 LEVEL_BELOW = Phrase("marks lie {size} points below {others} on {descriptor} ({low} to {high}; tolerance {ceiling})")
@@ -159,8 +163,8 @@ ALONE_STEP = Phrase("Level, order and scale use need at least two others on the 
 
 
 def finding_said(
-    aspect: str, found: Finding, at: tuple[int, ...], descriptor: str, *, others: str = "the others'",
-    among: str = "among the others",
+    aspect: str, found: Finding, at: tuple[int, ...], descriptor: str, *, others: str = OF_OTHERS,
+    among: str = AMONG_OTHERS,
 ) -> str:  # fmt: skip
     """One finding in a clause, with its interval and its tolerance."""
     unit = 100 if aspect in (DISCRIMINATION, NOTICED) else 1

@@ -32,6 +32,8 @@ from panelstats.panel.training.trial import trial
 from panelstats.panel.training.words import trainee_verdict
 from panelstats.result import Chart, Result, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -227,11 +229,15 @@ def _judged(asked: _Asked, i: int) -> Judged:
 
 def _method(judged: list[Judged], level: float) -> str:
     t = judged[0].trial
-    against = "one named master, his noise taken from his hidden repeats" if judged[0].master else "the seniors who sat"
-    steady = "hidden repeats" if t.repeated else "the scatter about the reference's line"
-    return (
-        f"Each trainee against {against}, on the lots both scored; variances borrowed over the trainee's own "
-        f"descriptors (Smyth 2004), the wander of sessions in the error; steadiness from {steady}; {level:.0%} "
+    against = (
+        Phrase("one named master, his noise taken from his hidden repeats")
+        if judged[0].master
+        else Phrase("the seniors who sat")
+    )
+    steady = Phrase("hidden repeats") if t.repeated else Phrase("the scatter about the reference's line")
+    return Phrase(
+        "Each trainee against {against}, on the lots both scored; variances borrowed over the trainee's own "
+        "descriptors (Smyth 2004), the wander of sessions in the error; steadiness from {steady}; {level} "
         "intervals. A licence is given descriptor by descriptor, each with its own error; ready overall never makes a "
         "descriptor count."
-    )
+    ).format(against=against, steady=steady, level=stated(level, ".0%"))

@@ -12,6 +12,7 @@ from panelstats.models.meansquares import ratio
 from panelstats.panel.tasters.finding import SD_RATIO
 from panelstats.panel.training.trial import TRAINEE, Trial
 from panelstats.scores.cells import SESSION
+from panelstats.speech import Phrase
 
 RATIO, LOW, HIGH = "ratio", "low", "high"
 TOLERATED = np.log(SD_RATIO**2)
@@ -24,12 +25,12 @@ LEAST_RECENT_LOTS = 24
 # The last third of the residuals lies this many standard errors above the curve: it has levelled off (ours).
 LEVELLED = 2.0
 
-TOO_FEW_SESSIONS = "a learning curve needs {sessions} sessions beside two seniors or more"
-NO_LEARNING = "no learning shown yet"
-LEVELLED_OFF = "has levelled off above the curve: no forecast"
-NOT_FORESEEN = "not within the next {ahead} sessions, which is as far as can be foretold"
-NOT_SURE = "between session {early} and later than can be foretold ({ahead} sessions ahead)"
-BETWEEN = "between session {early} and session {late}"
+TOO_FEW_SESSIONS = Phrase("a learning curve needs {sessions} sessions beside two seniors or more")
+NO_LEARNING = Phrase("no learning shown yet")
+LEVELLED_OFF = Phrase("has levelled off above the curve: no forecast")
+NOT_FORESEEN = Phrase("not within the next {ahead} sessions, which is as far as can be foretold")
+NOT_SURE = Phrase("between session {early} and later than can be foretold ({ahead} sessions ahead)")
+BETWEEN = Phrase("between session {early} and session {late}")
 
 
 @dataclass(frozen=True, eq=False)

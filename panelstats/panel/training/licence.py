@@ -7,9 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from panelstats.panel.tasters.calls import lots_to_settle
+from panelstats.panel.tasters.evidence import reason_why
 from panelstats.panel.tasters.finding import ALIKE, LEVEL, NOTICED, REPEATABILITY, SCALE_USE, SCATTER, Finding
 from panelstats.panel.tasters.naming import CANNOT, rejected
 from panelstats.panel.training.trial import TRAINEE, Trial, assurance_lots, mean_level, why_not_tested
+from panelstats.speech import Phrase
+from panelstats.words import listing
 
 READY, NOT_YET = "ready", "not yet"
 # A licence needs this many sessions: one good day is no palate (ours).
@@ -23,12 +26,12 @@ OVERALL_P = 0.05 / 3
 LEVEL_OPEN = "level not yet shown inside the tolerance"
 SCALE_OVER_ALL = "scale use over all descriptors not yet shown inside the tolerance"
 STEADY_OVER_ALL = "steadiness over all descriptors not yet shown inside the tolerance"
-ONLY_NOTICED = "counts for whether something is noticed, not for how much"
-SLOPE_OPEN = "level only: scale use not yet shown inside on this word alone"
-SPREAD_OPEN = "level only: steadiness not yet shown inside on this word alone"
-BOTH_OPEN = "level only: scale use and steadiness not yet shown inside on this word alone"
+ONLY_NOTICED = Phrase("counts for whether something is noticed, not for how much")
+SLOPE_OPEN = Phrase("level only: scale use not yet shown inside on this word alone")
+SPREAD_OPEN = Phrase("level only: steadiness not yet shown inside on this word alone")
+BOTH_OPEN = Phrase("level only: scale use and steadiness not yet shown inside on this word alone")
 UNSHOWN = ("", SPREAD_OPEN, SLOPE_OPEN, BOTH_OPEN)
-NOTICING_OPEN = "most marks stand at an end of the scale; not yet shown to notice as often as the reference"
+NOTICING_OPEN = Phrase("most marks stand at an end of the scale; not yet shown to notice as often as the reference")
 FULL, LEVEL_ONLY, NOTICED_ONLY = "full", "level only", "noticed"
 
 
@@ -72,18 +75,18 @@ def licence(tested: Trial) -> Licence:
     call = np.select([not_yet, reason == ""], [NOT_YET, READY], default=CANNOT).astype(object)
     lots = np.where(call == CANNOT, _lots(tested, reason), np.nan)
     for d in np.flatnonzero(not_yet):
-        reason[d] = f"beyond tolerance on {' and '.join(_PLAIN[a] for a in beyond if beyond[a][d])}"
+        reason[d] = Phrase("beyond tolerance on {part}").format(part=listing(_PLAIN[a] for a in beyond if beyond[a][d]))
     return Licence(
         call, reason, np.where(call == READY, kind, ""), lots, _overall(tested, not_yet), _worst(tested, beyond)
     )  # fmt: skip
 
 
 _PLAIN = {
-    LEVEL: "level",
-    SCALE_USE: "scale use",
-    REPEATABILITY: "repeating the own marks",
-    SCATTER: "scatter",
-    NOTICED: "what is noticed",
+    LEVEL: Phrase("level"),
+    SCALE_USE: Phrase("scale use"),
+    REPEATABILITY: Phrase("repeating the own marks"),
+    SCATTER: Phrase("scatter"),
+    NOTICED: Phrase("what is noticed"),
 }
 
 
@@ -112,19 +115,22 @@ def _in_the_way(tested: Trial) -> np.ndarray:
     judged, floor = slope.why[0] == "", _at_floor(tested)
     unnoticed = floor if tested.noticed is None else floor & ~tested.noticed.inside[0]
     cases = [
-        (tested.level.why[0] != "", "fewer than 8 lots with the reference, or than 4 in each of two sessions"),
-        (np.full(len(judged), tested.sessions < LEAST_SESSIONS), "shown in one session only: a second day is needed"),
+        (tested.level.why[0] != "", Phrase("fewer than 8 lots with the reference, or than 4 in each of two sessions")),
+        (
+            np.full(len(judged), tested.sessions < LEAST_SESSIONS),
+            Phrase("shown in one session only: a second day is needed"),
+        ),
         (unnoticed, NOTICING_OPEN),
         (floor, ""),
         (~tested.level.inside[0], LEVEL_OPEN),
-        (slope.why[0] == "constant scores", "every lot got the same mark"),
-        (judged & ~(tested.slope_low > 0), "not shown to follow the lots"),
-        (slope.outside[0], "scale use stands out on its own"),
-        ((steady.why[0] == "") & (steady.p[0] < SPREAD_P), "marks spread beyond the tolerance"),
+        (slope.why[0] == "constant scores", Phrase("every lot got the same mark")),
+        (judged & ~(tested.slope_low > 0), Phrase("not shown to follow the lots")),
+        (slope.outside[0], Phrase("scale use stands out on its own")),
+        ((steady.why[0] == "") & (steady.p[0] < SPREAD_P), Phrase("marks spread beyond the tolerance")),
         (~_shown(tested.slope_all, slope), SCALE_OVER_ALL),
         (~_shown(tested.steadiness_all, steady), STEADY_OVER_ALL),
     ]
-    return np.select([case for case, _ in cases], [reason for _, reason in cases], default="").astype(object)
+    return reason_why(*cases)
 
 
 def _lots(tested: Trial, reason: np.ndarray) -> np.ndarray:
@@ -159,7 +165,7 @@ def untested_said(tested: Trial, d: int) -> str:
     if tested.slope.why[0, d] == "":
         return UNSHOWN[2 * (not tested.slope_shown[d]) + (not tested.steadiness_shown[d])]
     if tested.slope.why[0, d] == ALIKE:
-        return "order not tested, the lots lay too close to rank"
+        return Phrase("order not tested, the lots lay too close to rank")
     return why_not_tested(tested, tested.slope, d)
 
 

@@ -27,6 +27,7 @@ from panelstats.panel.training.licence import (
 )
 from panelstats.panel.training.master import habit
 from panelstats.panel.training.trial import LEAST_REPEATS, TRAINEE, Trial
+from panelstats.speech import Phrase, said
 from panelstats.words import listing
 
 TRAINEE_NAME, CALL, LICENCE = "trainee", "call", "licence"
@@ -85,7 +86,7 @@ def _reason(judged: Judged, d: int) -> str:
     if lic.call[d] == READY:
         return untested_said(judged.trial, d)
     more = more_lots(judged, d)
-    return f"{lic.reason[d]}; {more}" if more else str(lic.reason[d])
+    return f"{said(lic.reason[d])}; {more}" if more else said(lic.reason[d])
 
 
 def more_lots(judged: Judged, d: int) -> str:
@@ -94,8 +95,8 @@ def more_lots(judged: Judged, d: int) -> str:
     if judged.licence.call[d] != CANNOT or np.isnan(needed):
         return ""
     if np.isinf(needed):
-        return f"sits at the tolerance: {MOST_LOTS} lots would not settle it"
-    return f"about {max(int(needed - judged.trial.lots[d]), 1)} more lots"
+        return Phrase("sits at the tolerance: {most_lots} lots would not settle it").format(most_lots=MOST_LOTS)
+    return Phrase("about {d} more lots").format(d=max(int(needed - judged.trial.lots[d]), 1))
 
 
 def summary_row(judged: Judged) -> dict[str, object]:
@@ -125,7 +126,9 @@ def lesson(judged: Judged) -> str:
         return ""
     t = judged.trial
     if d >= 0 and t.slope.high[0, d] < 0:
-        return f"{t.pool.descriptors[d]} is scored the wrong way round: check the anchor words first."
+        return Phrase("{d} is scored the wrong way round: check the anchor words first.").format(
+            d=t.pool.descriptors[d]
+        )
     return LESSON[aspect]
 
 

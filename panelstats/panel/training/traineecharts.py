@@ -11,6 +11,8 @@ from panelstats.panel.tasters.finding import SD_RATIO, SLOPE
 from panelstats.panel.training.licence import NOT_YET, READY
 from panelstats.result import Chart, chart_rows, joined, mark_by_call, mark_by_limits, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,18 +29,42 @@ def learning_chart(assessment: TraineeAssessment, descriptor: str | None, traine
     if trainee is not None:
         table = table[table[TRAINEE].astype(str) == trainee]
     columns = (
-        _column(table, "level", "points above or below the seniors", 0.0, ("difference", "low", "high"),
-                -table["tolerance"], table["tolerance"]),
-        _column(table, "use of the scale", "slope; 1 is the seniors' use", 1.0, ("slope", "slope_low", "slope_high"),
-                *SLOPE),
-        _column(table, "repeats", "spread; the seniors' is 1", 1.0, ("spread", "spread_low", "spread_high"),
-                -math.inf, SD_RATIO),
+        _column(
+            table,
+            "level",
+            Phrase("points above or below the seniors"),
+            0.0,
+            ("difference", "low", "high"),
+            -table["tolerance"],
+            table["tolerance"],
+        ),
+        _column(
+            table,
+            "use of the scale",
+            Phrase("slope; 1 is the seniors' use"),
+            1.0,
+            ("slope", "slope_low", "slope_high"),
+            *SLOPE,
+        ),
+        _column(
+            table,
+            "repeats",
+            Phrase("spread; the seniors' is 1"),
+            1.0,
+            ("spread", "spread_low", "spread_high"),
+            -math.inf,
+            SD_RATIO,
+        ),
         _reach(table, assessment.limits),
-    )  # fmt: skip
+    )
     calls = [mark_by_call(call, 0.0, within={READY}, outside={NOT_YET}) for call in table["call"]]
     rows = chart_rows(table[DESCRIPTOR], marks=calls, notes=table["call"], groups=joined(table, [TRAINEE]))
-    words = f"an estimate with its {100 * assessment.level:g} % interval over what is tolerated"
-    return Chart("Trainees against the seniors" if trainee is None else trainee, "", rows, words, columns=columns)
+    words = Phrase("an estimate with its {level} % interval over what is tolerated").format(
+        level=stated(100 * assessment.level)
+    )
+    return Chart(
+        Phrase("Trainees against the seniors") if trainee is None else trainee, "", rows, words, columns=columns
+    )
 
 
 def progress_chart(assessment: TraineeAssessment, trainee: str) -> Chart | None:
@@ -47,8 +73,15 @@ def progress_chart(assessment: TraineeAssessment, trainee: str) -> Chart | None:
     if len(table) < 2:
         return None
     rows = chart_rows(table["session"], value=table["ratio"], low=table["low"], high=table["high"])
-    axis = "distance from the seniors, as a multiple of their own"
-    return Chart("Session by session", axis, rows, "1 is as near as they are to one another", zero=1.0, along="session")
+    axis = Phrase("distance from the seniors, as a multiple of their own")
+    return Chart(
+        Phrase("Session by session"),
+        axis,
+        rows,
+        Phrase("1 is as near as they are to one another"),
+        zero=1.0,
+        along="session",
+    )
 
 
 def _column(
@@ -71,5 +104,8 @@ def _reach(table: pd.DataFrame, limits: pd.DataFrame) -> Chart:
     rows = chart_rows(found[DESCRIPTOR], value=found["difference"], low=found["limit_low"], high=found["limit_high"],
                       floor=-reach, ceiling=reach)  # fmt: skip
     return Chart(
-        "19 of 20 marks", "own less the seniors' (points); the strip is the seniors' own reach", rows, zero=0.0
+        Phrase("19 of 20 marks"),
+        Phrase("own less the seniors' (points); the strip is the seniors' own reach"),
+        rows,
+        zero=0.0,
     )

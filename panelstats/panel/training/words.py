@@ -62,7 +62,7 @@ def trainee_verdict(judged: Judged, again: pd.DataFrame) -> Verdict:
     lic, t = judged.licence, judged.trial
     clauses = [_worst(judged), _licensed(judged), _refused(judged), _open(judged), _seen(judged)]
     sentence = (OPENING_WITH if judged.master else OPENING)[lic.overall].format(
-        trainee=t.trainee, master=judged.master, clauses=" ".join(c for c in clauses if c)
+        trainee=t.trainee, master=judged.master, clauses=" ".join(str(c) for c in clauses if c)
     )
     act = {READY: Act.KNOW, NOT_YET: Act.DECIDE, CANNOT: Act.TASTE_AGAIN}[lic.overall]
     return Verdict(QUESTION, t.trainee, lic.overall, sentence, _numbers(judged), _next(judged, again), act)
@@ -140,7 +140,7 @@ def _next(judged: Judged, again: pd.DataFrame) -> str:
         parts.append(AGAIN.format(lots=listing(lots)))
     if lic.overall != READY:
         parts.append(FORECAST.format(forecast=judged.curve.forecast))
-    return " ".join(p for p in parts if p) or MORE
+    return " ".join(str(p) for p in parts if p) or MORE
 
 
 def _numbers(judged: Judged) -> dict[str, float]:

@@ -10,6 +10,8 @@ from panelstats.report.charts.figures import LINE, SIZE, WIDTH
 from panelstats.report.charts.nudging import Name, stands
 from panelstats.report.charts.panels import Drawing
 from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -45,27 +47,54 @@ class _Ground(NamedTuple):
 
 def plane_drawing(plane: Plane, *, key: str) -> Drawing:
     """Draw a map; `key` is unique on the page. Its words are its twin."""
-    above = wrapped(f"axis {plane.axes[1]} ({plane.up.share}), up: {plane.up.high}", WIDTH - 2, SIZE)
-    below = wrapped(f"down: {plane.up.low}", WIDTH - 2, SIZE)
+    above = wrapped(
+        Phrase("axis {axes} ({share}), up: {high}").format(
+            axes=plane.axes[1], share=plane.up.share, high=plane.up.high
+        ),
+        WIDTH - 2,
+        SIZE,
+    )
+    below = wrapped(Phrase("down: {low}").format(low=plane.up.low), WIDTH - 2, SIZE)
     top = LINE * len(above) + 7
     ground = _ground(plane, top)
     y = ground.foot + LINE * len(below) + 4
-    left, right = (wrapped(words, WIDTH / 2 - 8, SIZE) for words in (f"left: {plane.across.low}",
-                                                                    f"right: {plane.across.high}"))  # fmt: skip
+    left, right = (
+        wrapped(words, WIDTH / 2 - 8, SIZE)
+        for words in (
+            Phrase("left: {low}").format(low=plane.across.low),
+            Phrase("right: {high}").format(high=plane.across.high),
+        )
+    )
     height = y + LINE * (1 + max(len(left), len(right))) + 4
     drawn = [
-        tag("rect", x=ground.left, y=ground.top, width=ground.right - ground.left, height=ground.foot - ground.top,
-            class_="frame"),
+        tag(
+            "rect",
+            x=ground.left,
+            y=ground.top,
+            width=ground.right - ground.left,
+            height=ground.foot - ground.top,
+            class_="frame",
+        ),
         *(_oval(oval, ground) for oval in plane.ovals),
         *(_density(plane, ground) if plane.dense else ()),
         *(_way(way, ground) for way in plane.ways),
         *_spots(plane, ground),
         *_scale_bar(plane, ground),
-        *_lines(above, 1, 3), *_lines(below, 1, ground.foot + 2),
-        tag("text", f"axis 1 ({plane.across.share})", x=WIDTH / 2, y=y + LINE - 3, text_anchor="middle"),
-        *_lines(left, 1, y + LINE), *_lines(right, WIDTH - 2, y + LINE, end=True),
-    ]  # fmt: skip
-    title = f"Map of the lots{f', {plane.name}' if plane.name else ''}{further(plane)}"
+        *_lines(above, 1, 3),
+        *_lines(below, 1, ground.foot + 2),
+        tag(
+            "text",
+            Phrase("axis {n} ({share})").format(n=plane.axes[0], share=plane.across.share),
+            x=WIDTH / 2,
+            y=y + LINE - 3,
+            text_anchor="middle",
+        ),
+        *_lines(left, 1, y + LINE),
+        *_lines(right, WIDTH - 2, y + LINE, end=True),
+    ]
+    title = Phrase("Map of the lots{part}{plane}").format(
+        part=f", {plane.name}" if plane.name else "", plane=further(plane)
+    )
     return Drawing(figure(*drawn, title=title, words=plane.words, key=key, width=WIDTH, height=height), height)
 
 
@@ -84,7 +113,11 @@ def _ground(plane: Plane, top: float) -> _Ground:
 
 def further(plane: Plane) -> str:
     """Which axes a picture shows, where it is not the first two."""
-    return "" if plane.axes == (1, 2) else f", axes {plane.axes[0]} and {plane.axes[1]}"
+    return (
+        ""
+        if plane.axes == (1, 2)
+        else Phrase(", axes {axes} and {axes_2}").format(axes=plane.axes[0], axes_2=plane.axes[1])
+    )
 
 
 def _way(way: Way, ground: _Ground) -> Markup:
@@ -187,7 +220,7 @@ def _scale_bar(plane: Plane, ground: _Ground) -> Iterator[Markup]:
     fitting = [length for length in _LENGTHS if length * ground.unit <= _LONGEST]
     length = fitting[-1] if fitting else _LENGTHS[0]
     one, many = plane.unit
-    words = f"{length:g} {one if length == 1 else many}"
+    words = f"{stated(length)} {one if length == 1 else many}"
     x, y = ground.right - 6, ground.foot - 6
     yield path([f"M{short(x)} {short(y - 3)}v6M{short(x)} {short(y)}h{short(-length * ground.unit)}m0 -3v6"],
                class_="axis")  # fmt: skip
@@ -215,10 +248,17 @@ def bars_drawing(plane: Plane, *, key: str) -> Drawing:
                              height=5, class_=kind))  # fmt: skip
         y += tall
     drawn.append(path([f"M{short(middle)} 2V{short(y + 2)}"], class_="axis"))
-    words = "; ".join(f"{name} {_signed(first)} and {_signed(second)}" for name, first, second in plane.bars)
-    told = f"A step along axis {plane.axes[0]} and axis {plane.axes[1]}, by descriptor: {words}."
-    return Drawing(figure(*drawn, title="What the axes mean", words=told, key=key, width=WIDTH, height=y + 4), y + 4)
+    words = "; ".join(
+        Phrase("{name} {first} and {second}").format(name=name, first=_signed(first), second=_signed(second))
+        for name, first, second in plane.bars
+    )
+    told = Phrase("A step along axis {axes} and axis {axes_2}, by descriptor: {words}.").format(
+        axes=plane.axes[0], axes_2=plane.axes[1], words=words
+    )
+    return Drawing(
+        figure(*drawn, title=str(Phrase("What the axes mean")), words=told, key=key, width=WIDTH, height=y + 4), y + 4
+    )
 
 
 def _signed(size: float) -> str:
-    return f"{size:+.2f}".replace("-", "−")
+    return stated(size, "+.2f")

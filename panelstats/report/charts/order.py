@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from panelstats.result import Mark, Row
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 SHOWN = 40  # of more rows only the ends of each group and the asked-for are shown
 _ENDS = 4
-_FAULTY = "a fault was noticed"
+_FAULTY = Phrase("a fault was noticed")
 
 
 def shown_rows(rows: tuple[Row, ...]) -> tuple[Row, ...]:
@@ -20,7 +22,7 @@ def shown_rows(rows: tuple[Row, ...]) -> tuple[Row, ...]:
         return rows
     pinned = sorted((row for row in rows if row.mark is Mark.FAULT), key=lambda row: -row.value)
     rest = [row for row in rows if row.mark is not Mark.FAULT]
-    shown = [replace(row, group=_FAULTY) for row in pinned]
+    shown = [replace(row, group=str(_FAULTY)) for row in pinned]
     for group in dict.fromkeys(row.group for row in rest):
         some = [row for row in rest if row.group == group]
         shown += some if len(rows) <= SHOWN else _ends(some)
@@ -33,7 +35,7 @@ def _ends(rows: list[Row]) -> list[Row]:
     hidden = 0
     for row, kept in zip(rows, keep, strict=True):
         if kept and hidden:
-            shown.append(Row(f"{hidden:,} between", group=row.group))
+            shown.append(Row(Phrase("{hidden} between").format(hidden=stated(hidden, ",")), group=row.group))
             hidden = 0
         hidden += not kept
         shown += [row] if kept else []

@@ -19,6 +19,7 @@ from panelstats.report.charts.shapes import CANNOT_TELL, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.result import Chart, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE
+from panelstats.speech import Phrase, said
 from panelstats.words import count, percent
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from panelstats.result import Verdict
     from panelstats.review import Review
 
-_BAND = "within it, a difference from the mean of the class is too small to matter"
+_BAND = Phrase("within it, a difference from the mean of the class is too small to matter")
 
 
 @dataclass(frozen=True)
@@ -104,9 +105,11 @@ def lot_charts(review: Review) -> dict[str, Chart]:
     for name in names:
         size = register.loc[name].get("tolerance", np.nan) if name in register.index else np.nan
         band = float(size) if isinstance(size, int | float) else np.nan
-        chart = lots.chart(name) if name in known else Chart(f"Lots on {name}", "", ())
+        chart = lots.chart(name) if name in known else Chart(Phrase("Lots on {name}").format(name=name), "", ())
         rows = (replace(row, floor=-band, ceiling=band, mark=_mark(row.label, faults, again)) for row in chart.rows)
-        found[name] = replace(chart, axis="lot less the mean of its class (points)", rows=tuple(rows), band=_BAND)
+        found[name] = replace(
+            chart, axis=Phrase("lot less the mean of its class (points)"), rows=tuple(rows), band=_BAND
+        )
     return found
 
 
@@ -117,17 +120,19 @@ def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
 def key(charts: list[Chart]) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean; only those that occur."""
     lines = shapes.key(charts) if charts else []
-    lines.append(("", "The share of the variance that lies between lots is printed beside each name."))
+    lines.append(("", Phrase("The share of the variance that lies between lots is printed beside each name.")))
     if any(len(chart.rows) > SHOWN for chart in charts):
-        lines.append(("", "Of so many lots only the ends of each class, and those asked for, are shown."))
+        lines.append(("", Phrase("Of so many lots only the ends of each class, and those asked for, are shown.")))
     return lines
 
 
 def _words(chart: Chart) -> str:
     if not chart.rows:
-        return "No lot has a mean on it."
+        return Phrase("No lot has a mean on it.")
     if len(chart.rows) == 1:
-        return f"Only lot {chart.rows[0].label} was scored on it: there is nothing to compare it with."
+        return Phrase("Only lot {label} was scored on it: there is nothing to compare it with.").format(
+            label=chart.rows[0].label
+        )
     return in_words(chart, "lot")
 
 
@@ -140,7 +145,14 @@ def _answers(verdicts: list[Verdict], classes: int) -> tuple[tuple[Mark, str], .
         shapes.setdefault(CANNOT_TELL, Mark.OPEN)
         counted[CANNOT_TELL] += open_ones
     return tuple(
-        (shapes[call], call if n == classes else f"{call} in {n} of {count(classes, 'class', 'classes')}")
+        (
+            shapes[call],
+            said(call)
+            if n == classes
+            else Phrase("{call} in {n} of {classs}").format(
+                call=said(call), n=n, classs=count(classes, "class", "classes")
+            ),
+        )
         for call, n in counted.items()
     )
 

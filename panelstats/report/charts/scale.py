@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from panelstats.words import MINUS, percent
+from panelstats.words import MINUS, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -94,4 +94,4 @@ def _told(value: float, chart: Chart, low: float) -> str:
     if chart.percent:
         return percent(abs(value))
     sign = "+" if chart.zero == 0 and low < 0 and value > 0 else ""
-    return f"{sign}{value:g}".replace("-", MINUS)
+    return f"{sign}{stated(value)}".replace("-", MINUS)

@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING
 
 from panelstats.result import Act, Mark
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -24,13 +25,13 @@ _SIGNED = ("deviation", "change")
 # Shapes that ask for something to be done; they alone carry the accent.
 URGENT = frozenset({Mark.HIGHER, Mark.LOWER, Mark.APART, Mark.FAULT, Mark.AGAIN})
 _MEANINGS = {
-    Mark.WITHIN: "shown within what is tolerated",
-    Mark.HIGHER: "shown outside, the way it points",
-    Mark.LOWER: "shown outside, the way it points",
-    Mark.APART: "shown outside",
-    Mark.OPEN: "cannot tell: not the same as no difference",
-    Mark.FAULT: "a fault was noticed",
-    Mark.AGAIN: "taste this one again",
+    Mark.WITHIN: Phrase("shown within what is tolerated"),
+    Mark.HIGHER: Phrase("shown outside, the way it points"),
+    Mark.LOWER: Phrase("shown outside, the way it points"),
+    Mark.APART: Phrase("shown outside"),
+    Mark.OPEN: Phrase("cannot tell: not the same as no difference"),
+    Mark.FAULT: Phrase("a fault was noticed"),
+    Mark.AGAIN: Phrase("taste this one again"),
 }
 
 
@@ -45,14 +46,14 @@ def key(charts: Iterable[Chart]) -> list[tuple[str, str]]:
     if any(math.isfinite(row.floor) or math.isfinite(row.ceiling) for row in rows):
         lines.setdefault(drawn[0].band, "band")
     if any(math.isfinite(row.standard) for row in rows):
-        lines["the standard"] = "standard"
+        lines[str(Phrase("the standard"))] = "standard"
     if any(math.isfinite(row.earlier) for row in rows):
-        lines["its class last season"] = "earlier"
+        lines[str(Phrase("its class last season"))] = "earlier"
     for mark, words in _MEANINGS.items():
         if any(row.mark is mark for row in rows):
-            lines.setdefault(words, mark.value)
+            lines.setdefault(str(words), mark.value)
     if unjudged and drawn[0].columns:
-        lines["grey: shown, not judged"] = "unjudged"
+        lines[str(Phrase("grey: shown, not judged"))] = "unjudged"
     return [(shape, words) for words, shape in lines.items()]
 
 

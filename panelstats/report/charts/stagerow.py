@@ -8,6 +8,7 @@ from panelstats.report.charts.figures import LINE, SIZE, WIDTH
 from panelstats.report.charts.nudging import Name, stands
 from panelstats.report.charts.panels import Drawing
 from panelstats.report.charts.svg import figure, tag, text_width, wrapped
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,7 +41,7 @@ def stage_row(found: StagePlanes, *, key: str) -> Drawing:
             drawn += _lots(found.lots, [(centre[0] + a * unit, centre[1] - b * unit) for a, b in mine],
                            (left + 1, top + 1, left + side - 1, top + side - 1))  # fmt: skip
         y = top + side + 6
-    title = f"The lots stage by stage{f', {found.name}' if found.name else ''}"
+    title = Phrase("The lots stage by stage{part}").format(part=f", {found.name}" if found.name else "")
     return Drawing(figure(*drawn, title=title, words=found.words, key=key, width=WIDTH, height=y), y)
 
 

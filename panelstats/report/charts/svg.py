@@ -112,7 +112,7 @@ def wrapped(text: str, width: float, size: float) -> list[str]:
     ['lot of the', 'second', 'flush']
     """
     lines = [""]
-    for word in " ".join(text.split()).split(" "):
+    for word in " ".join(str(text).split()).split(" "):
         joined = f"{lines[-1]} {word}".strip()
         if text_width(joined, size) <= width:
             lines[-1] = joined

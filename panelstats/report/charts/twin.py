@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.report.charts.shapes import URGENT
 from panelstats.result import Mark
-from panelstats.words import count, decimals, interval, listing, number, percent
+from panelstats.speech import Phrase, said
+from panelstats.words import capital, count, decimals, interval, listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,43 +28,61 @@ def in_words(chart: Chart, thing: str = "row") -> str:
         What a row is called: lot, descriptor, test.
     """
     rows = [row for row in chart.rows if not (math.isnan(row.value) and math.isnan(row.low) and not row.note)]
-    parts = [f"{count(len(rows), thing)}; {chart.axis}."]
+    parts = [f"{_counted(len(rows), thing)}; {chart.axis}."]
     if any(row.note for row in rows):
         rows = sorted(rows, key=lambda row: (row.mark not in URGENT, row.mark is not Mark.OPEN))
         for word in dict.fromkeys(row.note for row in rows):
             some = [told(row, chart) for row in rows if row.note == word]
-            parts.append(f"{word.capitalize()}: {'; '.join(some)}.")
+            parts.append(f"{capital(said(word))}: {'; '.join(some)}.")
         return " ".join(parts)
     return " ".join([*parts, *_ordered(rows, chart)])
+
+
+def _counted(n: int, thing: str) -> str:
+    told = {
+        "row": count(n, "row"),
+        "lot": count(n, "lot"),
+        "descriptor": count(n, "descriptor"),
+        "test": count(n, "test"),
+    }
+    return told.get(thing) or count(n, thing)
 
 
 def _ordered(rows: list[Row], chart: Chart) -> Iterable[str]:
     ordered = sorted(rows, key=lambda row: -row.value)
     every = [told(row, chart) for row in ordered]
     if len(rows) <= 2 * _NAMED:
-        yield f"From the highest: {'; '.join(every)}."
+        yield Phrase("From the highest: {every}.").format(every="; ".join(every))
     else:
-        yield f"Highest: {'; '.join(every[:_NAMED])}. Lowest: {'; '.join(every[: -_NAMED - 1 : -1])}."
+        yield Phrase("Highest: {every}. Lowest: {every_2}.").format(
+            every="; ".join(every[:_NAMED]), every_2="; ".join(every[: -_NAMED - 1 : -1])
+        )
     if faulty := [row.label for row in rows if row.mark is Mark.FAULT]:
-        yield f"A fault was noticed in {listing(faulty)}."
+        yield Phrase("A fault was noticed in {faulty}.").format(faulty=listing(faulty))
     if again := [row.label for row in rows if row.mark is Mark.AGAIN]:
-        yield f"To be looked at again: {listing(again)}."
+        yield Phrase("To be looked at again: {again}.").format(again=listing(again))
 
 
 def told(row: Row, chart: Chart) -> str:
     """One row: its estimate, the interval its call goes by, and what is tolerated."""
     name = f"{row.group}, {row.label}" if row.group and row.note else row.label
     if math.isnan(row.value):
-        return f"{name}, no estimate"
+        return Phrase("{name}, no estimate").format(name=name)
     thick = not (math.isnan(row.inner_low) or row.mark in URGENT)
     low, high = (row.inner_low, row.inner_high) if thick else (row.low, row.high)
     if math.isnan(high - low) and not math.isinf(low + high):
-        return f"{name} {_value(row.value, 1, chart)} (interval not known)"
+        return Phrase("{name} {value} (interval not known)").format(name=name, value=_value(row.value, 1, chart))
     places = decimals((high - low) / 4)
     between = (
-        f"{percent(low)} to {percent(high)}" if chart.percent else interval(low, high, places, sign=_signed(chart))
+        Phrase("{low} to {high}").format(low=percent(low), high=percent(high))
+        if chart.percent
+        else interval(low, high, places, sign=_signed(chart))
     )
-    size = f", tolerance {row.ceiling:.3g}" if math.isfinite(row.ceiling) and row.floor == -row.ceiling else ""
+    size = (
+        Phrase(", tolerance {ceiling}").format(ceiling=stated(row.ceiling, ".3g"))
+        if math.isfinite(row.ceiling) and row.floor == -row.ceiling
+        else ""
+    )
     return f"{name} {_value(row.value, places, chart)} ({between}){size}"
 
 

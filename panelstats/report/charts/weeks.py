@@ -12,6 +12,7 @@ from panelstats.report.charts.panels import Drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
 from panelstats.report.charts.twin import in_words
+from panelstats.speech import Phrase, said
 from panelstats.words import decimals, number
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def _placed(charts: Sequence[Chart], now: Chart | None, scale: Scale, y: float) 
     for at, chart in enumerate(charts):
         last = now.rows[at] if now else None
         name = wrapped(last.label, _GUTTER, SIZE) if last else []
-        note = wrapped(last.note, _GUTTER, SIZE) if last else []
+        note = wrapped(said(last.note), _GUTTER, SIZE) if last else []
         tall = (_TALL if is_urgent(last) else _LOW) if last else _ALONE
         foot = y + max(tall, len([*name, *note]) * LINE + 6)
         left = (_GUTTER + 8 if last else 0) + room
@@ -142,7 +143,10 @@ def _ends(chart: Chart, lowest: _Multiple, foot: float) -> list[Markup]:
     half = (room - _APART) / 2
     lines = [wrapped(name, half, SIZE) for name in (first, last)]
     if max(map(len, lines)) > 3:
-        lines = [[f"first {chart.along}"], [f"last {chart.along}"]]
+        lines = [
+            [Phrase("first {along}").format(along=chart.along)],
+            [Phrase("last {along}").format(along=chart.along)],
+        ]
     places = [(lowest.left, "start", lines[0])] + ([(lowest.right, "end", lines[1])] if len(chart.rows) > 1 else [])
     return [
         tag("g", *(tag("text", line, x=x, y=foot + LINE * (at + 1)) for at, line in enumerate(some)),

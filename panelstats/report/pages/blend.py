@@ -20,6 +20,7 @@ from panelstats.report.pages.differ import in_words as tests_in_words
 from panelstats.report.pages.differ import pictures, test_rows
 from panelstats.result import Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE
+from panelstats.speech import Phrase
 from panelstats.words import interval, number
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def blocks(review: Review) -> dict[str, object]:
     panels, rows = blend_panels(match, review.scores), test_rows(result for _, result in review.results)
     now = _moved_first(tracking.chart()) if tracking else None
     weeks = weeks_drawing([tracking.chart(row.label) for row in now.rows], now, key="w") if tracking and now else None
-    told = [("The weeks", in_words(now, "descriptor"))] if now else []
+    told = [(Phrase("The weeks"), in_words(now, "descriptor"))] if now else []
     return {
         "first": urgent(review),
         "brief": brief(review),
@@ -78,7 +79,9 @@ def blend_panels(match: StandardMatch, scores: Scores | None = None) -> list[Pan
         mine = (match.table[keys] == [row[name] for name in keys]).all(axis=1)
         name = ", ".join(str(row[part]) for part in reversed(keys))
         some = tuple(drawn for drawn, here in zip(rows, mine, strict=True) if here)
-        chart = replace(whole, title=f"{name} less {match.standard}", rows=some)
+        chart = replace(
+            whole, title=Phrase("{name} less {standard}").format(name=name, standard=match.standard), rows=some
+        )
         words = in_words(chart, "descriptor")
         drawing = panel_drawing(chart, scale, words=words, key=f"b{at}")
         panels.append(Panel(name, str(row["call"]), _whole(str(row["call"])), _far(row), words, drawing))
@@ -99,4 +102,6 @@ def _whole(call: str) -> Mark:
 def _far(row: Mapping[Hashable, Any]) -> str:
     if math.isnan(row["distance"]):
         return ""
-    return f"over all {number(row['distance'], 2)} points a descriptor ({interval(row['low'], row['high'], 2)})"
+    return Phrase("over all {distance} points a descriptor ({low})").format(
+        distance=number(row["distance"], 2), low=interval(row["low"], row["high"], 2)
+    )

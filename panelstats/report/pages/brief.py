@@ -13,6 +13,7 @@ from panelstats.lots.track.words import LEFT as LEFT_IT
 from panelstats.models.kinds import KINDS
 from panelstats.result import Act, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
+from panelstats.speech import Phrase, said
 from panelstats.words import count, listing, number, percent, percent_limit
 
 if TYPE_CHECKING:
@@ -26,20 +27,20 @@ if TYPE_CHECKING:
 
 _TOLD = 3  # descriptors told with their differences; more are counted
 
-LEFT = "left the standard {standard}, now {size} off (since {since})"
-CREEPS = "is creeping from the standard {standard}, now {size} off (since {since})"
-MATCHES = "matches {standard} on all {n}"
-DIFFERS = "differs from {standard}: {sizes}{more}"
-MORE = " and on {n} more"
-OPEN = "cannot tell whether it matches {standard}: settled on {settled} of {n}"
-TEST = "{kind}: {call}. {correct} of {answers} right{luck}; {share}"
-PAIRED = "{kind}: {call}. {correct} of {answers} for A; {share}"
-LUCK = ", {n} by luck"
-CALLS = {"differ": "they differ", "match": "they match", "cannot tell": "not settled"}
+LEFT = Phrase("left the standard {standard}, now {size} off (since {since})")
+CREEPS = Phrase("is creeping from the standard {standard}, now {size} off (since {since})")
+MATCHES = Phrase("matches {standard} on all {n}")
+DIFFERS = Phrase("differs from {standard}: {sizes}{more}")
+MORE = Phrase(" and on {n} more")
+OPEN = Phrase("cannot tell whether it matches {standard}: settled on {settled} of {n}")
+TEST = Phrase("{kind}: {call}. {correct} of {answers} right{luck}; {share}")
+PAIRED = Phrase("{kind}: {call}. {correct} of {answers} for A; {share}")
+LUCK = Phrase(", {n} by luck")
+CALLS = {"differ": Phrase("they differ"), "match": Phrase("they match"), "cannot tell": Phrase("not settled")}
 CAN_TELL, AT_MOST, UNKNOWN = (
-    "about {share} of tasters can tell",
-    "at most {high} of tasters can tell",
-    "who can tell is not known",
+    Phrase("about {share} of tasters can tell"),
+    Phrase("at most {high} of tasters can tell"),
+    Phrase("who can tell is not known"),
 )
 
 
@@ -121,10 +122,17 @@ def _tests(found: JudgedAnswers | None) -> Iterator[Line]:
         template = PAIRED if KINDS[kind].two_sided else TEST
         luck = LUCK.format(n=number(float(chance) * row["answers"], 0)) if chance is not None else ""
         yield Line(
-            name, _SHAPES.get(call, Mark.OPEN),
-            template.format(kind=kind, call=CALLS.get(call, call), correct=row["correct"], answers=row["answers"],
-                            luck=luck, share=_share(row)),
-        )  # fmt: skip
+            name,
+            _SHAPES.get(call, Mark.OPEN),
+            template.format(
+                kind=said(kind),
+                call=said(CALLS.get(call, call)),
+                correct=row["correct"],
+                answers=row["answers"],
+                luck=luck,
+                share=_share(row),
+            ),
+        )
 
 
 def _share(row: dict[Hashable, Any]) -> str:

@@ -11,6 +11,7 @@ from panelstats.lots.worth import OVERALL
 from panelstats.report.pages.daymarks import in_order, marks_told
 from panelstats.report.pages.lotrows import Origin
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.speech import Phrase
 from panelstats.words import count, listing, number, percent, span
 
 if TYPE_CHECKING:
@@ -22,13 +23,13 @@ _OPEN = {1: 10, 3: 5}  # lots of a list that stand open where there are so many 
 _LEAST_OPEN = 3
 _FIRST = 5  # lots to taste again that are named of several lists
 _MARKS = 2  # words that mark a lot out
-_OUT_OF = "{right} of the {take} are expected to belong here; {out} of {lots} are out."
-_NO_LIST = "No list{on}: the lots spread no more than one look explains."
-_NOT_KNOWN = "No list{on}: {reason}."
-_WANTED = "all that is wanted"
-_ON = " on {words}"
-_HIGHEST, _FARTHEST = "Highest marks first, no merit.", "Farthest from the class first, no merit."
-_RANGE = "{lots}: {what} {low} to {high}, half of them {middle}"
+_OUT_OF = Phrase("{right} of the {take} are expected to belong here; {out} of {lots} are out.")
+_NO_LIST = Phrase("No list{on}: the lots spread no more than one look explains.")
+_NOT_KNOWN = Phrase("No list{on}: {reason}.")
+_WANTED = Phrase("all that is wanted")
+_ON = Phrase(" on {words}")
+_HIGHEST, _FARTHEST = Phrase("Highest marks first, no merit."), Phrase("Farthest from the class first, no merit.")
+_RANGE = Phrase("{lots}: {what} {low} to {high}, half of them {middle}")
 
 
 class Row(NamedTuple):
@@ -110,7 +111,11 @@ def _list(found: Shortlist, name: str, word: str, about: About, heading: str) ->
         for at, (lot, chance) in enumerate(zip(chosen[LOT], chosen["chance_best"], strict=True))
     ]
     again = to_taste_again(found, name, word)
-    first = f"{', '.join(again[:_FIRST])} and {len(again) - _FIRST} more" if len(again) > _FIRST + 1 else ""
+    first = (
+        Phrase("{again} and {first} more").format(again=", ".join(again[:_FIRST]), first=len(again) - _FIRST)
+        if len(again) > _FIRST + 1
+        else ""
+    )
     return ShortList(
         ", ".join(filter(None, (heading, "" if word == OVERALL else word))), True, rows, [],
         _right(found, name, word), again=listing(sorted(again)), again_first=first, range=_range(table),
@@ -187,7 +192,11 @@ def _range(table: pd.DataFrame) -> str:
     low, high = (number(float(end), 1, sign=overall) for end in (values.min(), values.max()))
     middle = span(values.quantile([0.25, 0.75]), 1)
     return _RANGE.format(
-        lots=count(len(table), "lot"), what="merit" if overall else "marks", low=low, high=high, middle=middle
+        lots=count(len(table), "lot"),
+        what=Phrase("merit") if overall else Phrase("marks"),
+        low=low,
+        high=high,
+        middle=middle,
     )
 
 

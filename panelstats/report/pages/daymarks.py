@@ -9,6 +9,7 @@ import numpy as np
 from panelstats.lots.worth import OVERALL
 from panelstats.result import Chart, Mark, chart_rows
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.speech import Phrase
 from panelstats.words import number
 
 if TYPE_CHECKING:
@@ -70,6 +71,6 @@ def marks_chart(found: Shortlist, tainted: Collection[str]) -> Chart | None:
     order = np.lexsort((-off.to_numpy(), rows[CLASS].astype(str)))
     drawn = chart_rows(rows[LOT], value=off, low=off - reach, high=off + reach, marks=marks, groups=rows[CLASS])
     return Chart(
-        name, "mark of one pot, points from the mean of the class", tuple(drawn[at] for at in order),
-        words="a lot: the mark of its pot, and how far this look at the pot may be off", zero=0.0,
+        name, Phrase("mark of one pot, points from the mean of the class"), tuple(drawn[at] for at in order),
+        words=Phrase("a lot: the mark of its pot, and how far this look at the pot may be off"), zero=0.0,
     )  # fmt: skip

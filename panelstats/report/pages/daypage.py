@@ -23,6 +23,7 @@ from panelstats.report.pages.people import people
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.result import Mark
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -33,8 +34,8 @@ if TYPE_CHECKING:
 
 _DRAWN = 36  # rows of the picture: the list's end and those to taste again
 _CLASSES, _WORDS = 6, 3  # lists on the first screen: of classes, or of words where nothing is wanted of all together
-_MOVED = "Marks on {words} moved along the row; lots are corrected for part of it."
-_JUMPED = "Marks on {words} jumped along the row: what was served again scatters more than its error allows."
+_MOVED = Phrase("Marks on {words} moved along the row; lots are corrected for part of it.")
+_JUMPED = Phrase("Marks on {words} jumped along the row: what was served again scatters more than its error allows.")
 
 
 def blocks(review: Review) -> dict[str, object]:
@@ -90,7 +91,7 @@ def _by_marks(found: Shortlist, review: Review) -> list[tuple[Panel, Chart]]:
     chart = replace(chart, rows=shown_rows(chart.rows))
     words = in_words(chart, "lot")
     drawing = panel_drawing(chart, scale_of([chart]), words=words, key="day")
-    return [(Panel(chart.title, "marks of one pot each", (), "", words, drawing), chart)]
+    return [(Panel(chart.title, Phrase("marks of one pot each"), (), "", words, drawing), chart)]
 
 
 def _panel(found: Shortlist, review: Review) -> tuple[Panel, Chart]:
@@ -108,8 +109,8 @@ def _panel(found: Shortlist, review: Review) -> tuple[Panel, Chart]:
     rows = tuple(sorted(rows, key=lambda row: (row.group, -row.value)))
     chart = replace(chart, rows=_fewer(rows))
     drawing = panel_drawing(chart, scale_of([chart]), words=in_words(chart, "lot"), key="day")
-    title = "Over all that is wanted" if descriptor == OVERALL else descriptor
-    return Panel(title, "the list, and the lots to taste again", (), "", in_words(chart, "lot"), drawing), chart
+    title = Phrase("Over all that is wanted") if descriptor == OVERALL else descriptor
+    return Panel(title, Phrase("the list, and the lots to taste again"), (), "", in_words(chart, "lot"), drawing), chart
 
 
 def _mark(lot: str, tainted: Collection[str], ringed: Collection[str]) -> Mark | None:

@@ -17,7 +17,8 @@ from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
 from panelstats.report.pages.brief import brief
-from panelstats.words import count, listing, percent, percent_limit
+from panelstats.speech import Phrase, said
+from panelstats.words import count, listing, percent, percent_limit, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -55,8 +56,14 @@ class Row:
     @property
     def words(self) -> str:
         """The row in words."""
-        tolerated = f" Tolerance {_on(self.chart.axis, self.line.ceiling)}." if math.isfinite(self.line.ceiling) else ""
-        return f"{self.name}, {self.kind} test: {self.line.note}. {self.size}.{tolerated}"
+        tolerated = (
+            Phrase(" Tolerance {axis}.").format(axis=_on(self.chart.axis, self.line.ceiling))
+            if math.isfinite(self.line.ceiling)
+            else ""
+        )
+        return Phrase("{name}, {kind} test: {note}. {size}.{tolerated}").format(
+            name=self.name, kind=said(self.kind), note=said(self.line.note), size=self.size, tolerated=tolerated
+        )
 
 
 class Picture(NamedTuple):
@@ -71,7 +78,7 @@ def blocks(review: Review) -> dict[str, object]:
     rows = test_rows(result for _, result in review.results)
     told = listing(count(n, f"{kind} test") for kind, n in Counter(row.kind for row in rows).items())
     return {
-        "lede": f"{told}: what the answers show, and what they cannot tell.",
+        "lede": Phrase("{told}: what the answers show, and what they cannot tell.").format(told=told),
         "brief": brief(review),
         "pictures": pictures(rows),
         "tests_key": key([row.chart for row in rows]) if rows else [],
@@ -120,7 +127,7 @@ def _parts(estimate: object) -> tuple:
 def d_words(size: Interval, at: int) -> str:
     """d′ with its limits."""
     return (
-        "no d′ can be given"
+        Phrase("no d′ can be given")
         if np.isnan(size.value[at])
         else d_text(*(float(part[at]) for part in vars(size).values())).replace("d'", "d′")
     )
@@ -128,14 +135,16 @@ def d_words(size: Interval, at: int) -> str:
 
 def _told(scale: str, value: float, low: float, high: float) -> str:
     if math.isnan(value):
-        return f"anything from {percent(low)} to {percent(high)} may be able to tell"
+        return Phrase("anything from {low} to {high} may be able to tell").format(low=percent(low), high=percent(high))
     if scale == FAVOUR:
         return favour_text(value, low, high)
-    return f"{percent(value)} can tell ({percent_limit(low, up=False)} to {percent_limit(high, up=True)})"
+    return Phrase("{value} can tell ({low} to {high})").format(
+        value=percent(value), low=percent_limit(low, up=False), high=percent_limit(high, up=True)
+    )
 
 
 def _on(scale: str, value: float) -> str:
-    return f"d′ {value:g}" if scale == SIZE else percent(value)
+    return f"d′ {stated(value)}" if scale == SIZE else percent(value)
 
 
 def pictures(rows: list[Row], *, prefix: str = "test") -> list[Picture]:

@@ -18,30 +18,31 @@ from panelstats.report.pages.head import SET_ASIDE
 from panelstats.report.tables import plain
 from panelstats.result import Act
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER
-from panelstats.words import count, listing, number
+from panelstats.speech import Phrase, said
+from panelstats.words import capital, count, listing, number
 
 if TYPE_CHECKING:
     from panelstats.review import Review
     from panelstats.scores.table import Scores
 
-FAULT = "{lot} is {faults} ({tasters}){remarks}."
-POTS_APART = "{lot}: its pots disagree ({sizes} apart)."
+FAULT = Phrase("{lot} is {faults} ({tasters}){remarks}.")
+POTS_APART = Phrase("{lot}: its pots disagree ({sizes} apart).")
 REMARKS = ": “{remarks}”"
-AGREED = "The {tasters} agree on {agreed} of {all} words"
-MAY_BE_OFF = "; a mark of the panel may be {reach} off"
+AGREED = Phrase("The {tasters} agree on {agreed} of {all} words")
+MAY_BE_OFF = Phrase("; a mark of the panel may be {reach} off")
 OTHERWISE = {
-    "apart": "Not agreed: {words}.",
-    "cannot tell": "Unsettled: {words}.",
-    "too alike to judge": "Not to be judged today: {words}.",
+    "apart": Phrase("Not agreed: {words}."),
+    "cannot tell": Phrase("Unsettled: {words}."),
+    "too alike to judge": Phrase("Not to be judged today: {words}."),
 }
 OTHER = "{call}: {words}."
-NO_TEST = "{words} (no test of tasters)"
-WITHOUT, STANDS = "Without {pots} {lots} change places.", "Without {pots} the order stands."
-NOT_SETTLED = "Not settled: whether lots differ on {parts}."
-READ = "Read: {scores}{blanks} in {files}{pots}."
-EARLIER = " Left out of this page: {n} of other days ({names})."
-ASIDE = " Set aside, for nobody could read it: {n}."
-MORE = "The same of {names}."
+NO_TEST = Phrase("{words} (no test of tasters)")
+WITHOUT, STANDS = Phrase("Without {pots} {lots} change places."), Phrase("Without {pots} the order stands.")
+NOT_SETTLED = Phrase("Not settled: whether lots differ on {parts}.")
+READ = Phrase("Read: {scores}{blanks} in {files}{pots}.")
+EARLIER = Phrase(" Left out of this page: {n} of other days ({names}).")
+ASIDE = Phrase(" Set aside, for nobody could read it: {n}.")
+MORE = Phrase("The same of {names}.")
 _NAMED = 3
 _TOLD = 5  # alarms told in full that ask for the same; the rest are named
 
@@ -78,12 +79,19 @@ def _changed(review: Review) -> list[tuple[set[str], str]]:
     if pots is None or rest is None:
         return []
     doubtful = [verdict for verdict in pots.verdicts if verdict.act == Act.NOW]
-    steps, which = {verdict.next_step for verdict in doubtful}, "it" if len(doubtful) == 1 else "them"
+    steps, which = (
+        {verdict.next_step for verdict in doubtful},
+        str(Phrase("it") if len(doubtful) == 1 else Phrase("them")),
+    )
     return [
-        (steps, (WITHOUT if verdict.call == ORDER_CHANGES else STANDS).format(
-            pots=which, lots=count(int(verdict.numbers["moved"]), "lot")))
+        (
+            steps,
+            (WITHOUT if verdict.call == ORDER_CHANGES else STANDS).format(
+                pots=which, lots=count(int(verdict.numbers["moved"]), "lot")
+            ),
+        )
         for verdict in rest.verdicts
-    ]  # fmt: skip
+    ]
 
 
 def _first(some: list[tuple[str, str]]) -> list[str]:
@@ -145,7 +153,7 @@ def trust(review: Review) -> str:
     for call, some in words.items():
         names = [name for name in some if name not in unlike]  # the others are told as not settled
         if call != "agree" and names:
-            parts.append(" " + OTHERWISE.get(call, OTHER).format(words=a_few(names), call=call.capitalize()))
+            parts.append(" " + OTHERWISE.get(call, OTHER).format(words=a_few(names), call=capital(said(call))))
     return "".join(parts)
 
 
@@ -205,10 +213,16 @@ def _pots(table: pd.DataFrame) -> str:
     kinds = list(dict.fromkeys(table[POTS].astype(str)))
     if len(kinds) != 1:
         return ""
-    return f"; pots {kinds[0]}" + ("" if table["declared"].all() else ", not declared")
+    return Phrase("; pots {kinds}").format(kinds=said(kinds[0])) + (
+        "" if table["declared"].all() else Phrase(", not declared")
+    )
 
 
 def a_few(names: list[str]) -> str:
     """A few names listed, of many the first and how many more."""
     more = len(names) - _NAMED
-    return listing(names) if more < 2 else f"{', '.join(names[:_NAMED])} and {more} more"
+    return (
+        listing(names)
+        if more < 2
+        else Phrase("{names} and {more} more").format(names=", ".join(names[:_NAMED]), more=more)
+    )

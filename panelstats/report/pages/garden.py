@@ -15,7 +15,8 @@ from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.result import Act, Chart, Mark, chart_rows
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE, TASTER
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.speech import Phrase, said
+from panelstats.words import capital, count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -29,10 +30,10 @@ if TYPE_CHECKING:
 
 # Steps of making in their order (common practice).
 ORDER = ("plucking", "withering", "rolling", "fermenting", "firing", "sorting")
-ALONE = "not one step alone"
+ALONE = Phrase("not one step alone")
 # Remarks quoted on the page, those said most often first; the workbook holds all.
 QUOTED = 10
-AXIS = "lot less the mean of the others of its class (points)"
+AXIS = Phrase("lot less the mean of the others of its class (points)")
 
 
 class Panel(NamedTuple):
@@ -78,7 +79,7 @@ def blocks(review: Review) -> dict[str, object]:
 def _lede(review: Review, letter: GardenLetter) -> str:
     """How many lots of which days, by how many tasters."""
     days = sorted({date for date in letter.lots[DATE] if date})
-    made = f", lots of {days[0]} to {days[-1]}" if len(days) > 1 else ""
+    made = Phrase(", lots of {days} to {days_2}").format(days=days[0], days_2=days[-1]) if len(days) > 1 else ""
     return lede(review) + made
 
 
@@ -119,8 +120,8 @@ def _chart(letter: GardenLetter, name: str, faulty: set[str]) -> Chart:
     marks = [Mark.FAULT if str(lot) in faulty else None for lot in lots[LOT]]
     rows = chart_rows(lots[LOT], marks=marks, groups=lots[DATE], value=lots["difference"], floor=lots["band_low"],
                       ceiling=lots["band_high"])  # fmt: skip
-    return Chart(name, AXIS, rows, "a lot on the day it was made", 0.0,
-                 band="where eight of ten other lots of its class lie")  # fmt: skip
+    return Chart(name, AXIS, rows, Phrase("a lot on the day it was made"), 0.0,
+                 band=Phrase("where eight of ten other lots of its class lie"))  # fmt: skip
 
 
 def _panel(
@@ -143,7 +144,9 @@ def _panel(
         [(place[each["since"]], f"{each['column']} {each['after']}") for each in _changes(letter)] if dated else []
     )
     now, words = _now(row), _words(letter, row, chart, ends)
-    drawing = dated_drawing(Dated(f"{name}, lot by lot", words, rows, level, changes, ends), scale, key=key)
+    drawing = dated_drawing(
+        Dated(Phrase("{name}, lot by lot").format(name=name), words, rows, level, changes, ends), scale, key=key
+    )
     return Panel(str(row["step"]), name, str(row["call"]), _mark(row), now, words, drawing)
 
 
@@ -173,20 +176,22 @@ def _mark(row: Mapping[Hashable, Any]) -> Mark:
 
 def _words(letter: GardenLetter, row: Mapping[Hashable, Any], chart: Chart, ends: tuple[str, str]) -> str:
     """The drawing for those who do not see it."""
-    since = f", since the week of {row['since']}" if row["since"] else ""
-    period = f" made from {ends[0]} to {ends[1]}" if ends[0] != ends[1] else ""
+    since = Phrase(", since the week of {since}").format(since=row["since"]) if row["since"] else ""
+    period = Phrase(" made from {ends} to {ends_2}").format(ends=ends[0], ends_2=ends[1]) if ends[0] != ends[1] else ""
     inside = sum(each.floor <= each.value <= each.ceiling for each in chart.rows)
     parts = [
         f"{count(len(chart.rows), 'lot')}{period}; {AXIS}.",
-        f"{str(row['call']).capitalize()}{since}: {_now(row)}.",
-        f"{inside} of {len(chart.rows)} lie in the band of their class.",
+        f"{capital(said(str(row['call'])))}{since}: {_now(row)}.",
+        Phrase("{inside} of {rows} lie in the band of their class.").format(inside=inside, rows=len(chart.rows)),
         *(
-            f"From {each['since']} {each['column']} {each['after']} in place of {each['before']}."
+            Phrase("From {since} {column} {after} in place of {before}.").format(
+                since=each["since"], column=each["column"], after=each["after"], before=each["before"]
+            )
             for each in _changes(letter)
         ),
     ]
     if marked := [each.label for each in chart.rows if each.mark is Mark.FAULT]:
-        parts.append(f"A fault was noticed in {listing(marked)}.")
+        parts.append(Phrase("A fault was noticed in {marked}.").format(marked=listing(marked)))
     return " ".join(parts)
 
 
@@ -196,7 +201,7 @@ def quotes(remarks: pd.DataFrame) -> list[Quote]:
     for remark in remarks["remark"].value_counts(sort=True).index[:QUOTED]:
         mine = remarks[remarks["remark"] == remark]
         said = [
-            f"{taster} of {listing(dict.fromkeys(some[LOT].astype(str)))}"
+            Phrase("{taster} of {str}").format(taster=taster, str=listing(dict.fromkeys(some[LOT].astype(str))))
             for taster, some in mine.groupby(TASTER, sort=False)
         ]
         out.append(Quote(str(remark), "; ".join(said)))
@@ -205,12 +210,14 @@ def quotes(remarks: pd.DataFrame) -> list[Quote]:
 
 def _key(letter: GardenLetter, faulty: set[str]) -> list[tuple[str, str]]:
     """The shapes of the picture and what they mean."""
-    lines = [("dot", "a lot on the day it was made, in points from the mean of the others of its class"),
-             ("band", "where eight of ten other lots of its class lie")]  # fmt: skip
+    lines: list[tuple[str, str]] = [
+        ("dot", Phrase("a lot on the day it was made, in points from the mean of the others of its class")),
+        ("band", Phrase("where eight of ten other lots of its class lie")),
+    ]
     if letter.weeks["smoothed"].notna().any():
-        lines.append(("level", "the mean of the weeks, smoothed"))
+        lines.append(("level", Phrase("the mean of the weeks, smoothed")))
     if faulty & set(letter.lots[LOT].astype(str)):
-        lines.append(("fault", "a fault was noticed"))
+        lines.append(("fault", Phrase("a fault was noticed")))
     if len(letter.changes):
-        lines.append(("", "An upright line: from that day on it was made otherwise."))
+        lines.append(("", Phrase("An upright line: from that day on it was made otherwise.")))
     return lines

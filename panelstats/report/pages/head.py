@@ -6,7 +6,8 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
-from panelstats.words import count, listing
+from panelstats.speech import Phrase, said
+from panelstats.words import count, listing, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,12 +17,11 @@ if TYPE_CHECKING:
 
 SET_ASIDE = "set_aside"
 ACCOUNT = ("scores", "blanks", "faults", "words", "facts", SET_ASIDE)
-_COUNTED = {name: (name.removesuffix("s"), name) for name in ACCOUNT} | {SET_ASIDE: ("set aside", "set aside")}
 _NAMED = 6  # classes or tasters that are named, not only counted
 _POTS = {
-    "shared": "shared: every taster met the same brew of a lot",
-    "own": "own: a brew for each taster",
-    "same": "one pot of each lot, tasted more than once",
+    "shared": Phrase("shared: every taster met the same brew of a lot"),
+    "own": Phrase("own: a brew for each taster"),
+    "same": Phrase("one pot of each lot, tasted more than once"),
 }
 
 
@@ -43,20 +43,22 @@ def facts(scores: Scores, session: str) -> tuple[Fact, ...]:
     """
     here = _of(scores.frame, session)
     return (
-        Fact("Lots", _lots(here, scores)),
-        Fact("Tasters", _tasters(here, scores)),
-        Fact("Descriptors", _descriptors(here, scores)),
-        Fact("Blind", _declared(scores, session, "blind", "not declared: knowing a lot can move a score")),
-        Fact("Pots", _pots(_of(scores.pots, session))),
-        Fact("Order", _declared(scores, session, "order", "not declared")),
-        Fact("Account", _account(scores.account)),
+        Fact(Phrase("Lots"), _lots(here, scores)),
+        Fact(Phrase("Tasters"), _tasters(here, scores)),
+        Fact(Phrase("Descriptors"), _descriptors(here, scores)),
+        Fact(
+            Phrase("Blind"), _declared(scores, session, "blind", Phrase("not declared: knowing a lot can move a score"))
+        ),
+        Fact(Phrase("Pots"), _pots(_of(scores.pots, session))),
+        Fact(Phrase("Order"), _declared(scores, session, "order", Phrase("not declared"))),
+        Fact(Phrase("Account"), _account(scores.account)),
     )
 
 
 def lede(review: Review) -> str:
     """The sentence under the title."""
     if review.scores is None:
-        return review.question
+        return said(review.question)
     here, when = _of(review.scores.frame, review.session), date(review.scores, review.session)
     parts = [count(here[name].nunique(), word) for name, word in ((LOT, "lot"), (TASTER, "taster"))]
     when = when or _span(review)
@@ -75,22 +77,26 @@ def _span(review: Review) -> str:
     names = [str(name) for name in review.scores.sessions[SESSION]]
     if review.session or len(names) < 2:
         return date(review.scores, names[0]) if names else ""
-    span = f"{names[0]} to {names[-1]}"
+    span = Phrase("{low} to {high}").format(low=names[0], high=names[-1])
     return count(len(names), "session") + ("" if span in review.title else f", {span}")
 
 
 def provenance(review: Review) -> str:
     """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
-    program = f"panelstats {version('panelstats')}"
+    program = Phrase("panelstats {part}").format(part=version("panelstats"))
     if review.scores is None:
-        return f"Input {review.source or 'as given'} · {program}"
+        return Phrase("Input {part} · {program}").format(part=review.source or Phrase("as given"), program=program)
     names = [str(name) for name in review.scores.sessions[SESSION]]
     if not review.session and len(names) > 1:
-        dated = f"{count(len(names), 'session')}, {names[0]} to {names[-1]}"
+        dated = Phrase("{sessions}, {names} to {names_2}").format(
+            sessions=count(len(names), "session"), names=names[0], names_2=names[-1]
+        )
     else:
         when = date(review.scores, review.session or "".join(names))
-        dated = f"session dated {when}" if when else "session without a date"
-    return f"Input {review.scores.digest or 'without digest'} · {program} · {dated}"
+        dated = Phrase("session dated {when}").format(when=when) if when else str(Phrase("session without a date"))
+    return Phrase("Input {part} · {program} · {dated}").format(
+        part=review.scores.digest or Phrase("without digest"), program=program, dated=dated
+    )
 
 
 def _of(table: pd.DataFrame, session: str) -> pd.DataFrame:
@@ -101,10 +107,19 @@ def _of(table: pd.DataFrame, session: str) -> pd.DataFrame:
 def _account(table: pd.DataFrame) -> str:
     """The account in one line: what was seen is what was used, or is said to be left out."""
     sums = {name: int(table[name].sum()) for name in ("seen", *ACCOUNT)}
-    parts = [count(sums[name], *_COUNTED[name]) for name in ACCOUNT if sums[name] or name == "scores"]
+    parts = [_counted(sums[name], name) for name in ACCOUNT if sums[name] or name == "scores"]
     files = len(table["file"].unique())
-    seen = count(sums["seen"], "cell") + (f" in {files} files" if files > 1 else "")
+    seen = count(sums["seen"], "cell") + (Phrase(" in {files} files").format(files=files) if files > 1 else "")
     return f"{seen} = {' + '.join(parts)}"
+
+
+def _counted(n: int, kind: str) -> str:
+    """So many cells of one kind."""
+    told = {
+        "scores": count(n, "score"), "blanks": count(n, "blank"), "faults": count(n, "fault"),
+        "words": count(n, "word"), "facts": count(n, "fact"), SET_ASIDE: count(n, "set aside", "set aside"),
+    }  # fmt: skip
+    return told[kind]
 
 
 def _lots(here: pd.DataFrame, scores: Scores) -> str:
@@ -112,10 +127,11 @@ def _lots(here: pd.DataFrame, scores: Scores) -> str:
     classes = scores.lots.loc[scores.lots[LOT].astype(str).isin(names), CLASS].fillna("").astype(str)
     sizes = classes[classes != ""].value_counts(sort=False)
     if len(sizes) < 2:
-        return f"{len(names):,}"
+        return stated(len(names), ",")
     if len(sizes) > _NAMED:
-        return f"{len(names):,} in {len(sizes)} classes"
-    return f"{len(names):,}: {listing(f'{n:,} {name}' for name, n in sizes.items())}"
+        return Phrase("{names} in {sizes} classes").format(names=stated(len(names), ","), sizes=len(sizes))
+    sized = listing(f"{stated(n, ',')} {name}" for name, n in sizes.items())
+    return f"{stated(len(names), ',')}: {sized}"
 
 
 def _tasters(here: pd.DataFrame, scores: Scores) -> str:
@@ -130,24 +146,24 @@ def _descriptors(here: pd.DataFrame, scores: Scores) -> str:
     names, register = set(here[DESCRIPTOR].astype(str)), scores.descriptors
     found = list(register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE]) if STAGE in register else []
     stages = [stage for stage in dict.fromkeys(found) if isinstance(stage, str) and stage]
-    return str(len(names)) + (f", over {listing(stages)}" if stages else "")
+    return str(len(names)) + (Phrase(", over {stages}").format(stages=listing(stages)) if stages else "")
 
 
 def _declared(scores: Scores, session: str, name: str, otherwise: str) -> str:
     """What the register of sessions says; several answers are listed."""
     table = _of(scores.sessions, session)
     told = [str(value) for value in table[name].dropna().unique() if str(value)] if name in table else []
-    return listing(told) or otherwise
+    return listing(map(said, told)) or str(otherwise)
 
 
 def _pots(table: pd.DataFrame) -> str:
     if not len(table):
-        return "not declared"
+        return str(Phrase("not declared"))
     kinds = table.drop_duplicates(POTS)
     lines = []
     for _, row in kinds.iterrows():
         stages = dict.fromkeys(str(s) for s in table.loc[table[POTS] == row[POTS], STAGE] if str(s))
-        words = _POTS.get(str(row[POTS]), str(row[POTS]))
-        taken = "" if row["declared"] else f" (taken so: {row['reason']})"
+        words = str(_POTS.get(str(row[POTS]), str(row[POTS])))
+        taken = "" if row["declared"] else Phrase(" (taken so: {reason})").format(reason=said(str(row["reason"])))
         lines.append((f"{listing(stages)} " if len(kinds) > 1 and stages else "") + words + taken)
     return "; ".join(lines)

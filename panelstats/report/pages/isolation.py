@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from datetime import date
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
+
+from panelstats.speech import day, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,7 +31,14 @@ def days(text: Markup) -> Markup:
     >>> print(days(Markup("bench, 2026-03-02")))
     bench, <span class="day">2026-03-02</span>
     """
-    return Markup(_DAY.sub(r'<span class="day">\g<0></span>', str(text)))  # noqa: S704 - digits of what was escaped
+    return Markup(_DAY.sub(_spelt, str(text)))  # noqa: S704 - digits of what was escaped
+
+
+def _spelt(found: re.Match[str]) -> str:
+    try:
+        return f'<span class="day">{day(date.fromisoformat(found[0]))}</span>'
+    except ValueError:  # no such day
+        return found[0]
 
 
 def turns(text: str) -> bool:
@@ -40,6 +50,9 @@ def turns(text: str) -> bool:
     (False, True)
     """
     return not text.isascii() and any(unicodedata.bidirectional(sign) in _TURNING for sign in text)
+
+
+_OURS = ("overall", "the panel", "the two")  # subjects that are no names of the room
 
 
 class Names:
@@ -58,8 +71,8 @@ class Names:
     def isolate(self, sentence: str) -> Markup:
         """The sentence, escaped, its right-to-left names isolated."""
         if self._turning is None:
-            return Markup(escape(sentence))  # noqa: S704 - escaped here
-        parts = self._turning.split(sentence)  # names stand at the odd places
+            return Markup(escape(str(sentence)))  # noqa: S704 - escaped here
+        parts = self._turning.split(str(sentence))  # names stand at the odd places
         return Markup("").join(
             Markup("<bdi>{}</bdi>").format(part) if at % 2 else part for at, part in enumerate(parts)
         )
@@ -67,6 +80,7 @@ class Names:
     def told(self, verdict: Verdict) -> Markup:
         """A verdict's sentence with its subject set off: where it stands first in the sentence, else before it."""
         subject, sentence = verdict.subject, verdict.sentence
+        subject = said(subject) if subject in _OURS else subject
         if not subject:
             return self.isolate(sentence)
         set_off = Markup('<bdi class="subject">{}</bdi>').format(subject)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.report.charts.shapes import Mark, mark
 from panelstats.result import Act, in_order
+from panelstats.speech import Phrase
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -17,10 +18,10 @@ if TYPE_CHECKING:
 
 # What a reader does with the verdicts of each kind.
 HEADINGS = {
-    Act.NOW: "Now",
-    Act.DECIDE: "Shown: decide",
-    Act.TASTE_AGAIN: "Cannot tell yet",
-    Act.KNOW: "Good to know",
+    Act.NOW: Phrase("Now"),
+    Act.DECIDE: Phrase("Shown: decide"),
+    Act.TASTE_AGAIN: Phrase("Cannot tell yet"),
+    Act.KNOW: Phrase("Good to know"),
 }
 # Answers to one question that stand open; the rest unfold. What needs nothing done takes little room.
 OPEN = {Act.NOW: 12, Act.DECIDE: 5, Act.TASTE_AGAIN: 2, Act.KNOW: 1}
@@ -63,7 +64,7 @@ class Entry:
         """What the folded answers are about: "tip, twist and 4 more"."""
         names = list(dict.fromkeys(verdict.subject or "the session" for verdict in self.rest))
         more = len(names) - _NAMED
-        return listing([*names[:_NAMED], f"{more} more"] if more > 1 else names)
+        return listing([*names[:_NAMED], Phrase("{n} more").format(n=more)] if more > 1 else names)
 
 
 class Group(NamedTuple):

@@ -10,6 +10,7 @@ import pandas as pd
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import STANDING, marked_out, standings
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION
+from panelstats.speech import Phrase
 from panelstats.words import number
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ BEST, WEAKEST = 3, 2
 _STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
 _COUNTS = 0.5  # what speaks against is told from this share of the largest deviation on
 _HIDDEN = ("control", "standard")  # roles of lots that nobody is to rank
-_ALIKE = "not set apart"
+_ALIKE = Phrase("not set apart")
 _QUOTED = 1  # remarks of tasters, the most frequent
 
 

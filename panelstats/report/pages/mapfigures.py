@@ -9,6 +9,8 @@ from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.stagerow import stage_row
 from panelstats.report.charts.twin import in_words
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from panelstats.lots.maps.fit import LotMap
@@ -29,14 +31,23 @@ class MapFigure(NamedTuple):
 def map_figures(found: LotMap, *, key: str = "m", besides: bool = True) -> list[MapFigure]:
     """The figures of all maps that have one, with `besides` those of third axes and stages; `key` is unique."""
     planes = [
-        MapFigure((plane.name or "All lots") + further(plane), plane_drawing(plane, key=f"{key}{at}"),
+        MapFigure((plane.name or Phrase("All lots")) + further(plane), plane_drawing(plane, key=f"{key}{at}"),
                   bars_drawing(plane, key=f"{key}b{at}"), plane.notes, plane.footer, plane.words)
         for at, plane in enumerate(found.planes)
         if besides or not further(plane)
     ]  # fmt: skip
     for at, each in enumerate(found.stage_planes if besides else ()):
         row = stage_row(each, key=f"{key}t{at}")
-        planes.append(MapFigure(f"{each.name or 'All lots'}, stage by stage", row, None, (), each.words, each.words))
+        planes.append(
+            MapFigure(
+                Phrase("{part}, stage by stage").format(part=each.name or Phrase("All lots")),
+                row,
+                None,
+                (),
+                each.words,
+                each.words,
+            )
+        )
     for at, chart in enumerate(found.strips):
         told = in_words(chart, "lot")
         drawing = panel_drawing(chart, scale_of([chart]), words=told, key=f"{key}s{at}")
@@ -47,13 +58,26 @@ def map_figures(found: LotMap, *, key: str = "m", besides: bool = True) -> list[
 def map_key(found: LotMap) -> list[tuple[str, str]]:
     """The shapes that occur and what they mean."""
     spots = [spot for plane in found.planes for spot in plane.spots]
-    lines = [("lot", "a lot; near ones were marked alike, a unit is as long both ways")] if spots else []
+    lines: list[tuple[str, str]] = []
+    if spots:
+        lines.append(("lot", Phrase("a lot; near ones were marked alike, a unit is as long both ways")))
     if any(plane.ovals for plane in found.planes):
-        lines.append(("region", f"where the lot could be with other tasters like these ({100 * found.level:g} %)"))
-        lines.append(("", "Whether two lots differ is not told by regions that overlap or touch."))
-    lines += [("way", "its places, session by session")] if any(plane.ways for plane in found.planes) else []
-    lines += [("ring", "a hidden control")] if any(spot.role == "control" for spot in spots) else []
-    lines += [("target", "the standard")] if any(spot.role == "standard" for spot in spots) else []
-    lines += [("", "Shapes are groups.")] if any(spot.group for spot in spots) else []
-    lines += [("bars", "a step along the axis across (filled) and the axis up (outline), in points")] if spots else []
+        lines.append(
+            (
+                "region",
+                Phrase("where the lot could be with other tasters like these ({level} %)").format(
+                    level=stated(100 * found.level)
+                ),
+            )
+        )
+        lines.append(("", Phrase("Whether two lots differ is not told by regions that overlap or touch.")))
+    lines += [("way", Phrase("its places, session by session"))] if any(plane.ways for plane in found.planes) else []
+    lines += [("ring", Phrase("a hidden control"))] if any(spot.role == "control" for spot in spots) else []
+    lines += [("target", Phrase("the standard"))] if any(spot.role == "standard" for spot in spots) else []
+    lines += [("", Phrase("Shapes are groups."))] if any(spot.group for spot in spots) else []
+    lines += (
+        [("bars", Phrase("a step along the axis across (filled) and the axis up (outline), in points"))]
+        if spots
+        else []
+    )
     return lines

@@ -15,6 +15,7 @@ from panelstats.report.pages.steps import stepless, steps
 from panelstats.report.tables import plain, shown
 from panelstats.result import Act
 from panelstats.review import as_review
+from panelstats.speech import said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -122,8 +123,8 @@ def _base(review: Review) -> dict[str, object]:
     rest = [verdict for verdict in review.verdicts if verdict.act != Act.NOW]
     records = {name: table for name, table in review.records.items() if name in ("account", "problems")}
     return {
-        "title": review.title,
-        "heading": f"{review.title}: {review.question}",
+        "title": said(review.title),
+        "heading": f"{said(review.title)}: {said(review.question)}",
         "lede": lede(review),
         "first": now,
         "facts": () if scores is None else facts(scores, review.session),

@@ -19,6 +19,7 @@ from panelstats.panel.tasters.naming import APART, CANNOT, WITH
 from panelstats.panel.tasters.ordershown import SHOWN
 from panelstats.report.charts.shapes import mark
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase, said
 from panelstats.words import listing, number
 
 if TYPE_CHECKING:
@@ -32,27 +33,29 @@ _NAMED = 2  # descriptors named in a phrase; more are counted
 
 # One finding as a phrase after the taster's name; `where` is the descriptor, or how many.
 PHRASES = {
-    (LEVEL, "above"): "marks about {size} high on {where} ({ceiling} allowed)",
-    (LEVEL, "below"): "marks about {size} low on {where} ({ceiling} allowed)",
-    (LEVEL, ""): "marks about {size} off on {where} ({ceiling} allowed)",
-    (SCALE_USE, "below"): "spreads the marks too little on {where}: where others put 1 point, {estimate}",
-    (SCALE_USE, "above"): "spreads the marks too far on {where}: where others put 1 point, {estimate}",
-    (REPEATABILITY, "above"): "two servings of one lot lie {estimate} times as far apart as the others' on {where}",
-    (DISCRIMINATION, "below"): "hardly tells the lots apart on {where}",
-    (AGREEMENT, "below"): "puts the lots in another order than the others on {where}",
-    (NOTICED, "above"): "notices something more often than the others on {where}",
-    (NOTICED, "below"): "notices something less often than the others on {where}",
-    (SCATTER, "above"): "strays {estimate} times as far from the others' line as they do on {where}",
+    (LEVEL, "above"): Phrase("marks about {size} high on {where} ({ceiling} allowed)"),
+    (LEVEL, "below"): Phrase("marks about {size} low on {where} ({ceiling} allowed)"),
+    (LEVEL, ""): Phrase("marks about {size} off on {where} ({ceiling} allowed)"),
+    (SCALE_USE, "below"): Phrase("spreads the marks too little on {where}: where others put 1 point, {estimate}"),
+    (SCALE_USE, "above"): Phrase("spreads the marks too far on {where}: where others put 1 point, {estimate}"),
+    (REPEATABILITY, "above"): Phrase(
+        "two servings of one lot lie {estimate} times as far apart as the others' on {where}"
+    ),
+    (DISCRIMINATION, "below"): Phrase("hardly tells the lots apart on {where}"),
+    (AGREEMENT, "below"): Phrase("puts the lots in another order than the others on {where}"),
+    (NOTICED, "above"): Phrase("notices something more often than the others on {where}"),
+    (NOTICED, "below"): Phrase("notices something less often than the others on {where}"),
+    (SCATTER, "above"): Phrase("strays {estimate} times as far from the others' line as they do on {where}"),
 }
 CROSSED = {
-    SWAPPED: "marks {word} where the others mark {other}, and the reverse: swapped columns or words?",
-    FOLLOWS: "marks {word} where the others mark {other}",
-    IMPRESSION: "puts one impression under several words: marks {word} and more where the others mark {other}",
+    SWAPPED: Phrase("marks {word} where the others mark {other}, and the reverse: swapped columns or words?"),
+    FOLLOWS: Phrase("marks {word} where the others mark {other}"),
+    IMPRESSION: Phrase("puts one impression under several words: marks {word} and more where the others mark {other}"),
 }
-NO_ORDER = "cannot tell: the panel's marks follow no order of the lots"
-OTHERWISE = "apart on {aspect} of {where}"
-EVERYWHERE, ON_MORE = "every word", "{names} and {more} more"
-SOUND = "; the order of lots is sound"
+NO_ORDER = Phrase("cannot tell: the panel's marks follow no order of the lots")
+OTHERWISE = Phrase("apart on {aspect} of {where}")
+EVERYWHERE, ON_MORE = Phrase("every word"), Phrase("{names} and {more} more")
+SOUND = Phrase("; the order of lots is sound")
 
 
 class Person(NamedTuple):
@@ -78,7 +81,7 @@ def _person(found: TasterAssessment, verdict: Verdict) -> Person:
     apart = verdict.call == APART
     mine = found.table[found.table[TASTER].astype(str) == verdict.subject]
     crossed = _crossed(found, verdict.subject)
-    phrase = crossed or (_apart(mine) if apart else _not_apart(found, verdict))
+    phrase = said(crossed or (_apart(mine) if apart else _not_apart(found, verdict)))
     flagged = apart or bool(crossed)
     return Person(verdict.subject, phrase, mark(verdict), verdict.next_step if flagged else "", flagged)
 
@@ -141,7 +144,7 @@ def _way(row: pd.Series) -> str:
 def _phrase(row: pd.Series, way: str, where: str) -> str:
     template = PHRASES.get((row["aspect"], way), OTHERWISE)
     return template.format(
-        aspect=row["aspect"].replace("_", " "),
+        aspect=said(row["aspect"].replace("_", " ")),
         size=number(abs(row["estimate"]), 1),
         estimate=number(row["estimate"], 1),
         ceiling=number(row["ceiling"], 1),

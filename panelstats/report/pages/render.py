@@ -9,6 +9,8 @@ from markupsafe import Markup, escape
 
 from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.report.pages.isolation import Names, days, turns
+from panelstats.speech import Phrase, said, spoken
+from panelstats.words import count, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -41,7 +43,7 @@ _COMPILED = _Compiled()
 
 def templates() -> Environment:
     """The environment of all pages: every value escaped, every missing one an error."""
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("panelstats", "report/templates"),
         autoescape=True,  # by name ending it would leave page.html.j2 unescaped
         undefined=StrictUndefined,
@@ -49,6 +51,9 @@ def templates() -> Environment:
         lstrip_blocks=True,
         bytecode_cache=_COMPILED,
     )
+    environment.globals |= {"_": Phrase, "count": count, "stated": stated, "spoken": spoken()}
+    environment.filters["said"] = said
+    return environment
 
 
 def render(template: str, review: Review, values: Mapping[str, object]) -> bytes:

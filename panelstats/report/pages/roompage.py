@@ -18,6 +18,7 @@ from panelstats.report.pages.mapfigures import map_figures, map_key
 from panelstats.report.pages.people import APART, Person, people
 from panelstats.report.pages.steps import stepless, steps
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -43,7 +44,11 @@ def blocks(review: Review) -> dict[str, object]:
     placed = review.find(LotMap)
     told = [(panel.descriptor, panel.words) for panel in panels]
     told += (
-        [] if placed is None else [(f"map of {each.name}", each.words) for each in map_figures(placed, besides=False)]
+        []
+        if placed is None
+        else [
+            (Phrase("map of {name}").format(name=each.name), each.words) for each in map_figures(placed, besides=False)
+        ]
     )
     closing = (firstscreen.trust, firstscreen.unsettled, firstscreen.densities, firstscreen.read)
     return {

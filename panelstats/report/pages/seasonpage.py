@@ -14,6 +14,7 @@ from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.report.pages.pictured import Answer, Picture
 from panelstats.result import Act, Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from panelstats.report.charts.panels import Drawing
     from panelstats.review import Review
 
-TITLES = {LEVEL_CHART: "Level", NOISE: "Repeats", AGREEMENT: "Order of the lots"}
+TITLES = {LEVEL_CHART: Phrase("Level"), NOISE: Phrase("Repeats"), AGREEMENT: Phrase("Order of the lots")}
 
 
 def blocks(review: Review) -> dict[str, object]:

@@ -19,6 +19,7 @@ from panelstats.report.pages.head import provenance
 from panelstats.report.pages.render import render
 from panelstats.result import Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase, said
 from panelstats.words import interval, listing, number
 
 if TYPE_CHECKING:
@@ -30,10 +31,10 @@ if TYPE_CHECKING:
 
 # What each chart of a season is about, in the order of the page, and how its numbers read.
 TITLES = {
-    NOISE: ("Repeats", "1 is as close as at first"),
-    AGREEMENT: ("Order of the lots", "0 is as near to the others' order as at first"),
-    LEVEL_CHART: ("Level against the others", "0 is as at first, in points"),
-    CONTROLS: ("Level on hidden controls", "0 is as at first, in points"),
+    NOISE: (Phrase("Repeats"), Phrase("1 is as close as at first")),
+    AGREEMENT: (Phrase("Order of the lots"), Phrase("0 is as near to the others' order as at first")),
+    LEVEL_CHART: (Phrase("Level against the others"), Phrase("0 is as at first, in points")),
+    CONTROLS: (Phrase("Level on hidden controls"), Phrase("0 is as at first, in points")),
 }
 PLACES = {NOISE: 1, AGREEMENT: 2, LEVEL_CHART: 1, CONTROLS: 1}
 
@@ -120,7 +121,7 @@ def _pictures(audit: SeasonAudit, rows: pd.DataFrame, taster: str) -> list[tuple
         if mine.empty:
             continue
         charts = [audit.chart(str(word), taster=taster, kind=kind) for word in mine[DESCRIPTOR]]
-        labels = [str(word) or TITLES[kind][0] for word in mine[DESCRIPTOR]]
+        labels = [str(word) or str(TITLES[kind][0]) for word in mine[DESCRIPTOR]]
         now = Chart(TITLES[kind][0], AXES[kind], now_rows(mine, labels), charts[0].words, charts[0].zero)
         out.append((kind, (charts[0], now), weeks_drawing(charts, now, key=kind)))
     return out
@@ -128,12 +129,14 @@ def _pictures(audit: SeasonAudit, rows: pd.DataFrame, taster: str) -> list[tuple
 
 def _line(row: pd.Series) -> Line:
     kind, places = row[CHART], PLACES[row[CHART]]
-    name = ": ".join(filter(None, (TITLES[kind][0], str(row[DESCRIPTOR]))))
+    name = ": ".join(filter(None, (str(TITLES[kind][0]), str(row[DESCRIPTOR]))))
     since = str(row["since"])
     if since and row["since_low"] != row["since_high"]:
-        since += f" ({row['since_low']} to {row['since_high']})"
+        since += Phrase(" ({since_low} to {since_high})").format(
+            since_low=row["since_low"], since_high=row["since_high"]
+        )
     change = number(float(row["change"]), places, sign=kind != NOISE)
     if row["change"] == row["change"]:
         change += f" ({interval(float(row['low']), float(row['high']), places, sign=kind != NOISE)})"
-    why = f", {row['reason']}" if row["reason"] else ""
-    return Line(name, f"{row[CALL]}{why}", since, change, int(row["attended"]))
+    why = f", {said(str(row['reason']))}" if row["reason"] else ""
+    return Line(name, f"{said(str(row[CALL]))}{why}", since, change, int(row["attended"]))

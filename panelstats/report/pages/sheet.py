@@ -10,6 +10,7 @@ from panelstats.panel.tasters.aspectcharts import ALL
 from panelstats.panel.tasters.naming import APART, CANNOT
 from panelstats.result import Mark
 from panelstats.scores.cells import DESCRIPTOR, TASTER
+from panelstats.speech import Phrase, said
 from panelstats.words import decimals, interval, listing, number
 
 if TYPE_CHECKING:
@@ -21,8 +22,9 @@ if TYPE_CHECKING:
 
 READY, NOT_YET = "ready", "not yet"
 TRAINEE = "trainee"
-ALL_WORDS, OF_WORDS = "every word", "{n} of {all} words"
-ON, ON_MANY = "on {columns}", "on {n} of {all} columns"
+FROM, TO = Phrase("from {x}"), Phrase("to {x}")
+ALL_WORDS, OF_WORDS = Phrase("every word"), Phrase("{n} of {all} words")
+ON, ON_MANY = Phrase("on {columns}"), Phrase("on {n} of {all} columns")
 _NAMED = 4  # words named one by one; more are counted
 _COLUMNS = 1  # columns named one by one
 
@@ -75,14 +77,17 @@ def _why(row: Row, cells: list[tuple[str, Row]], reasons: list[str]) -> str:
     if len(open_ones) > _COLUMNS:
         return ON_MANY.format(n=len(open_ones), all=len(cells))
     on = ON.format(columns=listing(open_ones))
-    return f"{on}: {reasons[0]}" if len(reasons) == 1 else on
+    return f"{on}: {said(reasons[0])}" if len(reasons) == 1 else on
 
 
 def trainee_sheet(assessment: TraineeAssessment, trainee: str) -> Sheet:
     """The sheet of a trainee: level, use of the scale, repeats, and where the marks lie in the seniors' band."""
     chart = assessment.chart(taster=trainee)
     table = assessment.table[assessment.table[TRAINEE].astype(str) == trainee]
-    whys = ["; ".join(filter(None, map(str, pair))) for pair in zip(table["licence"], table["reason"], strict=True)]
+    whys = [
+        "; ".join(map(said, filter(None, map(str, pair))))
+        for pair in zip(table["licence"], table["reason"], strict=True)
+    ]
     heads = [column.title for column in chart.columns]
     lines = [Line(row.label, cells, row.note, row.mark or Mark.OPEN, _outside(row, heads, cells) or why)
              for (row, cells), why in zip(_cells(chart), whys, strict=True)]  # fmt: skip
@@ -105,7 +110,7 @@ def some_of(names: list[str], of: int) -> str:
     ('brisk and body', '5 of 16 words', 'brisk')
     """
     if len(names) == of > 1:
-        return ALL_WORDS
+        return str(ALL_WORDS)
     return listing(names) if len(names) <= _NAMED else OF_WORDS.format(n=len(names), all=of)
 
 
@@ -116,9 +121,14 @@ def _cells(chart: Chart) -> list[tuple[Row, tuple[Row, ...]]]:
 
 def cell_words(cell: Row) -> str:
     """One cell in words: the estimate, what is tolerated, the call."""
-    ends = [f"{way} {number(x, 2)}" for way, x in (("from", cell.floor), ("to", cell.ceiling)) if math.isfinite(x)]
-    called = cell.note or ("not judged" if cell.mark is None else "")
-    return "; ".join(filter(None, [_with_interval(cell), f"tolerated {' '.join(ends) or 'all'}", called]))
+    ends = [way.format(x=number(x, 2)) for way, x in ((FROM, cell.floor), (TO, cell.ceiling)) if math.isfinite(x)]
+    called = said(cell.note or ("not judged" if cell.mark is None else ""))
+    return "; ".join(
+        filter(
+            None,
+            [_with_interval(cell), Phrase("tolerated {part}").format(part=" ".join(ends) or Phrase("all")), called],
+        )
+    )
 
 
 def _with_interval(cell: Row) -> str:

@@ -20,7 +20,8 @@ from panelstats.report.charts.twin import in_words
 from panelstats.report.pages.head import date, facts
 from panelstats.report.pages.lotrows import origins, remarks_of
 from panelstats.scores.cells import CLASS, LOT, SESSION
-from panelstats.words import count, number, percent
+from panelstats.speech import Phrase, said
+from panelstats.words import count, number, percent, stated
 
 if TYPE_CHECKING:
     from panelstats.review import Review
@@ -32,7 +33,13 @@ MOST_PAGES = 12
 _WHAT = ("kind", "grade", "elevation")
 # Facts at the head: those of a buyer's concern; tasters are counted, not named.
 _HEAD = ("Blind", "Pots", "Order")
-_BREW = {"grams": "{} g", "millilitres": "{} ml", "minutes": "{} minutes", "vessel": "{}", "milk": "milk: {}"}
+_BREW = {
+    "grams": "{} g",
+    "millilitres": Phrase("{} ml"),
+    "minutes": Phrase("{} minutes"),
+    "vessel": "{}",
+    "milk": Phrase("milk: {}"),
+}
 _LENGTH = 8
 
 
@@ -106,7 +113,7 @@ class _About:
         told = [str(row[key]) for key in _WHAT if key in row and str(row[key]) not in ("", "nan")]
         place = self.places.get(name)
         told += [place.place] if place and place.place else []
-        told += [f"made {place.made}"] if place and place.made else []
+        told += [Phrase("made {made}").format(made=place.made)] if place and place.made else []
         lot_class = str(row.get(CLASS, "") or "") if len(row) else ""
         return ", ".join(dict.fromkeys(told)) or lot_class
 
@@ -133,9 +140,11 @@ class _About:
             if self.packs and pd.notna(each["over"]):
                 low, high = (percent(each[f"over_{end}"]) for end in ("low", "high"))
                 line += words.PACK.format(
-                    grams=f"{self.packs.grams:g}", millilitres=f"{self.packs.millilitres:g}",
-                    share=percent(each["over"]), interval=low if low == high else f"{low} to {high}",
-                )  # fmt: skip
+                    grams=stated(self.packs.grams),
+                    millilitres=stated(self.packs.millilitres),
+                    share=percent(each["over"]),
+                    interval=low if low == high else Phrase("{low} to {high}").format(low=low, high=high),
+                )
             out.append(line)
         return out
 
@@ -152,7 +161,9 @@ def _lede(review: Review, scores: Scores, found: LotProfiles) -> str:
     """How many lots, by how many, when."""
     tasters = int(found.lots["tasters"].max()) if len(found.lots) else 0
     when = date(scores, review.session) or review.session
-    return f"{count(len(found.lots), 'lot')}, tasted by {count(tasters, 'person', 'people')}, {when}"
+    return Phrase("{lots}, tasted by {persons}, {when}").format(
+        lots=count(len(found.lots), "lot"), persons=count(tasters, "person", "people"), when=when
+    )
 
 
 def _brew(scores: Scores, session: str) -> str:
@@ -160,6 +171,6 @@ def _brew(scores: Scores, session: str) -> str:
     if not len(row):
         return ""
     values = {name: row[name].iloc[0] for name in _BREW if name in row}
-    told = [_BREW[name].format(f"{value:g}" if isinstance(value, float) else value)
+    told = [_BREW[name].format(stated(value) if isinstance(value, float) else said(str(value)))
             for name, value in values.items() if pd.notna(value) and str(value) not in ("", "nan")]  # fmt: skip
     return ", ".join(told)

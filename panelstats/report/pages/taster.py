@@ -35,7 +35,8 @@ from panelstats.report.pages.sheet import (
 from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
-from panelstats.words import count, listing, number
+from panelstats.speech import Phrase
+from panelstats.words import count, listing, number, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -94,7 +95,7 @@ def taster_page(
     if taster not in known:
         raise DesignError(f"no such {who} was assessed", where=f"taster={taster!r}", do=f"choose {listing(known)}")
     verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
-    review = Review(taster, f"the sheet of a {who}", ((taster, assessment),), scores)
+    review = Review(taster, Phrase("the sheet of a {who}").format(who=who), ((taster, assessment),), scores)
     if isinstance(assessment, TraineeAssessment):
         sheet, advice, said = trainee_sheet(assessment, taster), _trainee_advice, phrase(assessment, taster)
         learning = progress_drawing(assessment, taster, key="c")
@@ -127,13 +128,25 @@ def _tasted(scores: Scores | None) -> str:
     if scores is None:
         return ""
     names = [str(name) for name in scores.sessions[SESSION]]
-    return titled(scores, names[0]) if len(names) == 1 else f"{count(len(names), 'session')}, {names[0]} to {names[-1]}"
+    return (
+        titled(scores, names[0])
+        if len(names) == 1
+        else Phrase("{sessions}, {names} to {names_2}").format(
+            sessions=count(len(names), "session"), names=names[0], names_2=names[-1]
+        )
+    )
 
 
 def _aside(scores: Scores | None) -> str:
     """That cells were set aside, where some were."""
     cells = 0 if scores is None else int(scores.account[SET_ASIDE].sum())
-    return f"{count(cells, 'cell')} of the score sheets set aside; no figure here rests on them." if cells else ""
+    return (
+        Phrase("{cells} of the score sheets set aside; no figure here rests on them.").format(
+            cells=count(cells, "cell")
+        )
+        if cells
+        else ""
+    )
 
 
 def sheets_of(review: Review) -> dict[str, bytes]:
@@ -145,9 +158,9 @@ def sheets_of(review: Review) -> dict[str, bytes]:
     return {file: taster_page(found, name, scores=review.scores) for name, file in file_names(names).items()}
 
 
-NONE_WELL = "No word on every count yet."
-NONE_APART = "Nothing was shown to stand apart."
-NONE_OPEN = "Nothing is left open."
+NONE_WELL = Phrase("No word on every count yet.")
+NONE_APART = Phrase("Nothing was shown to stand apart.")
+NONE_OPEN = Phrase("Nothing is left open.")
 
 
 class Advice(NamedTuple):
@@ -175,18 +188,21 @@ def _taster_advice(sheet: Sheet) -> list[Advice]:
     rows = [row for row in sheet.lines if not row.whole]
     well = [row.name for row in rows if row.word not in (APART, CANNOT, NOT_TESTED)]
     return [
-        Advice("What is well", f"Shown on every count: {some_of(well, len(rows))}." if well else NONE_WELL),
-        Advice("What to train", _named(rows, APART, NONE_APART)),
-        Advice("What cannot be told yet", _named(rows, CANNOT, NONE_OPEN)),
+        Advice(
+            Phrase("What is well"),
+            Phrase("Shown on every count: {well}.").format(well=some_of(well, len(rows))) if well else NONE_WELL,
+        ),
+        Advice(Phrase("What to train"), _named(rows, APART, NONE_APART)),
+        Advice(Phrase("What cannot be told yet"), _named(rows, CANNOT, NONE_OPEN)),
     ]
 
 
 def _trainee_advice(sheet: Sheet) -> list[Advice]:
     rows, ready = list(sheet.lines), [row.name for row in sheet.lines if row.word == READY]
     return [
-        Advice("Counts from today", f"{listing(ready)}." if ready else "No descriptor yet."),
-        Advice("What to train", _named(rows, NOT_YET, NONE_APART)),
-        Advice("What cannot be told yet", _named(rows, CANNOT, NONE_OPEN)),
+        Advice(Phrase("Counts from today"), f"{listing(ready)}." if ready else Phrase("No descriptor yet.")),
+        Advice(Phrase("What to train"), _named(rows, NOT_YET, NONE_APART)),
+        Advice(Phrase("What cannot be told yet"), _named(rows, CANNOT, NONE_OPEN)),
     ]
 
 
@@ -198,5 +214,7 @@ def _named(rows: list[Line], word: str, otherwise: str) -> str:
 def _bowl(line: dict[Hashable, Any]) -> str:
     """One lot to taste again, in words."""
     difference = number(float(line["difference"]), 1, sign=True)
-    own, others = f"{line['own']:g}", number(float(line["others"]), 1)
-    return f"Lot {line['lot']}, for {line[DESCRIPTOR]}: own mark {own}, the others {others} ({difference})."
+    own, others = stated(line["own"]), number(float(line["others"]), 1)
+    return Phrase("Lot {lot}, for {descriptor}: own mark {own}, the others {others} ({difference}).").format(
+        lot=line["lot"], descriptor=line[DESCRIPTOR], own=own, others=others, difference=difference
+    )

@@ -10,6 +10,7 @@ from panelstats.report.charts.weeks import progress_drawing
 from panelstats.report.pages.sheet import NOT_YET, READY, TRAINEE, some_of
 from panelstats.result import Mark as Shape
 from panelstats.scores.cells import DESCRIPTOR
+from panelstats.speech import Phrase
 from panelstats.words import number
 
 if TYPE_CHECKING:
@@ -21,12 +22,12 @@ if TYPE_CHECKING:
     from panelstats.result import Chart, Verdict
     from panelstats.review import Review
 
-COUNTS, COUNTS_NOWHERE = "Counts from today on {words}.", "Counts on no word yet."
-OPEN = "Open: {words}."
-LEVEL = "Marks lie up to {size} off on {words} ({ceiling} allowed)."
-SCALE = "A point of the seniors comes out as {size} on {words}."
-REPEATS = "Two servings of one lot lie up to {size} times as far apart as the seniors' on {words}."
-SCATTER = "Strays up to {size} times as far from the seniors' line as they do on {words}."
+COUNTS, COUNTS_NOWHERE = Phrase("Counts from today on {words}."), Phrase("Counts on no word yet.")
+OPEN = Phrase("Open: {words}.")
+LEVEL = Phrase("Marks lie up to {size} off on {words} ({ceiling} allowed).")
+SCALE = Phrase("A point of the seniors comes out as {size} on {words}.")
+REPEATS = Phrase("Two servings of one lot lie up to {size} times as far apart as the seniors' on {words}.")
+SCATTER = Phrase("Strays up to {size} times as far from the seniors' line as they do on {words}.")
 
 
 class Person(NamedTuple):
@@ -59,7 +60,7 @@ def phrase(found: TraineeAssessment, name: str) -> str:
     parts = [COUNTS.format(words=some_of(ready, len(table))) if ready else COUNTS_NOWHERE]
     parts += _outside(found.chart(taster=name), table, set(missing))
     rest = [word for words in calls.values() for word in words]
-    return " ".join([*parts, *([OPEN.format(words=some_of(rest, len(table)))] if rest else [])])
+    return " ".join([*map(str, parts), *([OPEN.format(words=some_of(rest, len(table)))] if rest else [])])
 
 
 def _outside(chart: Chart, table: pd.DataFrame, missing: set[str]) -> Iterator[str]:

@@ -1,0 +1,72 @@
+"""A language in which every phrase stands between marks, so that what bypasses the catalogue is seen on a page."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+from panelstats.speech import Phrase, Speech
+from tests.catalogue.said import nouns, phrases, words
+
+OPEN, CLOSE = "⟦", "⟧"
+_INLINE = {"b", "bdi", "span", "a", "svg", "use", "tspan", "code", "text", "g", "line", "path", "rect", "circle"}
+
+
+def marked(phrase: str) -> str:
+    """A phrase whose own words stand between marks, its fields outside of them."""
+    parts = re.split(r"(\{[^}]*\})", phrase)
+    return "".join(part if at % 2 or not part else f"{OPEN}{part}{CLOSE}" for at, part in enumerate(parts))
+
+
+class _Messages(dict):
+    """Every phrase, whether the catalogue holds it or not: that is another test's."""
+
+    def get(self, key, default=None):
+        return marked(str.__str__(key)) if isinstance(key, Phrase) or key in self else default
+
+
+def pseudo() -> Speech:
+    """The language of marks."""
+    counted = {pair: tuple(map(marked, pair)) for pair in nouns()}
+    return Speech(
+        "qps", _Messages(phrases() | words()), counted, lambda n: int(n != 1), {}, lambda day: day.isoformat()
+    )
+
+
+class _Text(HTMLParser):
+    """The words of a page, a line for each block; what was read of the sheets, at the end, is left out."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines, self.quiet = [""], 0
+
+    def handle_starttag(self, tag, attrs):
+        told = dict(attrs)
+        self.quiet += tag in ("style", "footer") or (tag == "section" and told.get("aria-labelledby") == "records")
+        if tag not in _INLINE:
+            self.lines.append("")
+        elif tag == "text":  # a line of a drawing: its sentence may run on
+            self.lines[-1] += " "
+        self.lines += [told[name] or "" for name in ("aria-label", "data-head") if name in told]
+        if told.keys() & {"aria-label", "data-head"}:
+            self.lines.append("")
+
+    def handle_endtag(self, tag):
+        self.quiet -= tag in ("style", "footer")
+        if tag not in _INLINE:
+            self.lines.append("")
+
+    def handle_data(self, data):
+        if not self.quiet:
+            self.lines[-1] += data
+
+
+def unmarked(page: bytes, names: set[str]) -> set[str]:
+    """Words of a page that stand outside all marks and are no names of the room."""
+    text = _Text()
+    text.feed(page.decode())
+    found = set()
+    for line in text.lines:
+        outside = re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", " ", line)
+        found |= {word for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", outside) if word.lower() not in names}
+    return found
