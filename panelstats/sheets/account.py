@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.scores.cells import LOT
 from panelstats.scores.table import ACCOUNT
 from panelstats.sheets.facts import FACT_ROLES
 from panelstats.sheets.problems import SHOWN, place
@@ -50,11 +51,13 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
         nameless = sum(_filled(one, c) for c in one.where(NAMELESS))
         marks, aside = marks + nameless, aside + nameless
         blanks += len(beside) * len(one.rows) - filled
+        told = [text for row in one.told for text, lot in zip(row.said, one.across[LOT], strict=True) if lot]
+        facts, blanks = facts + sum(map(bool, told)), blanks + told.count("")
         rows.append(
             (
                 one.sheet.file,
                 one.sheet.name,
-                marks + len(beside) * len(one.rows),
+                marks + len(beside) * len(one.rows) + len(told),
                 scores,
                 blanks,
                 faults,

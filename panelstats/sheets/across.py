@@ -34,6 +34,7 @@ from panelstats.sheets.roles import (
     STAGES,
     is_descriptor_word,
     role_of,
+    two_roles,
 )
 from panelstats.sheets.tables import doubt
 from panelstats.sheets.totals import is_total, is_worked_out, may_be_total
@@ -120,6 +121,8 @@ def _single_across(table: Table, marks: list[int], context: Context) -> Table:
     labels = [table.headers[c] for c in kept]
     role = _one_across(table, kept, context)
     level = stripped(labels)
+    if role == LOT and LOT in table.roles:  # the corner named the headings, not the column below it
+        table = replace(table, roles=[TASTER if r == LOT else r for r in table.roles])
     if role == SCORE:
         notes = [(f"column {table.headers[c]!r}", "the score", "no other column can be") for c in kept]
         return replace(
@@ -183,17 +186,27 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
     """What a single row of headings names: descriptors unless these stand in a column."""
     labels = [table.headers[c] for c in marks]
     told = told_roles(table, context)
+    corner = two_roles(table.headers[0])
+    if table.roles[0] in corner:
+        return next(role for role in corner if role != table.roles[0])
     if table.is_down or DESCRIPTOR in told:
         if LOT not in told:
             return LOT
         return SCORE if TASTER in told or len(marks) == 1 else TASTER
-    if not table.tells(TASTER) and marks:
-        listed = _listed(context.room).get(TASTER)
-        known = listed is not None and {plain(x) for x in labels} <= listed
-        if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
-            return TASTER
-        if TASTER not in context.named and len(labels) > 1 and not any(map(is_descriptor_word, labels)):
-            return _asked_which(table, marks, context)
+    if LOT not in told and TASTER in told and len(marks) > 1 and not any(map(is_descriptor_word, labels)):
+        return _lots_or_words(table, marks, context)
+    return _tasters_or_words(table, marks, context) if marks and not table.tells(TASTER) else DESCRIPTOR
+
+
+def _tasters_or_words(table: Table, marks: list[int], context: Context) -> str:
+    """Headings where nothing tells the taster: those listed, or of a sheet named for its word, are tasters."""
+    labels = [table.headers[c] for c in marks]
+    listed = _listed(context.room).get(TASTER)
+    known = listed is not None and {plain(x) for x in labels} <= listed
+    if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
+        return TASTER
+    if TASTER not in context.named and len(labels) > 1 and not any(map(is_descriptor_word, labels)):
+        return _asked_which(table, marks, context)
     return DESCRIPTOR
 
 
@@ -202,18 +215,39 @@ def _asked_which(table: Table, marks: list[int], context: Context) -> str:
     level = stripped([table.headers[c] for c in marks])
     if level.prefix and role_of(level.prefix) == TASTER:
         return TASTER
-    if level.prefix or any(ch.isdigit() for x in level.labels for ch in x) or SCORE in table.roles:
+    numbered = all(map(_has_digit, level.labels))
+    if level.prefix or (not numbered and any(map(_has_digit, level.labels))) or SCORE in table.roles:
         return DESCRIPTOR
-    heads = ", ".join(level.labels[:12])
+    if not numbered:
+        return _asked_of(table, marks, (TASTER, DESCRIPTOR), context)
+    side = [tidy(v) for c in table.where(LOT) for v in table.cells(c).values if tidy(v)]
+    over = LOT if side and not any(map(_has_digit, side)) else POT
+    return _asked_of(table, marks, (over, TASTER, DESCRIPTOR) if over == LOT else (TASTER, POT, DESCRIPTOR), context)
+
+
+def _lots_or_words(table: Table, marks: list[int], context: Context) -> str:
+    """Headings beside a column of tasters, where nothing else can be the lot: asked, unless they are numbered."""
+    if all(_has_digit(table.headers[c]) for c in marks):
+        return LOT
+    return _asked_of(table, marks, (LOT, DESCRIPTOR), context)
+
+
+def _has_digit(text: str) -> bool:
+    return any(ch.isdigit() for ch in text)
+
+
+def _asked_of(table: Table, marks: list[int], roles: tuple[str, ...], context: Context) -> str:
+    """What a row of headings names, as the room says; the first of the roles while it has not."""
+    heads = ", ".join(stripped([table.headers[c] for c in marks]).labels[:12])
+    ways = {f"{role}s": role for role in roles}
+    either = " or ".join(ways)
     answer = context.inquiry.ask(
-        f"Are these headings tasters or descriptors: {heads}?",
-        (table.sheet, None, marks[0], "", table.headers[marks[0]]),
-        seen=heads, guess="tasters", allowed=("tasters", "descriptors"),
-        reason="headings that may be tasters or descriptors",
+        f"Are these headings {either}: {heads}?", (table.sheet, None, marks[0], "", table.headers[marks[0]]),
+        seen=heads, guess=next(iter(ways)), allowed=tuple(ways), reason=f"headings that may be {either}",
     )  # fmt: skip
     if not answer:
         table.flaws.append(doubt())
-    return DESCRIPTOR if answer == "descriptors" else TASTER
+    return ways[answer or next(iter(ways))]
 
 
 def _several_across(table: Table, marks: list[int], levels: list[Level], context: Context) -> Table:
@@ -274,9 +308,9 @@ def _placed(
         elif new[c] == "":
             role = role_of(names[c])
             new[c] = role if role not in KEY_ROLES else ""
-    extra = dict(table.extra)
-    if DESCRIPTOR not in roles and DESCRIPTOR not in new and DESCRIPTOR not in extra and DESCRIPTOR not in named:
-        extra[DESCRIPTOR] = Factor.constant(_sheet_word(table), len(table.rows))
+    table = replace(table, roles=new)
+    if DESCRIPTOR not in (*roles, *named):
+        table = with_one_word(table)
     if STAGE in across and DESCRIPTOR in roles:
         names = [f"{STAGES.get(plain(s), s)} {n}" if s else n for n, s in zip(names, across.pop(STAGE), strict=True)]
     said = " over ".join(f"{role}s" for role in roles)
@@ -288,7 +322,15 @@ def _placed(
         (f"columns {x!r} of {table.sheet.label}", "left out", "worked out from the others, as its heading says")
         for x in worked
     ]
-    return replace(table, roles=new, names=names, across=across, extra=extra, notes=notes)
+    return replace(table, names=names, across=across, notes=notes)
+
+
+def with_one_word(table: Table) -> Table:
+    """The table with the descriptor that all its marks are of, where nothing on it tells one."""
+    if table.tells(DESCRIPTOR):
+        return table
+    word = Factor.constant(_sheet_word(table), len(table.rows))
+    return replace(table, extra={**table.extra, DESCRIPTOR: word})
 
 
 def _sheet_word(table: Table) -> str:

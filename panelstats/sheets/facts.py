@@ -45,6 +45,7 @@ def facts_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.Data
                 keep = values != ""
                 here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]]))[LOT].to_numpy()
                 parts.append(pd.DataFrame({LOT: here, "fact": plain(table.names[c]), "value": values[keep]}))
+    parts += [_over_lots(number, table, marks) for number, table in enumerate(tables) if table.told]
     parts.append(_down(marks, tables, (FACT, MONEY)).rename(columns={DESCRIPTOR: "fact"})[[LOT, "fact", "value"]])
     parts = [part for part in parts if len(part)]
     if not parts:
@@ -52,6 +53,20 @@ def facts_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.Data
     long = pd.concat(parts, ignore_index=True).dropna(subset=[LOT]).drop_duplicates([LOT, "fact"])
     wide = long.set_index([LOT, "fact"])["value"].unstack(fill_value="")  # noqa: PD010 - text, nothing to aggregate
     return wide.reset_index().rename_axis(columns=None)
+
+
+def _over_lots(number: int, table: Table, marks: Marks) -> pd.DataFrame:
+    """Facts in rows over or under lots that run across: lot, fact, value."""
+    mine = np.flatnonzero(marks.table == number)
+    columns, first = np.unique(marks.column[mine], return_index=True)
+    lots = marks.keys[LOT]
+    names = np.array(lots.values, object)[lots.codes[mine[first]]]
+    said = [
+        (lot, plain(told.name), told.said[c])
+        for told in table.told if told.role in (FACT, MONEY)
+        for c, lot in zip(columns, names, strict=True) if told.said[c]
+    ]  # fmt: skip
+    return pd.DataFrame(said, columns=[LOT, "fact", "value"], dtype=object)
 
 
 def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataFrame:

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
 from panelstats.scores.dates import date_in, is_sitting
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, MONEY, NUMBERING, REMARK, WORDS, role_of
+from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, MONEY, NUMBERING, REMARK, WORDS, role_of, two_roles
 from panelstats.sheets.text import are_numbers
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from panelstats.sheets.grid import Sheet
     from panelstats.sheets.roles import Wishes
 
@@ -34,11 +36,13 @@ class Header:
     titles: tuple[list[str], ...] = ()
 
 
-def find_header(sheet: Sheet, wishes: Wishes) -> Header | None:
-    """The headings of a table, None where no row looks like one."""
+def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Header | None:
+    """The headings of a table, None where no row looks like one; rows `apart` are none of them."""
     if sheet.headers is not None:
         return Header(-1, ([tidy(h) for h in sheet.headers],))
     rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    for r in apart:
+        rows[r] = [""] * len(rows[r])
     best = best_row(rows, wishes)
     if best is None:
         best = _bare(rows)
@@ -52,7 +56,7 @@ def find_header(sheet: Sheet, wishes: Wishes) -> Header | None:
 
 
 def _role(text: str, wishes: Wishes) -> str:
-    return wishes.role(text)[0] if text else ""
+    return (wishes.role(text)[0] or next(iter(two_roles(text)), "")) if text else ""
 
 
 def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:

@@ -10,14 +10,16 @@ import numpy as np
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.across import laid_across, told_roles
+from panelstats.sheets.across import laid_across, told_roles, with_one_word
 from panelstats.sheets.bands import banded
 from panelstats.sheets.byname import NO_LOT, ask_by_name, guesses, hides_keys
+from panelstats.sheets.corners import with_side
 from panelstats.sheets.datarows import data_rows
 from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import SEARCHED, Header, find_header
 from panelstats.sheets.keycolumns import filled_down, flawed_columns, nameless, one_column_a_role
+from panelstats.sheets.lotrows import rows_of_facts
 from panelstats.sheets.nested import unnested, unsummed
 from panelstats.sheets.roles import (
     CODE,
@@ -27,13 +29,13 @@ from panelstats.sheets.roles import (
     LEFT_OUT,
     NUMBERING,
     UNNAMED,
-    is_descriptor_word,
 )  # fmt: skip
 from panelstats.sheets.tables import Context, Table, doubt
 from panelstats.sheets.totals import is_total
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.lotrows import LotRow
     from panelstats.sheets.roles import Wishes
 
 
@@ -45,14 +47,33 @@ def understand(sheet: Sheet, context: Context) -> Table | None:
     SheetError
         Nothing can be taken for headings.
     """
-    header = find_header(sheet, context.wishes) if len(sheet) else None
+    told = rows_of_facts(sheet, context.wishes)
+    asked = dict(context.inquiry.asked)
+    if told and (table := _without(sheet, told, context)):
+        return table
+    context.inquiry.asked = asked
+    return _understood(sheet, (), context)
+
+
+def _without(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table | None:
+    """The table without rows of facts about the lots, None where lots turn out not to run across."""
+    try:
+        table = _understood(sheet, told, context)
+    except SheetError:
+        return None
+    return replace(table, told=told) if table is not None and LOT in table.across else None
+
+
+def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table | None:
+    apart = [each.row for each in told]
+    header = find_header(sheet, context.wishes, apart) if len(sheet) else None
     if header is None:
         if _holds_numbers(sheet):
             raise no_lot(sheet, widest_row(sheet))
         return None
     labels = _labels(header, context.wishes)
     roles, names = _roles(labels, header, context)
-    rows = np.arange(header.lower + 1, len(sheet))
+    rows = np.setdiff1d(np.arange(header.lower + 1, len(sheet)), apart)
     wholes = [joined_heading(header, c) for c in range(len(labels))]
     table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes)
     table = flawed_columns(one_column_a_role(table), header)
@@ -154,9 +175,9 @@ def _keys_above(table: Table, header: Header) -> Table:
 def _laid_out(table: Table, header: Header, context: Context) -> Table:
     """Decide what runs across the sheet: descriptors, or lots, or tasters, or two of them."""
     table = replace(table, extra={k: _refit(f, len(table.rows)) for k, f in table.extra.items()})
-    table = _unnamed_side(table, header)
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, DERIVED) and table.headers[c]]
-    table = _corner_swapped(table, [c for c in marks if table.roles[c] == ""])
+    table = with_side(table, header, [c for c in marks if table.roles[c] == ""])
+    marks = [c for c in marks if table.roles[c] in ("", GIVEN, DERIVED)]
     if table.is_down and SCORE in table.roles:
         return replace(table, roles=[r or (FACT if h else r) for r, h in zip(table.roles, table.headers, strict=True)])
     table, mapped = _by_register(table, header, marks, context)
@@ -170,14 +191,18 @@ def _by_register(table: Table, header: Header, marks: list[int], context: Contex
     """Columns of which the register `headings` says more than one thing, put where it says."""
     across, roles, mapped = dict(table.across), list(table.roles), []
     down = DESCRIPTOR in told_roles(table, context)
+    plainly = []
     for c in marks:
-        keys = context.wishes.keys(joined_heading(header, c))
+        whole = joined_heading(header, c)
+        keys = context.wishes.keys(whole)
         if keys:
             mapped.append(c)
-            roles[c] = SCORE if down and roles[c] in ("", GIVEN) else roles[c]
+            plainly += [c] * (not down and not context.wishes.scores(whole) and DESCRIPTOR not in context.named)
+            roles[c] = SCORE if (down or c in plainly) and roles[c] in ("", GIVEN) else roles[c]
             for role, label in keys.items():
                 across.setdefault(role, [""] * len(table.headers))[c] = label
-    return replace(table, across=across, roles=roles), mapped
+    table = replace(table, across=across, roles=roles)
+    return (with_one_word(table) if plainly else table), mapped
 
 
 def joined_heading(header: Header, column: int) -> str:
@@ -188,45 +213,6 @@ def joined_heading(header: Header, column: int) -> str:
 
 def _refit(factor: Factor, size: int) -> Factor:
     return factor if len(factor.codes) == size else Factor.constant(factor.values[0], size)
-
-
-def _unnamed_side(table: Table, header: Header) -> Table:
-    """A first column without heading whose cells are labels: what it is follows from what it holds."""
-    if header.lower < 0 or table.headers[0] or table.roles[0] != UNNAMED:
-        return table
-    cells = [tidy(v) for v in table.cells(0).values if tidy(v)]
-    if sum(map(is_descriptor_word, cells)) * 2 >= len(cells):
-        role = DESCRIPTOR
-    elif sum(any(ch.isdigit() for ch in v) for v in cells) * 2 > len(cells):
-        role = LOT
-    else:
-        across = [h for h in table.headers[1:] if h]
-        role = DESCRIPTOR if across and all(any(ch.isdigit() for ch in h) for h in across) else TASTER
-    headers = [role, *table.headers[1:]]
-    note = (f"first column of {table.sheet.label}", role, "it has no heading; its cells look so")
-    return replace(
-        table,
-        headers=headers,
-        roles=[role, *table.roles[1:]],
-        names=[role, *table.names[1:]],
-        notes=[*table.notes, note],
-    )
-
-
-def _corner_swapped(table: Table, marks: list[int]) -> Table:
-    """The heading `Lot` over descriptors, with lots for headings beside it: it names the row, not the column."""
-    for role in (LOT, TASTER):
-        columns = table.where(role)
-        if len(columns) != 1 or len(marks) < 2 or DESCRIPTOR in table.roles:
-            continue
-        words = [tidy(v) for v in table.cells(columns[0]).values if tidy(v)]
-        heads = [table.headers[c] for c in marks]
-        numbered = all(any(ch.isdigit() for ch in h) for h in heads)
-        descriptive = any(map(is_descriptor_word, words)) and not any(any(ch.isdigit() for ch in w) for w in words)
-        if descriptive and (numbered if role == LOT else not any(map(is_descriptor_word, heads))):
-            extra = {k: f for k, f in table.extra.items() if k != role}
-            return replace(table, roles=[DESCRIPTOR if r == role else r for r in table.roles], extra=extra)
-    return table
 
 
 def left_out(table: Table) -> list[str]:

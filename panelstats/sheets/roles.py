@@ -60,6 +60,7 @@ _FACTS = {plain(word): name for name in ("grade", "garden") for word in FOREIGN[
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
 _CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
+_BETWEEN = re.compile(r"[/\\|>→↓←↑]+")
 _OWN = {LEFT_OUT: LEFT_OUT, DERIVED: DERIVED, WORD: WORD, "fact": FACT}  # words of ours that no sheet uses
 STAGES = {
     "dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf",
@@ -101,6 +102,18 @@ def _asked_for(question: str) -> str:
         if len(found) == 1 and not any(w.startswith(_STEMS) for w in words) and not any(w.isdigit() for w in words)
         else ""
     )
+
+
+def two_roles(corner: object) -> tuple[str, ...]:
+    """The two keys that the corner of a table names, one for its side, one for what runs across; () where it does not.
+
+    Examples
+    --------
+    >>> two_roles("Lot / Taster"), two_roles("Lot")
+    (('lot', 'taster'), ())
+    """
+    named = [role_of(part.strip()) for part in _BETWEEN.split(str(corner)) if part.strip()]
+    return tuple(named) if len(named) == len(set(named)) == 2 and {*named} <= {LOT, TASTER, DESCRIPTOR} else ()
 
 
 def stage_of(header: object) -> str:
@@ -189,6 +202,11 @@ class Wishes:
         """Lot, taster, pot and stage that the register says a heading names."""
         row = self.register.get(plain(header))
         return {} if row is None else row.keys
+
+    def scores(self, header: object) -> str:
+        """The descriptor that the register says a heading scores, "" where it is the one of the whole sheet."""
+        row = self.register.get(plain(header))
+        return "" if row is None else row.descriptor
 
     @property
     def since(self) -> list[str]:

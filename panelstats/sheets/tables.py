@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.grid import Factor, Sheet
     from panelstats.sheets.inquiry import Inquiry
+    from panelstats.sheets.lotrows import LotRow
     from panelstats.sheets.roles import Wishes
     from panelstats.sheets.room import Room
 
@@ -62,6 +63,8 @@ class Table:
         Keys that run across the sheet: role -> label per column ("" where a column is no mark).
     flaws : list of Flaw
         What is wrong with rows and columns as wholes.
+    told : tuple of LotRow
+        Rows of facts about the lots, where these run across.
     wholes : list of str
         The whole heading of each column, all its rows in one text.
     waiting : frozenset of int
@@ -78,6 +81,7 @@ class Table:
     extra: dict[str, Factor] = field(default_factory=dict)
     across: dict[str, list[str]] = field(default_factory=dict)
     flaws: list[Flaw] = field(default_factory=list)
+    told: tuple[LotRow, ...] = ()
     wholes: list[str] = field(default_factory=list)
     waiting: frozenset[int] = frozenset()
     _cells: dict[int, Factor] = field(default_factory=dict)

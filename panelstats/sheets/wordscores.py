@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.scores.cells import LOT, SCORE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets import text
-from panelstats.sheets.kinds import TEXT
+from panelstats.sheets.kinds import BESIDE, TEXT
 from panelstats.sheets.roles import CODE, FACT, LEFT_OUT, REMARK, is_descriptor_word, role_of
 from panelstats.sheets.tables import doubt
 from panelstats.sheets.text import Kind, mark_text
@@ -152,13 +152,24 @@ def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, f
             one.places.append((table, c))
             cells = table.cells(c)
             kind = table.parsed(c, text.decimal_style(cells.values), declared).kind
-            count = np.bincount(cells.codes, minlength=len(cells.values))
+            count = np.bincount(cells.codes[_of_marks(table)], minlength=len(cells.values))
             for value, k, n in zip(cells.values, kind, count, strict=True):
+                if not n:
+                    continue
                 if k == Kind.PROBLEM and isinstance(value, str):
                     one.times[tidy(value)] = one.times.get(tidy(value), 0) + int(n)
                 elif k == Kind.BLANK and tidy(value):
                     one.blanks[tidy(value)] = one.blanks.get(tidy(value), 0) + int(n)
     return {key: one for key, one in found.items() if one.times}
+
+
+def _of_marks(table: Table) -> np.ndarray:
+    """Rows that may hold scores: where descriptors stand in a column, not those of facts and remarks."""
+    columns = table.where(DESCRIPTOR)
+    if len(columns) != 1:
+        return np.ones(len(table.rows), bool)
+    cells = table.cells(columns[0])
+    return np.array([role_of(v) not in BESIDE for v in cells.values], bool)[cells.codes]
 
 
 def _meaning(key: str, column: _Column, room: Room, inquiry: Inquiry, worths: dict[str, dict[str, float]]) -> str:
