@@ -17,7 +17,7 @@ from panelstats.sheets.byname import samples
 from panelstats.sheets.facts import asked_cells, faults_of, remarks_of, words_of
 from panelstats.sheets.identity import labels_met, one_lots
 from panelstats.sheets.roles import CODE, FAULT, LEFT_OUT, WORD
-from panelstats.sheets.room import REGISTERS, UNSAID
+from panelstats.sheets.room import HEADED, REGISTERS, UNSAID
 from panelstats.sheets.saidfirst import said_first
 from panelstats.sheets.servings import combined
 from panelstats.sheets.text import Kind
@@ -135,7 +135,7 @@ def headings_table(tables: list[Table]) -> pd.DataFrame:
         for c, (header, role, name) in enumerate(zip(table.headers, table.roles, table.names, strict=True)):
             if not header or role == "":
                 continue
-            keys = {k: labels[c] for k, labels in table.across.items()}
+            keys = {k: labels[c] for k, labels in table.across.items() if role in kinds.MARK_ROLES}
             own = role in kinds.MARK_ROLES and not table.is_down and DESCRIPTOR not in table.extra
             rows.append({
                 "file": table.sheet.file, "sheet": table.sheet.name, "header": header,
@@ -144,7 +144,7 @@ def headings_table(tables: list[Table]) -> pd.DataFrame:
                 "heading": table.wholes[c] or header, "where": table.sheet.label, "seen": samples(table, c),
                 "means": UNSAID if c in table.waiting else role,
                 "descriptor": name if own and c not in table.waiting else "",
-                **{k: keys.get(k, "") for k in (STAGE, TASTER, POT, LOT)},
+                **{k: keys.get(k, "") for k in HEADED},
             })  # fmt: skip
     columns = ["file", "sheet", "header", "word", "at", *REGISTERS["headings"][:-1]]
     return pd.DataFrame(rows, columns=columns)

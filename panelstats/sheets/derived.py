@@ -125,6 +125,31 @@ def mark_derived(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
     return marks
 
 
+def surely_figures(marks: Marks, role: str, names: list[str]) -> set[str]:
+    """Names of one key that are surely worked out from its other labels.
+
+    Parameters
+    ----------
+    marks : Marks
+        All marks.
+    role : str
+        The key.
+    names : list of str
+        Labels in question, such as those a register does not list.
+    """
+    labels = marks.keys[role]
+    if not names or len(labels.used()) > _MOST_LABELS:
+        return {n for n in names if is_total(n)}
+    odd = _differences(marks, role, [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""])
+    table, found = _crossed(marks, role, None), set[str]()
+    for name in sorted(names, key=lambda n: (not is_total(n), not may_be_total(n))):
+        values, others = _apart(table, name, odd | found)
+        statistic = _agrees(values, others)
+        if is_total(name) or (statistic and (may_be_total(name) or is_sure(statistic, values, others))):
+            found.add(name)
+    return found
+
+
 def _of(marks: Marks, role: str, label: str) -> np.ndarray:
     factor = marks.keys[role]
     return np.array([v == label for v in factor.values], bool)[factor.codes]

@@ -96,7 +96,10 @@ def governed(room: Room, labels: Factor) -> Room:
     for i in labels.used():
         name = str(labels.values[i])
         met.setdefault(plain(bare_name(name)) if stage_of(name) else plain(name), []).append(name)
-    new = [names[0] if len(names := met.get(plain(d), [])) == 1 else d for d in register[DESCRIPTOR]]
+    new = [
+        names[0] if len(names := met.get(plain(d), [])) == 1 and plain(names[0]) != plain(d) else d
+        for d in register[DESCRIPTOR]
+    ]
     return replace(room, registers={**room.registers, "descriptors": register.assign(**{DESCRIPTOR: new})})
 
 

@@ -30,7 +30,7 @@ from panelstats.sheets.roles import (
 )
 from panelstats.sheets.tables import doubt
 from panelstats.sheets.text import Kind
-from panelstats.sheets.totals import is_rank
+from panelstats.sheets.totals import is_rank, is_total
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -219,7 +219,9 @@ def _open(table: Table, declared: Mapping[str, str]) -> list[int]:
         return []
     asked = ("", GIVEN, SCORE, FAULT)
     return [
-        c for c, r in enumerate(table.roles) if table.headers[c] and (r in asked or plain(table.names[c]) in declared)
+        c
+        for c, (r, head) in enumerate(zip(table.roles, table.headers, strict=True))
+        if head and (r in asked or (plain(table.names[c]) in declared and (r != DERIVED or is_total(head))))
     ]
 
 

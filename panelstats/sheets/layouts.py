@@ -181,7 +181,8 @@ def _laid_out(table: Table, header: Header, context: Context) -> Table:
     if table.is_down and SCORE in table.roles:
         return replace(table, roles=[r or (FACT if h else r) for r, h in zip(table.roles, table.headers, strict=True)])
     table, mapped = _by_register(table, header, marks, context)
-    free = [c for c in marks if table.roles[c] != GIVEN and c not in mapped]
+    settled = (GIVEN, DERIVED) if mapped else (GIVEN,)
+    free = [c for c in marks if table.roles[c] not in settled and c not in mapped]
     if mapped and not free:
         return table
     return laid_across(table, header, free, context)
@@ -197,7 +198,8 @@ def _by_register(table: Table, header: Header, marks: list[int], context: Contex
         keys = context.wishes.keys(whole)
         if keys:
             mapped.append(c)
-            plainly += [c] * (not down and not context.wishes.scores(whole) and DESCRIPTOR not in context.named)
+            if roles[c] in ("", GIVEN) and not (down or context.wishes.scores(whole) or DESCRIPTOR in context.named):
+                plainly.append(c)
             roles[c] = SCORE if (down or c in plainly) and roles[c] in ("", GIVEN) else roles[c]
             for role, label in keys.items():
                 across.setdefault(role, [""] * len(table.headers))[c] = label

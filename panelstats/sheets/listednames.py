@@ -10,6 +10,7 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import plain
+from panelstats.sheets.derived import surely_figures
 from panelstats.sheets.kinds import BESIDE
 from panelstats.sheets.nearnames import nearly_listed
 from panelstats.sheets.roles import role_of
@@ -51,8 +52,13 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
     if table is None:
         return marks
     listed = {plain(v): str(v) for v in table[role] if v}
+    if role != LOT:
+        marks = _as_listed(marks, role, listed)
     names = _met(marks, role)
     unknown = [n for n in names if n not in sure and plain(n) not in listed]
+    if role != LOT:  # averages and totals need no place in a register
+        figures = surely_figures(marks, role, unknown)
+        names, unknown = ([n for n in some if n not in figures] for some in (names, unknown))
     most, none = (len(names) - len(unknown)) * 2 >= len(names), len(unknown) == len(names)
     free: list[str] = []
     for name in unknown:
@@ -77,6 +83,12 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         why = f"the register {REGISTER_OF[role]} lists none of them and few others"
         log.notes.append((f"{role}s {some}", "read as they stand", why))
     return marks
+
+
+def _as_listed(marks: Marks, role: str, listed: dict[str, str]) -> Marks:
+    """The marks with names that a register lists in the register's spelling."""
+    labels = marks.keys[role]
+    return replace(marks, keys={**marks.keys, role: labels.map([listed.get(plain(v), v) for v in labels.values])})
 
 
 def _met(marks: Marks, role: str) -> list[str]:

@@ -73,15 +73,14 @@ def _fact(rows: list[list[str]], at: int, lots: int, wishes: Wishes) -> LotRow |
     role, name = wishes.role(filled[0])
     if role not in _TOLD:
         return None
-    side = rows[at].index(filled[0])
-    said = ["" if c <= side else cell for c, cell in enumerate(rows[at])]
-    return LotRow(at, role, name or filled[0], _over_its_lots(said, rows[lots], side) if role == FACT else said)
+    over = [c for c, cell in enumerate(rows[lots]) if cell and c and wishes.role(cell)[0] not in KEY_ROLES]
+    said = [cell if c in over else "" for c, cell in enumerate(rows[at])]
+    return LotRow(at, role, name or filled[0], _over_its_lots(said, over) if role == FACT else said)
 
 
-def _over_its_lots(said: list[str], lots: list[str], side: int) -> list[str]:
+def _over_its_lots(said: list[str], over: list[int]) -> list[str]:
     """A label written once over the lots it holds for, given to each of them."""
-    over = [c for c, lot in enumerate(lots) if lot and c > side]
     full = [c for c in over if said[c]]
-    if not full or full[0] != min(over, default=-1) or len(full) * 2 > len(over):
+    if not full or full[0] != over[0] or len(full) * 2 > len(over):
         return said
-    return spread_right(said, [c <= side for c in range(len(said))])
+    return spread_right(said, [c not in over for c in range(len(said))])

@@ -31,7 +31,9 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "tasters": ("taster", "role", "joined", "left"),
     "codes": ("code", "session", "lot", "pot", "look", "taster"),
     "marks": ("mark", "worth", "taster", "descriptor"),
-    "headings": ("heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "since"),
+    "headings": (
+        "heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "session", "look", "since",
+    ),
     "questions": ("what", "where", "seen", "guess", "answer"),
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
@@ -61,6 +63,10 @@ ALLOWED = {
     ("tasters", "role"): ("senior", "trainee"),
     ("lots", "role"): ("control", "standard", "trial", "repeat"),
 }
+
+
+# Keys, besides the descriptor, that a heading may name.
+HEADED = ("stage", "taster", "pot", "lot", "session", "look")
 
 
 @dataclass(frozen=True)
@@ -93,7 +99,7 @@ class Room:
         found = []
         for row in rows:
             said = {k: str(row.get(k, "")) for k in REGISTERS["headings"]}
-            keys = {k: said[k] for k in ("stage", "taster", "pot", "lot") if said[k]}
+            keys = {k: said[k] for k in HEADED if said[k]}
             if row["heading"] and said["means"] != UNSAID and (said["means"] or said["descriptor"] or keys):
                 found.append(Heading(row["heading"], said["means"], said["descriptor"], keys, said["since"]))
         return found

@@ -26,8 +26,8 @@ _HELP = {
     ),
     "headings": (
         "What each heading of the sheets means here. means: lot, taster, pot, session, code, position, look, score, "
-        "descriptor, stage, remark, fact, left out. descriptor, taster, pot, lot: where a heading names one of them. "
-        "Later sheets with the same headings are read the same way."
+        "descriptor, stage, remark, fact, left out. descriptor, taster, pot, lot, session, look: where a heading names "
+        "one of them. Later sheets with the same headings are read the same way."
     ),
     "sessions": (
         "pots: shared (one brew for all), own (a brew for each taster), same (one pot tasted again). Left empty, "

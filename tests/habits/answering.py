@@ -22,9 +22,10 @@ from tests.habits.judge import ASKED, REFUSED, Finding, judged
 from tests.habits.labels import plain
 from tests.habits.room import Made
 from tests.habits.second import label
-from tests.habits.truth import AXES, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from tests.habits.truth import AXES, DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
 
 LEFT_OUT = "left out"
+KEYS = (SESSION, LOT, TASTER, POT, "look", DESCRIPTOR, "score")
 ROUNDS = 3
 
 
@@ -262,3 +263,17 @@ def _heading(row: Row, who: Known) -> int:
     if axis in (DERIVED, FACT, REMARK):
         return _put(row, "means", LEFT_OUT if axis == DERIVED else axis)
     return _put(row, "means", axis) if axis in AXES else 0
+
+
+def again(source: Path, folder: Path) -> str:
+    """What changes where a room.xlsx started from the sheets, and left as it is, is read with them; "" for nothing."""
+    path = folder / "room.xlsx"
+    before = pst.read_scores(source)
+    pst.write_room(source, path, overwrite=True)
+    try:
+        after = pst.read_scores(source, room=path)
+    except pst.PanelError as error:
+        return str(error)
+    first, then = (s.frame[list(KEYS)].sort_values(list(KEYS)).reset_index(drop=True) for s in (before, after))
+    facts = before.lots.equals(after.lots[list(before.lots.columns)])
+    return "" if first.equals(then) and facts else "the lots' facts" if first.equals(then) else "the scores"

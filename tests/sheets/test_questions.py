@@ -143,7 +143,8 @@ def test_questions_have_lists_of_answers_and_the_room_its_mark(tmp_path):
     offered = book["questions"].data_validations.dataValidation
     assert any("yes" in str(v.formula1) and "scores" in str(v.formula1) for v in offered)
     assert [c.value for c in book["headings"][1]] == [
-        "heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "since",
+        "heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "session",
+        "look", "since",
     ]  # fmt: skip
 
 

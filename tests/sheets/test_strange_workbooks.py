@@ -163,3 +163,33 @@ def test_an_export_with_headings_run_together(tmp_path):
         for a in ("Aroma", "Bitter")
     }
     assert list(scores.sessions["session"]) == ["2024-03-01", "2024-03-08"]
+
+
+def test_facts_over_and_under_lots_across_are_each_lots_own(tmp_path):
+    path = tmp_path / "week.xlsx"
+    page = [
+        ["Garden", None, "North slope", None, "South slope", None],
+        ["Invoice", None, "C310", "C311", None, "C313"],
+        ["Taster", "Lot", 713, 714, 715, 716],
+        ["Price", None, 2.1, None, 2.2, 2.3],
+        ["elm", "Brisk", 6, 7, 5.5, 4],
+        ["elm", "Body", 7, 6, 6, 5],
+        ["yew", "Brisk", 6.5, 6, 5, 4],
+        ["yew", "Body", 5, 7, 6, 5],
+    ]
+    path.write_bytes(workbook({"Sheet1": page}))
+    scores = pst.read_scores(path)
+    assert len(scores.frame) == 16
+    lots = scores.lots.set_index("lot")
+    assert lots["garden"].to_dict() == dict.fromkeys(("713", "714"), "North slope") | dict.fromkeys(
+        ("715", "716"), "South slope"
+    )
+    assert lots["invoice"].to_dict() == {
+        "713": "C310",
+        "714": "C311",
+        "715": "",
+        "716": "C313",
+    }  # one missing, not carried
+    assert lots["price"].to_dict() == {"713": "2.1", "714": "", "715": "2.2", "716": "2.3"}
+    told = scores.account.iloc[0]
+    assert (told["seen"], told["scores"], told["facts"], told["blanks"]) == (28, 16, 10, 2)
