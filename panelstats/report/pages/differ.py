@@ -18,7 +18,7 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
 from panelstats.report.pages.brief import brief
 from panelstats.speech import Phrase, said
-from panelstats.words import count, listing, percent, percent_limit, stated
+from panelstats.words import listing, percent, percent_limit, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -76,7 +76,11 @@ class Picture(NamedTuple):
 def blocks(review: Review) -> dict[str, object]:
     """The values of the page's own blocks; what a plan says cannot be settled stands first."""
     rows = test_rows(result for _, result in review.results)
-    told = listing(count(n, f"{kind} test") for kind, n in Counter(row.kind for row in rows).items())
+    kinds = Counter(row.kind for row in rows)
+    told = listing(
+        (Phrase("{n} {kind} test") if n == 1 else Phrase("{n} {kind} tests")).format(n=n, kind=said(kind))
+        for kind, n in kinds.items()
+    )
     return {
         "lede": Phrase("{told}: what the answers show, and what they cannot tell.").format(told=told),
         "brief": brief(review),
