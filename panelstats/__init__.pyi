@@ -60,10 +60,10 @@ from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
-from .plan.plates.fit import PlatePlan as PlatePlan
 from .plan.plates.fit import plan_difference as plan_difference
-from .plan.session.fit import ServingPlan as ServingPlan
+from .plan.plates.plateplan import PlatePlan as PlatePlan
 from .plan.session.fit import plan_session as plan_session
+from .plan.session.servingplan import ServingPlan as ServingPlan
 from .questions.aboutanswers import review_answers as review_answers
 from .questions.aboutanswers import review_packs as review_packs
 from .questions.aboutgardens import review_garden as review_garden

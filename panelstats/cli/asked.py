@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.cli import options
-from panelstats.cli.values import count, level, mixture, names, number, positive, spelled
+from panelstats.cli.values import brewing, count, level, mixture, names, number, positive, served_not, spelled
 
 if TYPE_CHECKING:
     import argparse
@@ -159,10 +159,13 @@ def mapping(parser: argparse.ArgumentParser) -> None:
 
 def plan(parser: argparse.ArgumentParser) -> None:
     """A tasting to be planned."""
-    parser.add_argument("source", help="how many lots, or a sheet of them (lot; class, role where known)")
+    parser.add_argument(
+        "source", metavar="LOTS_OR_KIND",
+        help="how many lots, or a sheet of them (lot; class, role where known); or a kind of difference test",
+    )  # fmt: skip
     options.headings(parser)
     parser.add_argument("--tasters", type=names, required=True, metavar="NAME,...", help="who tastes")
-    parser.add_argument("--limit", type=count, required=True, metavar="N", help="most pots for a taster in a session")
+    parser.add_argument("--limit", type=count, metavar="N", help="most pots for a taster in a session; lots need it")
     parser.add_argument("--service", choices=("bench", "tray"), default="bench",
                         help="bench: one row all walk along (default); tray: own cups in an own order")  # fmt: skip
     parser.add_argument("--pots", type=count, default=1, metavar="N", help="pots of each lot (default 1)")
@@ -174,7 +177,17 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--every", type=count, default=25, metavar="N", help="class order: control to control (25)")
     parser.add_argument("--flight", type=count, metavar="N", help="pots between two breaks")
     parser.add_argument("--joining", type=names, default=[], metavar="NAME,...", help="tasters who joined a plan made")
+    parser.add_argument("--exclude", action="append", default=[], type=served_not, metavar="NAME=LOT,...",
+                        help="lots never served to a taster, as what they are allergic to")  # fmt: skip
+    parser.add_argument("--brew", type=brewing, metavar="FACT=VALUE,...",
+                        help="vessel, grams, millilitres, minutes, milk, as grams=5.6,minutes=6")  # fmt: skip
+    parser.add_argument("--warm-up", default="", metavar="TEA", help="tasted first, without code, and not scored")
     parser.add_argument("--descriptors", type=names, metavar="WORD,...", help="what is scored (default: a short sheet)")
+    parser.add_argument("--products", type=names, metavar="A,B", help="difference test: the two products")
+    parser.add_argument("--trials", type=count, default=1, metavar="N", help="difference test: sets a taster (1)")
+    parser.add_argument("--reference", choices=("balanced", "constant"), default="balanced", help="duo-trio: what is R")
+    parser.add_argument("--session", metavar="NAME", help="name of the session, where there is one")
+    parser.add_argument("--room", type=Path, help="folder of the room whose room.xlsx takes the codes")
     parser.add_argument("--past", type=Path, metavar="SOURCE", help="past sessions: how far a look may be off")
     options.seed(parser, "all draws")
     options.how_sure(parser)

@@ -79,7 +79,7 @@ COMMANDS = {
         options.source, asked.mapping, options.session,
     ),
     "plan": Command(
-        jobs.plan, "plan a tasting: orders, blind codes, sheets to fill in, what it can prove", (asked.plan,)
+        jobs.plan, "plan a tasting or a difference test: orders, codes, sheets, what it can prove", (asked.plan,)
     ),
     "desk": Command(
         jobs.desk, "open a page in the browser: drop sheets, answer what is unclear, read the pages",

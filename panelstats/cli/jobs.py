@@ -67,23 +67,49 @@ def example(args: argparse.Namespace) -> int:
 
 
 def plan(args: argparse.Namespace) -> int:
-    """Plan a tasting; write its sheets, lists and registers."""
-    from panelstats.plan.blank.write import write_plan
+    """Plan a tasting or a difference test; write its sheets, lists and registers."""
+    from panelstats.models.kinds import KINDS
+    from panelstats.plan.blank.write import write_plan, write_plates
     from panelstats.review import as_review
-    from panelstats.sheets.answers import read_lots
     from panelstats.sheets.files import input_files
 
+    where = given(args, "room", "overwrite")
+    planned: pst.PlatePlan | pst.ServingPlan
+    if args.source in KINDS:
+        planned = _plates(args)
+        write_plates(planned, args.out, **where)
+    else:
+        planned = _servings(args)
+        files = input_files(args.source) if Path(args.source).exists() else ()
+        write_plan(planned, args.out, descriptors=args.descriptors, read=files, **where)
+    answer(args, as_review(planned), in_full=False)
+    key = "room.xlsx" if args.room is None else args.room / "room.xlsx"
+    command = "panelstats differ" if args.source in KINDS else "panelstats"
+    say(f"plan:     {args.out}: keep {key} and kitchen.html from the tasters", aside=args.json)
+    say(f"sheets:   filled in, they are read by: {command} {args.room or args.out}", aside=args.json)
+    return 0
+
+
+def _plates(args: argparse.Namespace) -> pst.PlatePlan:
+    return pst.plan_difference(
+        args.source, args.tasters, products=tuple(args.products or "AB"), session=args.session or "1",
+        **given(args, "trials", "reference", "seed"),
+    )  # fmt: skip
+
+
+def _servings(args: argparse.Namespace) -> pst.ServingPlan:
+    from panelstats.sheets.answers import read_lots
+
+    if args.limit is None:
+        raise pst.PanelError("no limit is given", where="--limit", do="give the most pots for a taster in a session")
     counted = args.source.isdecimal() and not Path(args.source).exists()
     lots = [str(n + 1) for n in range(int(args.source))] if counted else read_lots(
         args.source, columns=dict(args.column) or None
     ).drop(columns=["file", "sheet", "row"])  # fmt: skip
-    asked = given(args, "service", "limit", "controls", "repeats", "sessions", "tasters_per_lot", "order", "every",
-                  "flight", "joining", "level", "seed")  # fmt: skip
     past = None if args.past is None else pst.room_error(pst.read_scores(args.past))
-    planned = pst.plan_session(lots, args.tasters, pots_per_lot=args.pots, error=past, **asked)
-    files = () if counted else input_files(args.source)
-    write_plan(planned, args.out, descriptors=args.descriptors, interval=1.0, overwrite=args.overwrite, read=files)
-    answer(args, as_review(planned), in_full=False)
-    say(f"plan:     {args.out}: keep room.xlsx and kitchen.html from the tasters", aside=args.json)
-    say(f"sheets:   filled in, they are read by: panelstats {args.out}", aside=args.json)
-    return 0
+    return pst.plan_session(
+        lots, args.tasters, pots_per_lot=args.pots, error=past, excluded=dict(args.exclude) or None,
+        sessions=[args.session] if args.session else args.sessions,
+        **given(args, "service", "limit", "controls", "repeats", "tasters_per_lot", "order", "every", "flight",
+                "joining", "brew", "warm_up", "level", "seed"),
+    )  # fmt: skip

@@ -41,6 +41,23 @@ def names(text: str) -> list[str]:
     return [each.strip() for each in text.split(",") if each.strip()]
 
 
+def served_not(text: str) -> tuple[str, list[str]]:
+    """A taster and lots: elm=411,412."""
+    name, equals, lots = text.partition("=")
+    if not (name.strip() and equals and names(lots)):
+        raise ArgumentTypeError(f"{text!r}: write it as elm=411,412")
+    return name.strip(), names(lots)
+
+
+def brewing(text: str) -> dict[str, object]:
+    """Facts of a brew: grams=5.6,minutes=6,vessel=large pot."""
+    parts = [part.partition("=") for part in text.split(",")]
+    if not all(name.strip() and equals and value.strip() for name, equals, value in parts):
+        raise ArgumentTypeError(f"{text!r}: write it as grams=5.6,minutes=6")
+    told = {name.strip(): value.strip() for name, _, value in parts}
+    return {name: value if name in ("vessel", "milk") else number(value) for name, value in told.items()}
+
+
 def pair(text: str) -> tuple[str, str | None]:
     """A heading and our word for it."""
     theirs, equals, ours = text.rpartition("=")

@@ -13,6 +13,7 @@ from panelstats.errors import SheetError
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import open_source
 from panelstats.sheets.headers import SEARCHED
+from panelstats.sheets.plannedsets import planned_sets, with_sets
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import Wishes
 from panelstats.sheets.text import Kind, decimal_style, is_empty, parse
@@ -31,7 +32,7 @@ _NUMBERS = {
     "lots": (),
 }
 _ORDER = {
-    "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code"],
+    "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code", "plan"],
     "densities": ["lot", "grade", "state", "replicate", "mass", "volume", "taps"],
     "stock": ["lot", "kilograms", "cost", "least", "most"],
     "lots": ["lot", "kind", "grade", "elevation", "class", "garden", "role"],
@@ -49,7 +50,8 @@ def read_answers(source: Source, *, columns: Mapping[str, str | None] | None = N
     ----------
     source : str, Path, DataFrame, or list of these
         Files, folders or tables with the columns taster and answer, and of session, test, kind, trial, order, code what
-        there is; sheets without these two columns are not answers and are passed over.
+        there is; sheets without these two columns are not answers and are passed over. Answers that carry the id of
+        a plan get order and codes from the register `sets` among the sheets.
 
     Returns
     -------
@@ -169,11 +171,12 @@ def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -
     for file, error in opened.unread:
         problems.add_unread(file, "", error)
     parts, headers = [], []
+    sets = planned_sets(opened.sheets) if name == "answers" else None
     for sheet in opened.sheets:
         top, words = _header(sheet, name, wishes)
         headers += words
         if top is not None:
-            parts.append(_part(sheet, top, words, (name, problems)))
+            parts.append(_part(sheet, top, words, (name, problems), sets))
     found = problems.frame()
     if len(found):
         raise as_error(found, may_go_on=False)
@@ -218,7 +221,10 @@ def _word(header: object, name: str, wishes: Wishes) -> str:
     return role if role in _ORDER[name] else _STOCK.get(text, text) if name == "stock" else text
 
 
-def _part(sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems]) -> pd.DataFrame:
+def _part(
+    sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems], sets: pd.DataFrame | None
+) -> pd.DataFrame:
+    """The rows of one sheet, those of planned sets with what was served."""
     name, problems = what
     rows = np.arange(top + 1, len(sheet))
     texts = [column.compact(rows) for column in sheet.columns]
@@ -243,7 +249,15 @@ def _part(sheet: Sheet, top: int, words: list[str], what: tuple[str, Problems]) 
             why = (word, f"an answer without a {word}", f"write the {word} in its row")
             problems.add(sheet, (int(rows[keep][at]), words.index(word)), "", why)
     place = {"file": sheet.file, "sheet": sheet.name, "row": rows[keep] + sheet.first_row}
-    return pd.DataFrame({**table, **place})
+    found = pd.DataFrame({**table, **place})
+    if sets is not None:
+
+        def tell(at: int, word: str, why: tuple[str, str]) -> None:
+            column = words.index(word) if word in words else None
+            problems.add(sheet, (int(rows[keep][at]), column), found[word][at], (word, *why))
+
+        found = with_sets(found, sets, tell)
+    return found.drop(columns="plan", errors="ignore")
 
 
 def _texts(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], problems: Problems) -> np.ndarray:

@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.scores.cells import LOOK, LOT, POT, SESSION, TASTER
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.marks import stack
-from panelstats.sheets.roles import CODE
+from panelstats.sheets.roles import CODE, PLAN
 from panelstats.sheets.servings import combined, distinct
 
 if TYPE_CHECKING:
@@ -54,22 +54,48 @@ def _codes_as_lots(marks: Marks, log: Log) -> Marks:
 
 
 def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
-    table = {(r.get(SESSION, ""), r.get(TASTER, ""), r[CODE]): r for r in register.to_dict("records")}
-    by_session, by_taster = any(k[0] for k in table), any(k[1] for k in table)
-    eaten = _without_zeros(table)
-    parts = [marks.keys[CODE]]
-    parts += [marks.keys[SESSION]] if by_session else []
-    parts += [marks.keys[TASTER]] if by_taster else []
-    group = combined(*(p.codes for p in parts))
-    first, back = distinct(group)
+    _tell_other_plans(marks, register, log)
+    listed = register.to_dict("records")
+    told = [k for k in (PLAN, SESSION, TASTER) if any(r.get(k, "") for r in listed)]
+    tables = _by_plan(listed)
+    eaten = {plan: _without_zeros(table) for plan, table in tables.items()}
+    first, back = distinct(combined(*(marks.keys[k].codes for k in (CODE, *told))))
     rows = []
     for i in first:
-        code, session, taster = (str(marks.keys[k].at(i)) for k in (CODE, SESSION, TASTER))
-        rows.append(_row(table, eaten, (session, taster, code), log))
+        code, session, taster, plan = (str(marks.keys[k].at(i)) for k in (CODE, SESSION, TASTER, PLAN))
+        plan = plan if plan in tables else ""
+        rows.append(_row(tables[plan], eaten[plan], (session, taster, code), log))
     unknown = np.array([r is None for r in rows], bool)[back]
     empty = np.array([v == "" for v in marks.keys[CODE].values], bool)[marks.keys[CODE].codes]
-    _tell_unknown(marks, unknown & ~empty, register, log)
+    _tell_unknown(marks, unknown & ~empty & ~log.bad, register, log)
     return _with_lots(marks, [r or {} for r in rows], back, log)
+
+
+def _by_plan(listed: list[dict]) -> dict[str, dict[tuple[str, str, str], dict]]:
+    """The register's rows by session, taster and code, under each plan's id; under "" those that one plan alone has."""
+    tables: dict[str, dict[tuple[str, str, str], dict]] = {"": {}}
+    twice = set()
+    for row in listed:
+        key, plan = (row.get(SESSION, ""), row.get(TASTER, ""), row[CODE]), row.get(PLAN, "")
+        if key in tables[""] and tables[""][key].get(PLAN, "") != plan:
+            twice.add(key)
+        tables[""][key] = row
+        if plan:
+            tables.setdefault(plan, {})[key] = row
+    for key in twice:
+        del tables[""][key]
+    return tables
+
+
+def _tell_other_plans(marks: Marks, register: pd.DataFrame, log: Log) -> None:
+    """Rows of a plan whose codes the register does not have: its numbers would stand for other lots."""
+    plans = marks.keys[PLAN]
+    if PLAN not in register or not plans.says:
+        return
+    known = {*register[PLAN], ""}
+    strange = np.array([str(v) not in known for v in plans.values], bool)[plans.codes]
+    told = ("a sheet of another plan", "add the codes of that plan to the register codes, or take the sheet out")
+    log.rows(marks, strange, PLAN, told)
 
 
 def _row(table: dict, eaten: dict, key: tuple[str, str, str], log: Log) -> dict | None:

@@ -13,7 +13,7 @@ from panelstats.sheets import text
 from panelstats.sheets.faultwords import noticed
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.kinds import MARK_ROLES, descriptor_of, mark_role
-from panelstats.sheets.roles import CODE, FAULT, WORD, stage_of
+from panelstats.sheets.roles import CODE, FAULT, PLAN, WORD, stage_of
 from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Table
 
-KEYS = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE)
+KEYS = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, PLAN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +34,7 @@ class Marks:
     table, row, column : ndarray of int
         Which table, and which row and column of its sheet.
     keys : dict of Factor
-        session, lot, taster, pot, look, position, code, stage, descriptor: tidy text, "" where nothing is said.
+        session, lot, taster, pot, look, position, code, plan, stage, descriptor: tidy text, "" where nothing is said.
     role : Factor
         score, fault, word or money: what the cell's descriptor is.
     number, kind : ndarray

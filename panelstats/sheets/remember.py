@@ -11,7 +11,7 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
-from panelstats.output import write_whole
+from panelstats.output import check_writable, write_whole
 from panelstats.sheets.examine import examine
 from panelstats.sheets.files import files_read
 from panelstats.sheets.marksmet import marks_met
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from panelstats.sheets.files import Source
 
 _ANEW = {"headings": ("heading",), "marks": ("mark", "descriptor")}
-SAID = ("questions", "headings", "marks", "descriptors")
+_SAID_ALWAYS = ("questions", "headings", "marks")  # what is met anew at every reading
 
 
 def _registers(name: str, value: object, _: object) -> None:
@@ -31,9 +31,9 @@ def _registers(name: str, value: object, _: object) -> None:
     if not isinstance(value, Mapping):
         raise DesignError("nothing is said", where=f"{name}={value!r}", do="give {register name: DataFrame}")
     for register, table in value.items():
-        if register not in SAID:
+        if register not in ORDER:
             raise DesignError(
-                f"no register {register!r} to answer in", where=f"{name}=", do=f"use one of {', '.join(SAID)}"
+                f"no register {register!r} to answer in", where=f"{name}=", do=f"use one of {', '.join(ORDER)}"
             )
         first = REGISTERS[register][0]
         if first not in getattr(table, "columns", ()):
@@ -51,8 +51,8 @@ def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | P
     source : str, Path or list
         The sheets it is said of.
     said : mapping of str to DataFrame
-        Rows of the registers questions (what, where, answer), headings (heading, where, means), marks (mark, worth) and
-        descriptors; a row said again replaces what was said before.
+        Rows of the registers, among them questions (what, where, answer), headings (heading, where, means) and marks
+        (mark, worth); a row said again replaces what was said before.
     out : str or Path, optional
         The workbook; room.xlsx beside the file, or in the folder, where not given.
 
@@ -77,22 +77,36 @@ def write_answers(source: Source, said: Mapping[str, pd.DataFrame], out: str | P
     >>> pst.read_scores(folder).descriptors["descriptor"].tolist()
     ['brisk']
     """
+    path, content = remembered(source, said, out)
+    ours = is_room(path)
+    read = [file for file in files_read(source) if not (ours and file.exists() and file.samefile(path))]
+    return write_whole(path, content, overwrite=ours, read=read)
+
+
+def remembered(source: Source, said: Mapping[str, pd.DataFrame], out: str | Path | None = None) -> tuple[Path, bytes]:
+    """Where the room.xlsx of a source is, and its bytes with what is said in it.
+
+    Raises
+    ------
+    PanelError
+        A room.xlsx that this package did not write stands there.
+    """
     said = dict(said)
     if "headings" in said:
         said["headings"] = said["headings"].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is
     path = room_of(source) if out is None else Path(out)
     ours = is_room(path)
+    check_writable(path, overwrite=ours)
     found = examine(source)
     own = read_room(path if ours else None, [])
     tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in ORDER}
     tables |= {"questions": found.inquiry.frame(), "headings": headings_met(found), "marks": marks_met(found)}
     for name in ORDER:
-        before = found.room.get(name) if name in ("questions", "headings", "marks") else own.get(name)
+        before = found.room.get(name) if name in _SAID_ALWAYS else own.get(name)
         tables[name] = kept(name, tables[name], before)
         if name in said:
             tables[name] = kept(name, _cleared(name, tables[name], said[name]), said[name])
-    read = [file for file in files_read(source) if not (ours and file.exists() and file.samefile(path))]
-    return write_whole(path, room_bytes(tables), overwrite=ours, read=read)
+    return path, room_bytes(tables)
 
 
 def _cleared(name: str, table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:

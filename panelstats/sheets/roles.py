@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Heading
 
 CODE, REMARK, FACT, MONEY, WORDS, FAULT, NUMBERING = "code", "remark", "fact", "money", "words", "fault", "numbering"
+PLAN = "plan"  # the id of a serving plan
 WORD = "word"  # a word to mark in a column of its own, where `words` is a column of words written freely
 LEFT_OUT, GIVEN, NAMELESS, UNNAMED, DERIVED = "left out", "given", "nameless", "unnamed", "derived"
-KEY_ROLES = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, DESCRIPTOR, STAGE, SCORE)
+KEY_ROLES = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, PLAN, DESCRIPTOR, STAGE, SCORE)
 
 # Words of the trade (common practice) and of the open standards (ISO 5492, 6658, 8586, 13299: assessor, panellist,
 # sample, product, attribute, replicate, intensity).
@@ -36,6 +37,7 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     POSITION: ("position", "pos", "place", "order", "serving order", "order of serving", "presentation order",
                "order served", "serving position"),
     CODE: ("code", "blind code", "codes", "sample code", "three digit code", "3 digit code", "cup code"),
+    PLAN: ("plan", "plan id", "serving plan"),
     DESCRIPTOR: ("descriptor", "attribute", "characteristic", "term", "descriptors", "attributes", "property"),
     STAGE: ("stage",),
     SCORE: ("score", "scores", "rating", "value", "points", "intensity", "mark", "marks", "result", "reading"),

@@ -29,7 +29,8 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "descriptors": ("descriptor", "stage", "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells",
                     "class"),
     "tasters": ("taster", "role", "joined", "left"),
-    "codes": ("code", "session", "lot", "pot", "look", "taster"),
+    "codes": ("code", "session", "lot", "pot", "look", "taster", "plan"),
+    "sets": ("taster", "session", "test", "kind", "trial", "order", "code", "right", "plan"),
     "marks": ("mark", "worth", "taster", "descriptor"),
     "headings": (
         "heading", "where", "seen", "means", "stage", "descriptor", "taster", "pot", "lot", "session", "look", "since",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 ROOM_MARK = f"{MARK}-room"  # tells a room.xlsx of ours; not the mark of results, which any run may replace
-ORDER = ("questions", "headings", "sessions", "lots", "descriptors", "tasters", "codes", "marks")
+ORDER = ("questions", "headings", "sessions", "lots", "descriptors", "tasters", "codes", "sets", "marks")
 # What each register is for, and how to fill what is not obvious: shown as a comment on its first cell.
 _HELP = {
     "questions": (
@@ -44,6 +44,7 @@ _HELP = {
     ),
     "tasters": "role: senior or trainee.",
     "codes": "Which lot (and pot) each blind code stands for. Needed only where sheets carry codes.",
+    "sets": "The sets of planned difference tests: what was served in which order, and the right answer.",
     "marks": (
         'What a mark such as "+", "good" or "7/8" is worth here, in points. Put a number in place of ?, or empty the '
         "cell to make the mark a blank. Where a guess is shown and right, answering the question with yes is enough."
@@ -54,6 +55,7 @@ _MEANS = (
     "fact", "money", "fault", "left out",
 )  # fmt: skip
 _WIDTHS = {"what": 60, "where": 28, "seen": 44, "guess": 22, "answer": 22, "heading": 30, "mark": 18}
+_PLANNED = ("sets",)  # registers that only a plan fills: no sheet of their own while there is none
 _HIDDEN = ("allowed", "guess", "times", "seen")  # columns of our own that tell a list or a comment, not registers
 _LIST_LIMIT = 255  # characters a drop-down list of a workbook may hold
 
@@ -69,12 +71,13 @@ def room_bytes(tables: dict[str, pd.DataFrame]) -> bytes:
     Parameters
     ----------
     tables : dict
-        Register name -> table.
+        Register name -> table; one that is not there gets no sheet.
     """
     book, stream = new_workbook(ours=False)
     book.set_custom_property(ROOM_MARK, "room")
     for name in ORDER:
-        _write(book, name, tables[name])
+        if name in tables and (name not in _PLANNED or len(tables[name])):
+            _write(book, name, tables[name])
     book.close()
     return stream.getvalue()
 

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 _KEYS = {
     "questions": ("what", "where"), "headings": ("heading", "where"), "sessions": (SESSION, STAGE),
                   "lots": (LOT, SESSION),
-    "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER),
+    "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER, "plan"),
+    "sets": (TASTER, SESSION, "test", "trial", "plan"),
     "marks": ("mark", TASTER, DESCRIPTOR),
 }  # fmt: skip
 
@@ -141,14 +142,12 @@ def _tables(
     if not found.sheets:
         raise SheetError("there is nothing to read", where=str(source), do="give a file or folder of score sheets")
     scores = None if found.reading is None else assembled(found.reading, found.problems)
-    if scores is None:
-        tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in _KEYS}
-    else:
-        tables = registers_as_read(scores)
+    tables = {} if scores is None else registers_as_read(scores)
     tables["questions"] = found.inquiry.frame()
     tables["headings"] = headings_met(found)
     tables["marks"] = marks_met(found)
-    return {name: kept(name, tables[name], found.room.get(name)) for name in _KEYS}
+    blank = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in _KEYS}
+    return {name: kept(name, (blank | tables)[name], found.room.get(name)) for name in _KEYS}
 
 
 def headings_met(found: Found) -> pd.DataFrame:

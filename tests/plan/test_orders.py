@@ -21,6 +21,7 @@ from panelstats.plan.orders.incomplete import (
     replicates_of,
     sheets_of,
 )
+from panelstats.plan.orders.seats import seated
 from panelstats.plan.orders.squares import dealt_rows, starting_places, williams_square
 from panelstats.plan.orders.swaps import dealt_blocks, improved_blocks
 
@@ -59,10 +60,16 @@ def test_squares_are_those_published(n: int, name: str) -> None:
     assert sorted((williams_square(n) + 1).tolist()) == sorted(published("williams.json")[name])
 
 
+def seats(n: int, tasters: int, joined: int = 0, *, without: int = -1) -> list[int]:
+    """Seats of tasters who draw from a source each, one of them away."""
+    own = [np.random.default_rng([n, taster]) for taster in range(tasters) if taster != without]
+    return seated(own, [np.random.default_rng([n, 100 + taster]) for taster in range(joined)], n)
+
+
 @pytest.mark.parametrize("n", [2, 3, 7, 24, 60])
 @pytest.mark.parametrize("tasters", [1, 2, 5, 20])
 def test_rows_dealt_to_tasters_balance_positions_within_one(n: int, tasters: int) -> None:
-    rows = dealt_rows(n, tasters, np.random.default_rng(n + tasters))
+    rows = dealt_rows(n, seats(n, tasters), np.random.default_rng(n + tasters))
     positions, _ = counted(rows, n)
     assert (np.sort(rows, axis=1) == np.arange(n)).all()
     assert positions.max() - positions.min() <= 1
@@ -72,14 +79,39 @@ def test_rows_dealt_to_tasters_balance_positions_within_one(n: int, tasters: int
 
 @pytest.mark.parametrize("n", [4, 5, 8])
 def test_two_whole_squares_balance_neighbours_too(n: int) -> None:
-    _, neighbours = counted(dealt_rows(n, 2 * n, np.random.default_rng(3)), n)
+    _, neighbours = counted(dealt_rows(n, seats(n, 2 * n), np.random.default_rng(3)), n)
     assert (neighbours[~np.eye(n, dtype=bool)] == 2).all()
 
 
-def test_one_taster_more_leaves_the_rows_of_the_others() -> None:
-    for tasters in range(1, 20):
-        few, more = (dealt_rows(7, each, np.random.default_rng(5)) for each in (tasters, tasters + 1))
-        assert (more[:tasters] == few).all()
+@pytest.mark.parametrize(("n", "tasters"), [(5, 3), (7, 7), (7, 9), (24, 12)])
+def test_seats_are_stable_and_fill_one_square_after_the_other(n: int, tasters: int) -> None:
+    # Gale & Shapley 1962: nobody prefers a seat whose holder it would choose them over.
+    held = seats(n, tasters)
+    assert len(set(held)) == tasters
+    assert max(held) < n * -(-tasters // n)
+    if tasters <= n:
+        wishes = [np.random.default_rng([n, taster]) for taster in range(tasters)]
+        drawn = [(rng.permutation(n).tolist(), rng.random(n)) for rng in wishes]
+        holder = {seat: who for who, seat in enumerate(held)}
+        for who, (liked, numbers) in enumerate(drawn):
+            for seat in liked[: liked.index(held[who])]:
+                assert seat in holder
+                assert drawn[holder[seat]][1][seat] < numbers[seat]
+
+
+def test_one_taster_more_moves_few_others_and_one_who_joins_nobody() -> None:
+    moved = []
+    for away in range(9):
+        few, more = seats(24, 9, without=away), seats(24, 9)
+        moved.append(sum(a != b for a, b in zip(few, more[:away] + more[away + 1 :], strict=True)))
+        assert seats(24, 9, 3)[:9] == more
+    assert np.mean(moved) < 1  # in order of names it would be four of eight
+
+
+def test_the_order_in_which_people_are_named_moves_nobody() -> None:
+    own = [np.random.default_rng([3, taster]) for taster in range(9)]
+    again = [np.random.default_rng([3, taster]) for taster in range(9)][::-1]
+    assert seated(own, [], 7) == seated(again, [], 7)[::-1]
 
 
 @pytest.mark.parametrize("n", [1, 2, 5, 8, 37])

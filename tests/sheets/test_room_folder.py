@@ -91,8 +91,8 @@ def test_a_workbook_of_others_in_place_of_ours_is_left_alone(room):
 
 
 def test_no_other_register_can_be_answered_in(room):
-    with pytest.raises(pst.DesignError, match="no register 'lots'"):
-        pst.write_answers(room, {"lots": pd.DataFrame()})
+    with pytest.raises(pst.DesignError, match="no register 'answers'"):
+        pst.write_answers(room, {"answers": pd.DataFrame()})
 
 
 def test_the_view_of_a_sheet_tells_its_rows_apart(room):

@@ -186,7 +186,7 @@ def _stock(cells: Cells, standard: str, stock: pd.DataFrame | None) -> pd.DataFr
     lots = stock_lots(cells, standard) if stock is None else stock[LOT].astype(str).tolist() if LOT in stock else []
     if not lots:
         raise DesignError("no stock to mix", where="no lot" if stock is None else f"columns {list(stock.columns)}",
-                          do="give a table with the column lot")  # fmt: skip
+                          do="name lots that may be mixed: a table with the column lot (--stock)")  # fmt: skip
     _refuse(lots, standard, set(cells.lots[LOT].astype(str)))
     out = pd.DataFrame(index=lots)
     for name, usual in ((KILOGRAMS, np.nan), (COST, np.nan), (LEAST, 0.0), (MOST, 1.0)):

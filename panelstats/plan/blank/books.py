@@ -1,4 +1,4 @@
-"""Workbooks: a sheet to fill in for each taster, and the room's registers with the key to the codes."""
+"""Workbooks: a sheet to fill in for each taster, and the registers that hold the key to the codes."""
 
 from __future__ import annotations
 
@@ -10,13 +10,14 @@ import pandas as pd
 
 from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import KEYS, REMARKS, scale_of
+from panelstats.plan.session.brew import FACTS
 from panelstats.sheets.room import REGISTERS
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-    from panelstats.plan.session.fit import ServingPlan
+    from panelstats.plan.session.servingplan import ServingPlan
 
 _LONGEST_TAB = 31  # characters: limit kept by every spreadsheet program
 _LONGEST_TITLE, _LONGEST_NOTE = 32, 250  # characters of what is shown beside a cell
@@ -28,7 +29,7 @@ def sheet_bytes(servings: pd.DataFrame, descriptors: pd.DataFrame) -> bytes:
     Parameters
     ----------
     servings : DataFrame
-        Of the taster: session, taster, position, code.
+        Of the taster: plan, session, taster, position, code.
     descriptors : DataFrame
         As `marked` gives them.
     """
@@ -86,25 +87,6 @@ def _validate(page: Worksheet, column: int, rows: int, mark: pd.Series) -> None:
     page.data_validation(1, column, rows, column, rule | told)
 
 
-def registers_bytes(plan: ServingPlan, descriptors: pd.DataFrame) -> bytes:
-    """room.xlsx of a plan: sessions, lots, descriptors, tasters, codes; kept from the tasters until all is tasted."""
-    book, stream = new_workbook(ours=False)
-    for name, table in registers_of(plan, descriptors).items():
-        page = book.add_worksheet(name)
-        page.write_row(0, 0, [cell_text(head) for head in table.columns], book.add_format({"bold": True, "bottom": 1}))
-        for c, column in enumerate(table.columns):
-            for r, value in enumerate(table[column].tolist(), 1):
-                if isinstance(value, int | float) and not isinstance(value, bool):
-                    if np.isfinite(value):
-                        page.write_number(r, c, value)
-                elif str(value):
-                    page.write_string(r, c, cell_text(value))
-        page.freeze_panes(1, 0)
-        page.set_column(0, len(table.columns) - 1, 14)
-    book.close()
-    return stream.getvalue()
-
-
 def registers_of(plan: ServingPlan, descriptors: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The registers that say all a reader of the filled sheets would ask."""
     sessions = list(dict.fromkeys(plan.servings["session"]))
@@ -113,6 +95,7 @@ def registers_of(plan: ServingPlan, descriptors: pd.DataFrame) -> dict[str, pd.D
         "sessions": pd.DataFrame({
             "session": sessions, "pots": "own" if plan.service == "tray" else "shared",
             "order": "randomised" if plan.randomised else "as listed", "blind": "yes",
+            **{name: plan.brews[name].tolist() for name in FACTS},
         }),
         "lots": lots[[*[n for n in REGISTERS["lots"] if n in lots], *[n for n in lots if n not in REGISTERS["lots"]]]],
         "descriptors": descriptors,

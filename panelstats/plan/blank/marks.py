@@ -13,7 +13,7 @@ from panelstats.sheets.room import REGISTERS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-KEYS = ("session", "taster", "position", "code")
+KEYS = ("plan", "session", "taster", "position", "code")
 REMARKS = "remarks"
 SCALE = ("low", "high", "step")
 # Where no descriptors are given: a short sheet of the three stages, 0 to 10 in halves (ours; words of ISO 6078).

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.plan.blank.marks import scale_of
+from panelstats.plan.blank.platebooks import served
+from panelstats.plan.plates import words
+from panelstats.plan.session.brew import STANDS, brew_in_words
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from panelstats.plan.session.fit import ServingPlan
+    from panelstats.plan.plates.plateplan import PlatePlan
+    from panelstats.plan.session.servingplan import ServingPlan
 
-BREW = "2 g of tea to 100 ml of freshly boiling water, black tea 6 minutes (ISO 3103:2019); a room's own method rules."
-STANDS = 6.0  # minutes: ISO 3103:2019, black tea
+BREW = (
+    "2 g of tea to 100 ml of freshly boiling water, black tea 6 minutes, green tea 5 or, of small leaf, 3 "
+    "(ISO 3103:2019); a room's own method rules. Water boils below 100 degrees in high places: write the altitude down."
+)
 
 
 def taster_page(plan: ServingPlan, taster: str, descriptors: pd.DataFrame) -> bytes:
@@ -30,7 +37,8 @@ def taster_page(plan: ServingPlan, taster: str, descriptors: pd.DataFrame) -> by
         for _, row in descriptors.iterrows()
     ]
     bench = plan.service == "bench"
-    told = {"taster": taster, "sessions": sessions, "marks": marks, "plan": plan.plan_id, "bench": bench}
+    told = {"taster": taster, "sessions": sessions, "marks": marks, "plan": plan.plan_id, "bench": bench,
+            "warm_up": bool(plan.warm_up)}  # fmt: skip
     return _page("sheet.html.j2", told)
 
 
@@ -45,13 +53,42 @@ def kitchen_page(plan: ServingPlan, *, interval: float) -> bytes:
     """
     keys = ["session"] if plan.service == "bench" else ["session", "taster"]
     first = plan.servings.drop_duplicates([*keys, "code"])
+    brews = plan.brews.set_index("session")
     lists = []
     for key, rows in first.groupby(keys, sort=False):
         pots = rows.sort_values("place")[["place", "code", "lot", "pot", "role"]].to_dict("records")
+        if plan.warm_up:
+            pots.insert(0, {"place": "", "code": "", "lot": plan.warm_up, "pot": "", "role": "warm-up, not scored"})
+        brewed = brews.loc[str(key[0])]
+        stands = STANDS if np.isnan(brewed["minutes"]) else brewed["minutes"]
         for at, pot in enumerate(pots):
-            pot |= {"fill": f"{at * interval:g}", "pour": f"{at * interval + STANDS:g}"}
-        lists.append({"session": key[0], "taster": key[1] if len(key) > 1 else "", "pots": pots})
+            pot |= {"fill": f"{at * interval:g}", "pour": f"{at * interval + stands:g}"}
+        brew = brew_in_words(brewed)
+        lists.append({"session": key[0], "taster": key[1] if len(key) > 1 else "", "pots": pots, "brew": brew})
     return _page("kitchen.html.j2", {"lists": lists, "plan": plan.plan_id, "brew": BREW, "tasters": plan.tasters})
+
+
+def plates_page(plan: PlatePlan, taster: str) -> bytes:
+    """Sets to answer by hand: codes in their order and a cell for the answer; neither products nor orders."""
+    mine = plan.answers[plan.answers["taster"] == taster]
+    rows = [{"trial": row["trial"], "cups": served(row).split()} for row in mine.to_dict("records")]
+    kind = mine["kind"].iloc[0]
+    told = {"taster": taster, "session": mine["session"].iloc[0], "rows": rows, "asked": words.ASKED[kind],
+            "said": words.SAID.get(kind, ()), "plan": plan.plan_id}  # fmt: skip
+    return _page("plates.html.j2", told)
+
+
+def plates_kitchen_page(plan: PlatePlan) -> bytes:
+    """The list for the kitchen: what stands behind every code, set by set. Not for tasters."""
+    lists = []
+    for taster, sets in plan.servings.groupby("taster", sort=False):
+        rows = [{"trial": trial, "cups": cups.sort_values("position")[["code", "product"]].to_dict("records")}
+                for trial, cups in sets.groupby("trial", sort=False)]  # fmt: skip
+        lists.append({"taster": taster, "rows": rows})
+    pots = plan.servings[plan.servings["position"] > 0]["product"].value_counts()
+    told = {"lists": lists, "plan": plan.plan_id, "brew": BREW, "kind": plan.servings["kind"].iloc[0],
+            "session": plan.servings["session"].iloc[0], "pots": pots.sort_index().to_dict()}  # fmt: skip
+    return _page("plateskitchen.html.j2", told)
 
 
 def _page(template: str, values: dict[str, object]) -> bytes:

@@ -6,38 +6,92 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.filenames import file_names
-from panelstats.output import write_all
-from panelstats.plan.blank.books import registers_bytes, sheet_bytes
+from panelstats.output import check_writable, write_all
+from panelstats.plan.blank.books import registers_of, sheet_bytes
 from panelstats.plan.blank.marks import marked
-from panelstats.plan.blank.pages import kitchen_page, taster_page
+from panelstats.plan.blank.pages import kitchen_page, plates_kitchen_page, plates_page, taster_page
+from panelstats.plan.blank.platebooks import plates_bytes, plates_registers
+from panelstats.sheets.files import ROOM
+from panelstats.sheets.remember import remembered
+from panelstats.sheets.room import read_room
+from panelstats.sheets.roombook import room_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     import pandas as pd
 
-    from panelstats.plan.session.fit import ServingPlan
+    from panelstats.plan.plates.plateplan import PlatePlan
+    from panelstats.plan.session.servingplan import ServingPlan
 
 
 def write_plan(
     plan: ServingPlan,
     folder: str | Path,
     *,
-    descriptors: pd.DataFrame | Sequence[str] | None,
-    interval: float,
-    overwrite: bool,
+    descriptors: pd.DataFrame | Sequence[str] | None = None,
+    interval: float = 1.0,
+    room: str | Path | None = None,
+    overwrite: bool = False,
     read: Collection[Path] = (),
 ) -> list[Path]:
     """Sheets, lists and registers of a plan; see `ServingPlan.write`."""
-    folder, marks = Path(folder), marked(descriptors)
-    files = {
-        folder / "room.xlsx": registers_bytes(plan, marks),
-        folder / "kitchen.html": kitchen_page(plan, interval=interval),
-    }
+    folder, marks = Path(folder), marked(_words_of(room) if descriptors is None else descriptors)
+    files = {folder / "kitchen.html": kitchen_page(plan, interval=interval)}
     for taster, name in file_names(plan.tasters).items():
-        mine = plan.servings[plan.servings["taster"] == taster]
+        mine = plan.servings[plan.servings["taster"] == taster].assign(plan=plan.plan_id)
         if len(mine):
             files[folder / f"sheet-{name}.xlsx"] = sheet_bytes(mine, marks)
             files[folder / f"sheet-{name}.html"] = taster_page(plan, taster, marks)
-    write_all(files, folder=folder, overwrite=overwrite, read=read)
-    return list(files)
+    return _written(files, registers_of(plan, marks), folder, room, overwrite=overwrite, read=read)
+
+
+def write_plates(
+    plan: PlatePlan,
+    folder: str | Path,
+    *,
+    room: str | Path | None = None,
+    overwrite: bool = False,
+    read: Collection[Path] = (),
+) -> list[Path]:
+    """Sheets, lists and registers of a plan of difference tests; see `PlatePlan.write`."""
+    folder = Path(folder)
+    files = {folder / "kitchen.html": plates_kitchen_page(plan)}
+    tasters = list(dict.fromkeys(plan.answers["taster"]))
+    for taster, name in file_names(tasters).items():
+        mine = plan.answers[plan.answers["taster"] == taster]
+        files[folder / f"sheet-{name}.xlsx"] = plates_bytes(mine)
+        files[folder / f"sheet-{name}.html"] = plates_page(plan, taster)
+    return _written(files, plates_registers(plan), folder, room, overwrite=overwrite, read=read)
+
+
+def _words_of(room: str | Path | None) -> pd.DataFrame | None:
+    """The words that a room scores, where it has said them."""
+    if room is None or not (Path(room) / ROOM).is_file():
+        return None
+    said = read_room(Path(room) / ROOM, []).get("descriptors")
+    if said is None:
+        return None
+    scored = said[said["kind"].isin(["", "score"])] if "kind" in said else said
+    return scored.drop_duplicates("descriptor") if len(scored) else None
+
+
+def _written(
+    files: dict[Path, bytes],
+    registers: dict[str, pd.DataFrame],
+    folder: Path,
+    room: str | Path | None,
+    *,
+    overwrite: bool,
+    read: Collection[Path],
+) -> list[Path]:
+    """Sheets and registers in one go; the registers of a room keep what it said before."""
+    if room is None:
+        files = {folder / ROOM: room_bytes(registers), **files}
+        write_all(files, folder=folder, overwrite=overwrite, read=read)
+        return list(files)
+    path, content = remembered(Path(room), registers)
+    for each in files:
+        check_writable(each, overwrite=overwrite, read=read) if folder.exists() else None
+    write_all({path: content, **files}, folder=folder, overwrite=True, read=read)
+    return [path, *files]

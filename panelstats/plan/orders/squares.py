@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.random import Generator
 
 
@@ -35,26 +37,24 @@ def _rows(n: int, which: np.ndarray) -> np.ndarray:
     return (zigzag + which[:, None]) % n
 
 
-def dealt_rows(n: int, rows: int, rng: Generator) -> np.ndarray:
-    """Orders for so many tasters: (rows, n); whole squares first, then rows of the next one, none of them twice.
+def dealt_rows(n: int, seats: Sequence[int], rng: Generator) -> np.ndarray:
+    """Orders for tasters by their seats: (tasters, n); seat n is the first row of the second square.
 
-    Position counts differ by 1 at most, whatever the number of tasters. One more row leaves the others as they were.
+    Where whole squares are full before the next is begun, position counts differ by 1 at most.
 
     Parameters
     ----------
-    n, rows : int
-        Lots, and tasters.
+    n : int
+        Lots.
+    seats : sequence of int
+        As `seated` gives them.
     rng : Generator
-        Names the lots anew and shuffles the rows; both keep the balance.
+        Names the lots anew, which keeps the balance.
     """
-    names = rng.permutation(n)
-    dealt = np.empty((rows, n), np.int64)
-    for square in range(-(-rows // n)):
-        take = slice(square * n, min((square + 1) * n, rows))
-        drawn = _rows(n, rng.permutation(n)[: take.stop - take.start])
-        mirrored = n % 2 == 1 and square % 2 == 1
-        dealt[take] = names[drawn[:, ::-1] if mirrored else drawn]
-    return dealt
+    square, row = np.divmod(np.asarray(seats, np.int64), n)
+    drawn = _rows(n, row)
+    mirrored = (n % 2 == 1) & (square % 2 == 1)
+    return rng.permutation(n)[np.where(mirrored[:, None], drawn[:, ::-1], drawn)]
 
 
 def starting_places(n: int) -> np.ndarray:

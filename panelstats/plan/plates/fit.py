@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +17,9 @@ from panelstats.models.kinds import KINDS
 from panelstats.models.kinds.orders import allot_orders, serving_orders
 from panelstats.plan.codes.draw import drawn_codes
 from panelstats.plan.plates import words
-from panelstats.plan.session.request import names_in_order
-from panelstats.result import Act, Chart, Result, Verdict, chart_rows
+from panelstats.plan.plates.plateplan import PlatePlan
+from panelstats.plan.session.request import digest_of, names_in_order
+from panelstats.result import Act, Verdict
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -27,32 +27,6 @@ if TYPE_CHECKING:
 
 LONGEST_RUN = 3  # servings of one kind running in a-not-a (common practice)
 _ORDERS, _CODES = 8, 9  # streams of draws
-
-
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class PlatePlan(Result):
-    """Answer of `plan_difference`.
-
-    Attributes
-    ----------
-    servings : DataFrame
-        session, test, kind, taster, trial, position (0 for a reference, marked R and not coded), code, product.
-    answers : DataFrame
-        session, test, kind, taster, trial, order (as served, letters A and B; a reference before a colon), answer
-        (empty), right (what it should be; the codes of the right cups): the key, kept from the tasters. `read_answers`
-        takes its first columns once answers are filled in.
-    orders : DataFrame
-        order, times.
-    """
-
-    servings: pd.DataFrame
-    answers: pd.DataFrame
-    orders: pd.DataFrame
-
-    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
-        """How often each order is served."""
-        rows = chart_rows(self.orders["order"], value=self.orders["times"])
-        return Chart("Orders served", "sets (number)", rows, "how often each order is served")
 
 
 def _two(name: str, value: object, _: object) -> None:
@@ -122,7 +96,8 @@ def plan_difference(
             codes, _ = drawn_codes(list(cups), own, had={(letter, code) for letter in "ABN" for _, code in had})
             had |= {("", code) for code in codes}
             row = {**told, "taster": taster, "trial": trial}
-            answers.append({**row, "order": order, "answer": "", "right": right_answer(kind, order, codes)})
+            answers.append({**row, "order": order, "answer": "", "right": right_answer(kind, order, codes),
+                            "code": " ".join(codes)})  # fmt: skip
             if ":" in order:
                 servings.append({**row, "position": 0, "code": "R", "product": order[0]})
             servings += [{**row, "position": at, "code": code, "product": letter}
@@ -132,9 +107,11 @@ def plan_difference(
     key = pd.DataFrame(answers)
     counts = key["order"].value_counts().sort_index().rename_axis("order").rename("times").reset_index()
     standard = words.STANDARDS.get(kind, words.GENERAL)
+    plan_id = digest_of([table.to_csv(), key.to_csv()])
     return PlatePlan(
-        servings=table, answers=key, orders=counts, verdicts=(_verdict(kind, counts, reference),),
-        method=words.METHOD.format(kind=kind, standard=standard, seed=seed),
+        servings=table, answers=key.assign(plan=plan_id), orders=counts, plan_id=plan_id,
+        verdicts=(_verdict(kind, counts, reference),),
+        method=words.METHOD.format(kind=kind, standard=standard, seed=seed, plan=plan_id),
     )  # fmt: skip
 
 

@@ -16,9 +16,24 @@ FEW = Phrase(
     "cups of a set carry different codes; if both are poured from one pot, they are not two preparations."
 )
 METHOD = Phrase(
-    "Orders of {kind} ({standard}) dealt in whole balanced sets, then distinct ones at random; codes of three digits, "
-    "fresh for every set, safe from slips within it; seed {seed}. Same temperature, fill and cups; colour that gives "
-    "the answer away asks for covered cups or coloured light."
+    "Plan {plan}. Orders of {kind} ({standard}) dealt in whole balanced sets, then distinct ones at random; codes of "
+    "three digits, fresh for every set, safe from slips within it; seed {seed}. Same temperature, fill and cups; "
+    "colour that gives the answer away asks for covered cups or coloured light."
 )
 STANDARDS = {"triangle": Phrase("ISO 4120"), "duo-trio": Phrase("ISO 10399"), "paired": Phrase("ISO 5495")}
 GENERAL = Phrase("serving orders by enumeration")
+
+# What a taster is asked, and how the answer is written; standards as in the method.
+ASKED = {
+    "triangle": Phrase("Two cups of a set hold one tea, the third another. Taste from left to right, write its code."),
+    "duo-trio": Phrase("Taste the cup marked R, then the others from left to right. Write the code of the one like R."),
+    "tetrad": Phrase("The cups are two pairs, a tea each. Taste from left to right, write the codes of one pair."),
+    "two-out-of-five": Phrase("Two cups of each set hold one tea, three another. Write the codes of the two."),
+    "a-not-a": Phrase("Taste A, which is named, until you know it. Then say of each coded cup: A, or not A."),
+    "same-different": Phrase("Taste from left to right and say of each set: same, or different."),
+    **dict.fromkeys(
+        ("paired", "2-afc", "3-afc"),
+        Phrase("Taste from left to right and write the code of the cup that has most of what was asked about."),
+    ),
+}
+SAID = {"a-not-a": ("A", "not A"), "same-different": ("same", "different")}

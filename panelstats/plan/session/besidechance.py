@@ -21,7 +21,12 @@ _CHANCE = 6  # stream of the draws of a plan made at random, for comparison
 def how_joined(asked: Request, sheets: list[Sheet]) -> Efficiency:
     """How well the plan tells its lots apart; refused where nothing joins some of them."""
     mine = np.arange(len(asked.names)) < len(asked.lots)
-    found = efficiency_of(_incidence(asked, sheets), compared=mine)
+    incidence = _incidence(asked, sheets)
+    unserved = np.flatnonzero(incidence.sum(axis=1) == 0)
+    if len(unserved):
+        raise DesignError("nobody who may taste it was dealt a lot", where=f"lot {asked.names[unserved[0]]!r}",
+                          do="give the lots to more tasters (tasters_per_lot), or take another seed")  # fmt: skip
+    found = efficiency_of(incidence, compared=mine)
     if found.parts > 1:
         raise DesignError(
             f"nothing joins the lots of different sheets: they fall into {found.parts} parts",
@@ -47,7 +52,11 @@ def efficiency_by_chance(asked: Request, sheets: list[Sheet]) -> float:
 def _incidence(asked: Request, sheets: list[Sheet]) -> np.ndarray:
     """How often each lot and control stands on each sheet."""
     controls = len(asked.lots) + np.arange(len(asked.controls))
-    blocks = [np.tile(np.concatenate([sheet.lots, controls]), sheet.rounds) for sheet in sheets]
+    blocks = []
+    for sheet in sheets:
+        served = np.concatenate([sheet.lots, controls])
+        barred = asked.barred(asked.tasters[sheet.taster]) if sheet.taster >= 0 else []
+        blocks.append(np.tile(served[~np.isin(served, barred)], sheet.rounds))
     return incidence_of(blocks, len(asked.names))
 
 

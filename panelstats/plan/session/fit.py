@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.arguments.amounts import from_one, size
-from panelstats.arguments.objects import place, room_record
-from panelstats.arguments.wording import listed, one_of, texts
+from panelstats.arguments.amounts import from_one
+from panelstats.arguments.objects import room_record
+from panelstats.arguments.wording import listed, one_of, text, texts
 from panelstats.plan.orders.efficiency import Efficiency, resolvable_bound
 from panelstats.plan.session import words
 from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined
+from panelstats.plan.session.brew import brews_of
 from panelstats.plan.session.layout import Sheet, laid_out
 from panelstats.plan.session.plancalls import (
     codes_verdict,
     compare_verdict,
+    left_out_verdicts,
     load_verdict,
     order_verdicts,
     proof_verdict,
@@ -31,117 +33,29 @@ from panelstats.plan.session.request import (
     RANDOM,
     TRAY,
     Request,
+    brew_rule,
     codes_rule,
+    digest_of,
+    excluded_rule,
     limit_rule,
     repeats_rule,
     requested,
     variances_rule,
 )
 from panelstats.plan.session.served import rows_of, servings_of
-from panelstats.result import Chart, Result, chart_rows, in_order
+from panelstats.plan.session.servingplan import ServingPlan
+from panelstats.result import in_order
 from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
-    from pathlib import Path
-
-DRAWN = 40  # lots in the picture, those farthest from the middle (ours)
-
-
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class ServingPlan(Result):
-    """Answer of `plan_session`.
-
-    Attributes
-    ----------
-    servings : DataFrame
-        session, taster, flight, position (in which the taster takes it), place (in the row, or on the tray), code, lot,
-        pot (of the lot in the session: shared where all walk along one row, the taster's own on trays), look, role
-        (lot, control, repeat).
-    codes : DataFrame
-        code, session, lot, pot, look, taster ("" where all share the codes): the register that `read_scores` takes.
-        It is kept from the tasters.
-    balance : DataFrame
-        figure, plan, random: the plan beside one with orders and lots drawn at random.
-    positions : DataFrame
-        lot, servings, first, mean_position, position_gap.
-    proof : DataFrame
-        change (as planned, one more taster, pot, look), class, descriptor, brews and cups more, half_width (points) of
-        a difference of two lots, least_80 and least_95 (least difference found with that power); empty where neither
-        the room's record nor variances were given.
-    lots : DataFrame
-        lot, class, role and what else was told of it.
-    tasters : tuple of str
-    service : str
-    randomised : bool
-        Whether rows or trays have an order drawn at random.
-    plan_id : str
-    """
-
-    servings: pd.DataFrame
-    codes: pd.DataFrame
-    balance: pd.DataFrame
-    positions: pd.DataFrame
-    proof: pd.DataFrame
-    lots: pd.DataFrame
-    tasters: tuple[str, ...]
-    service: str
-    randomised: bool
-    plan_id: str
-
-    def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
-        """Where each lot stands on average: alike for all where positions are balanced."""
-        far = (self.positions["mean_position"] - self.positions["mean_position"].mean()).abs()
-        shown = self.positions.loc[far.sort_values(ascending=False, kind="stable").head(DRAWN).index.sort_values()]
-        rows = chart_rows(shown["lot"], value=shown["mean_position"])
-        told = "mean position over all tasters; lots that stand alike were served alike"
-        return Chart("Where lots stand", "mean position in the order (number)", rows, told)
-
-    @checked(folder=place, interval=size, descriptors=listed)
-    def write(
-        self,
-        folder: str | Path,
-        *,
-        descriptors: pd.DataFrame | Sequence[str] | None = None,
-        interval: float = 1.0,
-        overwrite: bool = False,
-    ) -> list[Path]:
-        """Write a sheet for each taster, to fill in and to print, lists for the kitchen, and the room's registers.
-
-        Parameters
-        ----------
-        folder : str or Path
-            Made where it does not exist. With the filled sheets in it, `read_scores(folder)` reads them all.
-        descriptors : DataFrame or list of str, optional
-            Names, or a register: descriptor and, where known, stage, low, high, step, means. By default a short sheet
-            of the three stages, 0 to 10 in halves.
-        interval : float
-            Minutes from one pot to the next, for the list of pouring.
-        overwrite : bool
-            Replace sheets and registers that are there.
-
-        Returns
-        -------
-        list of Path
-            room.xlsx (sessions, lots, descriptors, tasters, codes) and kitchen.html are kept from the tasters;
-            sheet-NAME.xlsx and sheet-NAME.html are for each of them. All are written, or none.
-
-        Raises
-        ------
-        DesignError
-            Descriptors that no sheet can hold.
-        PanelError
-            A file stands in the way, or the folder cannot be written.
-        """
-        from panelstats.plan.blank.write import write_plan  # noqa: PLC0415 - the sheets need what a plan is
-
-        return write_plan(self, folder, descriptors=descriptors, interval=interval, overwrite=overwrite)
 
 
 @checked(
     lots=listed, tasters=texts, service=one_of(BENCH, TRAY), pots_per_lot=from_one, limit=limit_rule, controls=texts,
     repeats=repeats_rule, tasters_per_lot=from_one, order=one_of(RANDOM, BY_CLASS), every=from_one, flight=from_one,
-    joining=texts, error=room_record, stop=texts, earlier=codes_rule, variances=variances_rule,
+    joining=texts, error=room_record, stop=texts, earlier=codes_rule, variances=variances_rule, excluded=excluded_rule,
+    brew=brew_rule, warm_up=text,
 )  # fmt: skip
 def plan_session(
     lots: pd.DataFrame | Sequence[str],
@@ -162,6 +76,9 @@ def plan_session(
     stop: Collection[str] = (),
     error: object = None,
     variances: Mapping[str, float] | None = None,
+    excluded: Mapping[str, Collection[str]] | None = None,
+    brew: Mapping[str, object] | pd.DataFrame | None = None,
+    warm_up: str = "",
     level: float = 0.95,
     seed: int = 0,
 ) -> ServingPlan:
@@ -194,7 +111,7 @@ def plan_session(
     flight : int, optional
         Pots between two breaks.
     joining : list of str
-        Tasters who joined when the plan was made: no other sheet changes.
+        Tasters who joined when the plan was made, in the order in which they did: no other sheet changes.
     earlier : DataFrame, optional
         Registers of codes of past sessions: no lot gets a code again.
     stop : list of str
@@ -203,6 +120,13 @@ def plan_session(
         The room's record, from `room_error`.
     variances : mapping, optional
         Or variances in points squared: pot, taster_lot, look.
+    excluded : mapping, optional
+        {taster: lots that are never served to them}, as those that hold what they are allergic to.
+    brew : mapping or DataFrame, optional
+        vessel, grams, millilitres, minutes, milk: of all sessions, or a row for each. Scores of different brews are
+        never pooled.
+    warm_up : str
+        A tea that all taste before the first pot; it has no code and is not scored.
     level : float in (0, 1)
         Coverage of half-widths; differences are found by a test at 1 - level.
 
@@ -215,8 +139,8 @@ def plan_session(
     Notes
     -----
     Williams 1949; Patterson & Williams 1976, Biometrika 63: 83; positions, neighbours, connectedness and efficiency are
-    counted on what is served. The same names in any order give the same plan. Of tasters who take all lots, one who
-    comes last by name changes no other sheet; any other is named in `joining`.
+    counted on what is served. The same names in any order give the same plan. Where all take all lots, everybody has
+    wishes of their own for an order, so that one taster more in `tasters` changes few other sheets; in `joining`, none.
 
     Examples
     --------
@@ -229,7 +153,7 @@ def plan_session(
     2    elm         3   S  control
     """
     asked = requested(
-        lots, tasters, joining, controls, repeats, sessions, service=service, limit=limit, pots=pots_per_lot,
+        lots, tasters, joining, controls, repeats, sessions, excluded, service=service, limit=limit, pots=pots_per_lot,
         per_lot=tasters_per_lot, order=order, every=every, flight=flight or limit, seed=seed,
     )  # fmt: skip
     sheets, way = laid_out(asked)
@@ -237,9 +161,9 @@ def plan_session(
     had = set() if earlier is None else set(zip(earlier["lot"].astype(str), earlier["code"].astype(str), strict=True))
     servings, codes, safe = servings_of(asked, rows, had, set(stop))
     found = how_joined(asked, sheets)
-    return _told(
-        asked, sheets, way, servings, codes, found, variances_of(asked, error, variances), safe=safe, level=level
-    )
+    known = variances_of(asked, error, variances)
+    plan = _told(asked, sheets, way, servings, codes, found, known, safe=safe, level=level)
+    return _with_id(plan, brew, warm_up.strip())
 
 
 def _told(
@@ -276,6 +200,7 @@ def _told(
         proof_verdict(asked, proof, per_lot, source, whole=whole),
         codes_verdict(codes, safe=safe),
         load_verdict(servings, codes),
+        *left_out_verdicts(asked),
     ]
     orders = words.CLASS_ORDER if asked.order == BY_CLASS else words.ORDERS[f"{asked.service} {way}"]
     return ServingPlan(
@@ -288,7 +213,19 @@ def _told(
         tasters=tuple(asked.tasters),
         service=asked.service,
         randomised=asked.order != BY_CLASS,
-        plan_id=asked.plan_id,
+        brews=brews_of(None, []),
+        warm_up="",
+        plan_id="",
         verdicts=in_order(verdicts),
-        method=words.METHOD.format(plan=asked.plan_id, seed=asked.seed, orders=orders, level=percent(level)),
+        method=words.METHOD.format(seed=asked.seed, orders=orders, level=percent(level)),
     )
+
+
+def _with_id(plan: ServingPlan, brew: Mapping[str, object] | pd.DataFrame | None, warm_up: str) -> ServingPlan:
+    """The plan with its brews, and an id of all that is served."""
+    brews = brews_of(brew, list(dict.fromkeys(plan.servings["session"])))
+    plan_id = digest_of([plan.servings.to_csv(), brews.to_csv(), warm_up])
+    return replace(
+        plan, brews=brews, warm_up=warm_up, plan_id=plan_id, codes=plan.codes.assign(plan=plan_id),
+        method=f"{words.OF_PLAN.format(plan=plan_id)} {plan.method}",
+    )  # fmt: skip

@@ -10,6 +10,7 @@ from panelstats.plan.session import words
 from panelstats.plan.session.proof import sd_factors
 from panelstats.plan.session.request import BY_CLASS, TRAY
 from panelstats.result import Act, Verdict
+from panelstats.scores.spelling import natural
 from panelstats.words import count, listing, number, percent, span
 
 if TYPE_CHECKING:
@@ -128,6 +129,16 @@ def _bought(rows: pd.DataFrame) -> str:
         change=str(rows["change"].iloc[0]), eighty=span(rows["least_80"], 2),
         cups=count(int(rows["cups"].iloc[0]), "cup"), brews=f" ({count(brews, 'brew')})" if brews else "",
     )  # fmt: skip
+
+
+def left_out_verdicts(asked: Request) -> list[Verdict]:
+    """Lots that are not served to somebody."""
+    out = []
+    for taster, lots in asked.left_out.items():
+        if lots:
+            told = words.LEFT_OUT.format(lots=listing(sorted(lots, key=natural)), taster=taster)
+            out.append(Verdict(words.LEFT_OUT_QUESTION, taster, words.PLANNED, told, {}, words.LEFT_OUT_STEP, Act.KNOW))
+    return out
 
 
 def codes_verdict(codes: pd.DataFrame, *, safe: bool) -> Verdict:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,18 +43,18 @@ class Request:
     order: str
     every: int
     flight: int
+    joined: int = 0  # tasters at the end of the list who joined a plan that was made
+    left_out: Mapping[str, frozenset[str]] = field(default_factory=dict)  # taster -> what is never served to them
 
     @property
     def names(self) -> list[str]:
         """Lots, then controls: what orders number from 0."""
         return self.lots + self.controls
 
-    @property
-    def plan_id(self) -> str:
-        """Digest of all that was asked for."""
-        asked = [self.lots, self.controls, self.tasters, self.service, self.pots, self.limit, self.repeats, self.seed,
-                 self.sessions, self.per_lot, self.order, self.every, self.flight]  # fmt: skip
-        return hashlib.sha256(repr(asked).encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    def barred(self, taster: str) -> list[int]:
+        """Numbers of what a taster is never served."""
+        names = self.left_out.get(taster, frozenset())
+        return [at for at, name in enumerate(self.names) if name in names]
 
     def rng(self, *stream: int | str) -> np.random.Generator:
         """A source of draws of its own for a session, a round or a taster: no other one moves it."""
@@ -100,7 +100,7 @@ def lots_register(lots: pd.DataFrame | Sequence[str], controls: Sequence[str]) -
 
 
 def names_in_order(tasters: Collection[str], joining: Collection[str]) -> list[str]:
-    """Tasters in natural order, those who joined later after them.
+    """Tasters in natural order, those who joined later after them, in the order in which they joined.
 
     Raises
     ------
@@ -110,7 +110,31 @@ def names_in_order(tasters: Collection[str], joining: Collection[str]) -> list[s
     _unique([*tasters, *joining], "taster")
     if not tasters:
         raise DesignError("nobody tastes", where="tasters=[]", do="name one taster or more")
-    return [*sorted(tasters, key=natural), *sorted(joining, key=natural)]
+    return [*sorted(tasters, key=natural), *joining]
+
+
+def left_out(
+    excluded: Mapping[str, Collection[str]] | None, names: list[str], tasters: list[str]
+) -> dict[str, frozenset[str]]:
+    """What is never served to whom.
+
+    Raises
+    ------
+    DesignError
+        A taster or lot of another plan, or a lot or taster of which nothing is left.
+    """
+    out = {str(taster): frozenset(map(str, lots)) for taster, lots in (excluded or {}).items()}
+    for taster, lots in out.items():
+        strange = sorted(lots - set(names), key=natural) or ([] if taster in tasters else [taster])
+        if strange:
+            raise DesignError("an exclusion of nothing that is served", where=f"excluded: {taster!r}: {strange[0]!r}",
+                              do="name tasters, lots and controls of this plan")  # fmt: skip
+        if lots >= set(names):
+            raise DesignError("nothing is left to taste", where=f"excluded: {taster!r}", do="leave the taster out")
+    for name in names:
+        if all(name in out.get(taster, ()) for taster in tasters):
+            raise DesignError("nobody may taste it", where=f"excluded: lot {name!r}", do="leave the lot out")
+    return out
 
 
 def _unique(names: Collection[str], what: str) -> list[str]:
@@ -127,6 +151,11 @@ def _unique(names: Collection[str], what: str) -> list[str]:
             )
         seen.add(told.strip().casefold())
     return [str(name).strip() for name in names]
+
+
+def digest_of(parts: Sequence[str]) -> str:
+    """A short id that no spreadsheet takes for a number."""
+    return f"p{hashlib.sha256(chr(0).join(parts).encode('utf-8', 'surrogatepass')).hexdigest()[:7]}"
 
 
 def repeats_of(repeats: float, lots: int) -> int:
@@ -147,6 +176,7 @@ def requested(
     controls: Sequence[str],
     repeats: float,
     sessions: int | Sequence[str] | None,
+    excluded: Mapping[str, Collection[str]] | None,
     **rest: object,
 ) -> Request:
     """All that was asked for, in one order."""
@@ -154,8 +184,10 @@ def requested(
     own = [name for name in register["lot"] if name not in set(hidden)]
     if not own:
         raise DesignError("no lots to taste", where="lots=[]", do="name the lots beside the controls")
+    people = names_in_order(tasters, joining)
     asked = Request(
-        lots=own, controls=hidden, register=register, tasters=names_in_order(tasters, joining),
+        lots=own, controls=hidden, register=register, tasters=people, joined=len(joining),
+        left_out=left_out(excluded, [*own, *hidden], people),
         repeats=repeats_of(repeats, len(own)), sessions=_sessions(sessions), **rest,  # type: ignore[arg-type]
     )  # fmt: skip
     if asked.order == BY_CLASS and asked.service == TRAY:
@@ -186,6 +218,20 @@ def _sessions(sessions: int | Sequence[str] | None) -> list[str] | None:
 
 
 # --- rules of what only a plan is asked -------------------------------------------------------------------------------
+
+
+def excluded_rule(name: str, value: object, _: Mapping[str, object]) -> None:
+    """Lots by the taster who is not served them."""
+    if not hasattr(value, "items"):
+        raise DesignError("lots are excluded by taster", where=f"{name}={value!r}", do="give {'elm': ['411', '412']}")
+    for taster, lots in value.items():
+        texts(f"{name}[{taster!r}]", lots)
+
+
+def brew_rule(name: str, value: object, _: Mapping[str, object]) -> None:
+    """Facts of a brew by their names, or a table of them."""
+    if not hasattr(value, "items"):
+        raise DesignError("a brew is told by name", where=f"{name}={value!r}", do="give {'grams': 5.6, 'minutes': 6}")
 
 
 def repeats_rule(name: str, value: object, given: Mapping[str, object]) -> None:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from panelstats.plan.codes.draw import drawn_codes
 from panelstats.plan.orders.audit import Positions
+from panelstats.plan.orders.seats import seated
 from panelstats.plan.orders.squares import dealt_rows, starting_places
 from panelstats.plan.session.layout import class_order
 from panelstats.plan.session.request import BY_CLASS, TRAY
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from panelstats.plan.session.layout import Sheet
     from panelstats.plan.session.request import Request
 
-ORDER, CODES, REPEATS, WALK = 2, 3, 4, 5  # streams of draws
+ORDER, CODES, REPEATS, WALK, SEAT = 2, 3, 4, 5, 7  # streams of draws
 REDRAWN = 50  # rows drawn again at most to keep controls from the places they had the session before
 
 
@@ -59,12 +60,20 @@ def _items(asked: Request, sheet: Sheet, round_: int) -> np.ndarray:
 
 
 def _whole_orders(asked: Request, sheets: list[Sheet]) -> list[list[np.ndarray]]:
-    """A new square for each round."""
+    """A new square for each round, its rows to tasters by what each of them draws."""
     rounds = []
     for round_ in range(asked.pots):
         items = _items(asked, sheets[0], round_)
-        rounds.append(items[dealt_rows(len(items), len(sheets), asked.rng(ORDER, 0, round_))])
+        seats = _seats(asked, len(items), 0, round_)
+        rounds.append(items[dealt_rows(len(items), seats, asked.rng(ORDER, 0, round_))])
     return [[each[at] for each in rounds] for at in range(len(sheets))]
+
+
+def _seats(asked: Request, seats: int, *stream: int) -> list[int]:
+    """A seat for every taster, drawn from the taster's own source."""
+    own = [asked.rng(SEAT, *stream, taster) for taster in asked.tasters]
+    first = len(own) - asked.joined
+    return seated(own[:first], own[first:], seats)
 
 
 def _block_orders(asked: Request, sheets: list[Sheet]) -> list[list[np.ndarray]]:
@@ -157,9 +166,12 @@ def walks(asked: Request, row: Row) -> list[np.ndarray]:
         places = np.flatnonzero(row.round == round_)
         start = starting_places(len(places))
         turn = int(asked.rng(WALK, row.sheet.session, round_).integers(len(places)))
-        for taster, path in enumerate(out):
-            begin = int(start[taster % len(start)]) + turn
-            step = 1 if taster % 2 == 0 else -1
+        # As many seats as the next power of two: half of them at most stay empty, and all lie evenly along the row.
+        first = len(asked.tasters) - asked.joined
+        seats = _seats(asked, min(1 << (first - 1).bit_length(), len(start)), row.sheet.session)
+        for seat, path in zip(seats, out, strict=True):
+            begin = int(start[seat % len(start)]) + turn
+            step = 1 if seat % 2 == 0 else -1
             path.append(places[(begin + step * np.arange(len(places))) % len(places)])
     return [np.concatenate(path) for path in out]
 
@@ -171,7 +183,8 @@ def servings_of(
     names = np.array(asked.names, dtype=object)
     told: dict[str, set[tuple[str, str]]] = {}
     frames, registers, safe = [], [], True
-    for row in rows:
+    for each in rows:
+        row = _allowed(asked, each)
         who = asked.tasters[row.sheet.taster] if row.sheet.taster >= 0 else ""
         mine = told.setdefault(who, set(had))
         lots = names[row.item].tolist()
@@ -182,6 +195,7 @@ def servings_of(
         registers.append(pots.assign(taster=who))
         paths = [np.arange(len(lots))] if who else walks(asked, row)
         for taster, path in zip([who] if who else asked.tasters, paths, strict=True):
+            path = path[~np.isin(row.item[path], asked.barred(taster))]  # noqa: PLW2901 - what the taster may take
             taken = pots.iloc[path]
             frames.append(
                 taken.assign(taster=taster, position=np.arange(1, len(path) + 1), flight=_flights(asked, row, path))
@@ -190,6 +204,14 @@ def servings_of(
     servings = pd.concat(frames, ignore_index=True)[columns]
     register = pd.concat(registers, ignore_index=True)[["code", "session", "lot", "pot", "look", "taster"]]
     return servings, register, safe
+
+
+def _allowed(asked: Request, row: Row) -> Row:
+    """A tray without what its taster is never served; a row that all share stays whole."""
+    if row.sheet.taster < 0:
+        return row
+    keep = ~np.isin(row.item, asked.barred(asked.tasters[row.sheet.taster]))
+    return Row(row.sheet, row.item[keep], row.round[keep], row.repeat[keep])
 
 
 def _frame(asked: Request, row: Row, lots: list[str], codes: list[str]) -> pd.DataFrame:

@@ -91,10 +91,14 @@ PLAIN_STEP = Phrase(
 )
 
 LOAD = Phrase("{sessions}: {most} for a taster in a session at most, {cups} tasted and {brews} brewed in all.")
+LEFT_OUT_QUESTION = Phrase("Who is served less?")
+LEFT_OUT = Phrase("Not served to {taster}: {lots}. What is said of these lots rests on fewer tasters.")
+LEFT_OUT_STEP = Phrase("Tell whoever else drinks or handles them what they hold.")
 LOAD_STEP = Phrase("Breaks and water are yours to set (flight): no limit is taken for granted.")
 
+OF_PLAN = Phrase("Plan {plan}.")
 METHOD = Phrase(
-    "Plan {plan}, seed {seed}. Orders: {orders}. Variance of a difference with sheets as blocks, controls joining "
+    "Seed {seed}. Orders: {orders}. Variance of a difference with sheets as blocks, controls joining "
     "them, and efficiency against a plan without blocks. Least differences: two lots named beforehand, two-sided test "
     "at {level}, noncentral t. Codes: digits weighted 1, 2, 3 give one remainder on division by 11. Every session, "
     "round and taster draws from a source of its own."
