@@ -10,9 +10,10 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
-from panelstats.scores.spelling import plain, tidy
+from panelstats.scores.spelling import tidy
 from panelstats.sheets.files import open_source
 from panelstats.sheets.headers import SEARCHED
+from panelstats.sheets.lists import NEEDED, ORDER, list_kind, word_of
 from panelstats.sheets.plannedsets import planned_sets, with_sets
 from panelstats.sheets.problems import Problems, as_error
 from panelstats.sheets.roles import Wishes
@@ -24,22 +25,12 @@ if TYPE_CHECKING:
     from panelstats.sheets.files import Source
     from panelstats.sheets.grid import Factor, Sheet
 
-_NEEDED = {"answers": ("taster", "answer"), "densities": ("mass", "volume"), "stock": ("lot",), "lots": ("lot",)}
 _NUMBERS = {
     "answers": (),
     "densities": ("mass", "volume", "replicate", "taps"),
     "stock": ("kilograms", "cost", "least", "most"),
     "lots": (),
 }
-_ORDER = {
-    "answers": ["session", "test", "kind", "taster", "trial", "order", "answer", "code", "plan"],
-    "densities": ["lot", "grade", "state", "replicate", "mass", "volume", "taps"],
-    "stock": ["lot", "kilograms", "cost", "least", "most"],
-    "lots": ["lot", "kind", "grade", "elevation", "class", "garden", "role"],
-}
-# Other headings of a list of stock (common practice).
-_STOCK = {"kg": "kilograms", "kgs": "kilograms", "stock": "kilograms", "net kg": "kilograms", "price": "cost",
-          "cost per kg": "cost", "price per kg": "cost", "min": "least", "max": "most"}  # fmt: skip
 
 
 @checked()
@@ -172,7 +163,8 @@ def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -
         problems.add_unread(file, "", error)
     parts, headers = [], []
     sets = planned_sets(opened.sheets) if name == "answers" else None
-    for sheet in opened.sheets:
+    stock = [sheet for sheet in opened.sheets if name == "stock" and list_kind(sheet) == name]
+    for sheet in stock or opened.sheets:  # every sheet of scores names lots too
         top, words = _header(sheet, name, wishes)
         headers += words
         if top is not None:
@@ -187,7 +179,7 @@ def _read(source: Source, name: str, columns: Mapping[str, str | None] | None) -
 
 
 def _none(sheets: list[Sheet], name: str, headers: list[str]) -> SheetError:
-    needed = " and ".join(_NEEDED[name])
+    needed = " and ".join(NEEDED[name])
     where = ", ".join(sheet.label for sheet in sheets) or "the source"
     found = ", ".join(dict.fromkeys(h for h in headers if h)) or "none"
     return SheetError(
@@ -199,26 +191,15 @@ def _none(sheets: list[Sheet], name: str, headers: list[str]) -> SheetError:
 def _header(sheet: Sheet, name: str, wishes: Wishes) -> tuple[int | None, list[str]]:
     """The header row and its words in the register's language; None where the columns needed are not there."""
     if sheet.headers is not None:
-        words = [_word(h, name, wishes) for h in sheet.headers]
-        return (-1 if set(_NEEDED[name]) <= set(words) else None), words
+        words = [word_of(h, name, wishes) for h in sheet.headers]
+        return (-1 if set(NEEDED[name]) <= set(words) else None), words
     first: list[str] = []
     for row in range(min(SEARCHED, len(sheet))):
-        words = [_word(tidy(v), name, wishes) for v in sheet.row(row)]
-        if set(_NEEDED[name]) <= set(words):
+        words = [word_of(tidy(v), name, wishes) for v in sheet.row(row)]
+        if set(NEEDED[name]) <= set(words):
             return row, words
         first = first or [w for w in words if w]
     return None, first
-
-
-def _word(header: object, name: str, wishes: Wishes) -> str:
-    text = plain(header)
-    if text in wishes.given:
-        wishes.met.add(text)
-        return wishes.given[text] or ""
-    if text in _ORDER[name]:
-        return text
-    role, _ = wishes.role(header)
-    return role if role in _ORDER[name] else _STOCK.get(text, text) if name == "stock" else text
 
 
 def _part(
@@ -233,7 +214,7 @@ def _part(
         filled |= np.array([not is_empty(v) for v in column.values], bool)[column.codes] if len(rows) else filled
     keep = np.flatnonzero(filled)
     table: dict[str, object] = {}
-    for word in _ORDER[name]:
+    for word in ORDER[name]:
         here = words.index(word) if word in words else None
         if here is None:
             table[word] = np.full(len(keep), np.nan) if word in _NUMBERS[name] else np.full(len(keep), "", object)

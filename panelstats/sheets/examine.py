@@ -23,6 +23,7 @@ from panelstats.sheets.files import ROOM, files_read, kept_apart, open_source, r
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.inquiry import Inquiry
 from panelstats.sheets.layouts import left_out, understand
+from panelstats.sheets.lists import A_LIST, list_kind
 from panelstats.sheets.marks import all_marks
 from panelstats.sheets.names import from_names, told_by_names
 from panelstats.sheets.partition import tables_on
@@ -148,6 +149,8 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
         elif rooms.is_register(sheet, Path(sheet.file).stem):
             declared.append(sheet)
             notes.append((sheet.label, "a register", "its name and first column say so"))
+        elif kind := list_kind(sheet):
+            notes.append((sheet.label, A_LIST, kind))
         else:
             kept.append(sheet)
             notes += [(sheet.label, text, "found on opening") for text in sheet.mended]
