@@ -108,7 +108,8 @@ async def room(request: Request) -> Response:
     if looked is None:
         return waiting(request, "Reading the sheets", "/")
     values = {
-        "looked": looked, "asks": offered(looked["facts"]), "made": desk.folder.made(), "drafts": drafts.titles(desk),
+        "looked": looked, "asks": offered(looked["facts"]), "drafts": drafts.titles(desk),
+        "made": {key: page for key, page in desk.folder.made().items() if page.parent == desk.folder.pages},
     }  # fmt: skip
     return show(request, "room.html.j2", values)
 
@@ -264,7 +265,10 @@ async def shown(request: Request) -> Response:
             )
         return _back(f"/pages/{key}")
     key, place = _page(request)
-    values = {"key": key, "place": str(place), "name": place.stem, "book": place.with_suffix(".xlsx").exists()}
+    made = _desk(request).folder.made()
+    beside = sorted((page.stem, each) for each, page in made.items() if page.parent == place.with_suffix(""))
+    values = {"key": key, "place": str(place), "name": place.stem, "book": place.with_suffix(".xlsx").exists(),
+              "beside": beside, "folder": str(place.with_suffix(""))}  # fmt: skip
     return show(request, "shown.html.j2", values)
 
 

@@ -108,7 +108,7 @@ class Folder:
         source.rename(place)
 
     def state(self) -> str:
-        """What changes when a file that is read changes."""
+        """What changes when a file that is read changes; "" while there is none."""
         told = []
         for root, folders, names in os.walk(self.path):
             folders[:] = sorted(each for each in folders if each not in {"pages", "drafts", "removed"})
@@ -117,7 +117,7 @@ class Folder:
                 if not name.startswith(".") and path.is_file():
                     facts = path.stat()
                     told.append(f"{path}|{facts.st_size}|{facts.st_mtime_ns}")
-        return key_of("\n".join(told))
+        return key_of("\n".join(told)) if told else ""
 
     def made(self) -> dict[str, Path]:
         """The pages there are by their keys, the latest first."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from panelstats.desk.asks import ASKS, Entry, Facts
+from panelstats.desk.asks import ASKS, EACH, Entry, Facts
 
 
 def offered(facts: Facts) -> list[dict[str, Any]]:
@@ -18,8 +18,10 @@ def offered(facts: Facts) -> list[dict[str, Any]]:
 
 def _shown(entry: Entry, facts: Facts) -> dict[str, Any] | None:
     """What is asked back; nothing where there is but one choice and it need not be named."""
-    choices = list(facts[entry.choices]) if entry.choices else []
+    choices = list(facts[entry.choices]) if isinstance(entry.choices, str) and entry.choices else list(entry.choices)
     if entry.choices and len(choices) < 2 and not entry.needed:
         return None
-    return {"name": entry.name, "words": entry.words, "choices": choices, "default": entry.default,
+    choices += [EACH] if entry.each and len(choices) > 1 else []
+    default = ", ".join(facts[entry.listed]) if entry.listed else entry.default
+    return {"name": entry.name, "words": entry.words, "choices": choices, "default": default,
             "number": entry.number, "needed": entry.needed}  # fmt: skip

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from panelstats.desk.worker import Job
 
-_AT_ONCE = 1.5  # seconds that a page waits before it shows what is being done
+_AT_ONCE = 0.6  # seconds that a page waits before it shows what is being done
 
 
 class Desk:
@@ -57,6 +57,8 @@ class Desk:
     async def looked(self, wait: float | None = _AT_ONCE) -> dict[str, Any] | None:
         """How the sheets are read now; None while they are still being read."""
         state = self.folder.state()
+        if not state:  # nothing to read: the first page need not wait for the worker
+            return dict(work.NOTHING)
         if self._looked is not None and self._looked[0] == state:
             return self._looked[1]
         if self._looking is None or self._looking[0] != state:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import panelstats as pst
-from panelstats.desk.asks import ASKS, Facts, Given, Source
+from panelstats.desk.asks import ASKS, EACH, Ask, Facts, Given, Source
 from panelstats.desk.folder import key_of
 from panelstats.desk.worker import in_words, tell
 from panelstats.filenames import file_names, source_name
@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 _CHOICES = 2000  # names offered in a list
 _CELLS = ("scores", "blanks", "faults", "words", "facts", "set_aside")
 _WRITTEN = {"": "not said", "given": "score", "?": "not understood yet"}
+# What lists without scores are called here.
+_LISTS = {"answers": "answers of difference tests", "densities": "weighings of the leaf", "stock": "the stock to mix"}
 _LAST: dict[tuple[str, str, bool], pst.Scores] = {}
+_LISTED: dict[tuple[str, str], frozenset[str]] = {}
 
 
 def read(folder: str, state: str, set_aside: bool) -> pst.Scores:
@@ -56,7 +59,7 @@ def look(folder: str, state: str) -> dict[str, Any]:
 
 _NO_FACTS: Facts = {
     **dict.fromkeys(("sessions", "lots", "tasters", "trainees", "standards", "gardens", "money", "descriptors"), ()),
-    "answers": False, "densities": False,
+    "answers": False, "densities": False, "stock": False,
 }  # fmt: skip
 NOTHING: dict[str, Any] = {
     "files": [], "views": {}, "questions": [], "marks": [], "problems": [], "account": "", "facts": _NO_FACTS,
@@ -67,9 +70,10 @@ NOTHING: dict[str, Any] = {
 def _facts(root: Path, state: str, found: pst.Examination) -> Facts:
     """What the data hold, for the questions that need it."""
     facts = dict(_NO_FACTS)
-    tables = [view.file for view in found.views] + [note.split(", sheet ")[0] for note in _registers(found)]
-    if set(tables) - set(found.files["file"]) or _registers(found):
+    listed = _lists(root, state, found)
+    if _in_notes(found, "a register"):  # tables of a room's workbook, whatever they hold
         facts |= {"answers": _holds(pst.answers_in, root), "densities": _holds(pst.read_densities, root)}
+    facts |= dict.fromkeys(listed, True)
     try:
         scores = read(str(root), state, set_aside=True)
     except pst.PanelError:
@@ -88,6 +92,16 @@ def _facts(root: Path, state: str, found: pst.Examination) -> Facts:
     }  # fmt: skip
 
 
+def _lists(root: Path, state: str, found: pst.Examination | None = None) -> frozenset[str]:
+    """Lists without scores among the sheets: answers, densities, stock."""
+    wanted = (str(root), state)
+    if wanted not in _LISTED:
+        met = pst.examine_sheets(root) if found is None else found
+        _LISTED.clear()
+        _LISTED[wanted] = frozenset(_in_notes(met, "a list").values())
+    return _LISTED[wanted]
+
+
 def _holds(reader: Callable[[Path], pd.DataFrame | None], root: Path) -> bool:
     """Whether a reader finds something, be it with faults: these it tells when it is asked."""
     try:
@@ -102,8 +116,10 @@ def _names(column: Iterable[object], *, latest: bool = False) -> list[str]:
     return (names[::-1] if latest else names)[:_CHOICES]
 
 
-def _registers(found: pst.Examination) -> list[str]:
-    return list(found.notes.loc[found.notes["value"] == "a register", "what"])
+def _in_notes(found: pst.Examination, what: str) -> dict[str, str]:
+    """Files of which the notes say that they are a register, or a list; and why."""
+    notes = found.notes[found.notes["value"] == what]
+    return {label.split(", sheet ")[0]: why for label, why in zip(notes["what"], notes["why"], strict=True)}
 
 
 def _since(notes: pd.DataFrame) -> str:
@@ -162,8 +178,9 @@ def _problems(table: pd.DataFrame) -> list[dict[str, Any]]:
 def _files(found: pst.Examination, asked: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Each file with the line that answers its dropping."""
     counts = found.files.set_index("file").to_dict("index")
-    registers = [note.split(", sheet ")[0] for note in _registers(found)]
-    names = dict.fromkeys([*(view.file for view in found.views), *registers, *found.problems["file"]])
+    registers = _in_notes(found, "a register")
+    lists = _in_notes(found, "a list")
+    names = dict.fromkeys([*(view.file for view in found.views), *registers, *lists, *found.problems["file"]])
     rows = []
     for name in names:
         waiting = sum(q["file"] == name and not q["answer"] for q in asked)
@@ -187,7 +204,10 @@ def _line(found: pst.Examination, name: str, told: str, open_: tuple[int, int]) 
                 if first["row"] else f"{first['reason']}: {first['action']}"}  # fmt: skip
     if told:
         return {"state": "ready", "line": f"{told}: ready"}
-    if name in [note.split(", sheet ")[0] for note in _registers(found)]:
+    lists = _in_notes(found, "a list")
+    if name in lists:
+        return {"state": "register", "line": f"{_LISTS[lists[name]]}: ready"}
+    if name in _in_notes(found, "a register"):
         return {"state": "register", "line": "what the room knows: obeyed"}
     return {"state": "none", "line": "no scores in it"}
 
@@ -242,15 +262,34 @@ def starter() -> bytes:
 
 
 def ask(folder: str, state: str, which: str, given: Given) -> str:
-    """Answer a question: its page and its workbook among the pages; the name of the page."""
+    """Answer a question: its page and its workbook among the pages; the name of the page, the first where of each."""
     asked = ASKS[which]
-    root = Path(folder)
-    aside = bool(given.get("set_aside"))
-    review = asked.review(Source(root, lambda: read(folder, state, aside), tell), given)
+    root, aside = Path(folder), bool(given.get("set_aside"))
+    source = Source(root, lambda: read(folder, state, aside), tell, _lists(root, state) if state else frozenset())
+    for entry in asked.entries:
+        if entry.each and given.get(entry.name) == EACH:
+            names = _names(source.read().lots[entry.name])
+            pages = [_answered(asked, source, {**given, entry.name: name}) for name in names]
+            return pages[0]
+    return _answered(asked, source, given)
+
+
+def _answered(asked: Ask, source: Source, given: Given) -> str:
+    """One page, its workbook, and what belongs to it in a folder of its name."""
+    review = asked.review(source, given)
     tell("page and workbook")
-    chosen = [given[entry.name] for entry in asked.entries if entry.choices and given.get(entry.name)]
-    named = "-".join([asked.ending, *(file_names([each])[each] for each in chosen)])
-    page = root / "pages" / f"{source_name(root)}-{named}.html"
+    page = source.folder / "pages" / f"{source_name(source.folder)}-{_ending(asked, review, given)}.html"
+    if asked.more is not None:
+        asked.more(review, page.with_suffix(""), source)
     pst.write_workbook(review, page.with_suffix(".xlsx"))
     pst.write_report(review, page)
     return page.name
+
+
+def _ending(asked: Ask, review: pst.Review, given: Given) -> str:
+    """What the name of a page ends in: the question and what was chosen, or the id of a plan."""
+    for _, result in review.results:
+        if isinstance(result, pst.ServingPlan | pst.PlatePlan):
+            return f"{asked.ending}-{result.plan_id}"
+    chosen = [given[entry.name] for entry in asked.entries if entry.choices and given.get(entry.name)]
+    return "-".join([asked.ending, *(file_names([each])[each] for each in chosen)])

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from panelstats.plan.plates.plateplan import PlatePlan
 
 _TOLD = ("plan", "session", "taster", "trial")
-TAB = "answers"  # a name that the reader of scores passes over
+TAB = "test"
 _ONE_CUP = ("triangle", "duo-trio", "paired", "2-afc", "3-afc")  # kinds answered by one code
 
 
