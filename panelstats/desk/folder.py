@@ -39,11 +39,11 @@ class Folder:
         """Make what is missing, and clear away what a desk that was killed had not finished."""
         for part in (self.sheets, self.pages, self.drafts):
             make_folder(part)
-            self.tidy(part)
+        self.tidy(self.path)
 
     def tidy(self, part: Path) -> None:
         """Remove files that were never finished."""
-        for left in part.glob(f".{MARK}-*.part"):
+        for left in part.rglob(f".{MARK}-*.part"):
             left.unlink(missing_ok=True)
 
     def add(self, name: str, stream: BinaryIO) -> tuple[str, str]:
