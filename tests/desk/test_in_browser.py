@@ -6,83 +6,28 @@ import signal
 import subprocess
 import sys
 import time
-from pathlib import Path
 from urllib.error import HTTPError
 from urllib.request import urlopen
 
-import axe_core_python
 import pytest
 from browser import needs_browser
+from driving import desk_of, follow, holds, press, ready, told, whole_way
 from opening import SHEET
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.expected_conditions import staleness_of
-from selenium.webdriver.support.wait import WebDriverWait
 
 import panelstats as pst
+from tests.habits import ROOMS
 
 pytestmark = needs_browser
-AXE = (Path(axe_core_python.__file__).parent / "axe.min.js").read_text()
 
 
 @pytest.fixture(scope="module")
 def running(tmp_path_factory):
-    """A desk started by its command, and its address."""
+    """A desk, and its address."""
     room = tmp_path_factory.mktemp("desk") / "room"
-    command = [sys.executable, "-m", "panelstats", "desk", str(room), "--no-browser"]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    lines = [process.stdout.readline() for _ in range(3)]
-    yield room, lines[1].strip()
-    process.send_signal(signal.SIGINT)
-    process.wait(20)
-    process.stdout.close()
-
-
-def size(driver, width, *, dark=False):
-    told = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False}
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", told)
-    scheme = [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": scheme})
-
-
-def ready(driver):
-    """Wait until nothing is being done."""
-    still = "return document.readyState != 'complete' || document.querySelector('[data-progress]') != null"
-    for _ in range(300):
-        if not driver.execute_script(still):
-            return
-        time.sleep(0.1)
-    raise AssertionError("it never ends")
-
-
-def holds(driver):
-    """Every rule of accessibility, in light and dark; nothing runs over the side of a phone."""
-    ready(driver)
-    for width, dark in ((1280, False), (390, True)):
-        size(driver, width, dark=dark)
-        wide = driver.execute_script(
-            "const page = document.documentElement; return page.scrollWidth - page.clientWidth"
-        )
-        assert wide <= 0, f"{driver.current_url} at {width}"
-        driver.execute_script(AXE)
-        found = driver.execute_async_script("axe.run({iframes: false}).then(arguments[arguments.length - 1])")
-        told = [(v["id"], [n["target"] for n in v["nodes"]]) for v in found["violations"]]
-        assert told == [], driver.current_url
-    size(driver, 1280)
-
-
-def follow(driver, element):
-    """Enter on a link or button, and the page it leads to."""
-    before = driver.find_element(By.TAG_NAME, "html")
-    element.send_keys(Keys.ENTER)
-    WebDriverWait(driver, 30).until(staleness_of(before))
-    ready(driver)
-
-
-def press(driver, name):
-    """Press the button of this name with the keyboard alone."""
-    button = next(b for b in driver.find_elements(By.TAG_NAME, "button") if b.text.startswith(name))
-    follow(driver, button)
+    with desk_of(room) as (address, _):
+        yield room, address
 
 
 def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_path):
@@ -143,6 +88,75 @@ def test_scores_are_typed_with_the_keyboard_alone_and_kept_at_once(driver, runni
     press(driver, "Finish the sheet")
     assert "is finished" in driver.find_element(By.TAG_NAME, "main").text
     assert "rowan" in set(pst.read_scores(room, set_aside=True).tasters["taster"])
+
+
+def dragged(driver, path):
+    """A file let fall on the page, as the mouse does it."""
+    data = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
+    for kind in ("dragEnter", "dragOver", "drop"):
+        driver.execute_cdp_cmd("Input.dispatchDragEvent", {"type": kind, "x": 300, "y": 300, "data": data})
+
+
+def worker_of(process):
+    """The process in which a desk reads and answers."""
+    told = ["ps", "-o", "pid=,args=", "--ppid", str(process.pid)]
+    for _ in range(100):
+        lines = subprocess.run(told, capture_output=True, text=True, check=False).stdout.splitlines()
+        found = [int(line.split()[0]) for line in lines if "spawn_main" in line]
+        if found:
+            return found[0]
+        time.sleep(0.1)
+    raise AssertionError("no worker")
+
+
+def test_a_sheet_falls_on_the_page_and_its_reading_is_stopped_and_begun_anew(driver, tmp_path):
+    (tmp_path / "week.csv").write_text(SHEET)
+    with desk_of(tmp_path / "room") as (address, process):
+        driver.get(address)
+        ready(driver)
+        os.kill(worker_of(process), signal.SIGSTOP)  # it would take for ever
+        dragged(driver, tmp_path / "week.csv")
+        for _ in range(100):
+            if driver.find_elements(By.CSS_SELECTOR, "[data-progress]"):
+                break
+            time.sleep(0.1)
+        holds(driver, waiting=True)
+        before = driver.find_element(By.CSS_SELECTOR, "[data-progress]").text
+        for _ in range(50):
+            if driver.find_element(By.CSS_SELECTOR, "[data-progress]").text != before:
+                break  # the page is alive: the seconds go on
+            time.sleep(0.1)
+        else:
+            raise AssertionError(before)
+        press(driver, "Stop")
+        assert "Stopped, as you asked" in told(driver)
+        assert "8 lots, 3 tasters, 2 words: ready" in told(driver)
+        assert (tmp_path / "room" / "sheets" / "week.csv").read_text() == SHEET
+
+
+def test_a_tasting_is_planned_by_keyboard_and_every_screen_of_it_holds(driver, tmp_path):
+    with desk_of(tmp_path / "room") as (address, _):
+        driver.get(address)
+        holds(driver)
+        form = driver.find_element(By.CSS_SELECTOR, "form[action='/ask/plan']")
+        for name, text in (("lots", "6"), ("tasters", "elm, yew"), ("limit", "9")):
+            form.find_element(By.NAME, name).send_keys(text)
+        follow(driver, form.find_element(By.TAG_NAME, "button"))
+        holds(driver)
+        assert "from the tasters" in told(driver)
+        follow(driver, driver.find_element(By.LINK_TEXT, "sheet-elm"))
+        holds(driver)
+        driver.switch_to.frame("shown")
+        assert "Sheet of elm" in driver.find_element(By.TAG_NAME, "main").text
+        driver.switch_to.default_content()
+
+
+def test_a_workbook_goes_the_whole_way(driver, tmp_path):
+    # `python -m tests.desk` drives a dozen, and holds them to the command line.
+    source = ROOMS["#DIV/0! in a column of averages"].made().write(tmp_path / "sent")
+    text, _, aside = whole_way(driver, source, tmp_path / "room")
+    assert "brisk" in text
+    assert not aside
 
 
 def test_a_trouble_is_a_sentence_with_a_way_on(driver, running):
