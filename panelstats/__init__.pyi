@@ -77,6 +77,7 @@ from .questions.aboutsales import review_value as review_value
 from .questions.aboutsessions import review_session as review_session
 from .questions.aboutstandards import review_blends as review_blends
 from .report.draw import draw as draw
+from .report.pages.handed import write_sheets as write_sheets
 from .report.pages.page import write_report as write_report
 from .report.pages.page import write_summary as write_summary
 from .report.pages.taster import write_taster_page as write_taster_page
@@ -208,6 +209,7 @@ __all__ = [
     "write_answers",
     "write_report",
     "write_room",
+    "write_sheets",
     "write_starter",
     "write_summary",
     "write_taster_page",

@@ -189,6 +189,7 @@ def calls(tmp_path_factory):
         pst.draw: {"result": triangle_test},
         pst.write_report: {"review": triangle_test, "path": folder / "page.html"},
         pst.write_workbook: {"review": triangle_test, "path": folder / "book.xlsx"},
+        pst.write_sheets: {"review": pst.review_tasters(scores), "folder": folder / "people"},
         pst.write_taster_page: {"assessment": pst.assess_tasters(scores), "taster": "yew", "path": folder / "yew.html"},
         pst.write_room: {"source": sheet, "out": folder / "room.xlsx"},
         pst.write_starter: {"out": folder / "starter.xlsx"},

@@ -45,6 +45,7 @@ def analyse(args: argparse.Namespace, *, review: Reviewing, ending: str) -> int:
 def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     """Page, workbook, and a sheet a person where asked for: all of them or none; none where there is no place."""
     from panelstats.output import write_all
+    from panelstats.report.pages.handed import people_of
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
 
@@ -53,7 +54,7 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     page = target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
     files |= prints(args, files)
-    people = _people(review, ending) if getattr(args, "taster_sheets", ending == "trainees") else {}
+    people = people_of(review) if getattr(args, "taster_sheets", ending == "trainees") else {}
     folder = target(args, _PEOPLE.get(ending, "tasters")).with_suffix("")
     files |= {folder / f"{name}.html": content for name, content in people.items()}
     write_all(files, folder=folder if people else None, overwrite=args.overwrite, read=review.files)
@@ -76,17 +77,6 @@ def prints(args: argparse.Namespace, files: Mapping[Path, bytes]) -> dict[Path, 
 
     pages = {path: content for path, content in files.items() if path.suffix == ".html"}
     return {path.with_suffix(".pdf"): printed(page, args.paper) for path, page in pages.items()}
-
-
-def _people(review: Review, ending: str) -> dict[str, bytes]:
-    """A page for each taster or trainee."""
-    if ending == "season":
-        from panelstats.report.pages.seasontaster import season_sheets
-
-        return season_sheets(review)
-    from panelstats.report.pages.taster import sheets_of
-
-    return sheets_of(review)
 
 
 def target(args: argparse.Namespace, what: str) -> Path:

@@ -6,7 +6,6 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import panelstats as pst
-from panelstats.output import write_all
 from panelstats.review import as_review
 
 if TYPE_CHECKING:
@@ -145,11 +144,7 @@ def _pack_of(given: Given) -> dict[str, float]:
 
 def _people(review: pst.Review, folder: Path, _: Source) -> None:
     """A sheet for everybody who was assessed."""
-    from panelstats.report.pages.seasontaster import season_sheets
-    from panelstats.report.pages.taster import sheets_of
-
-    found = season_sheets(review) or sheets_of(review)
-    write_all({folder / f"{name}.html": page for name, page in found.items()}, folder=folder)
+    pst.write_sheets(review, folder)
 
 
 def _lots_of(text: str) -> list[str]:
