@@ -85,6 +85,7 @@ WRONG = {
     **dict.fromkeys(("joining", "stop"), ("417", [417], 7)),
     "earlier": ("codes.csv", 7, pd.DataFrame({"lot": ["1"]})),
     "variances": ("pot", 7, {"cup": 1.0}, {"pot": -1}, {"pot": "much"}, {}),
+    "folder": (7, None, " "),
     "excluded": ("elm", 7, {"elm": "1"}, {"oak": ["1"]}, {"elm": ["99"]}),
     "brew": ("strong", 7, {"sugar": 1}, {"grams": 0}, {"minutes": "long"}),
     "warm_up": (7, None),
