@@ -9,6 +9,7 @@ from panelstats.arguments import checked
 from panelstats.arguments.objects import place
 from panelstats.output import write_all
 from panelstats.panel.season.fit import SeasonAudit
+from panelstats.review import as_review
 
 if TYPE_CHECKING:
     from panelstats.review import Review
@@ -46,7 +47,7 @@ def write_sheets(review: Review, folder: str | Path, *, overwrite: bool = False)
     PanelError
         A file that is not ours stands in the way, or the folder cannot be written.
     """
-    folder = Path(folder)
+    folder, review = Path(folder), as_review(review)
     files = {folder / f"{name}.html": page for name, page in people_of(review).items()}
     if files:
         write_all(files, folder=folder, overwrite=overwrite, read=review.files)
