@@ -127,13 +127,13 @@ def _pack(source: Source, given: Given) -> pst.Review:
 
 
 def _summary(source: Source, given: Given) -> pst.Review:
-    asked = {"densities": source.densities, **_pack_of(given)}
+    asked: dict[str, Any] = {"densities": source.densities, **_pack_of(given)}
     return pst.review_summary(source.read(), session=given.get("session") or None, progress=source.tell, **asked)
 
 
 def _blend(source: Source, given: Given) -> pst.Review:
     batch = _size(given, "batch") if given.get("batch") else None
-    asked = {"stock": source.stock, "densities": source.densities, "batch": batch, **_pack_of(given)}
+    asked: dict[str, Any] = {"stock": source.stock, "densities": source.densities, "batch": batch, **_pack_of(given)}
     return pst.review_recipes(source.read(), given.get("standard") or None, progress=source.tell, **asked)
 
 
@@ -157,7 +157,9 @@ def _plan(source: Source, given: Given) -> pst.Review:
     error = None
     with suppress(pst.PanelError):  # no past, or none that tells how far a look may be off
         error = pst.room_error(source.read())
-    whole = {name: int(_size(given, name)) for name in ("limit", "pots_per_lot", "repeats") if given.get(name)}
+    whole: dict[str, Any] = {
+        name: int(_size(given, name)) for name in ("limit", "pots_per_lot", "repeats") if given.get(name)
+    }
     return as_review(pst.plan_session(
         _lots_of(given["lots"]), _names(given["tasters"]), service=given.get("service") or "bench", error=error,
         controls=_names(given.get("controls", "")), sessions=_names(given.get("session", "")) or None, **whole,
@@ -165,7 +167,7 @@ def _plan(source: Source, given: Given) -> pst.Review:
 
 
 def _plates(_: Source, given: Given) -> pst.Review:
-    products = tuple(_names(given["products"]))
+    products: Any = tuple(_names(given["products"]))
     trials = int(_size(given, "trials")) if given.get("trials") else 1
     return as_review(pst.plan_difference(
         given["kind"], _names(given["tasters"]), products=products, trials=trials, session=given.get("session") or "1"

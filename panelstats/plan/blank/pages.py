@@ -53,13 +53,13 @@ def kitchen_page(plan: ServingPlan, *, interval: float) -> bytes:
     """
     keys = ["session"] if plan.service == "bench" else ["session", "taster"]
     first = plan.servings.drop_duplicates([*keys, "code"])
-    brews = plan.brews.set_index("session")
+    brews = {str(row["session"]): row for _, row in plan.brews.iterrows()}
     lists = []
     for key, rows in first.groupby(keys, sort=False):
         pots = rows.sort_values("place")[["place", "code", "lot", "pot", "role"]].to_dict("records")
         if plan.warm_up:
             pots.insert(0, {"place": "", "code": "", "lot": plan.warm_up, "pot": "", "role": "warm-up, not scored"})
-        brewed = brews.loc[str(key[0])]
+        brewed = brews[str(key[0])]
         stands = STANDS if np.isnan(brewed["minutes"]) else brewed["minutes"]
         for at, pot in enumerate(pots):
             pot |= {"fill": f"{at * interval:g}", "pour": f"{at * interval + stands:g}"}
