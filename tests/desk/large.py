@@ -67,8 +67,6 @@ def measured():
             began = time.monotonic()
             kind = {"Content-Type": f"multipart/form-data; boundary={edge}"} if data else {}
             request = Request(home + to, data, kind)  # noqa: S310 - this machine
-                home + to, data, {"Content-Type": f"multipart/form-data; boundary={edge}"} if data else {}
-            )
             text = opener.open(request).read().decode()
             while waits := re.search(r'data-progress="([^"]+)"', text):
                 asked = time.monotonic()
