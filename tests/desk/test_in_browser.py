@@ -99,10 +99,10 @@ def dragged(driver, path):
 
 def worker_of(process):
     """The process in which a desk reads and answers."""
-    told = ["ps", "-o", "pid=,args=", "--ppid", str(process.pid)]
+    told = ["ps", "-ww", "-o", "pid=,args=", "--ppid", str(process.pid)]
     for _ in range(100):
         lines = subprocess.run(told, capture_output=True, text=True, check=False).stdout.splitlines()
-        found = [int(line.split()[0]) for line in lines if "spawn_main" in line]
+        found = [int(line.split()[0]) for line in lines if "multiprocessing.spawn" in line]
         if found:
             return found[0]
         time.sleep(0.1)
