@@ -72,8 +72,8 @@ def measured():
                 asked = time.monotonic()
                 now = opener.open(home + "progress").read().decode()
                 slowest = max(slowest, time.monotonic() - asked)
-                step = re.sub(r'.*"step":"([^"]*)".*', r"\1", now)
-                steps += [step] if step not in steps[-1:] else []
+                step = re.findall(r'"step":"([^"]*)"', now)
+                steps += step if step and step != steps[-1:] else []
                 if '"done":true' in now:
                     text = opener.open(home.rstrip("/") + waits[1]).read().decode()
                 time.sleep(0.2)
