@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from panelstats.output import cell_text, new_workbook
+from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import REMARKS
 from panelstats.plan.plates import words
 from panelstats.sheets.room import REGISTERS
