@@ -114,7 +114,7 @@ def test_the_order_in_which_people_are_named_moves_nobody() -> None:
     assert seated(own, [], 7) == seated(again, [], 7)[::-1]
 
 
-@pytest.mark.parametrize("n", [1, 2, 5, 8, 37])
+@pytest.mark.parametrize("n", [1, 2, 5, 8, 17, 37])
 def test_starting_places_are_all_places_and_the_first_ones_lie_far_apart(n: int) -> None:
     places = starting_places(n)
     assert sorted(places) == list(range(n))

@@ -130,7 +130,7 @@ def test_what_a_taster_must_not_drink_is_never_served_to_them() -> None:
         assert sorted(mine["position"]) == list(range(1, len(mine) + 1))
         others = plan.servings[(plan.servings["taster"] != "elm") & (plan.servings["role"] != "repeat")]
         assert set(others["lot"]) == {*named(8), "S"}
-        assert any("not served to elm" in verdict.sentence for verdict in plan.verdicts)
+        assert any("Not served to elm: 2 and 5" in verdict.sentence for verdict in plan.verdicts)
         whole = sheets(pst.plan_session(named(8), TREES[:3], service=service, **asked))
         assert all(sheets(plan)[who] == whole[who] for who in ("alder", "beech"))
     assert figure(plan, "efficiency") < 1
@@ -194,6 +194,11 @@ def test_bench_tasters_share_pots_and_codes_and_set_out_elsewhere() -> None:
     assert table.notna().all(axis=None)
     assert plan.servings[plan.servings["position"] == 1]["place"].nunique() == 4
     assert set(plan.codes["taster"]) == {""}
+
+
+def test_two_who_walk_one_row_meet_every_lot_at_the_same_mean_position() -> None:
+    plan = pst.plan_session(named(7), TREES[:2], limit=9, controls=["S"])
+    assert plan.positions["mean_position"].tolist() == [4.5] * 8
 
 
 def test_controls_are_not_in_one_place_twice_running() -> None:

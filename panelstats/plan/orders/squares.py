@@ -71,4 +71,4 @@ def starting_places(n: int) -> np.ndarray:
     """
     digits = max(n - 1, 1).bit_length()
     reversed_ = [int(f"{place:0{digits}b}"[::-1], 2) for place in range(2**digits)]
-    return np.array([place for place in reversed_ if place < n])
+    return np.array(list(dict.fromkeys((n * place) >> digits for place in reversed_)))

@@ -170,7 +170,8 @@ def walks(asked: Request, row: Row) -> list[np.ndarray]:
         first = len(asked.tasters) - asked.joined
         seats = _seats(asked, min(1 << (first - 1).bit_length(), len(start)), row.sheet.session)
         for seat, path in zip(seats, out, strict=True):
-            begin = int(start[seat % len(start)]) + turn
+            # Two go from one place, one each way: together they meet every lot at the same mean position.
+            begin = int(start[seat // 2 % len(start)]) + turn - seat % 2
             step = 1 if seat % 2 == 0 else -1
             path.append(places[(begin + step * np.arange(len(places))) % len(places)])
     return [np.concatenate(path) for path in out]
