@@ -150,6 +150,9 @@ def test_repeats_are_counted_within_sessions_for_the_taster_who_has_fewest() -> 
     assert "10 repeats" in verdict.next_step
     none = repeat_verdict(servings(*rows[:3], ("yew", "1", "a"), ("yew", "2", "a")))
     assert (none.call, none.act, none.numbers) == (words.NO, Act.DECIDE, {"df": 0})
+    assert f"{low:.2f} to {high:.2f}" in verdict.sentence
+    one = repeat_verdict(servings(("elm", "1", "a"), ("elm", "1", "a")))
+    assert (one.call, one.numbers["df"]) == (words.YES, 1)
     for more, step in ((10, True), (11, False)):
         assert bool(repeat_verdict(servings(*[("elm", "1", "a")] * more)).next_step) == step
     assert sd_factors(4, 0.8) == pytest.approx(tuple(np.sqrt(4 / chi2.ppf(p, 4)) for p in (0.9, 0.1)))
@@ -164,6 +167,7 @@ def test_codes_that_a_slip_may_turn_into_one_another_say_how_many_do() -> None:
     assert "10 %" in verdict.sentence
     safe = codes_verdict(codes, safe=True)
     assert (safe.call, safe.act, safe.next_step) == (words.YES, Act.KNOW, "")
+    assert safe.sentence == words.SAFE.format(digits="3")
 
 
 def test_cups_are_those_served_and_brews_those_coded() -> None:
