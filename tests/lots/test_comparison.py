@@ -342,7 +342,7 @@ def test_all_pairs_of_many_lots_are_given_without_letters():
 
 def test_limits_in_sentences_are_never_rounded_onto_what_they_keep_clear_of():
     rng, seen = np.random.default_rng(17), 0
-    for _ in range(12):
+    for _ in range(7):
         scores = sheet(panel(rng, 2, 8, 2, 0, 0.0), tasters=NAMES, pots=(1, 2))
         wide = pst.compare_lots(scores, pots="own", pairs=True).pairs.iloc[0]
         size = max(abs(wide["low"]), abs(wide["high"])) * 1.005
@@ -350,7 +350,7 @@ def test_limits_in_sentences_are_never_rounded_onto_what_they_keep_clear_of():
         if verdict.call == "within tolerance":
             assert verdict.numbers["high"] <= float(verdict.sentence.split("(at most ")[1].split(")")[0]) < size
             seen += 1
-    assert seen > 6
+    assert seen > 3
 
 
 def _served(session, lots, pots, rng, pot_sd=0.5, tasters=5):

@@ -241,6 +241,7 @@ def test_what_is_proved_is_told_for_the_weakest_word_with_what_each_step_buys() 
     looks = Looks(10, 2, 1, 1, shared=True)
     proof = least_differences(table, looks, 1.0, 0.95)
     verdict = proof_verdict(request(), proof, 2, words.RECORD, whole=True)
+    assert list(proof.index) == list(range(8))
     now = proof[proof["change"] == "as planned"]
     assert verdict.numbers == {"least_80": now["least_80"].max(), "least_95": now["least_95"].max()}
     assert f"{now['least_80'].min():.2f} to {now['least_80'].max():.2f} points" in verdict.sentence

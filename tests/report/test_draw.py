@@ -212,7 +212,12 @@ def test_tasters_and_trainees_have_a_column_for_each_aspect_with_an_axis_of_its_
 def test_every_result_is_drawn_into_the_axes_given(name):
     ax = Figure().subplots()
     assert pst.draw(result_of(name), ax=ax) is ax
-    assert pst.draw(result_of(name)).figure is not ax.figure
+
+
+@pytest.mark.parametrize("name", RESULTS)
+def test_tables_count_their_rows_from_nought(name):
+    for title, table in result_of(name).tables().items():
+        assert list(table.index) == list(range(len(table))), title
 
 
 @pytest.mark.parametrize("name", RESULTS)

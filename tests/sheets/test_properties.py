@@ -176,7 +176,7 @@ def test_the_order_of_rows_and_columns_changes_no_score(table, random):
     assert scores_of(pst.read_scores(frame)) == {k: v for k, v in table[3].items() if v is not None}
 
 
-@SLOW
+@settings(SLOW, max_examples=8)
 @given(truths())
 def test_written_scores_read_back(table):
     rows = wide(*table[:3], lambda *key: table[3][key])
@@ -187,7 +187,7 @@ def test_written_scores_read_back(table):
     assert scores_of(again) == scores_of(scores)
 
 
-@SLOW
+@settings(SLOW, max_examples=5)
 @given(st.integers(1, 4), st.integers(0, 2**32 - 1))
 def test_cells_of_files_add_to_the_cells_of_the_folder(files, seed):
     rng = np.random.default_rng(seed)
