@@ -212,6 +212,10 @@ def test_runs_are_told_where_lots_make_the_trouble_and_not_where_readings_do() -
     share = norm.cdf((LINE - row["density"]) / row["between_sd"])
     assert row["lots_over"] == pytest.approx(share)
     assert f"1 lot in {round(1 / share)} " in found.verdicts[0].sentence
+    most = pst.fit_pack(weighed(40, 3, mean=0.347, between=0.0085, within=0.005), grams=250, millilitres=750)
+    row = row_of(most)
+    assert 0.5 < row["between_sd"] ** 2 / (row["between_sd"] ** 2 + row["within_sd"] ** 2) < 0.75
+    assert "1 lot in" in most.verdicts[0].sentence
     for data in (weighed(40, 3, mean=0.345, between=0.002, within=0.008), weighed(40, 3, mean=0.31, between=0.008),
                  weighed(40, 1, mean=0.345, between=0.008)):  # fmt: skip
         assert "1 lot in" not in pst.fit_pack(data, grams=250, millilitres=750).verdicts[0].sentence
@@ -246,6 +250,7 @@ def test_densities_no_leaf_has_are_asked_about_with_their_lots() -> None:
     for density, odd in ((0.05, False), (0.049, True), (0.8, False), (0.801, True)):
         alike = pd.DataFrame({"lot": list("aabb"), "mass": 1000 * density, "volume": 1000.0})
         told = pst.fit_pack(alike, grams=250, millilitres=750).verdicts
+        assert any("every reading says" in v.sentence for v in told)  # of two lots as of more
         assert any(v.question == words.MIX_QUESTION for v in told) == odd, density
 
 

@@ -446,3 +446,30 @@ def test_correlations_free_of_error_never_leave_what_a_correlation_may_be() -> N
     assert np.abs(error_free_correlations(x, np.zeros(10, int), [huge])).max() <= 1
     plain = error_free_correlations(x, np.zeros(10, int), [])
     np.testing.assert_allclose(plain, np.corrcoef(x.T), atol=1e-12)
+
+
+def test_a_lot_from_one_pot_tells_nothing_of_pots_and_one_lot_from_two_does() -> None:
+    """The error of tasters, of pots, and less that of looks; the last from one look beyond tasters and pots."""
+    names, rng = [f"L{n}" for n in range(6)], np.random.default_rng(3)
+    keys = [(lot, t, pot) for lot in names for t in ("elm", "yew") for pot in ((1, 2) if lot == "L0" else (1,))]
+    frame = pd.DataFrame(keys, columns=["lot", "taster", "pot"]).assign(brisk=rng.integers(2, 17, len(keys)) / 2)
+    scores = pst.read_scores(frame, room={"lots": pd.DataFrame({"lot": names, "price": 3})})
+    cells = scores.cells(pots="shared")
+    found = priced_lots(cells, pd.Series(3.0, cells.lots["lot"].astype(str)))
+    assert len(found.error) == 3
+    tasters, pots, looks = found.error
+    assert list(pots.df) == [1.0, 0, 0, 0, 0, 0]
+    assert list(looks.df) == [1.0, 0, 0, 0, 0, 0]
+    marks = frame[frame["lot"] == "L0"].pivot_table(index="taster", columns="pot", values="brisk").to_numpy()
+    apart = marks[:, 1] - marks[:, 0]
+    assert pots.whole[0, 0] == pytest.approx(apart.mean() ** 2 / 2)
+    assert looks.whole[0, 0] == pytest.approx(((apart - apart.mean()) ** 2).sum() / 2)
+    assert pots.squares[1:].max() == 0
+    assert looks.squares[1:].max() == pytest.approx(0)
+    assert pots.share == pytest.approx((0.5 + 5) / 6)
+    assert looks.share == pytest.approx(-pots.share / 2)
+    assert tasters.share == pytest.approx(0.5)
+    assert found.of_pots
+    alone = pst.read_scores(frame[frame["taster"] == "elm"], room={"lots": pd.DataFrame({"lot": names, "price": 3})})
+    (pots,) = priced_lots(alone.cells(pots="shared"), pd.Series(3.0, names)).error
+    assert pots.whole[0, 0] == pytest.approx((marks[0, 1] - marks[0, 0]) ** 2 / 2)
