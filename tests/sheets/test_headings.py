@@ -81,3 +81,16 @@ def test_one_name_so_spelt_is_one_person(a, b, one):
 )  # fmt: skip
 def test_near_misses_are_found_and_names_that_differ_in_digits_are_not(a, b, near):
     assert bool(near_misses([a, b])) == near
+
+
+@pytest.mark.parametrize(
+    ("labels", "product"),
+    [
+        (["Brisk AB", "Body AB", "Brisk CD", "Body CD"], True),
+        (["Brisk AB", "Body AB", "Brisk CD"], True),  # three of four
+        (["Brisk AB", "Body AB", "Brisk CD", "Dull EF"], False),  # four of nine
+        (["Brisk AB", "Body CD"], False),  # two of four
+    ],
+)
+def test_joined_headings_are_a_product_where_three_in_four_of_it_are_there(labels, product):
+    assert bool(factored(labels)) == product
