@@ -60,7 +60,8 @@ def label_parts(label: str) -> tuple[str, str]:
     found = next((m for p in (_ISO, _NUMERIC, _NAMED) if date and (m := p.search(text.casefold()))), None)
     if found:
         rest = tidy(re.sub(r"[-_.,]+", " ", _WEEKDAY.sub("", text[: found.start()] + " " + text[found.end() :])))
-        return (date.isoformat() if date and date.year > 1 else text[found.start() : found.end()]), rest
+        written = text[found.start() : found.end()].strip(" -_.,")
+        return (date.isoformat() if date and date.year > 1 else written), rest
     if _SHORT.fullmatch(text) or _WEEKDAY.fullmatch(text):
         return text, ""
     if is_sitting(text):

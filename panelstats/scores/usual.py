@@ -105,8 +105,8 @@ def grade_family(grade: str) -> str:
 
     Examples
     --------
-    >>> [grade_family(g) for g in ("OP1", "BOP", "BOPF", "PD", "Dust 1")]
-    ['whole leaf', 'broken', 'fannings', 'dust', 'dust']
+    >>> [grade_family(g) for g in ("OP1", "BOP", "BOPF", "PD", "Dust 1", "broken leaf")]
+    ['whole leaf', 'broken', 'fannings', 'dust', 'dust', 'broken']
     """
     word = plain(grade).replace(" ", "").replace(".", "").upper()
     if not word:
@@ -114,11 +114,9 @@ def grade_family(grade: str) -> str:
     letters = word.rstrip("0123456789")
     if "DUST" in word or letters in ("D", "PD", "RD", "SRD", "CD"):
         return "dust"
-    if "FANN" in word or letters.endswith("F") or letters in ("F", "PF", "OF"):
+    if "FANN" in word or (letters.endswith("F") and not letters.endswith("LEAF")):
         return "fannings"
-    if letters.startswith("B") or "BROKEN" in word:
-        return "broken"
-    return "whole leaf"
+    return "broken" if letters.startswith("B") or "BROKEN" in word else "whole leaf"
 
 
 def classes(lots: pd.DataFrame) -> tuple[pd.Series, str]:
