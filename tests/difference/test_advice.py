@@ -63,9 +63,9 @@ def test_sittings_show_the_match_where_nobody_can_tell():
     runs = [
         pst.repeated_test("triangle", correct=rng.binomial(each, 1 / 3, tasters), answers=[each] * tasters,
                           within_share=0.3).call
-        for _ in range(60)
+        for _ in range(20)
     ]  # fmt: skip
-    assert np.mean(np.array(runs) == "match") >= 0.8 - 4 * np.sqrt(0.8 * 0.2 / 60)
+    assert np.mean(np.array(runs) == "match") >= 0.8 - 4 * np.sqrt(0.8 * 0.2 / 20)
 
 
 def test_fewest_tasters_for_a_match_are_those_of_whom_few_panels_hold_nobody_who_can_tell():
