@@ -323,6 +323,8 @@ def test_slopes_of_words_are_percents_of_a_point_and_flat_words_have_none() -> N
 def test_words_that_cannot_be_told_apart_enter_as_their_mean_and_only_where_there_is_room() -> None:
     room_, y, stratum = made()
     table = together_table(room_, y, stratum, 0.95, most=10)
+    assert list(table) == ["descriptors", "slope", "low", "high", "df", "p", "p_adjusted", "call"]
+    assert list(together_table(room_, y, stratum, 0.95, most=1)) == list(table)
     assert list(table["descriptors"]) == ["a and b", "c"]
     x = within(room_.x, stratum)
     mixed = np.column_stack([x[:, :2].mean(axis=1), x[:, 2]])

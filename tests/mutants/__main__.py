@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from tests.mutants.covered import Covered
 
 HERE = Path(__file__).parents[2]
-PACKAGES = ("models", "lots", "panel", "difference", "sheets", "scores", "report")
+PACKAGES = ("models", "lots", "panel", "difference", "sheets", "scores", "report", "plan", "questions")
 EXPLAINED = Path(__file__).with_name("explained.md")
 SURVIVING = 0.1
 
