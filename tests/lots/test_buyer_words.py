@@ -63,6 +63,7 @@ def test_the_largest_are_told_first_three_of_more_and_two_of_less() -> None:
         (1.0, [0.42, 0.42], "one look each: against its class a word may lie 0.4 off"),
         (1.49, [0.4, 0.8], "one look each: against its class a word may lie 0.4 to 0.8 off"),
         (1.5, [0.8, 0.4], "about 2 looks each: against its class a word may lie 0.4 to 0.8 off"),
+        (4.0, [0.8, 0.04], "about 4 looks each: against its class a word may lie 0.04 to 0.80 off"),
         (4.0, [0.04, 0.12], "about 4 looks each: against its class a word may lie 0.04 to 0.12 off"),
     ],
 )
@@ -75,13 +76,15 @@ def test_how_far_a_word_may_be_off_is_its_half_width_with_no_digit_too_many(look
 
 
 def test_what_was_not_tasted_is_told_by_stage_where_nothing_of_it_was() -> None:
-    register = pd.DataFrame({"descriptor": ["a", "b", "c", "d", "e"], "stage": ["leaf", "leaf", "liquor", "liquor", ""],
-                             "kind": ["score", "score", "score", "score", "fault"]})  # fmt: skip
+    stages, kinds = ["wet leaf", "wet leaf", "liquor", "liquor", ""], ["score"] * 4 + ["fault"]
+    register = pd.DataFrame({"descriptor": list("abcde"), "stage": stages, "kind": kinds})
     scores = SimpleNamespace(descriptors=register)
     assert _not_tasted(rows([0.0] * 4), scores) == ""  # a fault is no word
     some = rows([0.0] * 4)
     some.loc[[0, 1, 3], "mean"] = np.nan
-    assert _not_tasted(some, scores) == "Not tasted: leaf (nothing of it) and d."
+    nothing = some.assign(mean=np.nan)
+    assert _not_tasted(nothing, scores) == "Not tasted: wet leaf (nothing of it) and liquor (nothing of it)."
+    assert _not_tasted(some, scores) == "Not tasted: wet leaf (nothing of it) and d."
     bare = SimpleNamespace(descriptors=register.assign(stage="")[["descriptor", "stage"]])
     assert _not_tasted(rows([0.0, 0.0]), bare) == "Not tasted: c, d and e."
 
@@ -134,13 +137,20 @@ def test_earlier_classes_are_set_on_todays_marks_session_by_session() -> None:
 def test_the_last_session_is_told_of_unless_another_is_asked_and_controls_only_where_named() -> None:
     rng = np.random.default_rng(0)
     frame = pd.DataFrame([{"session": day, "lot": lot, "taster": t, "brisk": round(5 + rng.normal(), 1)}
-                          for day, lots in (("1", "ABC"), ("2", "CDEF")) for lot in lots
+                          for day, lots in (("1", "AB"), ("2", "ABC"), ("3", "CDEF")) for lot in lots
                           for t in ("elm", "yew", "oak")])  # fmt: skip
     register = pd.DataFrame({"lot": list("ABCDEF"), "same": list("ABCDEF"), "role": ["", "", "control", "", "", ""]})
     scores = pst.read_scores(frame, room={"lots": register})
     found = pst.compare_lots(scores)
     assert list(describe_lots(scores, found).lots["lot"]) == ["D", "E", "F"]
-    assert list(describe_lots(scores, found, session="1").lots["lot"]) == ["A", "B"]
+    assert list(describe_lots(scores, found, session="2").lots["lot"]) == ["A", "B"]
+    told = describe_lots(scores, found)
+    assert list(told.table.index) == [0, 1, 2]
+    assert list(told.of_lot("E")["lot"]) == ["E"]
+    (bar,) = told.chart().rows
+    row = told.of_lot("D").iloc[0]
+    assert (bar.label, bar.value, bar.low, bar.high) == ("brisk", *row[["difference", "low", "high"]])
+    assert [bar.label for bar in told.chart("brisk").rows] == ["D", "E", "F"]
     assert list(describe_lots(scores, found, lots=["C"]).lots["lot"]) == ["C"]
     assert {v.call for v in describe_lots(scores, found).verdicts} <= {words.SET_APART, words.NOT_SET_APART}
     with pytest.raises(pst.DesignError, match="nothing to describe lots by"):

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.scores.dates import date_in, label_parts, session_order
+from panelstats.scores.dates import date_in, label_parts, same_dates, session_order
 from panelstats.scores.places import listed, one_order, places, runs
 from panelstats.scores.spelling import natural
 from panelstats.scores.usual import ENOUGH, STEPS, Tally, classes, grade_family, step_of, tolerance_of
@@ -32,6 +32,7 @@ def test_a_percentile_of_a_tally_is_that_of_its_marks(share) -> None:
     tally = Tally.of(marks)
     assert tally.percentile(share) == pytest.approx(np.percentile(marks, share))
     assert len(tally) == 137
+    assert Tally.of(np.array([1.0, 2, 4, 8])).percentile(share) == pytest.approx(np.percentile([1, 2, 4, 8], share))
     both = tally + Tally.of(np.array([3.25, 10.0, 10.0]))
     again = Tally.of(np.concatenate([marks, [3.25, 10.0, 10.0]]))
     np.testing.assert_array_equal(both.scores, again.scores)
@@ -100,6 +101,8 @@ def test_the_month_stands_first_only_where_that_is_told() -> None:
     assert date_in("3/4/2024", month_first=True) == dt.date(2024, 3, 4)
     assert session_order(["1/2/2024", "3/1/2024"]) == ["3/1/2024", "1/2/2024"]
     assert session_order(["1/2/2024", "12/25/2023", "3/1/2024"]) == ["12/25/2023", "1/2/2024", "3/1/2024"]
+    assert same_dates(["1/3/2024", "2/3/2024"]) == {}
+    assert same_dates(["1/3/2024", "2024-03-02"]) == {"1/3/2024": "2024-03-01", "2024-03-02": "2024-03-02"}
     assert session_order(["week 10", "week 9"]) == ["week 9", "week 10"]
 
 
