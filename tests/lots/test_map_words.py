@@ -29,7 +29,7 @@ def placed(
         one_brew=False, pots=None, left_out=SimpleNamespace(**left),
     )  # fmt: skip
     shown = min(trusted, scores.shape[1]) if shown is None else shown
-    made = {"arbitrary": False, "turned": False, "plane": min(shown, 2)} | more
+    made = {"arbitrary": False, "turned": False, "alone": -1, "plane": min(shown, 2)} | more
     for name in ("width", "one_brew", "pots"):
         if name in made:
             setattr(ground, name, made.pop(name))
@@ -91,7 +91,7 @@ def test_lots_more_than_a_standard_deviation_out_are_named_three_a_side() -> Non
     x = np.array([5.0, 5.5, 6.0, 5.2, 0.0, 0.1, -6.0, -5.5, -5.1, -5.3])
     one = placed(np.column_stack([x - x.mean(), np.zeros(10)]), trusted=1)
     x = one.axes.scores[:, 0]
-    sides = outermost(one)
+    sides = outermost(one, (0,))
     high = [f"L{at}" for at in np.argsort(-x) if x[at] > x.std(ddof=1)][:3]
     low = [f"L{at}" for at in np.argsort(x) if -x[at] > x.std(ddof=1)][:3]
     assert sides == [(high, "more brisk and body"), (low, "more dull")]
@@ -109,6 +109,14 @@ def test_too_little_is_said_with_its_own_next_step(short) -> None:
     assert {"lots": "2 lots", "tasters": "6 tasters", "descriptors": "4 descriptors", "error": "30 degrees"}[short] in (
         first.sentence
     )
+
+
+@pytest.mark.parametrize(
+    ("alone", "told"), [(0, "alone hold no axis"), (1, "alone hold 1 axis"), (2, "alone hold 2 axes")]
+)
+def test_what_one_taster_holds_alone_is_told(alone, told) -> None:
+    assert told in said(placed(np.zeros((5, 2)), trusted=0, p=(), short="tasters", alone=alone))[0].sentence
+    assert "alone hold" not in said(placed(np.zeros((5, 2)), trusted=0, p=(), short="tasters"))[0].sentence
 
 
 def test_without_an_axis_there_is_no_map_and_the_first_p_is_told() -> None:
