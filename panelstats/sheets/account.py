@@ -17,6 +17,8 @@ from panelstats.sheets.roles import NAMELESS
 from panelstats.sheets.text import is_empty
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from panelstats.errors import SheetError
     from panelstats.scores.table import Scores
     from panelstats.sheets.grid import Sheet
@@ -25,7 +27,9 @@ if TYPE_CHECKING:
 SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
 
 
-def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd.DataFrame:
+def account_of(
+    tables: list[Table], table: np.ndarray, status: np.ndarray, contradicting: Mapping[int, int]
+) -> pd.DataFrame:
     """Count the cells of each sheet.
 
     Parameters
@@ -34,6 +38,8 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
         All tables of the source.
     table, status : ndarray of int
         Table of each mark cell, and what became of it.
+    contradicting : mapping
+        How many cells of a table say another thing of a lot than was said before.
 
     Returns
     -------
@@ -49,7 +55,8 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
         marks = int((table == number).sum())
         scores, blanks, faults, words, facts, aside = counts[number]
         nameless = sum(_filled(one, c) for c in one.where(NAMELESS))
-        marks, aside = marks + nameless, aside + nameless
+        apart = contradicting.get(number, 0)
+        marks, aside = marks + nameless, aside + nameless + apart
         blanks += len(beside) * len(one.rows) - filled
         told = [text for row in one.told for text, lot in zip(row.said, one.across[LOT], strict=True) if lot]
         facts, blanks = facts + sum(map(bool, told)), blanks + told.count("")
@@ -62,7 +69,7 @@ def account_of(tables: list[Table], table: np.ndarray, status: np.ndarray) -> pd
                 blanks,
                 faults,
                 words,
-                facts + filled,
+                facts + filled - apart,
                 aside,
             )
         )

@@ -152,7 +152,10 @@ def headings_table(tables: list[Table]) -> pd.DataFrame:
 
 def account_table(found: Reading, status: np.ndarray) -> pd.DataFrame:
     """The account of all tables, then of what was not read."""
-    parts = [account.account_of(found.tables, found.marks.table, status), account.unread_rows(found.unread)]
+    parts = [
+        account.account_of(found.tables, found.marks.table, status, found.log.facts),
+        account.unread_rows(found.unread),
+    ]
     return pd.concat([part for part in parts if len(part)], ignore_index=True)
 
 

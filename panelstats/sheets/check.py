@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -50,12 +51,16 @@ _EACH = 6  # rows up to which each is told; of more only the first, with their n
 
 @dataclass
 class Log:
-    """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used."""
+    """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used.
+
+    `facts` counts the cells of each table that contradict what is said of their lot before.
+    """
 
     tables: list[Table]
     bad: np.ndarray
     problems: Problems = field(default_factory=Problems)
     notes: list[tuple[str, str, str]] = field(default_factory=list)
+    facts: Counter[int] = field(default_factory=Counter)
 
     def cells(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
         """One problem for each cell."""

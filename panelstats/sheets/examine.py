@@ -18,7 +18,8 @@ from panelstats.sheets.assemble import Reading
 from panelstats.sheets.check import Log, check, check_lots, check_scale
 from panelstats.sheets.copies import without_copies
 from panelstats.sheets.derived import mark_derived
-from panelstats.sheets.facts import facts_of, row_labels
+from panelstats.sheets.contradictions import check_facts
+from panelstats.sheets.facts import facts_of, facts_said, row_labels
 from panelstats.sheets.files import ROOM, files_read, kept_apart, open_source, room_beside
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.inquiry import Inquiry
@@ -229,7 +230,9 @@ def _find_marks(found: Found) -> None:
     pots = number_pots(marks, roles_of_lots(written, home), log, found.inquiry)
     labels = row_labels(tables, marks, pots[0])
     usable = ~log.bad & ~_is_derived(marks)
-    lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(tables, marks, labels))
+    facts = facts_said(tables, marks, labels)
+    check_facts(facts, written, home, log)
+    lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(facts))
     notes += told
     check_scale(marks, home, dict(zip(lots[LOT], lots[CLASS], strict=True)), log, found.inquiry)
     found.reading = Reading(tables, marks, log, home, *pots, lots, met, labels, usable, found.unread)

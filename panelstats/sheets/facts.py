@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from panelstats.sheets.marks import Marks
     from panelstats.sheets.tables import Table
 
+SAID = [SESSION, LOT, "fact", "value", "table", "row", "column"]
 _WORDS = [SESSION, LOT, "word", "said", "asked"]
 _TOLD = (FACT, MONEY, REMARK, WORDS)
 FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS, DERIVED)
@@ -35,38 +36,47 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
 
 
-def facts_of(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
-    """Facts written beside the marks, one row per lot: the first thing written about it in each column."""
+def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
+    """Everything written beside the marks about a lot: session, lot, fact, value, and where: table, row, column."""
     parts = []
     for number, table in enumerate(tables):
         for c, role in enumerate(table.roles):
             if role in (FACT, MONEY) and table.headers[c]:
                 values = _texts(table, c)
-                keep = values != ""
-                here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]]))[LOT].to_numpy()
-                parts.append(pd.DataFrame({LOT: here, "fact": plain(table.names[c]), "value": values[keep]}))
+                rows = table.rows[values != ""]
+                here = labels.reindex(pd.MultiIndex.from_product([[number], rows]))[[SESSION, LOT]]
+                told = {"fact": plain(table.names[c]), "value": values[values != ""]}
+                parts.append(here.reset_index(drop=True).assign(**told, table=number, row=rows, column=c))
     parts += [_over_lots(number, table, marks) for number, table in enumerate(tables) if table.told]
-    parts.append(_down(marks, tables, (FACT, MONEY)).rename(columns={DESCRIPTOR: "fact"})[[LOT, "fact", "value"]])
+    parts.append(_down(marks, tables, (FACT, MONEY)).rename(columns={DESCRIPTOR: "fact"})[SAID])
     parts = [part for part in parts if len(part)]
     if not parts:
+        return pd.DataFrame(columns=SAID)
+    return pd.concat(parts, ignore_index=True).dropna(subset=[LOT])
+
+
+def facts_of(said: pd.DataFrame) -> pd.DataFrame:
+    """Facts written beside the marks, one row per lot: the first thing written about it in each column."""
+    if said.empty:
         return pd.DataFrame({LOT: []})
-    long = pd.concat(parts, ignore_index=True).dropna(subset=[LOT]).drop_duplicates([LOT, "fact"])
-    wide = long.set_index([LOT, "fact"])["value"].unstack(fill_value="")  # noqa: PD010 - text, nothing to aggregate
+    first = said.drop_duplicates([LOT, "fact"])
+    wide = first.set_index([LOT, "fact"])["value"].unstack(fill_value="")  # noqa: PD010 - text, nothing to aggregate
     return wide.reset_index().rename_axis(columns=None)
 
 
 def _over_lots(number: int, table: Table, marks: Marks) -> pd.DataFrame:
-    """Facts in rows over or under lots that run across: lot, fact, value."""
+    """Facts in rows over or under lots that run across, as `facts_said` gives them."""
     mine = np.flatnonzero(marks.table == number)
     columns, first = np.unique(marks.column[mine], return_index=True)
-    lots = marks.keys[LOT]
-    names = np.array(lots.values, object)[lots.codes[mine[first]]]
+    sessions, lots = (
+        np.array(marks.keys[key].values, object)[marks.keys[key].codes[mine[first]]] for key in (SESSION, LOT)
+    )
     said = [
-        (lot, plain(told.name), told.said[c])
+        (session, lot, plain(told.name), told.said[c], number, table.top, c)
         for told in table.told if told.role in (FACT, MONEY)
-        for c, lot in zip(columns, names, strict=True) if told.said[c]
+        for c, session, lot in zip(columns, sessions, lots, strict=True) if told.said[c]
     ]  # fmt: skip
-    return pd.DataFrame(said, columns=[LOT, "fact", "value"], dtype=object)
+    return pd.DataFrame(said, columns=SAID, dtype=object)
 
 
 def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataFrame:
@@ -75,7 +85,8 @@ def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataF
     keep = np.flatnonzero(here)
     places = zip(marks.table[keep], marks.row[keep], marks.column[keep], strict=True)
     values = [tidy(tables[t].sheet.columns[c].at(r)) for t, r, c in places]
-    table = _labelled(marks, keep).assign(value=pd.Series(values, dtype=object))
+    at = {"table": marks.table[keep], "row": marks.row[keep], "column": marks.column[keep]}
+    table = _labelled(marks, keep).assign(value=pd.Series(values, dtype=object), **at)
     table[DESCRIPTOR] = table[DESCRIPTOR].map(plain)
     return table
 

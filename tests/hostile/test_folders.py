@@ -122,3 +122,35 @@ def test_a_register_that_says_one_thing_twice_is_obeyed():
 def test_a_selection_of_what_was_not_read_is_refused(asked):
     with pytest.raises(PanelError, match=r"no such|no .* is known|unknown word"):
         pst.read_scores(SCORES).select(**asked)
+
+
+TWICE = pd.DataFrame({"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6.5],
+                      "class": ["x", "y", "x", "y", "z", "Y"], "price": [1, 2, 1, 2, 3, 2]})  # fmt: skip
+
+
+def test_a_lot_that_sheets_give_two_classes_is_told_with_both():
+    with pytest.raises(SheetError, match=r"(?s)elsewhere: 'x'.*row 6, column class, value 'z'") as caught:
+        pst.read_scores(pd.concat([TWICE.iloc[:1], TWICE], ignore_index=True).assign(pot=[2, 1, 1, 1, 1, 1, 1]))
+    assert len(caught.value.problems) == 1, "another case is no other class"
+
+
+def test_a_fact_set_aside_is_counted_and_one_that_may_differ_is_told():
+    scores = pst.read_scores(TWICE, set_aside=True)
+    account = scores.account.iloc[0]
+    assert account["set_aside"] == len(scores.problems) == 1
+    assert account["seen"] == account[["scores", "blanks", "faults", "words", "facts", "set_aside"]].sum()
+    assert scores.lots["class"].tolist() == ["x", "y"]
+    told = scores.inferred.set_index("what")["value"]
+    assert told["price that differs from row to row, 1 lot"] == "the first of each lot"
+
+
+def test_what_the_register_says_of_a_lot_needs_no_word_of_the_sheets():
+    lots = pd.DataFrame({"lot": ["1", "2"], "class": ["x", "y"]})
+    assert pst.read_scores(TWICE, room={"lots": lots}).lots["class"].tolist() == ["x", "y"]
+
+
+def test_one_lot_in_two_sessions_may_have_been_of_another_class_then():
+    weeks = TWICE.iloc[:4].assign(session=["1", "1", "2", "2"], taster="a", **{"class": ["x", "y", "z", "y"]})
+    lots = pd.DataFrame({"lot": ["1"], "role": ["control"]})
+    scores = pst.read_scores(weeks, room={"lots": lots})
+    assert "class that differs from row to row, 1 lot" in set(scores.inferred["what"])
