@@ -236,18 +236,21 @@ def _pools(units: list[_Unit], seen: Evidence, stage: dict[str, str]) -> tuple[n
     """Group of every descriptor of every class, and the stage of each group.
 
     Classes of one descriptor are one group unless their variances are shown to differ; a class that stands alone is
-    steadied with the descriptors of its own.
+    steadied with the descriptors of its own. A class of one lot never stands alone: its few marks tell no variance.
     """
     names = np.concatenate([unit.names for unit in units])
     of_class = np.repeat(np.arange(len(units)), [len(unit.index) for unit in units])
+    several = np.repeat([unit.table.looks.shape[0] > 1 for unit in units], [len(unit.index) for unit in units])
     pool, labels = np.empty(len(names), int), list[str]()
     for name in dict.fromkeys(names):
         mine = np.flatnonzero(names == name)
-        if unequal(seen, mine):
-            pool[mine] = len(labels) + np.arange(len(mine))
-            labels += [f"{stage[str(name)]}, class {k}" for k in of_class[mine]]
-        else:
-            pool[mine] = len(labels)
+        alone = mine[several[mine]]
+        if not unequal(seen, alone):
+            alone = alone[:0]
+        pool[alone] = len(labels) + np.arange(len(alone))
+        labels += [f"{stage[str(name)]}, class {k}" for k in of_class[alone]]
+        if len(rest := np.setdiff1d(mine, alone)):
+            pool[rest] = len(labels)
             labels.append(stage[str(name)])
     return pool, np.array(labels, dtype=str)
 

@@ -16,9 +16,9 @@ from panelstats.sheets import account, kinds, registers
 from panelstats.sheets import room as rooms
 from panelstats.sheets.assemble import Reading
 from panelstats.sheets.check import Log, check, check_lots, check_scale
+from panelstats.sheets.contradictions import check_facts
 from panelstats.sheets.copies import without_copies
 from panelstats.sheets.derived import mark_derived
-from panelstats.sheets.contradictions import check_facts
 from panelstats.sheets.facts import facts_of, facts_said, row_labels
 from panelstats.sheets.files import ROOM, files_read, kept_apart, open_source, room_beside
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots

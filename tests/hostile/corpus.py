@@ -42,7 +42,35 @@ COMMANDS = [
     ["session"], ["session", "--taster-sheets"], ["session", "--set-aside"], ["session", "--json", "--set-aside"],
     ["shortlist", "--set-aside"], ["trainees", "--set-aside"], ["read"], ["read", "--mark"], ["read", "--json"],
     ["start"], ["garden", "--all", "--set-aside"], ["match", "--standard", "A", "--set-aside"], ["differ"],
+    ["match", "--standard", "LOT", "--set-aside"], ["map", "--set-aside"], ["map", "--within", "all", "--set-aside"],
+    ["map", "--set-aside", "--standard", "LOT", "--fact", "price", "--json"], ["value", "--set-aside"],
+    ["value", "--by", "price", "--set-aside"], ["season", "--set-aside"], ["season", "--set-aside", "--taster-sheets"],
+    ["tasters", "--set-aside"], ["tasters", "--json", "--set-aside"], ["summary", "--set-aside"],
+    ["summary", "--set-aside", "--lots", "LOT", "--densities", "BESIDE", "--grams", "250", "--millilitres", "900"],
+    ["blend", "--set-aside", "--standard", "LOT", "--stock", "BESIDE"], ["blend", "--set-aside", "--standard", "LOT"],
+    ["pack", "--grams", "250", "--millilitres", "900"], ["pack", "--grams", "1e9", "--millilitres", "1e-9"],
+    ["plan", "--tasters", "a,b", "--limit", "9"], ["plan", "--tasters", "LOT,b", "--limit", "40", "--service", "tray"],
+    ["map", "--joined", "--set-aside"], ["session", "--set-aside", "--session", "s1"],
 ]  # fmt: skip
+# What stands where a mass, a price or a number of kilograms should.
+ODD = [
+    0,
+    -5,
+    1e12,
+    1e-12,
+    "nan",
+    "inf",
+    "1 234,5",
+    "€ 3",
+    "£4",
+    "3 kg",
+    "2026-02-30",
+    "=1+1",
+    "",
+    "-",
+    "1e999",
+    "9" * 50,
+]
 FIGURES = {
     "plain": lambda rng, lot, taster: round(5 + lot % 4 + rng.gauss(0, 0.7)),
     "three decimals": lambda rng, lot, taster: round(5 + lot % 4 + rng.gauss(0, 0.7), 3),
@@ -59,13 +87,24 @@ FIGURES = {
 def room(rng: random.Random) -> tuple[pd.DataFrame, str]:
     """A table of scores and what is hostile in it."""
     kind = rng.choice(list(FIGURES))
-    lots, tasters, pots = rng.choice([1, 2, 5, 9]), rng.choice([1, 2, 3, 5]), rng.choice([1, 2])
+    lots, tasters, pots = rng.choice([1, 2, 5, 9, 30]), rng.choice([1, 2, 3, 5]), rng.choice([1, 2])
+    groups = rng.choice([1, 1, 2, lots])
+    prices = [rng.choice(ODD) if rng.random() < 0.05 else 2 + lot % 4 + rng.random() for lot in range(lots)]
+    made = [
+        rng.choice(["2026-02-30", "soon", ""]) if rng.random() < 0.1 else f"2026-02-{1 + lot % 28}"
+        for lot in range(lots)
+    ]
     rows = [
         {"lot": f"L{lot}", "taster": f"t{taster}", "pot": pot, "brisk": FIGURES[kind](rng, lot, taster),
-         "garden": f"g{lot % 2}", "class": f"c{lot % rng.choice([1, lots])}"}
+         "garden": f"g{lot % 2}", "class": f"c{lot % groups}", "price": prices[lot], "made": made[lot]}
         for taster in range(tasters) for lot in range(lots) for pot in range(1, pots + 1)
     ]  # fmt: skip
     table = pd.DataFrame(rows).astype(object)
+    if rng.random() < 0.3:  # a second word, and sessions
+        table["body"] = [FIGURES["plain"](rng, at % lots, 0) for at in range(len(table))]
+        table["session"] = [f"s{1 + at % rng.choice([1, 3])}" for at in range(len(table))]
+    if rng.random() < 0.1:  # facts that contradict each other
+        table.loc[rng.randrange(len(table)), "class"] = "another"
     for column in rng.sample(["lot", "taster", "garden", "class"], rng.randrange(3)):
         old = table[column].unique()
         table[column] = table[column].map(dict(zip(old, rng.sample(NAMES, len(old)), strict=True)))
@@ -104,6 +143,28 @@ def file_of(rng: random.Random, table: pd.DataFrame, folder: Path) -> tuple[Path
     return path, kind
 
 
+def beside(rng: random.Random, table: pd.DataFrame, words: list[str], path: Path) -> Path:
+    """A list that a command takes beside the scores, of weighings or of stock, odd in places."""
+
+    def one(usual: float) -> object:
+        return rng.choice(ODD) if rng.random() < 0.05 else round(usual * (1 + rng.random() / 5), 1)
+
+    lots = list(dict.fromkeys(table["lot"]))[:9]
+    if words[0] == "blend":
+        rows = [
+            {"lot": lot, "kilograms": one(400), "cost": one(3), "currency": rng.choice(["", "EUR", "USD"])}
+            for lot in lots
+        ]
+    else:
+        rows = [
+            {"lot": lot, "grade": f"g{at % 2}", "state": "loose", "replicate": turn, "mass": one(100),
+             "volume": one(330)}
+            for at, lot in enumerate(lots) for turn in range(3)
+        ]  # fmt: skip
+    pd.DataFrame(rows).to_csv(path, index=False)
+    return path
+
+
 def _typed(table: pd.DataFrame) -> bool:
     """Whether somebody typed a word that is no number: what he typed may be told."""
     return any(NO_NUMBER.fullmatch(str(cell)) for column in table for cell in table[column])
@@ -118,6 +179,12 @@ def broken(seed: int) -> tuple[str, list[str]]:
         folder = Path(name)
         path, kind = file_of(rng, table, folder)
         words = rng.choice(COMMANDS)
+        if {"BESIDE", "pack"} & {*words}:
+            other = beside(rng, table, words, folder / "beside.csv")
+            path = other if words[0] == "pack" else path
+        lot = str(rng.choice(list(table["lot"]))).replace("-", "")  # no option of ours
+        words = [{"LOT": lot, "BESIDE": str(folder / "beside.csv")}.get(word, word) for word in words]
+        words += ["--out", str(folder / "plan")] * (words[0] == "plan")
         before = path.read_bytes()
         out, err, faults = StringIO(), StringIO(), []
         try:

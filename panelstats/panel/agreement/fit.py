@@ -11,9 +11,9 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.models.panelfit import senior_fits, senior_grids
 from panelstats.panel.agreement.crossed import classes_apart
-from panelstats.panel.agreement.layout import Layout, layouts
+from panelstats.panel.agreement.layout import Layout, judged_classes, layouts
 from panelstats.panel.agreement.tables import AGREE, APART, agreement_table, together
-from panelstats.panel.agreement.words import agreement_verdicts
+from panelstats.panel.agreement.words import agreement_verdicts, left_out
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
 from panelstats.speech import Phrase
@@ -22,7 +22,7 @@ from panelstats.words import stated
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from panelstats.scores.cells import Cells
+    from panelstats.scores.cells import Cells, Grid
     from panelstats.scores.table import Scores
 
 
@@ -95,7 +95,8 @@ def panel_agreement(
     """
     cells = cells_from(scores, pots)
     stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
-    grids = senior_grids(cells)
+    every = senior_grids(cells)
+    grids = judged_classes(every)
     found = layouts(grids)
     alone = {grid.session: grid for grid in grids}
     tables = []
@@ -110,12 +111,14 @@ def panel_agreement(
     ]
     return PanelAgreement(
         table=_joined(found, tables),
-        classes=_joined(found, [classes_apart(layout) for layout in found]),
+        classes=_joined(found, [classes_apart(layout) for layout in _of_all_classes(every, found)]),
         level=level,
-        verdicts=in_order(verdicts),
+        verdicts=in_order([*verdicts, *left_out(len(every), len(grids), sum(len(one.lots) > 1 for one in every))]),
         method=METHOD,
     )
 
+
+_MOST_CELLS = 2_000_000  # lots by tasters of classes, laid side by side to compare the classes (ours)
 
 METHOD = Phrase(
     "Agreement: intraclass correlation of cell means within classes of lots (two-way, tasters random: Shrout and "
@@ -124,6 +127,12 @@ METHOD = Phrase(
     "differ for the panel (F test against the tasters' disagreement, p < 0.01). Differences between pots count with "
     "the lots' in agreement and as error in the trust in the lot mean."
 )
+
+
+def _of_all_classes(every: list[Grid], judged: list[Layout]) -> list[Layout]:
+    """Layouts of all classes, of those judged where all of them are too many to lay side by side."""
+    lots, columns = sum(len(grid.lots) for grid in every), sum(len(grid.tasters) for grid in every)
+    return layouts(every) if lots * columns <= _MOST_CELLS else judged
 
 
 def _joined(found: list[Layout], tables: list[pd.DataFrame]) -> pd.DataFrame:

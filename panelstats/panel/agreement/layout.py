@@ -13,6 +13,25 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Grid
 
 
+# Tasters of classes, side by side, above which a fit takes minutes: its work grows with their cube (ours).
+MOST_COLUMNS = 150
+
+
+def judged_classes(grids: list[Grid]) -> list[Grid]:
+    """The classes of each session that can be judged together, those of most lots first; their order stays.
+
+    A class of one lot says nothing of agreement within classes: such a class stands only where there is no other.
+    """
+    kept: set[int] = set()
+    for session in dict.fromkeys(grid.session for grid in grids):
+        mine = [at for at, grid in enumerate(grids) if grid.session == session]
+        useful = [at for at in mine if len(grids[at].lots) > 1] or mine[:1]
+        useful.sort(key=lambda at: -len(grids[at].lots))
+        columns = np.cumsum([len(grids[at].tasters) for at in useful])
+        kept |= {at for at, size in zip(useful, columns, strict=True) if at == useful[0] or size <= MOST_COLUMNS}
+    return [grid for at, grid in enumerate(grids) if at in kept]
+
+
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Arrays of one session, axes (lot, taster of a class, brew, descriptor).

@@ -55,6 +55,11 @@ REACH = Phrase(
 )
 FROM_TO = Phrase("{low} to {high}")
 LEVELS = Phrase(" On {descriptors} the tasters order the lots alike but use different levels.")
+TOO_MANY = Phrase(
+    "Agreement is judged on the {judged} classes of most lots; the other {rest} of several lots are too many to be "
+    "judged in one go."
+)
+TOO_MANY_STEP = Phrase("To judge them too, say in the register of lots which of them are one class.")
 IN_SESSION = Phrase("Session {session}: {sentence}")
 
 
@@ -66,6 +71,14 @@ def agreement_verdicts(table: pd.DataFrame, classes: list[str], session: str) ->
     return [
         replace(verdict, sentence=IN_SESSION.format(session=session, sentence=verdict.sentence)) for verdict in found
     ]
+
+
+def left_out(grids: int, judged: int, useful: int) -> list[Verdict]:
+    """What is said where only some of the classes with several lots could be judged."""
+    if grids == judged or useful <= judged:
+        return []
+    sentence = TOO_MANY.format(judged=judged, rest=f"{useful - judged:,}")
+    return [Verdict(QUESTION, "", "in part", sentence, {}, TOO_MANY_STEP, Act.KNOW)]
 
 
 def _by_call(table: pd.DataFrame, classes: int) -> list[Verdict]:
