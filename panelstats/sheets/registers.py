@@ -173,6 +173,9 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
             continue
         mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]
         scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
+        if not len(scores):  # all of it was set aside
+            notes.append((f"marks of {row[DESCRIPTOR]}", "no score is left", "all its cells were set aside"))
+            continue
         if np.isnan(row["step"]):
             row["step"] = step_of(scores)
             notes.append((f"step of {row[DESCRIPTOR]}", *_step_told(row["step"])))

@@ -3,6 +3,7 @@
 import io
 import zipfile
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -97,3 +98,34 @@ def test_a_room_of_trainees_alone_is_told_so():
 def test_a_scale_of_no_usual_step_is_told_in_words():
     scores = pst.read_scores(SCORES.assign(brisk=SCORES["brisk"] + 0.123))
     assert "none" in set(scores.inferred.loc[scores.inferred["what"] == "step of brisk", "value"])
+
+
+def test_a_word_of_which_every_mark_was_set_aside_has_no_step_and_no_tolerance():
+    scores = pst.read_scores(SCORES.assign(body=SCORES["brisk"] * 1e100), set_aside=True)
+    told = scores.inferred.set_index("what")["value"]
+    assert told["marks of body"] == "no score is left"
+    assert not {"step of body", "tolerance of body"} & set(told.index)
+    assert "nan" not in " ".join(scores.inferred.astype(str).to_numpy().ravel())
+
+
+def test_many_classes_of_one_lot_are_answered_and_none_stands_alone():
+    """Rounded marks of a class of one lot vary by chance alone: its own variances would be nothing at all."""
+    rng = np.random.default_rng(0)
+    rows = [(f"{lot}", taster, pot, f"c{lot}", round(5 + lot % 4 + rng.normal(), 1))
+            for lot in range(60) for taster in "abc" for pot in (1, 2)]  # fmt: skip
+    scores = pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "pot", "class", "brisk"]))
+    assert len(pst.compare_lots(scores).means) == 60
+    assert pst.panel_agreement(scores).verdicts[0].call == "cannot tell"
+
+
+def test_agreement_takes_the_classes_of_most_lots_and_says_which_it_left(monkeypatch):
+    from panelstats.panel.agreement import layout
+
+    monkeypatch.setattr(layout, "MOST_COLUMNS", 7)
+    rng = np.random.default_rng(0)
+    sizes = [3, 5, 1, 4]  # of the classes; two of three tasters fit in
+    lots = [(f"{k}-{n}", f"c{k}") for k, size in enumerate(sizes) for n in range(size)]
+    rows = [(lot, taster, name, 5 + n % 4 + rng.normal()) for n, (lot, name) in enumerate(lots) for taster in "abc"]
+    found = pst.panel_agreement(pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "class", "brisk"])))
+    assert found.table["lots"].tolist() == [9]
+    assert "judged on the 2 classes of most lots; the other 1" in found.verdicts[-1].sentence

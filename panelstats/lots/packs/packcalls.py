@@ -109,6 +109,8 @@ def _step(row: Record, pack: Pack) -> str:
         return ""
     if row["call"] == words.SLACK:
         return words.CHARGE_MORE
+    if row["call"] == words.OVERFLOWS and not (row["largest_grams"] >= 1 and np.isfinite(row["least_millilitres"])):
+        return words.SECOND_LOT.format(n=OTHERS)  # so few lots that any charge might overflow
     if row["call"] == words.OVERFLOWS:
         return words.CHARGE_LESS.format(
             grams=stated(np.floor(row["largest_grams"]), ".0f"),
