@@ -62,11 +62,12 @@ def worked_out(values: np.ndarray, others: np.ndarray) -> str:
         return ""
     v, m = values[some], others[:, some]
     slack = resolution(v) / 2 + 1e-6
-    low, high = np.nanmin(m, axis=0) - slack, np.nanmax(m, axis=0) + slack
-    never = set() if np.all((low <= v) & (v <= high)) else _BETWEEN  # spares what takes long
-    for name, statistic in _STATS.items():
-        if name not in never and np.all(np.abs(v - statistic(m)) <= (slack if name in _ROUNDED else 1e-6)):
-            return name
+    with np.errstate(over="ignore", invalid="ignore"):  # numbers of no scale: what they are is told elsewhere
+        low, high = np.nanmin(m, axis=0) - slack, np.nanmax(m, axis=0) + slack
+        never = set() if np.all((low <= v) & (v <= high)) else _BETWEEN  # spares what takes long
+        for name, statistic in _STATS.items():
+            if name not in never and np.all(np.abs(v - statistic(m)) <= (slack if name in _ROUNDED else 1e-6)):
+                return name
     return ""
 
 

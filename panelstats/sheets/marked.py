@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 import io
 import zipfile
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
+from warnings import catch_warnings, simplefilter
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
@@ -135,7 +137,10 @@ def _book(path: Path) -> Workbook | None:
     except SheetError:
         return None
     if data.startswith(b"PK") and b"xl/workbook.xml" in data:
-        return load_workbook(io.BytesIO(data))
+        with catch_warnings(), suppress(Exception):
+            simplefilter("ignore")  # of parts of a workbook that a copy does not keep
+            return load_workbook(io.BytesIO(data))
+        # It was read, yet the library that keeps formats cannot open it: the copy keeps its cells.
     return _as_text(sheets)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.errors import SheetError
+from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import SESSION
 from panelstats.scores.joining import renamed
 from panelstats.scores.spelling import plain
@@ -77,6 +77,11 @@ def read_cells(
     ...     pst.read_cells(folder)
     <Cells: 4 cells, 4 lots, 2 tasters>
     """
+    if not all(isinstance(one, str | Path) for one in (source if isinstance(source, list | tuple) else [source])):
+        raise DesignError(
+            "a season is read from files", where=f"source={type(source).__name__}",
+            do="give a folder or files; a table is read by read_scores, whose .cells() are the same",
+        )  # fmt: skip
     files, home = _files(source, room)
     registers = dict(home.registers)
     parts: list[tuple[int, Cells]] = []

@@ -198,6 +198,8 @@ def broken(seed: int) -> tuple[str, list[str]]:
             faults.append(f"ended in {code}")
         if code == 2 and "do:" not in err.getvalue():
             faults.append("refused without saying what to do")
+        typed = _typed(table) or any(_typed(pd.read_csv(each, dtype=str, keep_default_na=False))
+                                     for each in folder.glob("beside.csv"))  # fmt: skip
         if path.read_bytes() != before:
             faults.append("the sheet was changed")
         faults += [f"a rest: {each.name}" for each in folder.rglob(".*")]
@@ -205,5 +207,5 @@ def broken(seed: int) -> tuple[str, list[str]]:
         texts |= {page.name: page.read_text() for page in folder.rglob("*.html")}
         for where, text in texts.items():
             faults += [f"{where}: steered by {found[0]!r}" for found in [STEERING.search(text)] if found]
-            faults += [f"{where}: {found[0]}" for found in [NO_NUMBER.search(text)] if found and not _typed(table)]
+            faults += [f"{where}: {found[0]}" for found in [NO_NUMBER.search(text)] if found and not typed]
     return f"{' '.join(words)}: {told}; {kind}", faults

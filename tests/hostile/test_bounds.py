@@ -129,3 +129,30 @@ def test_agreement_takes_the_classes_of_most_lots_and_says_which_it_left(monkeyp
     found = pst.panel_agreement(pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "class", "brisk"])))
     assert found.table["lots"].tolist() == [9]
     assert "judged on the 2 classes of most lots; the other 1" in found.verdicts[-1].sentence
+
+
+def test_numbers_of_no_scale_beside_an_average_are_told_without_a_warning():
+    table = SCORES.assign(body=SCORES["brisk"] * 1e300, average=SCORES["brisk"] * 1e300)
+    with pytest.raises(SheetError, match="no mark of any scale"):
+        pst.read_scores(table)
+
+
+def test_a_season_is_no_table_in_memory():
+    with pytest.raises(pst.DesignError, match="a season is read from files"):
+        pst.read_cells(SCORES)
+
+
+def test_a_workbook_that_keeps_no_format_gets_a_marked_copy_of_its_cells(tmp_path, monkeypatch):
+    from openpyxl import load_workbook
+
+    from panelstats.cli import main
+    from panelstats.sheets import marked
+
+    def fails(*_args, **_options):
+        raise KeyError("There is no item named 'xl/sharedStrings.xml' in the archive")  # as openpyxl 3.1 says it
+
+    SCORES.astype(object).assign(brisk=[5, "six", 5, 7, 4, 6]).to_excel(tmp_path / "week.xlsx", index=False)
+    monkeypatch.setattr(marked, "load_workbook", fails)
+    assert main(["read", str(tmp_path / "week.xlsx"), "--mark"]) == 2
+    cells = [cell for row in load_workbook(tmp_path / "week-marked.xlsx").active for cell in row]
+    assert [cell.value for cell in cells if cell.comment] == ["six"]

@@ -105,3 +105,14 @@ def test_classes_too_small_for_an_order_are_judged_without_one():
             for (lot, mark), lot_class in zip(enumerate(row), "xxyxz", strict=True)]  # fmt: skip
     scores = pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "brisk", "class"]))
     assert {verdict.call for verdict in pst.assess_tasters(scores).verdicts} == {"cannot tell"}
+
+
+def test_a_taster_of_one_mark_among_five_who_tell_the_lots_apart_is_told_so():
+    """No number of lots more would settle it: he is to say which of two known to differ has more."""
+    y = np.round(
+        3 + np.arange(12)[:, None, None, None] % 7 + 0.5 * np.random.default_rng(1).normal(size=(12, 6, 2, 1)), 1
+    )
+    y[:, 0] = 6.0
+    verdict = next(v for v in pst.assess_tasters(scores_of(y)).verdicts if v.subject == NAMES[0])
+    assert "gave every lot the same mark on" in verdict.sentence
+    assert "two lots that clearly differ" in verdict.next_step

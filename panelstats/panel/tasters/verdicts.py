@@ -8,10 +8,11 @@ import numpy as np
 
 from panelstats.panel.tasters import words as say
 from panelstats.panel.tasters.assessed import Assessed, finding_at, shown_with_panel, stands_out, untested, worst_of
-from panelstats.panel.tasters.finding import LEVEL, SCALE_USE
+from panelstats.panel.tasters.finding import AGREEMENT, LEVEL, SCALE_USE
 from panelstats.panel.tasters.growth import opinions_grow
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH, Split
 from panelstats.panel.tasters.reasons import reason_of
+from panelstats.panel.tasters.spread import CONSTANT
 from panelstats.panel.tasters.words import finding_said
 from panelstats.result import Act, Verdict
 from panelstats.words import count, interval, listing, number
@@ -142,6 +143,8 @@ def _with_panel(a: Assessed, i: int) -> tuple[str, str]:
 
 
 def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
+    if same := _same_mark(a, i):
+        return say.SAME_MARK.format(taster=a.tasters[i], descriptors=listing(same)), str(say.SAME_MARK_STEP)
     aspect, d = worst_of(a, i)
     if not aspect or not (a.calls.orders.panel_shown or stands_out(a, i)):
         return _not_reassured(a, i)
@@ -154,6 +157,12 @@ def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
     found, _ = finding_at(a, aspect, i, d)
     wide = found if d >= 0 else found.as_column()
     return sentence, _as_sentence(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or say.MORE_TOGETHER)
+
+
+def _same_mark(a: Assessed, i: int) -> list[str]:
+    """Descriptors on which taster `i` gave every lot one mark though the others tell the lots apart."""
+    found = a.names.judgement.cells.get(AGREEMENT)
+    return [] if found is None else [str(a.descriptors[d]) for d in np.flatnonzero(found.why[i] == CONSTANT)]
 
 
 def _not_reassured(a: Assessed, i: int) -> tuple[str, str]:

@@ -128,6 +128,10 @@ ORDER_SHOWN = Phrase("order shown on {on} of {descriptors}")
 ORDER_SHOWN_ONLY = Phrase("order shown on {names} only")
 MISSING = Phrase("; {aspects} not tested")
 IS_UNDECIDED = Phrase("{taster}: cannot tell; undecided is {worst}: {finding}.")
+SAME_MARK = Phrase(
+    "{taster}: cannot tell: gave every lot the same mark on {descriptors}, where the others tell the lots apart."
+)
+SAME_MARK_STEP = Phrase("Taste two lots that clearly differ beside the others, and say which has more of it.")
 FOLLOWS_NOBODY = Phrase(
     "{taster}: cannot tell. The marks lie level but are not shown to follow the others' order of the lots."
 )
