@@ -72,7 +72,7 @@ def _over_lots(number: int, table: Table, marks: Marks) -> pd.DataFrame:
         np.array(marks.keys[key].values, object)[marks.keys[key].codes[mine[first]]] for key in (SESSION, LOT)
     )
     said = [
-        (session, lot, plain(told.name), told.said[c], number, table.top, c)
+        (session, lot, plain(told.name), told.said[c], number, told.row, c)
         for told in table.told if told.role in (FACT, MONEY)
         for c, session, lot in zip(columns, sessions, lots, strict=True) if told.said[c]
     ]  # fmt: skip
