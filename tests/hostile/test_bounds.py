@@ -156,3 +156,10 @@ def test_a_workbook_that_keeps_no_format_gets_a_marked_copy_of_its_cells(tmp_pat
     assert main(["read", str(tmp_path / "week.xlsx"), "--mark"]) == 2
     cells = [cell for row in load_workbook(tmp_path / "week-marked.xlsx").active for cell in row]
     assert [cell.value for cell in cells if cell.comment] == ["six"]
+
+
+@pytest.mark.parametrize("odd", [1e308, 1e-308])
+def test_a_weighing_of_no_size_is_told_with_its_row(odd):
+    weighed = pd.DataFrame({"lot": list("aabb"), "mass": [100, 101, 99, odd], "volume": 300.0})
+    with pytest.raises(pst.DesignError, match=r"(?s)by its size.*row 4"):
+        pst.fit_pack(pst.read_densities(weighed), grams=250, millilitres=830)

@@ -11,6 +11,10 @@ from panelstats.words import listing
 GRADE, STATE, LOT, DENSITY = "grade", "state", "lot", "density"
 
 
+# Grams and millilitres beyond which nothing was weighed for a pack, and computing would lose its digits (ours).
+_WEIGHED = 1e-6, 1e12
+
+
 def readings_of(densities: pd.DataFrame, state: str | None) -> pd.DataFrame:
     """lot, grade, state, density of each weighing; lots without a name are one lot each."""
     missing = [name for name in ("mass", "volume") if name not in densities]
@@ -23,6 +27,11 @@ def readings_of(densities: pd.DataFrame, state: str | None) -> pd.DataFrame:
     wrong = ~((mass > 0) & (volume > 0))
     if wrong.any():
         raise DesignError("mass and volume must be above 0", where=_place(densities, int(np.flatnonzero(wrong)[0])),
+                          do="correct the weighing, or leave its row out")  # fmt: skip
+    beyond = ~(mass.between(*_WEIGHED) & volume.between(*_WEIGHED))
+    if beyond.any():
+        raise DesignError("no mass or volume that anybody weighs, by its size",
+                          where=_place(densities, int(np.flatnonzero(beyond)[0])),
                           do="correct the weighing, or leave its row out")  # fmt: skip
     nameless = out[LOT] == ""
     out.loc[nameless, LOT] = [f"row {at + 1}" for at in np.flatnonzero(nameless)]
