@@ -62,9 +62,10 @@ def _refuse(fact: str, apart: pd.DataFrame, log: Log) -> None:
     log.facts.update(apart["table"].tolist())
     for number, rows in apart.drop_duplicates([SESSION, LOT, "plain"]).groupby("table", sort=False):
         table = log.tables[int(str(number))]
-        many = f", {count(rows[LOT].nunique(), 'lot')}" if len(rows) > _EACH else ""
-        for row in rows.head(1 if many else None).itertuples():
-            reason = f"another {fact} than lot {row.lot} has elsewhere: {str(row.first)!r}{many}"
+        lots = rows[LOT].nunique()
+        many = f", {count(lots, 'lot')}" if len(rows) > _EACH else ""
+        for row in rows.head(1 if many else _EACH).to_dict("records"):
+            reason = f"another {fact} than lot {row[LOT]} has elsewhere: {str(row['first'])!r}{many}"
             action = f"write one {fact} for the lot, or say in the register lots which it is"
-            at = (int(row.row), int(row.column))
-            log.problems.add(table.sheet, at, row.value, (table.headers[row.column], reason, action))
+            at = (int(row["row"]), int(row["column"]))
+            log.problems.add(table.sheet, at, row["value"], (table.headers[at[1]], reason, action))
