@@ -1,4 +1,4 @@
-"""Which lots taste alike, along which words they differ, and how sure the panel is of each place.
+"""Which lots lie near one another, along which words they differ, and how sure the panel is of each place.
 
 Run: python examples/lot_map.py
 """

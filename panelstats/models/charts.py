@@ -165,6 +165,7 @@ def family_limit(
     pooled: tuple[int, ...] = (),
     scale: np.ndarray | float = 1.0,
     df: np.ndarray | float | None = None,
+    resemblance: float = 0.0,
     draws: int = DRAWS,
     seed: int = 0,
 ) -> float:
@@ -184,6 +185,8 @@ def family_limit(
         As for `weighted_ewma` and `between_sessions`.
     df : array_like, shape (chart...), broadcastable, optional
         Degrees of freedom behind each chart's standard errors, estimated together; without, they are known.
+    resemblance : float in [0, 1)
+        Correlation of neighbouring sessions beyond their errors, which the estimated variance between them misses.
     draws, seed : int
 
     Returns
@@ -204,12 +207,15 @@ def family_limit(
     """
     rng = np.random.default_rng(seed)
     se, scale = (each[:, None] for each in np.broadcast_arrays(np.asarray(se, float), np.asarray(scale, float)))
-    sd = se if between is None else np.sqrt(se**2 + scale * between)
+    wander = 0.0 if between is None else np.sqrt(scale * between)
     axes = tuple(axis + 1 for axis in pooled)
     largest = []
     for start in range(0, draws, AT_ONCE):
         now = min(AT_ONCE, draws - start)
-        value = sd * rng.standard_normal((len(se), now, *se.shape[2:]))
+        drawn = rng.standard_normal((len(se), now, *se.shape[2:]))
+        value = np.sqrt(se**2 + wander**2) * drawn
+        if resemblance:
+            value = se * rng.standard_normal(drawn.shape) + wander * _resembling(drawn, resemblance)
         shown = se
         if df is not None:
             freedom = np.broadcast_to(np.maximum(df, 1.0), se.shape[2:])
@@ -222,3 +228,11 @@ def family_limit(
         largest.append(np.nan_to_num(z, nan=-np.inf).max(axis=(0, *range(2, z.ndim))))
     limit = float(np.quantile(np.concatenate(largest), 1 - alpha, method="higher"))
     return limit if np.isfinite(limit) else np.nan
+
+
+def _resembling(drawn: np.ndarray, correlation: float) -> np.ndarray:
+    """Independent normal values made an autoregression of the first order along the sessions."""
+    out = drawn.copy()
+    for now in range(1, len(out)):
+        out[now] = correlation * out[now - 1] + np.sqrt(1 - correlation**2) * drawn[now]
+    return out

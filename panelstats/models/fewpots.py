@@ -115,12 +115,21 @@ def pot_variance_steadied(
     return PotVariance(*lent)
 
 
+# The logarithm of a mean square on fewer degrees of freedom tells less than half of what the mean square does (of one:
+# 2 / trigamma(1/2) = 0.41). Simulated for 2 tasters, 2 lots, 8 pots, 6 descriptors: with the plain mean in its place
+# 26 for 16 of 100 differences of 1.5 points are found after Holm, false ones in 3.3 for 2.0 of 100; from two on, 3
+# tasters, it brings nothing but false ones (6.7 for 4.7).
+TELLING_DF = 2
+
+
 def ratio_prior(ms: np.ndarray, df: np.ndarray, ms_error: np.ndarray, df_error: np.ndarray) -> tuple[float, float]:
     """Ratio of mean square to error that a group of descriptors shares, 1 or more, and the df it can lend."""
     z = np.log(np.maximum(ms / ms_error, LEAST_RATIO)) - log_shift(df) + log_shift(df_error)
     excess = z.var(ddof=1) - np.mean(polygamma(1, df / 2) + polygamma(1, df_error / 2))
     cap = (len(ms) - 1) * df.mean()
     d0 = float(np.fmin(2 * trigamma_inverse(excess), cap)) if excess > 0 else float(cap)
+    if d0 >= cap and df.mean() < TELLING_DF <= df_error.min() - 1:  # alike as far as seen: their plain mean
+        return max(1.0, float((ms / ms_error * (1 - 2 / df_error)).mean())), d0
     return max(1.0, float(np.exp(z.mean()))), d0
 
 

@@ -84,13 +84,17 @@ def odd_replicates(values: np.ndarray, *, draws: int | None = None, seed: int = 
     """
     known = np.isfinite(values).any(axis=1)
     replicates = np.isfinite(values).any(axis=2).sum(axis=1)
-    deviation = np.nan_to_num(values - np.nanmean(values, axis=1, keepdims=True))  # 0 where not known adds nothing
+    measured = np.isfinite(values)
+    mean = np.where(measured, values, 0.0).sum(axis=1, keepdims=True) / np.maximum(
+        measured.sum(axis=1, keepdims=True), 1
+    )
+    deviation = np.where(measured, values - mean, 0.0)  # 0 where not known adds nothing
     z, single, several = _judged(deviation[None], known, replicates)
     sd = np.sqrt(_pooled(np.sort(_mean_squares(deviation[None], replicates), axis=1), known))[0]
     root, _ = _roots(_correlation(deviation[None], sd[None]))
     count = draws or int(np.clip(_NUMBERS // values.size, LEAST_DRAWS, DRAWS))
     rng = np.random.default_rng(seed)
-    null_single, null_several = _null(np.isfinite(values), replicates, sd, root[0], count, rng)
+    null_single, null_several = _null(measured, replicates, sd, root[0], count, rng)
     p = _joined(single[0].max(axis=1), several[0].max(axis=1), null_single, null_several)
     farthest = several[0] >= several[0].max(axis=1, keepdims=True) * (1 - ALIKE)
     return OddReplicates(p, farthest.argmax(axis=1), z[0], sd, float(np.quantile(null_single, 0.95)))

@@ -91,10 +91,9 @@ def review_tasters(
     from panelstats.panel.agreement.fit import panel_agreement
     from panelstats.panel.tasters.fit import assess_tasters
 
-    cells = scores.cells(pots=pots)
     steps: dict[str, Callable[[], Result]] = {
-        "Panel": lambda: panel_agreement(cells, level=level),
-        "Tasters": lambda: assess_tasters(cells, tolerance=tolerance, level=level),
+        "Panel": lambda: panel_agreement(scores, pots=pots, level=level),
+        "Tasters": lambda: assess_tasters(scores, pots=pots, tolerance=tolerance, level=level),
     }
     title = named([str(name) for name in scores.tasters[TASTER]], "taster")
     return Review(title, Phrase("Who can be relied on, for what?"), run(steps, progress), scores, only_session(scores))

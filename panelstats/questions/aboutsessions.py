@@ -85,11 +85,11 @@ def review_session(
         steps["Short list"] = lambda: short_list_of(scores, ours, name, past, take=take, pots=pots, level=level)
     else:
         steps["Pots"] = lambda: check_pots(cells, tolerance=tolerance, level=level)
-        steps["Lots"] = lambda: compare_lots(cells, tolerance=tolerance, level=level)
+        steps["Lots"] = lambda: compare_lots(ours, pots=pots, tolerance=tolerance, level=level)
         steps["Map"] = lambda: _map(cells, level)
     if len(ours.frame[TASTER].unique()) > 1 or "Lots" in steps:
-        steps["Panel"] = lambda: panel_agreement(cells, level=level)
-        steps["Tasters"] = lambda: assess_tasters(cells, tolerance=tolerance, level=level)
+        steps["Panel"] = lambda: panel_agreement(ours, pots=pots, level=level)
+        steps["Tasters"] = lambda: assess_tasters(ours, pots=pots, tolerance=tolerance, level=level)
     if len(weighed := weighed_of(ours)):
         steps["Densities"] = lambda: weigh_lots(weighed, level=level)
     found = tuple(step for step in run(steps, progress) if step[0] != "Map" or _warranted(step[1]))

@@ -58,6 +58,7 @@ TITLES = {
     "distances": Phrase("Distances"),
     "stages": Phrase("The stages on the map"),
     "stage_pairs": Phrase("Stages compared"),
+    "outermost": Phrase("Lots farthest out"),
     "stage_lots": Phrase("Lots stage by stage"),
     "picture": Phrase("The picture they share"),
     "tasters": Phrase("Taster by taster"),

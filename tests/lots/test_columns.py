@@ -202,14 +202,14 @@ def test_the_next_step_plans_with_the_pots_own_spread_or_says_what_it_assumed():
     variance = seen.components.set_index("source")["variance"]
     assert variance["lot:pot"] > 0
     (verdict,) = seen.verdicts
-    assert "if pots differ" not in verdict.next_step
-    pots = int(verdict.next_step.split("With ")[1].split(" pot")[0])
+    assert "are taken to differ" not in verdict.next_step
+    pots = int(verdict.next_step.split(" pots a lot and")[0].split()[-1])
     wanted = float(verdict.next_step.split("a difference of ")[1].split(" ")[0])
     plan = {"tasters": 8, "lots": 3, "difference": wanted}
     fixed = pst.compare_lots(
         sheet(panel(rng, 3, 8, 2, 0.0, 0.0), tasters=NAMES, pots=(1, 2)), pots="shared", tolerance=0.5
     )
-    assert "(if pots differ by an SD of 0.25)" in fixed.verdicts[0].next_step
+    assert "Pots are taken to differ by 0.25 points (standard deviation)." in fixed.verdicts[0].next_step
     parts = variance[["lot:pot", "lot:taster", "residual"]]
     power = power_with_pots(np.array([pots - 1, pots]), *parts, **plan)
     assert power[1] >= 0.8 - 0.03  # lots random there, fixed in the plan: nearly the same variances
@@ -224,7 +224,7 @@ def test_pots_are_planned_for_all_the_tests_of_the_page_and_with_more_tasters_wh
     steps = [pst.compare_lots(scores, pots="shared", tolerance=1, across=across).verdicts[0].next_step
              for across in ("none", "holm")]  # fmt: skip
     pots, tasters = (
-        [int(step.split(f" {word}")[0].split()[-1]) for step in steps] for word in ("pots a lot and", "tasters a")
+        [int(step.split(f" {word}")[0].split()[-1]) for step in steps] for word in ("pots a lot and", "tasters would")
     )
     assert pots[1] > pots[0] or tasters[1] > tasters[0]
     assert tasters == sorted(tasters)

@@ -176,3 +176,23 @@ def test_sessions_to_come_get_the_median_error_of_each_chart():
     np.testing.assert_array_equal(whole[4:, 0], 0.3)
     assert np.isnan(whole[:, 1]).all()
     np.testing.assert_array_equal(planned(se, 3), se)
+
+
+def test_the_limit_for_sessions_that_resemble_each_other_keeps_their_alarms_near_what_is_promised():
+    """Against seasons drawn here by a recursion of their own: an autoregression of the first order."""
+    rng, se, wander, seasons = np.random.default_rng(4), np.full((40, 6), 0.45), 0.5, 300
+    own = np.zeros((40, seasons, 6))
+    for week in range(40):
+        new = rng.normal(size=(seasons, 6))
+        own[week] = 0.3 * own[week - 1] + np.sqrt(1 - 0.3**2) * new if week else new
+    value = wander * own + 0.45 * rng.normal(size=own.shape)
+    between = between_sessions(value, 0.45)
+    z = np.abs(weighted_ewma(value, 0.45**2 + between, baseline=0).z).max(axis=(0, 2))
+    limits = {
+        alike: family_limit(se, np.full(6, wander**2), alpha=0.05, baseline=0, resemblance=alike, draws=400)
+        for alike in (0.0, 0.3)
+    }
+    rates = {alike: float((z > limit).mean()) for alike, limit in limits.items()}
+    assert limits[0.3] > limits[0.0]
+    assert rates[0.3] < 0.12
+    assert rates[0.0] > 0.2

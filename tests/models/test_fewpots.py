@@ -14,6 +14,7 @@ from panelstats.models.fewpots import (
     pot_sd_upper,
     pot_variance_from_record,
     pot_variance_steadied,
+    ratio_prior,
 )
 from panelstats.models.numbersneeded import pots_needed, power_with_pots
 
@@ -151,3 +152,13 @@ def test_pots_needed_is_the_first_number_that_reaches_the_power():
         assert power_with_pots(n, v, 0.16, 0.64, tasters=10) >= 0.8
         assert n == 2 or power_with_pots(n - 1, v, 0.16, 0.64, tasters=10) < 0.8
     assert (np.diff(needed[:4]) >= 0).all()
+
+
+def test_of_one_degree_of_freedom_each_alike_descriptors_lend_their_plain_mean():
+    """By hand: of mean squares no more unlike than chance makes them, over errors on 28 degrees of freedom."""
+    ms, error = np.array([0.4, 1.9, 0.7, 3.1, 1.2, 0.9]), np.full(6, 0.5)
+    ratio, lent = ratio_prior(ms, np.ones(6), error, np.full(6, 28.0))
+    assert ratio == pytest.approx(ms.mean() / 0.5 * 26 / 28)
+    assert lent == 5  # all that the others have
+    ratio, _ = ratio_prior(ms, np.full(6, 2.0), error, np.full(6, 28.0))
+    assert ratio != pytest.approx(ms.mean() / 0.5 * 26 / 28)

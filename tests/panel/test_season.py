@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 import panelstats as pst
 from panelstats.errors import DesignError
+from panelstats.panel.season import words
 from panelstats.panel.season.moved import move, rises, steps
 from tests.calibration.rooms.months import Months
 from tests.calibration.rooms.palates import Palates
@@ -288,3 +290,16 @@ def test_sessions_of_one_lot_chart_the_level_and_nothing_else():
 def test_the_same_seed_gives_the_same_audit():
     room = dataclasses.replace(FEW, tasters=5)
     assert audited(room).table.equals(audited(room).table)
+
+
+def test_what_is_said_of_a_mover_is_short_whoever_moved_and_however_sure_the_date_is():
+    since = words.SINCE_BETWEEN.format(since="2031-04-01", low="2031-03-18", high="2031-04-15")
+    stands = dict.fromkeys(("taster", "other", "others", "tasters", "controls", "descriptor", "word"), "elm")
+    stands |= dict.fromkeys(("before", "after", "change", "more"), "1.0") | {"since": since, "last": "2031-06-01"}
+    stands |= {"interval": "0.5 to 1.5", "way": "down", "what": words.KEPT}
+    said = [words.JUMPED, words.DRIFTED, words.MOVED, words.NOISIER, words.LESS_AGREED, words.SWAPPED, words.FOLLOWS,
+            words.TWO_AGAINST_ONE, words.PAIR, words.TRAIN, words.REST, words.RELEARN, words.ASK_WORDS,
+            words.ASK_CONTROL, words.PANEL_MOVED, words.OUT_OF_REACH]  # fmt: skip
+    for sentence in said:
+        for part in re.split(r"[.;:] ", sentence.format(**stands)):
+            assert len(part.split()) <= 20, part

@@ -192,3 +192,13 @@ def test_a_blend_that_creeps_is_not_said_to_have_left():
              (("left", moved), ("creeping", creeping))}  # fmt: skip
     assert lines["left"].startswith("left the standard S, now +1.")
     assert lines["creeping"].startswith("is creeping from the standard S, now +1.")
+
+
+def test_of_words_that_have_not_moved_the_weeks_say_which_are_on_the_standard_and_which_are_open():
+    def told(weeks):
+        return [line for line in brief(reviewed(match(), tracking=track(weeks=weeks))) if "week" in line.subject]
+
+    (long,), (short,) = told(30), told(2)
+    names = [str(name) for name in track().summary["descriptor"]]
+    assert (long.subject, long.sentence) == ("30 weeks", f"on S: {names[1]}, {names[2]} and {names[3]}")
+    assert (short.subject, short.sentence) == ("2 weeks", f"not settled: {', '.join(names[:3])} and {names[3]}")

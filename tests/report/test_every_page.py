@@ -1,4 +1,4 @@
-"""Every kind of page on a phone and for everybody: nothing over the side, no words too small, the checker silent."""
+"""Every kind of page: plain short sentences first; on a phone nothing over the side; the checker silent."""
 
 from functools import cache
 from pathlib import Path
@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from browser import at_width, needs_browser
 from checks import UNNAMED, fits, keyed, printed_whole, stays_silent
+from screens import faults
 
 import panelstats as pst
 from panelstats.report.pages.page import page_of
@@ -18,7 +19,6 @@ from tests import known
 from tests.lots.test_recipes import tasted
 from tests.lots.test_value import room as priced
 
-pytestmark = needs_browser
 SMALLEST = 9.0  # pixels of the smallest words on a phone (ours)
 # Words of drawings smaller than that as they are shown, and words of the page.
 SMALL = """
@@ -72,7 +72,9 @@ def pages(tmp_path_factory):
         "summary": lambda: pst.review_summary(known.scores("bench"), lots=["411", "418"]),
         "catalogue": lambda: pst.review_summary(known.scores("bench")),
         "season": lambda: pst.review_season(season()), "season-taster": season_taster,
-        "map": lambda: pst.review_map(known.scores("bench")), "taster": lambda: sheets_of(known.session())["larch"],
+        "map": lambda: pst.review_map(known.scores("bench")),
+        "tasters": lambda: pst.review_tasters(known.scores("bench")),
+        "taster": lambda: sheets_of(known.session())["larch"],
         "trainee": lambda: sheets_of(known.trainees())["spindle"],
     }  # fmt: skip
 
@@ -86,15 +88,22 @@ def pages(tmp_path_factory):
 
 
 KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary",
-         "catalogue", "season", "season-taster", "map", "taster", "trainee"]  # fmt: skip
+         "catalogue", "season", "season-taster", "map", "tasters", "taster", "trainee"]  # fmt: skip
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_first_screen_speaks_in_short_plain_sentences_of_one_interval_each(pages, kind):
+    assert faults(pages(kind).read_text(encoding="utf-8")) == []
+
+
+@needs_browser
 @pytest.mark.parametrize("kind", KINDS)
 def test_on_a_phone_nothing_runs_over_the_side_and_no_word_is_too_small(driver, pages, kind):
     fits(driver, pages(kind), 390)
     assert driver.execute_script(SMALL, SMALLEST) == []
 
 
+@needs_browser
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_accessibility_checker_finds_no_violation_by_day_or_night(driver, pages, kind):
     for width, dark in ((1280, False), (390, True)):
@@ -104,6 +113,7 @@ def test_the_accessibility_checker_finds_no_violation_by_day_or_night(driver, pa
         assert [(each["id"], each["nodes"][0]["html"][:200]) for each in found] == []
 
 
+@needs_browser
 @pytest.mark.parametrize("kind", KINDS)
 def test_it_is_silent_has_words_for_its_pictures_and_takes_the_keyboard(driver, pages, kind):
     stays_silent(driver, pages(kind))
@@ -111,6 +121,7 @@ def test_it_is_silent_has_words_for_its_pictures_and_takes_the_keyboard(driver, 
     keyed(driver)
 
 
+@needs_browser
 @pytest.mark.parametrize("kind", KINDS)
 def test_printed_nothing_is_cut_off(driver, pages, kind):
     printed_whole(driver, pages(kind))

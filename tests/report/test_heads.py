@@ -11,7 +11,7 @@ import panelstats as pst
 from panelstats.report.charts.weeks import weeks_drawing
 from panelstats.report.pages import firstscreen
 from panelstats.report.pages.head import _account, _pots, facts, lede, provenance
-from panelstats.report.pages.people import _apart
+from panelstats.report.pages.people import _apart, people
 from panelstats.report.pages.sheet import _why, cell_words
 from panelstats.report.pages.steps import steps
 from panelstats.result import Act, Chart, Mark, Row, Verdict
@@ -81,9 +81,11 @@ def test_trust_counts_the_words_agreed_on_and_names_the_others():
         "Not to be judged today: e."
     )
     assert firstscreen.trust(agreed(["agree"], people=1)) == ""
-    assert firstscreen.trust(agreed(["agree"], people=2)).startswith("The 2 tasters agree on 1 of 1 words")
+    assert firstscreen.trust(agreed(["agree"], people=2)).startswith("The 2 tasters agree on a; a mark")
     many = firstscreen.trust(agreed(["apart"] * 5))
+    assert many.startswith("It is not shown on any word that the 4 tasters agree; a mark of the panel")
     assert many.endswith("Not agreed: a, b, c and 2 more.")
+    assert firstscreen.trust(agreed(["agree"] * 3)).startswith("The 4 tasters agree on all 3 words; a mark")
     assert firstscreen.trust(agreed(["apart"] * 4)).endswith("Not agreed: a, b, c and d.")
 
 
@@ -96,7 +98,9 @@ def test_words_are_open_where_their_lots_were_not_told_apart():
     made = compared(("x", "a", 0.04), ("y", "a", 0.06), ("x", "b", 0.2), ("y", "b", 0.3), ("x", "c", np.nan),
                     ("y", "c", 0.01))  # fmt: skip
     assert firstscreen.open_words(made) == {"x": ["c"], "y": ["a"], "": ["b"]}
-    assert firstscreen.unsettled(made) == ("Not settled: whether lots differ on b (no test of tasters); c (x); a (y).")
+    assert firstscreen.unsettled(made) == (
+        "Not settled: whether lots differ on b (nor are the tasters tested there); c (x); a (y)."
+    )
     assert firstscreen.unsettled(compared(("x", "a", 0.04))) == ""
     assert firstscreen.open_words(review()) == {"": []}
 
@@ -104,8 +108,9 @@ def test_words_are_open_where_their_lots_were_not_told_apart():
 def test_what_was_read_is_told_with_what_was_left_out():
     made = SimpleNamespace(scores=scores(), session="w2")
     told = firstscreen.read(made)
-    assert told.startswith("Read: 22 marks, 2 blanks in 1 sheet; pots shared, not declared. Left out")
-    assert "Left out of this page: 1 sitting of other days (w1)." in told
+    assert told.startswith("Read: 22 marks, 2 blanks in 1 sheet; pots shared, not declared. This page")
+    assert "This page is of w2 alone." in told
+    assert "alone" not in firstscreen.read(SimpleNamespace(scores=scores(), session=""))
     assert "Set aside" not in told
 
 
@@ -115,7 +120,30 @@ def test_lots_that_no_taster_joins_are_told_by_who_scored_them_and_one_lot_is_no
     assert told in firstscreen.read(pst.review_session(pst.read_scores(sheet)))
     joined = pd.concat([sheet, pd.DataFrame({"lot": ["2", "3"], "taster": "e", "brisk": 5})])
     assert not any("joined" in line for line in pst.read_scores(joined).said)
-    assert firstscreen.unsettled(pst.review_session(pst.read_scores(sheet[sheet["lot"] == "1"]))) == ""
+
+
+def test_lots_alone_in_their_class_are_neither_compared_nor_a_test_of_the_tasters():
+    sheet = pd.DataFrame({"lot": list("12") * 3, "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6]})
+    classes = {"lots": pd.DataFrame({"lot": ["1", "2"], "class": ["x", "y"]})}
+    two = pst.review_session(pst.read_scores(sheet, room=classes))
+    one = pst.review_session(pst.read_scores(sheet[sheet["lot"] == "1"]))
+    assert firstscreen.unsettled(two).startswith("Not settled: each lot stands alone in its class.")
+    assert firstscreen.unsettled(one).startswith("Not settled: there is one lot.")
+    for made in (one, two):
+        assert "agree" not in firstscreen.trust(made)
+        told = [person.phrase for person in people(made)]
+        assert told == ["cannot tell: too few lots of a class together"] * 3
+        assert not any("marks" in verdict.sentence and "follow no" in verdict.sentence for verdict in made.verdicts)
+    assert [bool(person.step) for person in people(one)] == [False, False, True]  # what would tell, once
+
+
+def test_where_no_word_is_settled_the_step_that_would_settle_one_stands_beside_it():
+    rng = np.random.default_rng(3)
+    sheet = pd.DataFrame([(str(lot), who, pot) for lot in range(6) for who in "abc" for pot in (1, 2)],
+                         columns=["lot", "taster", "pot"])  # fmt: skip
+    told = firstscreen.unsettled(pst.review_session(pst.read_scores(sheet.assign(brisk=rng.integers(4, 7, 36)))))
+    assert told.startswith("Not settled: whether lots differ on brisk")
+    assert "8 cases of 10" in told
 
 
 def test_a_cell_is_told_with_its_digits_its_tolerance_and_its_call():

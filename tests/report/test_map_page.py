@@ -158,7 +158,7 @@ def test_the_rooms_page_shows_a_map_of_each_class_and_its_words(bench):
     review = pst.review_session(bench)
     page = page_of(review).decode()
     assert page.count("Map of the lots, black") == 2
-    assert "Which lots taste alike" in page
+    assert "Which lots lie near one another" in page
     assert "map of black broken" in page
     assert "regions: 95 %, other tasters like these and other pots" in page
 

@@ -56,7 +56,8 @@ def shares_told(lots: list[str], shares: np.ndarray) -> str:
 def _recipe(standard: str, seen: Profiles, found: Found, row: Record, table: pd.DataFrame) -> Verdict:
     told = words.REACHED.format(
         aim=capital(said(found.aim)), shares=shares_told(seen.lots, found.shares), standard=standard,
-        lots=count(int(row["lots"]), "lot"), words=count(len(seen.words), "word"),
+        lots=count(int(row["lots"]), "lot"),
+        words=words.EVERY.get(len(seen.words), words.ALL.format(n=len(seen.words))),
     )  # fmt: skip
     told += words.COSTS.format(cost=number(row[COST], 2)) if np.isfinite(row[COST]) else ""
     far = np.maximum(table["low"].abs(), table["high"].abs()) / table["allowed"]

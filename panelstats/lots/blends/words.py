@@ -11,9 +11,9 @@ AIM_QUESTION = {
     FEWEST: Phrase("Which recipe needs the fewest lots?"),
 }
 
-REACHED = Phrase(
-    "{aim}: {shares}. Of {lots} as they were scored it lies within what is allowed of {standard} on all {words}."
-)
+REACHED = Phrase("{aim}: {shares}. As its {lots} were scored it lies within what is allowed of {standard} on {words}.")
+EVERY = {1: Phrase("its one word"), 2: Phrase("both words")}
+ALL = Phrase("all {n} words")
 COSTS = Phrase(" It costs {cost} a kilogram.")
 HONEST = Phrase(" Scores err: tasted, {widest} may lie {low} to {high} from {standard} ({allowed} allowed).")
 OUT_OF_REACH = Phrase("No blend of these reaches {standard}: at its nearest ({shares}) {words}.")

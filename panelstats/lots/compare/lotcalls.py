@@ -175,7 +175,9 @@ def _cannot_tell(group: ClassFit, wide: Spans, which: list[int]) -> Verdict:
 
 def _no_answer(group: ClassFit, d: int) -> Verdict:
     name = group.grid.descriptors[d]
-    reason, step = WHY_NOT.get(group.state(d), (words.ONE_LOT_WORDS, words.ONE_LOT_STEP))
+    alone = (words.ONE_LOT_WORDS, words.ONE_LOT_STEP)
+    otherwise = alone if group.count < 2 else (words.NO_ERROR_TOLD_WORDS, words.NO_DF_STEP)
+    reason, step = WHY_NOT.get(group.state(d), otherwise)
     sentence = words.NO_ANSWER.format(descriptor=name, lots=_lots(group), reason=reason)
     return Verdict(words.QUESTION, name, words.CANNOT_TELL, sentence, {}, step, Act.KNOW)
 

@@ -93,7 +93,7 @@ def error_term(group: ClassFit, d: int) -> str:
 def _reason(group: ClassFit, d: int) -> str:
     if np.isfinite(group.p[d]):
         return ""
-    return group.state(d) or ("one lot" if group.count < 2 else "too few lots scored")
+    return group.state(d) or ("one lot" if group.count < 2 else "its error cannot be told")
 
 
 def mean_square_lines(group: ClassFit) -> pd.DataFrame:

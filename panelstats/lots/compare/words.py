@@ -43,6 +43,7 @@ NO_VARIATION_STEP = Phrase("Use more of the scale.")
 NO_ERROR_STEP = Phrase("Check whether the tasters scored apart from one another.")
 NO_DF_STEP = Phrase("Have a second taster score the lots, or serve some lots twice under two codes.")
 ONE_LOT_STEP = Phrase("Taste it beside another lot of its class.")
+NO_ERROR_TOLD_WORDS = Phrase("so few marks do not tell the error a difference is held against")
 
 # What weakens a sentence.
 ONE_BREW = Phrase("Each lot stands on one brew: the intervals speak of that brew, not of the lot.")
@@ -53,10 +54,10 @@ NEAR_LINE = Phrase(" The verdict is near the line: taste again before acting on 
 TASTE_AGAIN = Phrase("Taste the lots again, by more tasters.")
 TWO_POTS = Phrase("Two pots a lot leave pot-to-pot differences uncertain. ")
 POTS_WOULD = Phrase(
-    "With {pots} a lot{assumed} and {tasters} a difference of {difference} {points} would be found in 8 cases of 10."
+    "{pots} a lot and {tasters} would find a difference of {difference} {points} in 8 cases of 10.{assumed}"
 )
-ASSUMED_POTS = Phrase(" (if pots differ by an SD of {sd})")
-TASTERS_WOULD = Phrase("With {tasters} a difference of {difference} {points} would be found in 8 cases of 10.")
+ASSUMED_POTS = Phrase(" Pots are taken to differ by {sd} points (standard deviation).")
+TASTERS_WOULD = Phrase("{tasters} would find a difference of {difference} {points} in 8 cases of 10.")
 NOBODY_WOULD = Phrase(
     "No number of tasters up to {most} would make sure of {difference} {points} here: widen the question."
 )

@@ -1,1 +1,1 @@
-"""Maps of lots: which taste alike, along which words they differ, how sure each place is; or nothing to map."""
+"""Maps of lots: which lie near one another, along which words they differ, how sure each place is; or none."""

@@ -60,6 +60,8 @@ class LotMap(Result):
         from the first axis), df. Empty with fewer than four tasters.
     groups : DataFrame
         group, lots, size, words, share_kept (overlap when tasters are drawn again), p. Empty: no clear groups.
+    outermost : DataFrame
+        lots (farthest out at one end of an axis), words (what that end is).
     tests : DataFrame
         test, on, value, f, df, df_error, p: whether the lots differ on anything, against lot by taster.
     distances : DataFrame
@@ -91,6 +93,7 @@ class LotMap(Result):
     axes: pd.DataFrame
     regions: pd.DataFrame
     groups: pd.DataFrame
+    outermost: pd.DataFrame
     tests: pd.DataFrame
     distances: pd.DataFrame
     stages: pd.DataFrame

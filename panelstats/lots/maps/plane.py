@@ -13,7 +13,7 @@ from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
 from panelstats.lots.maps.placed import ERROR, SHOWN, SPREAD
 from panelstats.models.regions import ellipses
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, p_value, percent
+from panelstats.words import count, listing, percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -186,14 +186,13 @@ def footer(drawn: Drawn) -> str:
     """What the map rests on."""
     placed = drawn.placed
     ground = placed.ground
-    p = ", ".join(p_value(float(value)) for value in placed.p if np.isfinite(value))
     regions = ""
     if np.isfinite(placed.radius):
         regions = words.REGIONS.format(level=percent(drawn.level)) + (words.AND_POTS if ground.pots is not None else "")
     missing = int(ground.incomplete.sum())
     return words.FOOTER.format(
         tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,
-        p=Phrase("permutation p {p}").format(p=p) if p else "not tested", regions=regions,
+        regions=regions,
         incomplete=words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "",
     )  # fmt: skip
 

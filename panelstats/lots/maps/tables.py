@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.lots.maps.axiswords import ends, marked_by
+from panelstats.lots.maps.axiswords import ends, marked_by, outermost
 from panelstats.lots.maps.onto import CENTRE
 from panelstats.models.regions import ellipses
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, STAGE, TASTER
 from panelstats.speech import Phrase
+from panelstats.words import listing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -30,6 +31,7 @@ def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.Data
         "axes": (_axes, [AXIS, "variance", "share", "p", "trusted", "low_end", "high_end"]),
         "regions": (_regions, [LOT, "half_1", "half_2", "long", "short", "degrees", "df"]),
         "groups": (_groups, [GROUP, "lots", "size", "words", "share_kept", "p"]),
+        "outermost": (_outermost, ["lots", "words"]),
         "tests": (_tests, ["test", "on", "value", "f", "df", "df_error", "p"]),
         "distances": (_distances, [LOT, "standard", "distance", "low", "high", "sds", "sds_low", "sds_high", "p",
                                    "p_adjusted"]),
@@ -70,6 +72,11 @@ def _lots(drawn: Drawn, roles: Mapping[str, str]) -> pd.DataFrame:
         labels[drawn.groups.row] = [str(label + 1) for label in drawn.groups.found.label]
     columns = {LOT: ground.lots.astype(object), ROLE: [str(roles.get(str(lot)) or "") for lot in ground.lots]}
     return pd.DataFrame(columns | _on_axes(placed.scores) | {GROUP: labels, "incomplete": ground.incomplete})
+
+
+def _outermost(drawn: Drawn) -> pd.DataFrame:
+    far = outermost(drawn.placed, range(drawn.placed.plane)) if drawn.placed.shown else []
+    return pd.DataFrame([(listing(lots), way) for lots, way in far], columns=["lots", "words"])
 
 
 def _descriptors(drawn: Drawn) -> pd.DataFrame:

@@ -117,7 +117,7 @@ BY_STAGE = Phrase(
     "Where {stages} each see the lots, on the axes of all stages together: near lots were marked alike. The stages "
     "agree least on {least}, most on {most}."
 )
-FOOTER = Phrase("{tasters}, {lots}, trusted axes {trusted} ({p}){regions}{incomplete}")
+FOOTER = Phrase("{tasters}, {lots}, axes the tasters agree on: {trusted}{regions}{incomplete}")
 REGIONS = Phrase(", regions: {level}, other tasters like these")
 AND_POTS = Phrase(" and other pots")
 INCOMPLETE = Phrase("; {lots} incomplete")

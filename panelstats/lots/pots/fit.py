@@ -206,7 +206,10 @@ def _tested(table: _Table, seed: int) -> tuple[_Table, OddReplicates] | None:
         return None
     table = table._replace(lots=table.lots[keep], pots=[table.pots[at] for at in keep], marks=table.marks[keep])
     means = table.means
-    varied = np.nanmax(np.abs(means - np.nanmean(means, axis=1, keepdims=True)), axis=(0, 1)) > 0
+    varied = (
+        np.where(np.isfinite(means), means, -np.inf).max(axis=1)
+        > np.where(np.isfinite(means), means, np.inf).min(axis=1)
+    ).any(axis=0)
     if not varied.any():
         return None
     table = table._replace(descriptors=table.descriptors[varied], marks=table.marks[..., varied])

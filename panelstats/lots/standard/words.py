@@ -42,9 +42,9 @@ UNSTEADIED = Phrase(
 # What would settle it.
 TASTE_AGAIN = Phrase("Taste the lots again beside the standard, by more tasters.")
 POTS_WOULD = Phrase(
-    "{pots} of each{assumed}, by {tasters}, would settle {descriptor} within {tolerance} in 8 cases of 10."
+    "{pots} of each, by {tasters}, would settle {descriptor} within {tolerance} in 8 cases of 10.{assumed}"
 )
-ASSUMED_POTS = Phrase(" (if pots differ by an SD of {sd})")
+ASSUMED_POTS = Phrase(" Pots are taken to differ by {sd} points (standard deviation).")
 TASTERS_WOULD = Phrase("{tasters} would settle {descriptor} within {tolerance} in 8 cases of 10.")
 NOBODY_WOULD = Phrase(
     "No number of tasters up to {most} settles {descriptor} within {tolerance} in 8 cases of 10. Ask a wider tolerance."

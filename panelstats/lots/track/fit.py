@@ -32,7 +32,7 @@ from panelstats.lots.track.weeklychart import (
     newest_inside,
     pooled_errors,
 )
-from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON, WANDER_RATE
+from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON, STRONG_RATE, WANDER_RATE
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
 from panelstats.speech import Phrase
@@ -157,8 +157,8 @@ def track_standard(
     Each week's difference comes from that session's own model, pots included; its error is pooled over the weeks and
     steadied over four descriptors or more. The weeks are smoothed with weight 0.2 and precision 1/(se^2 + w^2), target
     0, w^2 the variance between weeks from successive differences. The limit is simulated for the timetable at hand, the
-    errors estimated as they are here. "On the standard" also needs the newest three weeks alone to lie inside the
-    tolerance (Schuirmann 1987).
+    errors estimated as they are here, neighbouring weeks alike as far as a correlation of 0.3. "On the standard" also
+    needs the newest three weeks alone to lie inside the tolerance (Schuirmann 1987).
 
     Examples
     --------
@@ -193,6 +193,7 @@ def track_standard(
             weeks=weeks,
             risk=f"{stated(100 * false_alarm)} %",
             wander=WANDER_RATE,
+            strong=STRONG_RATE,
         ),
     )
 

@@ -40,9 +40,9 @@ METHOD = Phrase(
     "their own pots; its error is pooled over the weeks, and steadied over four descriptors or more. Weeks are "
     "smoothed with weight 0.2 and precision 1/(se^2 + w^2), w^2 the variance between weeks from successive "
     "differences; the target is 0. Limit {limit} standard deviations, simulated so that any alarm on any descriptor in "
-    "{weeks} weeks has a chance of {risk} while the blend stays put and weeks are independent of one another; where "
-    "they are not (an autocorrelation of 0.3) a quiet season alarms in about {wander} of cases."
+    "{weeks} weeks has a chance of {risk} at most while the blend stays put and weeks are independent of one another; "
+    "where neighbouring weeks resemble each other (correlation 0.3) a quiet season alarms in about {wander} of cases, "
+    "where they do strongly (0.5) in up to {strong}."
 )
-# Simulated: 40 weeks of six descriptors, error 0.25 on 4 or 14 df a week, a wander of 0.2 point with an autocorrelation
-# of 0.3: 20 of 100 seasons, against 3 of 100 without the wander.
-WANDER_RATE = "20 %"
+# Simulated beside the limit: `weeklychart.RESEMBLANCE`.
+WANDER_RATE, STRONG_RATE = "10 %", "50 %"

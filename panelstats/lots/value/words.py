@@ -12,8 +12,8 @@ REST_QUESTION = Phrase("What does this rest on?")
 KNOWN = "known"
 LOT_QUESTION = Phrase("Which lots were sold far from what their scores say?")
 
-CARRIED = Phrase("Beyond {strata} the scores foretell about {share} of the differences in {by}, over {lots}.")
-CARRIED_ANEW = Phrase(" Where every choice is made without the lot that is foretold, {share}.")
+CARRIED = Phrase("Beyond {strata} the scores foretell about {share} of what differs in {by} (over {lots}).")
+CARRIED_ANEW = Phrase(" Of lots that had no part in any choice they foretell {share}.")
 OPEN = Phrase(
     "Cannot tell whether the scores carry the {by} beyond {strata}: over {lots} they foretell no more than shuffled "
     "ones."

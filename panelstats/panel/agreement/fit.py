@@ -16,6 +16,7 @@ from panelstats.panel.agreement.tables import AGREE, APART, agreement_table, tog
 from panelstats.panel.agreement.words import agreement_verdicts, left_out
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, SESSION, STAGE, cells_from
+from panelstats.scores.rowline import without_row
 from panelstats.speech import Phrase
 from panelstats.words import stated
 
@@ -72,7 +73,7 @@ def panel_agreement(
     Parameters
     ----------
     scores : Scores or Cells
-        Trainees do not count; each session stands alone.
+        Trainees do not count; each session stands alone. Only scores know the places in the row.
 
     Notes
     -----
@@ -81,7 +82,8 @@ def panel_agreement(
     & Wong 1996; where cells are missing, REML components and the delta method on the logit. Calls rest on the interval
     of these very lots, from a noncentral F, which asks for no law of the lots. Agreement counts the pots'
     differences with the lots'; `reliability_lots` counts them as error. Agreement is judged only where the lots differ
-    (F of lots against the tasters' disagreement, p < 0.01).
+    (F of lots against the tasters' disagreement, p < 0.01). Where all met the lots in one order, as told with the marks
+    or by the register, each taster's straight line along it is taken out first.
 
     Examples
     --------
@@ -93,7 +95,7 @@ def panel_agreement(
     >>> found.table[["icc_single", "icc_mean", "icc_consistency_mean"]].round(2).iloc[0].tolist()
     [0.29, 0.62, 0.91]
     """
-    cells = cells_from(scores, pots)
+    cells = without_row(scores, cells_from(scores, pots))
     stages = dict(zip(cells.descriptors[DESCRIPTOR], cells.descriptors[STAGE], strict=True))
     every = senior_grids(cells)
     grids = judged_classes(every)
@@ -125,7 +127,8 @@ METHOD = Phrase(
     "Fleiss 1979, McGraw and Wong 1996); where cells are missing, REML variance components with intervals by the delta "
     "method on the logit. Calls rest on the interval of these lots (noncentral F). It is judged only where the lots "
     "differ for the panel (F test against the tasters' disagreement, p < 0.01). Differences between pots count with "
-    "the lots' in agreement and as error in the trust in the lot mean."
+    "the lots' in agreement and as error in the trust in the lot mean. Where all met the lots in one order, each "
+    "taster's straight line along it is out."
 )
 
 

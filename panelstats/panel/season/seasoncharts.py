@@ -39,7 +39,7 @@ AXES = {
     LEVEL_CHART: Phrase("points above or below the own baseline, against the others"),
     "controls": Phrase("points above or below the own baseline, on hidden controls"),
     NOISE: Phrase("spread, as a multiple of the own baseline's"),
-    "agreement": Phrase("agreement less the own baseline's (Fisher's z)"),
+    "agreement": Phrase("agreement with the others' order, less the own baseline's"),
 }
 
 

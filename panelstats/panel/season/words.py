@@ -15,7 +15,7 @@ DRIFTED = Phrase(
     "{taster} has been drifting {way} on {descriptor} since {since}: {change} points ({interval}) by {last}."
 )
 MOVED = Phrase(
-    "{taster} has moved {way} on {descriptor} since {since}, whether by drift or by jump cannot be told: {change} "
+    "{taster} has moved {way} on {descriptor} since {since}; by drift or by jump cannot be told: {change} "
     "points ({interval}) at {last}."
 )
 SINCE_EXACTLY, SINCE_BETWEEN = "{since}", Phrase("{since} (not before {low}, not after {high})")
@@ -35,9 +35,7 @@ NOISIER = Phrase(
     "others'."
 )
 REPEATED, KEPT = Phrase("repeated marks"), Phrase("kept to the others' line")
-REST = Phrase(
-    "Serve {taster} two hidden pots of each of six lots, rested and in small flights, and look at the spread again."
-)
+REST = Phrase("Serve {taster} two hidden pots of each of six lots, rested and in small flights.")
 LESS_AGREED = Phrase(
     "{taster} has gone less with the others' order of the lots since {since}: the correlation, {before} before, is "
     "{after} since."
@@ -61,7 +59,9 @@ OPEN_SAID = Phrase(" Cannot tell on {open}.")
 NOTHING_TOLD = Phrase("{taster}: cannot tell on {open}, after {sessions}.")
 NO_BASELINE = Phrase("{taster}: {sessions} so far, too few to say anything; a chart begins after {needed}.")
 MORE_SESSIONS = Phrase("About {more} would tell.")
-OUT_OF_REACH = Phrase("More sessions will not tell: score more lots in each, or take a longer baseline (baseline=12).")
+OUT_OF_REACH = Phrase(
+    "More sessions will not tell: score more lots in each, or take a longer baseline (of 12 sessions)."
+)
 NOISE_NAMES = {"noise": Phrase("repeats"), "agreement": Phrase("order")}
 SCATTER_NAME = Phrase("scatter")
 
@@ -86,7 +86,7 @@ UNLINKED = Phrase(
 )
 OVERLAP = Phrase("Serve an old and a new control side by side in three sessions before the old one goes.")
 BASELINE_MOVES = Phrase("The baseline of {tasters} moves in itself: its level is no fixed mark to measure from.")
-LATER_BASELINE = Phrase("Leave the first sessions out, or take a longer baseline (baseline=12).")
+LATER_BASELINE = Phrase("Leave the first sessions out, or take a longer baseline (of 12 sessions).")
 ALONE = Phrase("{taster} tasted alone: against nobody no level, order or words can be judged{controls}.")
 ALONE_CONTROLS = Phrase("; what follows rests on the hidden controls and on own repeats")
 COMPANY = Phrase("Let a second and a third taster score the same lots, and serve hidden controls.")

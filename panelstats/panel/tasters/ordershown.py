@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc
+from scipy.special import fdtrc, gammaln
 
 from panelstats.models.meansquares import ratio
 from panelstats.models.multiplicity import holm
@@ -38,7 +38,8 @@ class Orders:
     Attributes
     ----------
     panel_p : float
-        Of the panel: variance over lots of the tasters' summed marks, mean over descriptors, against shuffles.
+        Of the panel: variance over lots of the tasters' summed marks, mean over descriptors, against shuffles; NaN
+        where a class has too few lots for any order to be shown.
     descriptor_p : ndarray, shape (descriptor,)
         On each descriptor: F of lots against the tasters' disagreement, marks standardised, after Holm.
     own_p : ndarray, shape (taster,)
@@ -54,6 +55,11 @@ class Orders:
     own_p: np.ndarray
     level_held: np.ndarray
     spread: np.ndarray
+
+    @property
+    def askable(self) -> bool:
+        """Whether there are lots enough to show an order."""
+        return not np.isnan(self.panel_p)
 
     @property
     def panel_shown(self) -> bool:
@@ -98,6 +104,7 @@ def orders(bench: Bench, names: Names, place: np.ndarray, scale: np.ndarray) -> 
     active = ~names.dropped & ~named[:, None]
     found = standardised(bench.pool, reference(bench.pool, active, least=1), place)
     panel, own = _against_shuffles(found, active)
+    panel = panel if _arrangements(found) * SHOWN > 1 else np.nan
     return Orders(
         panel, holm(_lots_p(found, active)), own, _level_held(bench, names.judgement, scale), _spread(bench.pool, scale)
     )
@@ -112,6 +119,16 @@ def scales(cells: Cells, pool: Pool) -> np.ndarray:
     if ends[0] is None or ends[1] is None:
         return seen
     return np.where(np.isnan(ends[1] - ends[0]), seen, ends[1] - ends[0])
+
+
+def _arrangements(found: Standardised) -> float:
+    """In how many ways the lots of all tasters but one can change places: 1 over the least p there can be."""
+    scored = np.asarray(found.seen.any(axis=2))
+    ways = [
+        gammaln(np.unique(group[here], return_counts=True)[1] + 1.0).sum()
+        for group, here in zip(found.group.T, scored.T, strict=True)
+    ]
+    return float(np.exp(min(sum(ways) - max(ways, default=0.0), 700.0)))
 
 
 def _against_shuffles(found: Standardised, active: np.ndarray) -> tuple[float, np.ndarray]:

@@ -170,6 +170,8 @@ def _not_reassured(a: Assessed, i: int) -> tuple[str, str]:
     shown, taster = a.calls.orders, a.tasters[i]
     if not a.judged:
         return say.CANNOT_TELL.format(taster=taster), _why_not(a, i)
+    if not shown.askable:
+        return say.TOO_FEW_LOTS.format(taster=taster), say.MORE_LOTS_TOGETHER
     if not shown.panel_shown:
         sentence, step = say.NO_ORDER.format(taster=taster), say.KNOWN_PAIR
     elif not shown.own_shown[i]:
@@ -182,11 +184,10 @@ def _not_reassured(a: Assessed, i: int) -> tuple[str, str]:
 
 
 def no_order_verdict(a: Assessed) -> Verdict:
-    """The verdict on a panel whose marks show no order of the lots."""
-    shown = a.calls.orders
-    return Verdict(
-        say.PANEL_QUESTION, "", CANNOT, say.PANEL_WITHOUT_ORDER, {"p": shown.panel_p}, say.KNOWN_PAIR, Act.TASTE_AGAIN
-    )
+    """The verdict on a panel whose marks show no order of the lots, or could show none."""
+    shown, numbers = a.calls.orders, {"p": a.calls.orders.panel_p}
+    said = (say.PANEL_WITHOUT_ORDER, say.KNOWN_PAIR) if shown.askable else (say.PANEL_TOO_FEW, say.MORE_LOTS_TOGETHER)
+    return Verdict(say.PANEL_QUESTION, "", CANNOT, said[0], numbers, said[1], Act.TASTE_AGAIN)
 
 
 def _why_not(a: Assessed, i: int) -> str:

@@ -141,7 +141,9 @@ NOT_LEVEL_STEP = Phrase("Set the level again with references, and taste more lot
 NO_ORDER = Phrase(
     "{taster}: cannot tell: the panel's marks do not follow the lots, so a level like the others' says nothing."
 )
+TOO_FEW_LOTS = Phrase("{taster}: cannot tell: too few lots of a class to show whether marks follow them.")
 AS_BLIND = Phrase(" The marks spread as widely as if drawn over the scale.")
+PANEL_TOO_FEW = Phrase("Too few lots of a class were tasted together to show whether the marks follow them.")
 PANEL_WITHOUT_ORDER = Phrase(
     "The marks show no common order of the lots: the lots may be alike, or the tasters tell nothing apart. Marks like "
     "these cannot say which."
@@ -150,6 +152,7 @@ KNOWN_PAIR = Phrase("Serve two lots you know to differ, six hidden cups each: wh
 CANNOT_TELL = Phrase("{taster}: cannot tell.")
 MORE_TOGETHER = Phrase("taste more lots together")
 NEED_LOTS = Phrase("at least 4 lots scored by 3 tasters together are needed")
+MORE_LOTS_TOGETHER = Phrase("Taste five lots or more of one class together.")
 
 TWO_DIFFER = Phrase("{one} and {other} differ on {worst}: cannot tell which is off.")
 THREE_DIFFER = Phrase("These three do not agree on {worst}: cannot tell which; a hidden control can say.")

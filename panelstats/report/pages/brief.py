@@ -9,8 +9,11 @@ from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.lots.standard.fit import StandardMatch
 from panelstats.lots.standard.words import DIFFER, MATCH
 from panelstats.lots.track.fit import StandardTrack
+from panelstats.lots.track.words import CANNOT_TELL
 from panelstats.lots.track.words import LEFT as LEFT_IT
+from panelstats.lots.track.words import ON as ON_IT
 from panelstats.models.kinds import KINDS
+from panelstats.report.pages.firstscreen import a_few
 from panelstats.result import Act, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase, said
@@ -29,6 +32,7 @@ _TOLD = 3  # descriptors told with their differences; more are counted
 
 LEFT = Phrase("left the standard {standard}, now {size} off (since {since})")
 CREEPS = Phrase("is creeping from the standard {standard}, now {size} off (since {since})")
+STILL_ON, STILL_OPEN = Phrase("on {standard}: {words}"), Phrase("not settled: {words}")
 MATCHES = Phrase("matches {standard} on all {n}")
 DIFFERS = Phrase("differs from {standard}: {sizes}{more}")
 MORE = Phrase(" and on {n} more")
@@ -58,7 +62,12 @@ def brief(review: Review) -> list[Line]:
     lines = [*_weeks(review.find(StandardTrack)), *_blends(review.find(StandardMatch)),
              *_tests(review.find(JudgedAnswers))]  # fmt: skip
     last = {line.step: at for at, line in enumerate(lines)}
-    return [line if last[line.step] == at else line._replace(step="") for at, line in enumerate(lines)]
+    return [_closed(line) if last[line.step] == at else line._replace(step="") for at, line in enumerate(lines)]
+
+
+def _closed(line: Line) -> Line:
+    """A sentence that a step follows ends in a full stop."""
+    return line._replace(sentence=f"{line.sentence}.") if line.step and line.sentence[-1:] != "." else line
 
 
 def urgent(review: Review) -> list[Verdict]:
@@ -77,6 +86,20 @@ def _weeks(found: StandardTrack | None) -> Iterator[Line]:
             template = LEFT if row["call"] == LEFT_IT else CREEPS
             told = template.format(standard=found.standard, size=size, since=row["since"])
             yield Line(str(row[DESCRIPTOR]), mark, told, _step(found, str(row[DESCRIPTOR])))
+    yield from _still(found)
+
+
+def _still(found: StandardTrack | None) -> Iterator[Line]:
+    """What the weeks say of the words that have not moved: one line."""
+    if found is None:
+        return
+    rest = found.summary[found.summary["since"] == ""]
+    by_call = {call: list(rest.loc[rest["call"] == call, DESCRIPTOR].astype(str)) for call in (ON_IT, CANNOT_TELL)}
+    parts = [STILL_ON.format(standard=found.standard, words=a_few(by_call[ON_IT]))] if by_call[ON_IT] else []
+    parts += [STILL_OPEN.format(words=a_few(by_call[CANNOT_TELL]))] if by_call[CANNOT_TELL] else []
+    if parts:
+        weeks = count(int(found.summary["weeks"].max()), "week")
+        yield Line(weeks, Mark.WITHIN if by_call[ON_IT] else Mark.OPEN, "; ".join(parts))
 
 
 def _blends(found: StandardMatch | None) -> Iterator[Line]:

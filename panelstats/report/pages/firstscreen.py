@@ -28,19 +28,24 @@ if TYPE_CHECKING:
 FAULT = Phrase("{lot} is {faults} ({tasters}){remarks}.")
 POTS_APART = Phrase("{lot}: its pots disagree ({sizes} apart).")
 REMARKS = ": “{remarks}”"
-AGREED = Phrase("The {tasters} agree on {agreed} of {all} words")
-MAY_BE_OFF = Phrase("; a mark of the panel may be {reach} off")
+AGREED = Phrase("The {tasters} agree on {words}")
+NOT_SHOWN = Phrase("It is not shown on any word that the {tasters} agree")
+SOME, EVERY = Phrase("{agreed} of {all} words"), Phrase("all {all} words")
+MAY_BE_OFF = Phrase("a mark of the panel may be {reach} off")
 OTHERWISE = {
     "apart": Phrase("Not agreed: {words}."),
     "cannot tell": Phrase("Unsettled: {words}."),
     "too alike to judge": Phrase("Not to be judged today: {words}."),
 }
 OTHER = "{call}: {words}."
-NO_TEST = Phrase("{words} (no test of tasters)")
+NO_TEST = Phrase("{words} (nor are the tasters tested there)")
 WITHOUT, STANDS = Phrase("Without {pots} {lots} change places."), Phrase("Without {pots} the order stands.")
 NOT_SETTLED = Phrase("Not settled: whether lots differ on {parts}.")
+NOTHING_SETTLED = " {step}"
+ALONE = Phrase("Not settled: each lot stands alone in its class. Taste two or more of a class together.")
+ONE_LOT = Phrase("Not settled: there is one lot. Taste it beside another of its class.")
 READ = Phrase("Read: {scores}{blanks} in {files}{pots}.")
-EARLIER = Phrase(" Left out of this page: {n} of other days ({names}).")
+EARLIER = Phrase(" This page is of {session} alone.")
 ASIDE = Phrase(" Set aside, for nobody could read it: {n}.")
 MORE = Phrase("The same of {names}.")
 _NAMED = 3
@@ -146,15 +151,35 @@ def trust(review: Review) -> str:
     for call, name in zip(table["call"].astype(str), table[DESCRIPTOR].astype(str), strict=True):
         words.setdefault(call, []).append(name)
     agreed = words.get("agree", [])
-    parts = [AGREED.format(tasters=count(int(table["tasters"].max()), "taster"), agreed=len(agreed), all=len(table))]
-    far = reach(table)
-    parts.append((MAY_BE_OFF.format(reach=far) if far else "") + ".")
+    said = AGREED.format(tasters=(who := count(int(table["tasters"].max()), "taster")), words=_of(agreed, len(table)))
+    said = said if agreed else NOT_SHOWN.format(tasters=who)
+    off = MAY_BE_OFF.format(reach=far) if (far := reach(table)) else ""
+    if not _comparable(review):  # alone in its class no lot tells whether tasters agree
+        return off[:1].upper() + off[1:] + "." if off else ""
+    parts = [said + (f"; {off}" if off else "") + "."]
     unlike = {name for names in open_words(review).values() for name in names}
     for call, some in words.items():
         names = [name for name in some if name not in unlike]  # the others are told as not settled
         if call != "agree" and names:
             parts.append(" " + OTHERWISE.get(call, OTHER).format(words=a_few(names), call=capital(said(call))))
     return "".join(parts)
+
+
+def _of(agreed: list[str], all_: int) -> str:
+    """The words agreed on: one by its name, else counted."""
+    if len(agreed) == all_:
+        return agreed[0] if all_ == 1 else EVERY.format(all=all_)
+    return SOME.format(agreed=len(agreed), all=all_)
+
+
+def _comparable(review: Review) -> bool:
+    """Whether some class has two lots or more in the session."""
+    if review.scores is None:
+        return True
+    frame, lots = review.scores.frame, review.scores.lots
+    here = frame[frame[SESSION].astype(str) == review.session] if review.session else frame
+    known = lots[lots[LOT].astype(str).isin(here[LOT].astype(str).unique())]
+    return bool((known.groupby(CLASS, dropna=False, observed=True).size() > 1).any())
 
 
 def open_words(review: Review) -> dict[str, list[str]]:
@@ -174,13 +199,22 @@ def open_words(review: Review) -> dict[str, list[str]]:
 
 
 def unsettled(review: Review) -> str:
-    """On which descriptors the lots could not be told apart: one line; nothing of a lot that stood alone."""
-    if review.scores is not None and review.scores.frame[LOT].nunique() < 2:
-        return ""
+    """On which descriptors the lots could not be told apart: one line, and what would tell where nothing could."""
+    if not _comparable(review):
+        return ONE_LOT if review.scores is None or len(review.scores.frame[LOT].unique()) < 2 else ALONE
     words = open_words(review)
     parts = [NO_TEST.format(words=a_few(words[""]))] if words[""] else []
     parts += [f"{a_few(names)} ({group})" for group, names in words.items() if group and names]
-    return NOT_SETTLED.format(parts="; ".join(parts)) if parts else ""
+    return NOT_SETTLED.format(parts="; ".join(parts)) + _would_settle(review, words) if parts else ""
+
+
+def _would_settle(review: Review, words: dict[str, list[str]]) -> str:
+    """The step that would tell lots apart, where no word did."""
+    found = review.find(LotComparison)
+    if found is None or len(words[""]) < found.anova[DESCRIPTOR].nunique():
+        return ""
+    step = next((each.next_step for each in found.verdicts if each.numbers and each.next_step), "")
+    return NOTHING_SETTLED.format(step=step) if step else ""
 
 
 def read(review: Review) -> str:
@@ -198,7 +232,7 @@ def read(review: Review) -> str:
     )
     others = [name for name in scores.sessions[SESSION].astype(str) if name != review.session]
     aside = int(account[SET_ASIDE].sum())
-    told += EARLIER.format(n=count(len(others), "sitting"), names=a_few(others)) if others else ""
+    told += EARLIER.format(session=review.session) if others and review.session else ""
     told += ASIDE.format(n=count(aside, "cell")) if aside else ""
     return " ".join([told, *scores.said])
 

@@ -47,6 +47,7 @@ KINDS = {
     "StandardMatch": Kind("blend.html.j2", "blend"),
     "SeasonAudit": Kind("season.html.j2", "seasonpage"),
     "TraineeAssessment": Kind("trainees.html.j2", "trainees"),
+    "TasterAssessment": Kind("tasters.html.j2", "tasterspage"),
     "JudgedAnswers": Kind("differ.html.j2", "differ"),
     "DifferenceTest": Kind("differ.html.j2", "differ"),
 }

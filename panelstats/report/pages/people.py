@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.tasters.crossedwords import FOLLOWS, IMPRESSION, SWAPPED
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from panelstats.result import Verdict
     from panelstats.review import Review
 
+_TOGETHER = 2  # tasters whose marks can follow one order
 _NAMED = 2  # descriptors named in a phrase; more are counted
 
 # One finding as a phrase after the taster's name; `where` is the descriptor, or how many.
@@ -53,6 +55,8 @@ CROSSED = {
     IMPRESSION: Phrase("puts one impression under several words: marks {word} and more where the others mark {other}"),
 }
 NO_ORDER = Phrase("cannot tell: the panel's marks follow no order of the lots")
+TOO_FEW = Phrase("cannot tell: too few lots of a class together")
+ALONE = Phrase("alone: two servings of one lot agree within {gap} points, 19 times in 20")
 OTHERWISE = Phrase("apart on {aspect} of {where}")
 EVERYWHERE, ON_MORE = Phrase("every word"), Phrase("{names} and {more} more")
 SOUND = Phrase("; the order of lots is sound")
@@ -74,7 +78,13 @@ def people(review: Review) -> list[Person]:
     if found is None:
         return []
     names = {str(name) for name in found.summary[TASTER]}
-    return [_person(found, verdict) for verdict in found.verdicts if verdict.subject in names]
+    told = [verdict for verdict in found.verdicts if verdict.subject in names]
+    rows = [_person(found, verdict) for verdict in told]
+    if any(verdict.call != CANNOT or row.flagged for verdict, row in zip(told, rows, strict=True)):
+        return rows
+    last = {verdict.next_step: at for at, verdict in enumerate(told)}  # nobody can be told: what would tell, once
+    return [row._replace(step=told[at].next_step) if last[told[at].next_step] == at else row
+            for at, row in enumerate(rows)]  # fmt: skip
 
 
 def _person(found: TasterAssessment, verdict: Verdict) -> Person:
@@ -94,10 +104,14 @@ def _crossed(found: TasterAssessment, taster: str) -> str:
 
 
 def _not_apart(found: TasterAssessment, verdict: Verdict) -> str:
-    """The call; where the panel's marks follow no order of the lots, that no call could be made."""
+    """The call; where the panel's marks follow no order of the lots, or could follow none, that none could be made."""
+    gap = verdict.numbers.get("estimate", math.nan)
+    if len(found.summary) == 1 and math.isfinite(gap):
+        return ALONE.format(gap=number(gap, 1))
     p = found.summary.get("panel_order_p")
-    blind = verdict.call == CANNOT and p is not None and bool((p >= SHOWN).all())
-    return NO_ORDER if blind else verdict.call
+    if verdict.call != CANNOT or p is None or len(found.summary) < _TOGETHER:
+        return verdict.call
+    return TOO_FEW if p.isna().all() else NO_ORDER if (p >= SHOWN).all() else verdict.call
 
 
 def _apart(mine: pd.DataFrame) -> str:

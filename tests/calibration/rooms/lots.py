@@ -25,6 +25,8 @@ class Lots:
         Whether it is added on all descriptors or on the first only.
     skew : float
         Spread on the log scale of log-normal lots, shifted and scaled to mean 0 and `sd`; 0 for normal ones.
+    common : float
+        Correlation between descriptors over the lots: how far all words tell the same.
     """
 
     count: int = 4
@@ -34,6 +36,7 @@ class Lots:
     apart: float = 0.0
     everywhere: bool = False
     skew: float = 0.0
+    common: float = 0.0
 
     @property
     def all(self) -> int:
@@ -43,6 +46,8 @@ class Lots:
     def draw(self, descriptors: int, rng: np.random.Generator) -> np.ndarray:
         """What the lots are, less the middle of the room, (lot, descriptor)."""
         z = rng.normal(size=(self.all, descriptors))
+        if self.common:
+            z = np.sqrt(1 - self.common) * z + np.sqrt(self.common) * rng.normal(size=(self.all, 1))
         if self.skew:
             z = np.exp(self.skew * z)
             z = (z - np.exp(self.skew**2 / 2)) / np.sqrt(np.expm1(self.skew**2) * np.exp(self.skew**2))

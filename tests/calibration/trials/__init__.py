@@ -3,6 +3,7 @@
 from tests.calibration.trials import (
     advice,
     agreement,
+    crossed,
     differences,
     lots,
     makes,
@@ -30,6 +31,7 @@ PARTS = (
     standard,
     weeks,
     tasters,
+    crossed,
     trainees,
     seasons,
     differences,

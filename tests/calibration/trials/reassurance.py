@@ -69,10 +69,9 @@ def good(room: Room, rng: np.random.Generator) -> Told:
 
 
 def _told(scores: pst.Scores) -> dict[str, float]:
-    cells = scores.cells()
-    summary = pst.assess_tasters(cells).summary
+    summary = pst.assess_tasters(scores).summary
     held = summary["call"].isin([WITH, EACH_OTHER])
-    agree = (pst.panel_agreement(cells).table["call"] == "agree").any()
+    agree = (pst.panel_agreement(scores).table["call"] == "agree").any()
     return dict(zip(summary["taster"].astype(str), held.astype(float), strict=True)) | {AGREE: float(agree)}
 
 
