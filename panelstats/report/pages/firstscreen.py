@@ -151,12 +151,12 @@ def trust(review: Review) -> str:
     for call, name in zip(table["call"].astype(str), table[DESCRIPTOR].astype(str), strict=True):
         words.setdefault(call, []).append(name)
     agreed = words.get("agree", [])
-    said = AGREED.format(tasters=(who := count(int(table["tasters"].max()), "taster")), words=_of(agreed, len(table)))
-    said = said if agreed else NOT_SHOWN.format(tasters=who)
+    told = AGREED.format(tasters=(who := count(int(table["tasters"].max()), "taster")), words=_of(agreed, len(table)))
+    told = told if agreed else NOT_SHOWN.format(tasters=who)
     off = MAY_BE_OFF.format(reach=far) if (far := reach(table)) else ""
     if not _comparable(review):  # alone in its class no lot tells whether tasters agree
         return off[:1].upper() + off[1:] + "." if off else ""
-    parts = [said + (f"; {off}" if off else "") + "."]
+    parts = [told + (f"; {off}" if off else "") + "."]
     unlike = {name for names in open_words(review).values() for name in names}
     for call, some in words.items():
         names = [name for name in some if name not in unlike]  # the others are told as not settled
