@@ -249,12 +249,12 @@ def of(verdicts, question):
 def test_groups_are_told_with_how_far_they_are_kept_and_hardly_ones_so() -> None:
     verdict = of(said(groups=groups()), words.WHAT_GROUPS)
     assert (verdict.call, verdict.numbers) == (words.GROUPS, {"p": 0.01, "groups": 2})
-    assert "L0 and L1 (" in verdict.sentence
+    assert verdict.sentence.startswith("2 groups: L0 and L1 (")
     assert "90 % and 70 %" in verdict.sentence
     assert "hardly one" not in verdict.sentence
     assert "hardly one" in of(said(groups=groups(stable=(0.9, 0.59))), words.WHAT_GROUPS).sentence
     assert "hardly one" not in of(said(groups=groups(stable=(0.9, 0.6))), words.WHAT_GROUPS).sentence
-    assert "drawn at random" in of(said(groups=groups(rows=4)), words.WHAT_GROUPS).sentence
+    assert "among 4 lots of them, drawn" in of(said(groups=groups(rows=4)), words.WHAT_GROUPS).sentence
     none = of(said(groups=groups(clear=False, p=0.3)), words.WHAT_GROUPS)
     assert (none.call, none.numbers) == (words.NO_GROUPS, {"p": 0.3})
 

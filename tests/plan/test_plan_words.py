@@ -165,6 +165,8 @@ def test_codes_that_a_slip_may_turn_into_one_another_say_how_many_do() -> None:
     assert verdict.numbers["share"] == pytest.approx(2 * 45 / 900)
     assert (verdict.call, verdict.act) == (words.NO, Act.DECIDE)
     assert "10 %" in verdict.sentence
+    longer = pd.concat([codes, codes.tail(1).assign(code="1000")])
+    assert codes_verdict(longer, safe=False).numbers["share"] == pytest.approx(2 * 46 / 9000)
     safe = codes_verdict(codes, safe=True)
     assert (safe.call, safe.act, safe.next_step) == (words.YES, Act.KNOW, "")
     assert safe.sentence == words.SAFE.format(digits="3")

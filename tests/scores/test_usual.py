@@ -102,6 +102,7 @@ def test_the_month_stands_first_only_where_that_is_told() -> None:
     assert session_order(["1/2/2024", "3/1/2024"]) == ["3/1/2024", "1/2/2024"]
     assert session_order(["1/2/2024", "12/25/2023", "3/1/2024"]) == ["12/25/2023", "1/2/2024", "3/1/2024"]
     assert same_dates(["1/3/2024", "2/3/2024"]) == {}
+    assert same_dates(["1/3/2024", "2024-03-02", "week 3"]) == {}
     assert same_dates(["1/3/2024", "2024-03-02"]) == {"1/3/2024": "2024-03-01", "2024-03-02": "2024-03-02"}
     assert session_order(["week 10", "week 9"]) == ["week 9", "week 10"]
 
