@@ -6,7 +6,6 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import panelstats as pst
-from panelstats.review import as_review
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -154,6 +153,8 @@ def _lots_of(text: str) -> list[str]:
 
 
 def _plan(source: Source, given: Given) -> pst.Review:
+    from panelstats.review import as_review
+
     error = None
     with suppress(pst.PanelError):  # no past, or none that tells how far a look may be off
         error = pst.room_error(source.read())
@@ -167,6 +168,8 @@ def _plan(source: Source, given: Given) -> pst.Review:
 
 
 def _plates(_: Source, given: Given) -> pst.Review:
+    from panelstats.review import as_review
+
     products: Any = tuple(_names(given["products"]))
     trials = int(_size(given, "trials")) if given.get("trials") else 1
     return as_review(pst.plan_difference(

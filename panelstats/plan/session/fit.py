@@ -148,9 +148,9 @@ def plan_session(
     >>> plan = pst.plan_session(["1", "2", "3", "4"], ["elm", "yew"], service="tray", limit=6, controls=["S"])
     >>> plan.servings[["taster", "position", "lot", "role"]].head(3)
       taster  position lot     role
-    0    elm         1   3      lot
-    1    elm         2   1      lot
-    2    elm         3   S  control
+    0    elm         1   2      lot
+    1    elm         2   S  control
+    2    elm         3   4      lot
     """
     asked = requested(
         lots, tasters, joining, controls, repeats, sessions, excluded, service=service, limit=limit, pots=pots_per_lot,
