@@ -89,7 +89,7 @@ TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 _WIDTHS = 4.0
 # Digits kept where a number is written, not shown: this many below its standard error, or in all where none is known.
 # Processors differ in the last digits; the same sheet must give the same file on all of them.
-_BELOW, _IN_ALL, _OF_P = 5, 9, 6
+_BELOW, _IN_ALL, _OF_P, _MOST = 5, 9, 6, 12
 _NOTHING = 1e-12  # of the largest of a column: what is smaller came of rounding
 _HEADINGS = {
     "p_adjusted": Phrase("p, adjusted"),
@@ -229,7 +229,7 @@ def _written(value: float, error: float, none: float) -> float:
     if abs(value) <= none:
         return 0.0
     if math.isfinite(error):
-        return round(value, _BELOW - math.floor(math.log10(error) + 1e-9)) + 0.0
+        return settled(round(value, _BELOW - math.floor(math.log10(error) + 1e-9)), _MOST) + 0.0
     return settled(value, _IN_ALL)
 
 
