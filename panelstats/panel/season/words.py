@@ -114,6 +114,6 @@ HONEST = Phrase(
     "with six. Where days are wild now and then, or tasters differ in how steady their sessions are, it is more often, "
     "too."
 )
-# Of 200 seasons each, 100 of ten tasters (tests/calibration/rates.md).
-HONEST_RATES = {"three": "6.5 %", "six": "5.0 %", "ten": "4.0 %", "alike": "20.5 %"}
+# Of 200 seasons each (tests/calibration/rates.md).
+HONEST_RATES = {"three": "6.5 %", "six": "5.0 %", "ten": "3.5 %", "alike": "20.5 %"}
 HERE = Phrase("Here successive differences have a correlation of {lag} (independent sessions: -0.5).")
