@@ -12,7 +12,7 @@ from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import FROM_TO, count, decimals, interval, limit, listing, number, stated
 
 if TYPE_CHECKING:
@@ -84,10 +84,10 @@ def _by_size(rows: pd.DataFrame, *, within: bool) -> str:
 
 def _tolerance(mine: pd.DataFrame) -> str:
     """The tolerance and whose it is."""
-    sizes, whose = mine["tolerance"], listing(dict.fromkeys(mine["tolerance_from"]))
+    sizes, whose = mine["tolerance"], listing(map(said, dict.fromkeys(mine["tolerance_from"])))
     low, high = float(sizes.min()), float(sizes.max())
-    said = words.TOLERANCE if low == high else words.TOLERANCES
-    return said.format(low=stated(low, ".3g"), high=_points(high), whose=whose)
+    told = words.TOLERANCE if low == high else words.TOLERANCES
+    return told.format(low=stated(low, ".3g"), high=_points(high), whose=whose)
 
 
 def _points(size: float) -> str:

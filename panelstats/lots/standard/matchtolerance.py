@@ -22,14 +22,13 @@ from panelstats.scores.cells import (
     WITHIN_SS,
     Cells,
 )
-from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from panelstats.scores.table import Scores
 
-YOURS, REGISTER, PAIRS, DEFAULT = "yours", "the register's", Phrase("hidden pairs of the standard"), "the default"
+YOURS, REGISTER, PAIRS, DEFAULT = "yours", "the register's", "hidden pairs of the standard", "the default"
 TOLERANCE, TOLERANCE_FROM = "tolerance", "tolerance_from"
 # Degrees of freedom from which hidden pairs of the standard set the tolerance (ours).
 ENOUGH_PAIRS = 6

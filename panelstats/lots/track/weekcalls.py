@@ -10,6 +10,7 @@ from panelstats.lots.track import words
 from panelstats.lots.track.words import CANNOT_TELL, CREEPING, LEFT, ON
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, SESSION
+from panelstats.speech import said
 from panelstats.words import count, decimals, interval, listing, number, stated
 
 if TYPE_CHECKING:
@@ -68,7 +69,9 @@ def _moved(row: pd.Series, standard: str, chain: str) -> Verdict:
         since=row["since"],
         now=number(row["smoothed"], places, sign=True),
         interval=interval(row["low"], row["high"], places, sign=True),
-        tolerance=words.TOLERANCE.format(tolerance=stated(row["tolerance"], ".3g"), whose=row["tolerance_from"]),
+        tolerance=words.TOLERANCE.format(
+            tolerance=stated(row["tolerance"], ".3g"), whose=said(str(row["tolerance_from"]))
+        ),
         chain=chain,
     )
     return Verdict(
