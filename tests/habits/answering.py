@@ -275,5 +275,5 @@ def again(source: Path, folder: Path) -> str:
     except pst.PanelError as error:
         return str(error)
     first, then = (s.frame[list(KEYS)].sort_values(list(KEYS)).reset_index(drop=True) for s in (before, after))
-    facts = before.lots.equals(after.lots[list(before.lots.columns)])
+    facts = before.lots.astype(str).equals(after.lots[list(before.lots.columns)].astype(str))
     return "" if first.equals(then) and facts else "the lots' facts" if first.equals(then) else "the scores"
