@@ -43,7 +43,6 @@ NOT_JOINED_WORDS = Phrase(
     "Lots{of_class} of {groups} cannot be compared{on} with one another: no lot was tasted on both sides. Each is "
     "compared with the lots it is joined to."
 )
-AND_SO_ON = Phrase("{sessions} more")
 ON = Phrase(" on {descriptors}")
 JOIN_THEM = Phrase(
     "Serve one or two lots of the class hidden in every session (controls): what they show of a day joins all sessions."

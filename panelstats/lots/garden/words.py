@@ -40,7 +40,6 @@ UNWANTED = Phrase("Look at {tells} first: {effects} from its class, against what
 EITHER = Phrase("Look at {tells} first: {effects} from its class.")
 FAULTY = Phrase("First the faults: {lots}. ")
 NOTHING_FOUND = Phrase("Nothing of the making stands out; this does not show that it is steady.")
-NO_MAKING = Phrase("How these lots were made is not written: {columns}.")
 WRITE_MAKING = Phrase(
     "Write beside each lot how it was made (minutes, degrees, the day): what changed can then be looked for."
 )

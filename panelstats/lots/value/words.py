@@ -40,7 +40,6 @@ UNLIKE = Phrase(
     "{words} go with one another and cannot be told apart: which of them goes with the {by}, these lots cannot tell."
 )
 UNLIKE_STEP = Phrase("Taste lots that are high on one of them and low on another.")
-ALONE_ONLY = Phrase("Only a strong link would show with {lots}.")
 BEYOND_OTHERS = Phrase("Beyond the other words, {word} goes with the {by}: {slope} a point ({interval}).")
 NOT_BEYOND = Phrase("Beyond the other words, cannot tell of any word that it goes with the {by}.")
 NOT_BEYOND_STEP = Phrase("More lots, tasted by more people, part words that go together.")

@@ -85,8 +85,6 @@ UNLINKED = Phrase(
     "control and of taster could not be told apart."
 )
 OVERLAP = Phrase("Serve an old and a new control side by side in three sessions before the old one goes.")
-BASELINE_MOVES = Phrase("The baseline of {tasters} moves in itself: its level is no fixed mark to measure from.")
-LATER_BASELINE = Phrase("Leave the first sessions out, or take a longer baseline (of 12 sessions).")
 ALONE = Phrase("{taster} tasted alone: against nobody no level, order or words can be judged{controls}.")
 ALONE_CONTROLS = Phrase("; what follows rests on the hidden controls and on own repeats")
 COMPANY = Phrase("Let a second and a third taster score the same lots, and serve hidden controls.")
