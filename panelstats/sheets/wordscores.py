@@ -37,6 +37,8 @@ SCALES = (
     ("mauvais", "moyen", "bon", "tres bon"), ("malo", "regular", "bueno", "muy bueno"), ("debil", "medio", "fuerte"),
     ("差", "中", "良", "优"), ("弱", "中", "强"),
 )  # fmt: skip
+_OUT_OF = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?/ ?(\d{1,3})")
+_LOWEST_TOP = 5  # what stands behind a stroke from which it is no part of a fraction (ours)
 _SIGNS = ("---", "--", "-", "=", "o", "+-", "±", "+", "++", "+++")
 _STARS = re.compile(r"[*★☆✩⭐]+")
 _GRADED = re.compile(r"(?:[a-f]|[ivx]{1,4})[+-]?")
@@ -84,6 +86,21 @@ def guessed_worth(marks: list[str]) -> dict[str, float]:
     return {}
 
 
+def out_of(marks: list[str]) -> tuple[int, dict[str, float]]:
+    """The top of the scale that all marks name behind a stroke, and what each is worth; (0, {}) where they do not.
+
+    Examples
+    --------
+    >>> out_of(["8/10", "6,5 / 10"]), out_of(["7/8", "8/9"]), out_of(["1/2"])
+    ((10, {'8/10': 8.0, '6,5 / 10': 6.5}), (0, {}), (0, {}))
+    """
+    found = {m: _OUT_OF.fullmatch(tidy(m)) for m in marks}
+    tops = {int(parts[2]) if parts else 0 for parts in found.values()}
+    worth = {mark_text(m): float(parts[1].replace(",", ".")) for m, parts in found.items() if parts}
+    top = tops.pop() if len(tops) == 1 else 0
+    return (top, worth) if top >= _LOWEST_TOP and max(worth.values()) <= top else (0, {})
+
+
 def _grade_rank(mark: str) -> tuple[int, int]:
     word = tidy(mark).casefold()
     letter = word.rstrip("+-")
@@ -120,7 +137,11 @@ def ask_about_words(
     by_content = {n[0] for n in notes if n[2] == TEXT}
     worths: dict[str, dict[str, float]] = {}
     for key, column in _columns(tables, by_content, room.worth).items():
-        meaning = _meaning(key, column, room, inquiry, worths)
+        top, points = out_of(list(column.times))
+        if points:
+            worths[key] = points
+            notes.append((column.places[0][0].names[column.places[0][1]], f"points out of {top}", "its cells say so"))
+        meaning = SCORE if points else _meaning(key, column, room, inquiry, worths)
         if meaning and meaning != FACT:  # what its content alone made of it holds no longer
             notes[:] = [note for note in notes if (note[0], note[2]) != (key, TEXT)]
         if meaning == REMARK:

@@ -87,7 +87,7 @@ WRITTEN: Mapping[str, tuple[Callable[[float], object], Callable[[int, float], bo
     "decimals turned into dates": (lambda s: dt.datetime(2026, 5, int(s)), lambda n, s: s % 1 > 0, "may ask"),  # noqa: DTZ001
     "a word after some figures": (lambda s: f"{s:g} bright", lambda n, s: n % 9 == 0, "may ask"),
     "a word before some figures": (lambda s: f"good {s:g}", lambda n, s: n % 9 == 0, "may ask"),
-    "out of ten": (lambda s: f"{s:g}/10", lambda n, s: True, "may ask"),
+    "out of ten": (lambda s: f"{s:g}/10", lambda n, s: True, "read"),
     "halves as a sign": (lambda s: f"{int(s)}½", lambda n, s: s % 1 > 0, "read"),
     "halves as a fraction": (lambda s: f"{int(s)} 1/2", lambda n, s: s % 1 > 0, "read"),
     "figures kept as text": (_whole, lambda n, s: True, "read"),
