@@ -75,6 +75,7 @@ TITLES = {
     "orders": Phrase("Orders served"),
     "answers": Phrase("Sheet of answers"),
     "codes": Phrase("Codes"),
+    "brews": Phrase("Pots to brew"),
     "balance": Phrase("Balance of the orders"),
     "positions": Phrase("Where each lot stands"),
     "proof": Phrase("What it can prove"),

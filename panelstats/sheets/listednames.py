@@ -53,7 +53,7 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         return marks
     listed = {plain(v): str(v) for v in table[role] if v}
     if role != LOT:
-        marks = _as_listed(marks, role, listed)
+        marks = _as_listed(marks, role, listed, log)
     names = _met(marks, role)
     unknown = [n for n in names if n not in sure and plain(n) not in listed]
     if role != LOT:  # averages and totals need no place in a register
@@ -85,10 +85,15 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
     return marks
 
 
-def _as_listed(marks: Marks, role: str, listed: dict[str, str]) -> Marks:
-    """The marks with names that a register lists in the register's spelling."""
+def _as_listed(marks: Marks, role: str, listed: dict[str, str], log: Log) -> Marks:
+    """The marks with names that a register lists in the register's spelling, said."""
     labels = marks.keys[role]
-    return replace(marks, keys={**marks.keys, role: labels.map([listed.get(plain(v), v) for v in labels.values])})
+    names = [listed.get(plain(v), v) for v in labels.values]
+    log.notes += [
+        (f"{role} {old!r}", new, f"as the register {REGISTER_OF[role]} spells it")
+        for old, new in zip(labels.values, names, strict=True) if old != new
+    ]  # fmt: skip
+    return replace(marks, keys={**marks.keys, role: labels.map(names)})
 
 
 def _met(marks: Marks, role: str) -> list[str]:

@@ -80,7 +80,7 @@ def read_cells(
     if not all(isinstance(one, str | Path) for one in (source if isinstance(source, list | tuple) else [source])):
         raise DesignError(
             "a season is read from files", where=f"source={type(source).__name__}",
-            do="give a folder or files; a table is read by read_scores, whose .cells() are the same",
+            do="give a folder or files; read a table with read_scores and take its .cells()",
         )  # fmt: skip
     files, home = _files(source, room)
     registers = dict(home.registers)

@@ -127,6 +127,8 @@ class Trial:
         true = _rates(self._told(True, max(runs // POWER, 2), seed, pool)) if self.true else {}
         out = []
         for claim, (rate, se, count, width, width_se) in false.items():
+            if not count and claim not in true:
+                continue  # no run made the claim: there is no rate
             interval = not np.isnan(width)
             power, power_se = (width, width_se) if interval else true.get(claim, (np.nan, np.nan))[:2]
             known = "half width" if interval else self.alternative if claim in true else ""

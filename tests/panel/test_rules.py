@@ -204,7 +204,7 @@ def of_two_words(p, over_p, calls, over="cannot tell", edge=0.5):
     cells = replace(cells, **{name: value[None] for name, value in vars(cells).items()})
     judgement = SimpleNamespace(cells={"level": cells}, tasters={"level": whole})
     out = {"level": np.zeros((1, 2), bool)}, {"level": np.zeros(1, bool)}
-    names = SimpleNamespace(judgement=judgement, cells_out=out[0], tasters_out=out[1])
+    names = SimpleNamespace(judgement=judgement, cells={}, cells_out=out[0], tasters_out=out[1])
     told = SimpleNamespace(cells={"level": np.array([calls])}, tasters={"level": np.array([over])})
     return SimpleNamespace(judged=("level",), descriptors=["x", "y"], names=names, calls=told)
 

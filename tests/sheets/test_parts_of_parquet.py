@@ -122,13 +122,8 @@ def test_a_name_spelled_otherwise_in_another_partition_is_one_and_said(tmp_path)
         **{key: table[key].where(~at, table[key].replace(new)) for key in ("taster", "descriptor", "lot")}
     )
     found = pst.read_cells(written(tmp_path, odd))
-    assert set(found.spelled) == {
-        ("taster", "elm", "Elm"),
-        ("descriptor", "brisk", "BRISK"),
-        ("lot", "control", "Control"),
-    }
-    back = {"Elm": "elm", "BRISK": "brisk", "Control": "control"}
-    frame = of(found).rename(index=back).sort_index()
+    assert set(found.spelled) == {("lot", "control", "Control")}  # the registers list the others as they are spelled
+    frame = of(found).rename(index={"Control": "control"}).sort_index()
     pd.testing.assert_frame_equal(frame, of(plain), check_exact=True)
     assert found.descriptors["tolerance"].tolist() == plain.descriptors["tolerance"].tolist()
     parts = [pst.read_cells(path, room=ROOM) for path in sorted(folder.glob("*.parquet"))]
