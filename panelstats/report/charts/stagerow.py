@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
     from panelstats.lots.maps.stageplanes import StagePlanes
 
-_ACROSS, _GAP, _MARGIN, _RADIUS, _SMALL = 2, 10.0, 9.0, 2.2, 9.0
+_ACROSS, _GAP, _MARGIN, _RADIUS, _TALL = 2, 10.0, 9.0, 2.2, SIZE + 2
+_HEAD = 4.0  # over the first heading, for faces with tall letters
 
 
 def stage_row(found: StagePlanes, *, key: str) -> Drawing:
@@ -28,7 +29,7 @@ def stage_row(found: StagePlanes, *, key: str) -> Drawing:
     middle = tuple((a + b) / 2 for a, b in zip(low, high, strict=True))
     unit = (side - 2 * _MARGIN) / (max(b - a for a, b in zip(low, high, strict=True)) or 1.0)
     drawn: list[Markup] = []
-    y = 0.0
+    y = _HEAD
     for start in range(0, len(found.stages), _ACROSS):
         row = found.stages[start : start + _ACROSS]
         headings = [wrapped(stage or "no stage", side, SIZE) for stage, _ in row]
@@ -51,9 +52,9 @@ def _lots(
     """Dots, each with its name to be read out, and the names that find room."""
     for lot, (x, y) in zip(lots, places, strict=True):
         yield tag("circle", tag("title", lot), cx=x, cy=y, r=_RADIUS, class_="lot")
-    wanted = [Name(x, y, text_width(lot, _SMALL), False) for lot, (x, y) in zip(lots, places, strict=True)]
-    found = stands(wanted, [], radius=_RADIUS, tall=_SMALL + 1, bounds=bounds)
-    told = [tag("text", lot, x=at.x, y=at.y + _SMALL * 0.35, font_size=_SMALL)
+    wanted = [Name(x, y, text_width(lot, SIZE), False) for lot, (x, y) in zip(lots, places, strict=True)]
+    found = stands(wanted, [], radius=_RADIUS, tall=_TALL, bounds=bounds)
+    told = [tag("text", lot, x=at.x, y=at.y + SIZE * 0.35)
             for lot, at in zip(lots, found, strict=True) if at is not None]  # fmt: skip
     if told:
         yield tag("g", *told, class_="names")
