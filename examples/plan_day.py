@@ -34,8 +34,9 @@ with tempfile.TemporaryDirectory() as folder:
     for path in plan.write(day, interval=1.5):
         print("wrote", path.name)
     sheet = openpyxl.load_workbook(day / "sheet-elm.xlsx")  # elm fills in the first descriptor, by invented marks
+    first = [cell.value for cell in sheet.active[1]].index("code") + 2
     for row in range(2, sheet.active.max_row + 1):
-        sheet.active.cell(row, 5).value = 4 + row % 5 / 2
+        sheet.active.cell(row, first).value = 4 + row % 5 / 2
     sheet.save(day / "sheet-elm.xlsx")
     print(pst.read_scores(day).account[["file", "seen", "scores", "blanks"]].to_string(index=False), "\n")
 

@@ -153,7 +153,7 @@ def review_summary(
     >>> room = pst.example.bench()
     >>> review = pst.review_summary(pst.read_scores(room.frame, room=room.registers), lots=["411"])
     >>> print(review.verdicts[0].sentence)
-    More brisk, coppery and bright, less even and black than its class (black broken; 11 other lots).
+    411: more brisk, coppery and bright, less even and black than its class (black broken; 11 other lots).
     """
     from panelstats.lots.buyer.fit import describe_lots
     from panelstats.lots.compare.fit import compare_lots
