@@ -8,7 +8,7 @@ from panelstats.report.charts.figures import LINE, SIZE, WIDTH
 from panelstats.report.charts.nudging import Name, stands
 from panelstats.report.charts.panels import Drawing
 from panelstats.report.charts.svg import figure, tag, text_width, wrapped
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +32,7 @@ def stage_row(found: StagePlanes, *, key: str) -> Drawing:
     y = _HEAD
     for start in range(0, len(found.stages), _ACROSS):
         row = found.stages[start : start + _ACROSS]
-        headings = [wrapped(stage or "no stage", side, SIZE) for stage, _ in row]
+        headings = [wrapped(said(stage or "no stage"), side, SIZE) for stage, _ in row]
         top = y + LINE * max(map(len, headings)) + 2
         for at, ((_, mine), heading) in enumerate(zip(row, headings, strict=True)):
             left = 1 + at * (side + _GAP)
