@@ -5,17 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from panelstats.errors import SheetError
-from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.scores.dates import is_generic
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
+from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.derived import numbers_of
 from panelstats.sheets.figures import worked_out
-from panelstats.sheets.grid import Factor
-from panelstats.sheets.headers import spread_right
 from panelstats.sheets.headings import (
-    Level,
-    Meaning,
     counted_out,
     factored,
     meaning_of,
@@ -23,33 +18,23 @@ from panelstats.sheets.headings import (
     stripped,
     telling,
 )
+from panelstats.sheets.laying import listed_in, placed, told_roles
+from panelstats.sheets.overheads import asked_levels, levels_over, several_across
 from panelstats.sheets.roles import (
-    CODE,
     DERIVED,
     FACT,
-    GIVEN,
-    KEY_ROLES,
     LEFT_OUT,
     REMARK,
-    STAGES,
     is_descriptor_word,
     role_of,
     two_roles,
 )
 from panelstats.sheets.tables import doubt
-from panelstats.sheets.totals import is_total, is_worked_out, may_be_total
+from panelstats.sheets.totals import is_total, may_be_total
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from panelstats.sheets.headers import Header
-    from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Context, Table
-
-_WHY = {
-    "rows": "two rows of headings, and nothing tells which is the taster and which the descriptor",
-    "parts": "headings of two parts, and nothing tells what the second names",
-}
 
 
 def laid_across(table: Table, header: Header, marks: list[int], context: Context) -> Table:
@@ -66,47 +51,10 @@ def laid_across(table: Table, header: Header, marks: list[int], context: Context
     context : Context
         What the reading may lean on.
     """
-    levels = _levels(table, header, marks)
+    levels = levels_over(table, header, marks)
     if len(levels) > 1 and marks:
-        return _several_across(table, marks, levels, context)
+        return several_across(table, marks, levels, context)
     return _single_across(table, marks, context)
-
-
-def _levels(table: Table, header: Header, marks: list[int]) -> list[Level]:
-    """The rows of headings over the columns of marks, spread to the right, each with the word at its side."""
-    keys = [r not in ("", GIVEN, DERIVED) for r in table.roles]
-    levels = []
-    for row in header.rows:
-        spread = spread_right(row, keys) if row is not header.rows[-1] and _written_once(row, marks) else row
-        labels = [spread[c] for c in marks]
-        side = [row[c] for c, key in enumerate(keys) if key and row[c] and row[c] != table.headers[c]]
-        if any(labels):
-            level = stripped(labels)
-            levels.append(replace(level, corner=next((x for x in reversed(side) if role_of(x)), "")))
-    if len(levels) > 1:
-        levels = [lv for lv in levels[:-1] if len(lv.distinct) > 1 or plain(lv.distinct[0]) in STAGES] + levels[-1:]
-    return levels
-
-
-def _written_once(row: list[str], marks: list[int]) -> bool:
-    """Whether a row of headings leaves cells empty between its labels, which then hold to the right."""
-    filled = [n for n, c in enumerate(marks) if row[c]]
-    return len(filled) < 2 or filled[-1] - filled[0] + 1 > len(filled)
-
-
-def told_roles(table: Table, context: Context) -> set[str]:
-    """Roles that columns, lines above the headings, or names of sheets tell already."""
-    told = {r for r in (LOT, TASTER, SESSION, STAGE, DESCRIPTOR, POT, LOOK) if table.tells(r)} | set(context.named)
-    return told | ({LOT} if table.tells(CODE) else set())
-
-
-def _listed(room: Room) -> dict[str, set[str]]:
-    out = {}
-    for role, name in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots")):
-        register = room.get(name)
-        if register is not None:
-            out[role] = set(register[role].map(plain))
-    return out
 
 
 def _single_across(table: Table, marks: list[int], context: Context) -> Table:
@@ -128,7 +76,7 @@ def _single_across(table: Table, marks: list[int], context: Context) -> Table:
         return replace(
             table, notes=[*table.notes, *notes], roles=[SCORE if c in kept else r for c, r in enumerate(table.roles)]
         )
-    return table if role == DESCRIPTOR else _placed(table, kept, [level], (role,), context.named)
+    return table if role == DESCRIPTOR else placed(table, kept, [level], (role,), context.named)
 
 
 def _as_product(table: Table, kept: list[int], context: Context) -> Table | None:
@@ -137,12 +85,12 @@ def _as_product(table: Table, kept: list[int], context: Context) -> Table | None
         return None
     told = told_roles(table, context)
     for pair in factored([table.headers[c] for c in kept]):
-        meaning = meaning_of(pair, told, _listed(context.room))
+        meaning = meaning_of(pair, told, listed_in(context.room))
         if meaning is not None and meaning.rivals and counted_out(pair, meaning):
-            asked = _asked_levels(table, pair, meaning, context, "parts")
-            return _placed(table, kept, list(pair), asked.roles, context.named)
+            asked = asked_levels(table, pair, meaning, context, "parts")
+            return placed(table, kept, list(pair), asked.roles, context.named)
         if meaning is not None and telling(pair, meaning):
-            return _placed(table, kept, list(pair), meaning.roles, context.named)
+            return placed(table, kept, list(pair), meaning.roles, context.named)
     return None
 
 
@@ -189,6 +137,8 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
     corner = two_roles(table.headers[0])
     if table.roles[0] in corner:
         return next(role for role in corner if role != table.roles[0])
+    if SESSION not in told and len(marks) > 1 and all(map(is_day, labels)):
+        return SESSION
     if table.is_down or DESCRIPTOR in told:
         if LOT not in told:
             return LOT
@@ -201,7 +151,7 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
 def _tasters_or_words(table: Table, marks: list[int], context: Context) -> str:
     """Headings where nothing tells the taster: those listed, or of a sheet named for its word, are tasters."""
     labels = [table.headers[c] for c in marks]
-    listed = _listed(context.room).get(TASTER)
+    listed = listed_in(context.room).get(TASTER)
     known = listed is not None and {plain(x) for x in labels} <= listed
     if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
         return TASTER
@@ -248,92 +198,3 @@ def _asked_of(table: Table, marks: list[int], roles: tuple[str, ...], context: C
     if not answer:
         table.flaws.append(doubt())
     return ways[answer or next(iter(ways))]
-
-
-def _several_across(table: Table, marks: list[int], levels: list[Level], context: Context) -> Table:
-    """Several rows of headings: what each names; asked where nothing tells."""
-    told = told_roles(table, context)
-    if DESCRIPTOR not in told and {TASTER, LOT} <= told and all(plain(x) in STAGES for x in levels[0].distinct):
-        told = told - {STAGE}
-    meaning = meaning_of(levels, told, _listed(context.room))
-    if meaning is not None and meaning.rivals:
-        meaning = _asked_levels(table, levels, meaning, context)
-    if meaning is None:
-        over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
-        raise SheetError(
-            "rows of headings that nobody could tell apart", where=f"{table.sheet.label}, headings {over}",
-            do="write taster, lot or descriptor at the side of each row of headings",
-        )  # fmt: skip
-    return _placed(table, marks, levels, meaning.roles, context.named)
-
-
-def _asked_levels(
-    table: Table, levels: Sequence[Level], meaning: Meaning, context: Context, what: str = "rows"
-) -> Meaning:
-    """What rows of headings, or parts of each, name, as the room says; the likeliest while it has not."""
-    ways = (meaning.roles, *meaning.rivals)
-    spelled = {" over ".join(f"{role}s" for role in way): way for way in ways}
-    over = " over ".join(", ".join(lv.distinct[:6]) for lv in levels)
-    answer = context.inquiry.ask(
-        f"What do the {what} of headings name: {over}?", (table.sheet, None, None, over, ""),
-        seen=over, guess=next(iter(spelled)), allowed=tuple(spelled),
-        reason=_WHY[what],
-    )  # fmt: skip
-    if not answer:
-        table.flaws.append(doubt())
-    return Meaning(spelled[answer or next(iter(spelled))])
-
-
-def _placed(
-    table: Table, marks: list[int], levels: list[Level], roles: tuple[str, ...], named: frozenset[str] = frozenset()
-) -> Table:
-    """The table with what each level names put over its columns."""
-    across, names, new = dict(table.across), list(table.names), list(table.roles)
-    by_role = dict(zip(roles, levels, strict=True))
-    for role, level in by_role.items():
-        if role == DESCRIPTOR:
-            for c, label in zip(marks, level.labels, strict=True):
-                names[c] = label or names[c]
-        else:
-            labels = list(across.get(role, [""] * len(table.headers)))
-            for c, label in zip(marks, level.labels, strict=True):
-                labels[c] = label
-            across[role] = labels
-    for n, c in enumerate(marks):
-        mine = [level.labels[n] for level in levels]
-        if any(map(is_worked_out, mine)) or ("" in mine and any(map(may_be_total, mine))):
-            new[c] = DERIVED
-        elif DESCRIPTOR not in roles:
-            new[c] = SCORE
-        elif new[c] == "":
-            role = role_of(names[c])
-            new[c] = role if role not in KEY_ROLES else ""
-    table = replace(table, roles=new)
-    if DESCRIPTOR not in (*roles, *named):
-        table = with_one_word(table)
-    if STAGE in across and DESCRIPTOR in roles:
-        names = [f"{STAGES.get(plain(s), s)} {n}" if s else n for n, s in zip(names, across.pop(STAGE), strict=True)]
-    said = " over ".join(f"{role}s" for role in roles)
-    notes = [*table.notes, (table.sheet.label, f"{said} across", "its headings say so")]
-    worked = dict.fromkeys(
-        x for n, c in enumerate(marks) if new[c] == DERIVED for lv in levels if may_be_total(x := lv.labels[n])
-    )
-    notes += [
-        (f"columns {x!r} of {table.sheet.label}", "left out", "worked out from the others, as its heading says")
-        for x in worked
-    ]
-    return replace(table, names=names, across=across, notes=notes)
-
-
-def with_one_word(table: Table) -> Table:
-    """The table with the descriptor that all its marks are of, where nothing on it tells one."""
-    if table.tells(DESCRIPTOR):
-        return table
-    word = Factor.constant(_sheet_word(table), len(table.rows))
-    return replace(table, extra={**table.extra, DESCRIPTOR: word})
-
-
-def _sheet_word(table: Table) -> str:
-    """The descriptor a whole sheet is about: its name, unless a spreadsheet gave it."""
-    name = tidy(table.sheet.name)
-    return SCORE if not name or is_generic(name) else name

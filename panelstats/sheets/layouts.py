@@ -10,7 +10,7 @@ import numpy as np
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.across import laid_across, told_roles, with_one_word
+from panelstats.sheets.across import laid_across
 from panelstats.sheets.bands import banded
 from panelstats.sheets.byname import NO_LOT, ask_by_name, guesses, hides_keys
 from panelstats.sheets.corners import with_side
@@ -19,6 +19,7 @@ from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import SEARCHED, Header, find_header
 from panelstats.sheets.keycolumns import filled_down, flawed_columns, nameless, one_column_a_role
+from panelstats.sheets.laying import told_roles, with_one_word
 from panelstats.sheets.lotrows import rows_of_facts
 from panelstats.sheets.nested import unnested, unsummed
 from panelstats.sheets.roles import (
@@ -61,7 +62,7 @@ def _without(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table 
         table = _understood(sheet, told, context)
     except SheetError:
         return None
-    return replace(table, told=told) if table is not None and LOT in table.across else None
+    return replace(table, told=(*table.told, *told)) if table is not None and LOT in table.across else None
 
 
 def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table | None:
@@ -204,7 +205,7 @@ def _by_register(table: Table, header: Header, marks: list[int], context: Contex
             for role, label in keys.items():
                 across.setdefault(role, [""] * len(table.headers))[c] = label
     table = replace(table, across=across, roles=roles)
-    return (with_one_word(table) if plainly else table), mapped
+    return (with_one_word(table, context.named) if plainly else table), mapped
 
 
 def joined_heading(header: Header, column: int) -> str:

@@ -38,6 +38,7 @@ SCALES = (
     ("差", "中", "良", "优"), ("弱", "中", "强"),
 )  # fmt: skip
 _OUT_OF = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?/ ?(\d{1,3})")
+_FEW_OUT_OF = 2  # different marks below which one may be two marks in one cell (ours)
 _LOWEST_TOP = 5  # what stands behind a stroke from which it is no part of a fraction (ours)
 _SIGNS = ("---", "--", "-", "=", "o", "+-", "±", "+", "++", "+++")
 _STARS = re.compile(r"[*★☆✩⭐]+")
@@ -49,11 +50,12 @@ MEANINGS = ("scores", REMARK, FACT, TASTER, LEFT_OUT)
 
 @dataclass
 class _Column:
-    """The columns of one heading in all tables: where they are, and how often each content stands there."""
+    """The columns of one heading in all tables: where they are, how often each content stands there, and numbers."""
 
     places: list[tuple[Table, int]]
     times: dict[str, int]
     blanks: dict[str, int]
+    numbers: int = 0
 
     @property
     def filled(self) -> int:
@@ -94,6 +96,8 @@ def out_of(marks: list[str]) -> tuple[int, dict[str, float]]:
     >>> out_of(["8/10", "6,5 / 10"]), out_of(["7/8", "8/9"]), out_of(["1/2"])
     ((10, {'8/10': 8.0, '6,5 / 10': 6.5}), (0, {}), (0, {}))
     """
+    if len(marks) < _FEW_OUT_OF:
+        return 0, {}
     found = {m: _OUT_OF.fullmatch(tidy(m)) for m in marks}
     tops = {int(parts[2]) if parts else 0 for parts in found.values()}
     worth = {mark_text(m): float(parts[1].replace(",", ".")) for m, parts in found.items() if parts}
@@ -137,7 +141,7 @@ def ask_about_words(
     by_content = {n[0] for n in notes if n[2] == TEXT}
     worths: dict[str, dict[str, float]] = {}
     for key, column in _columns(tables, by_content, room.worth).items():
-        top, points = out_of(list(column.times))
+        top, points = out_of([] if column.numbers else list(column.times))
         if points:
             worths[key] = points
             notes.append((column.places[0][0].names[column.places[0][1]], f"points out of {top}", "its cells say so"))
@@ -177,6 +181,8 @@ def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, f
             for value, k, n in zip(cells.values, kind, count, strict=True):
                 if not n:
                     continue
+                if k == Kind.NUMBER:
+                    one.numbers += int(n)
                 if k == Kind.PROBLEM and isinstance(value, str):
                     one.times[tidy(value)] = one.times.get(tidy(value), 0) + int(n)
                 elif k == Kind.BLANK and tidy(value):

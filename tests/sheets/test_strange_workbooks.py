@@ -1,4 +1,4 @@
-"""Five workbooks made by other rooms' habits: each is in with `start` and one correction at most."""
+"""Workbooks made by other rooms' habits: each is in with `start` and one correction at most."""
 
 import datetime
 
@@ -193,3 +193,34 @@ def test_facts_over_and_under_lots_across_are_each_lots_own(tmp_path):
     assert lots["price"].to_dict() == {"713": "2.1", "714": "", "715": "2.2", "716": "2.3"}
     told = scores.account.iloc[0]
     assert (told["seen"], told["scores"], told["facts"], told["blanks"]) == (28, 16, 10, 2)
+
+
+def test_days_over_marks_are_sessions(tmp_path):
+    path = tmp_path / "season.xlsx"
+    days = [datetime.date(2026, 6, 1), datetime.date(2026, 6, 8)]
+    path.write_bytes(workbook({t: [["Lot", *days], [41, 6, 7], [42, 5, 4.5]] for t in ("Elm", "Yew")}))
+    scores = pst.read_scores(path)
+    assert list(scores.sessions["session"]) == ["2026-06-01", "2026-06-08"]
+    assert list(scores.tasters["taster"]) == ["Elm", "Yew"]
+    assert list(scores.descriptors["descriptor"]) == ["score"]
+    assert scores.frame["score"].tolist() == [6, 5, 7, 4.5] * 2
+
+
+@pytest.mark.parametrize(
+    ("answer", "lots", "words"), [("garden", 4, ["score"]), ("descriptors", 4, ["North", "South"])]
+)
+def test_what_stands_over_groups_of_lots_is_asked(tmp_path, answer, lots, words):
+    path = tmp_path / "week.xlsx"
+    page = [[None, "North", None, "South", None], ["Taster", 41, 42, 43, 44], ["elm", 6, 7, 5, 4], ["yew", 6, 5, 5, 3]]
+    path.write_bytes(workbook({"Sheet1": page}))
+    with pytest.raises(pst.SheetError, match="headings over groups of lots"):
+        pst.read_scores(path)
+    room = write_room(path)
+    book = openpyxl.load_workbook(room)
+    at = [cell.value for cell in book["questions"][1]].index("answer") + 1
+    book["questions"].cell(2, at).value = answer
+    book.save(room)
+    scores = pst.read_scores(path)
+    assert (len(scores.lots), sorted(scores.descriptors["descriptor"])) == (lots, words)
+    if answer == "garden":
+        assert list(scores.lots["garden"]) == ["North", "North", "South", "South"]
