@@ -13,11 +13,14 @@ from panelstats.scores.dates import date_in, is_sitting
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headings import evidence, stripped
-from panelstats.sheets.roles import CODE, STAGES, role_of
+from panelstats.sheets.roles import CODE, STAGES, UNNAMED, role_of
 from panelstats.sheets.text import is_empty
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Context, Table
+
+
+_LIKELY = 2.5  # evidence from which labels are taken for a key (ours)
 
 
 def banded(table: Table, context: Context) -> Table:
@@ -46,7 +49,22 @@ def banded(table: Table, context: Context) -> Table:
     codes, values = pd.factorize(told[keep].to_numpy(object))
     extra = {k: f.take(keep) for k, f in table.extra.items()} | {role: Factor(codes.astype(np.int32), list(values))}
     note = (f"{role} of {table.sheet.label}", ", ".join(dict.fromkeys(names)), "rows that head the rows below them")
-    return replace(table, rows=table.rows[keep], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={})
+    told = replace(table, rows=table.rows[keep], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={})
+    first = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
+    return _with_side(told) if (first[band] == label[band]).all() else told
+
+
+def _with_side(table: Table) -> Table:
+    """The table whose first column held the heads of its blocks, with the key that the rest of it looks like."""
+    if table.roles[0] not in ("", UNNAMED):
+        return table
+    level = stripped([tidy(v) for v in table.cells(0).values if tidy(v)])
+    free = [role for role in (LOT, TASTER, DESCRIPTOR) if not table.tells(role)]
+    merit, role = max(((evidence(level, role), role) for role in free), default=(0, ""))
+    if merit < _LIKELY:
+        return table
+    note = (f"first column of {table.sheet.label}", role, "its cells under each head look so")
+    return replace(table, roles=[role, *table.roles[1:]], notes=[*table.notes, note])
 
 
 def _bands(table: Table) -> tuple[np.ndarray, np.ndarray]:

@@ -103,6 +103,8 @@ def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:
     body = [[tidy(v) for v in table.sheet.row(int(r))] for r in rows[: max(len(rows) // 2, 1)][:200]]
     counts = [(len(full), numbers) for full, numbers in (_marks(line, marks) for line in body)]
     usual = tuple(float(np.median(c)) for c in zip(*counts, strict=True))
+    if not usual[0]:
+        return rows[:0]  # nothing was scored: no line has fewer marks than the rest
     run: list[tuple[int, bool]] = []
     for r in rows[:0:-1][:NOTES_SEARCHED]:
         line = [tidy(v) for v in table.sheet.row(int(r))]

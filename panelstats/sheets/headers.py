@@ -101,11 +101,15 @@ def _bare(rows: list[list[str]]) -> int | None:
 
 
 def _words_over_numbers(rows: list[list[str]]) -> int | None:
-    """The first row of words alone, three or more, with as many cells below it and numbers among these twice over."""
+    """The first row of words alone, three or more, with as many cells below it and numbers among these twice over.
+
+    Lines of one cell, which head those below them, are passed over.
+    """
     for number in range(len(rows) - 2):
         filled = [c for c, label in enumerate(rows[number]) if label]
-        below = [[rows[number + k][c] for c in filled] for k in (1, 2)]
-        full = all(sum(map(bool, line)) * 4 >= len(filled) * 3 for line in below)
+        lines = [row for row in rows[number + 1 : number + 5] if sum(map(bool, row)) > 1][:2]
+        below = [[row[c] for c in filled] for row in lines]
+        full = len(below) == 2 and all(sum(map(bool, line)) * 4 >= len(filled) * 3 for line in below)
         if len(filled) < 3 or any(_numeric([rows[number][c] for c in filled])) or not full:
             continue
         if all(any(_numeric(line)) for line in below):

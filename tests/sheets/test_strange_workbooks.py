@@ -224,3 +224,23 @@ def test_what_stands_over_groups_of_lots_is_asked(tmp_path, answer, lots, words)
     assert (len(scores.lots), sorted(scores.descriptors["descriptor"])) == (lots, words)
     if answer == "garden":
         assert list(scores.lots["garden"]) == ["North", "North", "South", "South"]
+
+
+def test_tasters_under_lots_in_a_column_without_a_known_heading(tmp_path):
+    path = tmp_path / "pivot.xlsx"
+    page = [["Row Labels", "Colour", "Strength", "Body"]]
+    for lot in (41, 42, 43):
+        page += [[lot, None, None, None], ["elm", 6, 7, lot - 36], ["yew", 5, 6.5, 4]]
+    path.write_bytes(workbook({"Sheet1": page}))
+    scores = pst.read_scores(path)
+    assert sorted(scores.lots["lot"]) == ["41", "42", "43"]
+    assert scores_of(scores)["42", "elm", "Body"] == 6
+    assert len(scores.frame) == 18
+
+
+def test_a_tab_left_empty_is_blank_from_its_first_line_to_its_last(tmp_path):
+    path = tmp_path / "week.xlsx"
+    full = [["Lot", "Colour", "Body"], *([lot, 6, 5 + lot % 3] for lot in range(41, 47))]
+    path.write_bytes(workbook({"elm": full, "yew": [full[0], *([lot, None, None] for lot in range(41, 47))]}))
+    account = pst.read_scores(path).account.set_index("sheet")
+    assert account.loc["yew", ["seen", "scores", "blanks"]].tolist() == [12, 0, 12]
