@@ -77,11 +77,13 @@ def place_false(panel: Panel, rng: np.random.Generator) -> Told:
     truth, cells = panel.draw(rng, 2)
     cells = replace(cells, lots=cells.lots.assign(random=rng.normal(size=len(cells.lots))))
     found = pst.map_lots(cells, axes=2, standard=str(cells.lots["lot"][0]), facts="random", resamples=RESAMPLES)
+    kept = cells.lots["lot"].astype(str).isin(found.lots["lot"].astype(str)).to_numpy()  # a lot may lack all its marks
+    truth = truth[kept]
     return {
         GROUPS: float(len(found.groups) > 0),
         FACT: float((found.facts["p"].dropna() <= 0.05).mean()),  # nothing is fitted to fewer than 8 lots
         REGION: _regions(found, truth),
-        FAR: _far(found, truth),
+        FAR: _far(found, truth) if kept[0] else Interval(np.nan, np.nan),
     }
 
 
