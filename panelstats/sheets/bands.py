@@ -49,9 +49,9 @@ def banded(table: Table, context: Context) -> Table:
     codes, values = pd.factorize(told[keep].to_numpy(object))
     extra = {k: f.take(keep) for k, f in table.extra.items()} | {role: Factor(codes.astype(np.int32), list(values))}
     note = (f"{role} of {table.sheet.label}", ", ".join(dict.fromkeys(names)), "rows that head the rows below them")
-    told = replace(table, rows=table.rows[keep], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={})
+    below = replace(table, rows=table.rows[keep], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={})
     first = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
-    return _with_side(told) if (first[band] == label[band]).all() else told
+    return _with_side(below) if (first[band] == label[band]).all() else below
 
 
 def _with_side(table: Table) -> Table:
