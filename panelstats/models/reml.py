@@ -166,7 +166,7 @@ def _eliminate_tasters(b: Blocks, lot: Eliminated, theta: np.ndarray, *, lots_ra
         columns = _group_columns(b, K)  # (D, group, T)
         m_one = columns @ M
         information = np.einsum("dgt,dtu,dgu->dg", columns, K, m_one)
-        seen = columns.any(axis=2)
+        seen = columns.any(axis=2) & (information > 0)  # marks without any error leave a group no information
         inner = inner + np.swapaxes(m_one, 1, 2) @ (m_one / np.where(seen, information, 1.0)[:, :, None])
         logdet = logdet + np.where(seen, np.log(np.where(seen, information, 1.0)), 0.0).sum(axis=1)
     u = np.einsum("dtu,du->dt", inner, g)

@@ -244,3 +244,11 @@ def test_a_tab_left_empty_is_blank_from_its_first_line_to_its_last(tmp_path):
     path.write_bytes(workbook({"elm": full, "yew": [full[0], *([lot, None, None] for lot in range(41, 47))]}))
     account = pst.read_scores(path).account.set_index("sheet")
     assert account.loc["yew", ["seen", "scores", "blanks"]].tolist() == [12, 0, 12]
+
+
+def test_two_marks_in_one_cell_of_numbers_are_no_points_out_of_some(tmp_path):
+    path = tmp_path / "week.xlsx"
+    marks = [6, "7/8", 5, "6/8", 7, 4]
+    path.write_bytes(workbook({"elm": [["Lot", "Body"], *([41 + n, mark] for n, mark in enumerate(marks))]}))
+    with pytest.raises(pst.SheetError, match="a range, or two numbers in one cell"):
+        pst.read_scores(path)
