@@ -168,7 +168,7 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--limit", type=count, metavar="N", help="most pots for a taster in a session; lots need it")
     parser.add_argument("--service", choices=("bench", "tray"), default="bench",
                         help="bench: one row all walk along (default); tray: own cups in an own order")  # fmt: skip
-    parser.add_argument("--pots", type=count, default=1, metavar="N", help="pots of each lot (default 1)")
+    parser.add_argument("--pots", type=count, metavar="N", help="pots of each lot (default 1), or product of a test")
     parser.add_argument("--controls", type=names, default=[], metavar="LOT,...", help="lots hidden in every session")
     parser.add_argument("--repeats", type=number, default=0, metavar="N", help="hidden repeats, a number or a share")
     parser.add_argument("--sessions", type=count, metavar="N", help="how many (default: as the limit asks for)")
@@ -176,11 +176,18 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--order", choices=("random", "class"), default="random", help="bench: of the row")
     parser.add_argument("--every", type=count, default=25, metavar="N", help="class order: control to control (25)")
     parser.add_argument("--flight", type=count, metavar="N", help="pots between two breaks")
+    parser.add_argument("--pot-minutes", type=positive, metavar="M", help="minutes a taster takes over a pot")
+    parser.add_argument("--strong", type=names, default=[], metavar="LOT,...",
+                        help="lots known to be strong: in a row kept from the places beside a control")  # fmt: skip
+    parser.add_argument("--stop", type=names, default=[], metavar="NUMBER,...", help="numbers never used as codes")
+    parser.add_argument("--no-zeros", dest="zeros", action="store_false", help="no code with the digit 0")
     parser.add_argument("--joining", type=names, default=[], metavar="NAME,...", help="tasters who joined a plan made")
     parser.add_argument("--exclude", action="append", default=[], type=served_not, metavar="NAME=LOT,...",
                         help="lots never served to a taster, as what they are allergic to")  # fmt: skip
     parser.add_argument("--brew", type=brewing, metavar="FACT=VALUE,...",
                         help="vessel, grams, millilitres, minutes, milk, as grams=5.6,minutes=6")  # fmt: skip
+    parser.add_argument("--interval", type=positive, default=1.0, metavar="M",
+                        help="minutes from one pot to the next, for the kitchen (default 1)")  # fmt: skip
     parser.add_argument("--warm-up", default="", metavar="TEA", help="tasted first, without code, and not scored")
     parser.add_argument("--descriptors", type=names, metavar="WORD,...", help="what is scored (default: a short sheet)")
     parser.add_argument("--products", type=names, metavar="A,B", help="difference test: the two products")

@@ -13,6 +13,8 @@ from panelstats.console import say
 if TYPE_CHECKING:
     import argparse
 
+    import pandas as pd
+
 
 def read(args: argparse.Namespace) -> int:
     """Read sheets; say what became of every cell."""
@@ -81,7 +83,7 @@ def plan(args: argparse.Namespace) -> int:
     else:
         planned = _servings(args)
         files = input_files(args.source) if Path(args.source).exists() else ()
-        write_plan(planned, args.out, descriptors=args.descriptors, read=files, **where)
+        write_plan(planned, args.out, descriptors=args.descriptors, interval=args.interval, read=files, **where)
     answer(args, as_review(planned), in_full=False)
     key = "room.xlsx" if args.room is None else args.room / "room.xlsx"
     command = "panelstats differ" if args.source in KINDS else "panelstats"
@@ -93,7 +95,7 @@ def plan(args: argparse.Namespace) -> int:
 def _plates(args: argparse.Namespace) -> pst.PlatePlan:
     return pst.plan_difference(
         args.source, args.tasters, products=tuple(args.products or "AB"), session=args.session or "1",
-        **given(args, "trials", "reference", "seed"),
+        **given(args, "trials", "reference", "stop", "zeros", "seed"), pots_of_each=args.pots,
     )  # fmt: skip
 
 
@@ -108,8 +110,23 @@ def _servings(args: argparse.Namespace) -> pst.ServingPlan:
     ).drop(columns=["file", "sheet", "row"])  # fmt: skip
     past = None if args.past is None else pst.room_error(pst.read_scores(args.past))
     return pst.plan_session(
-        lots, args.tasters, pots_per_lot=args.pots, error=past, excluded=dict(args.exclude) or None,
+        lots, args.tasters, pots_per_lot=1 if args.pots is None else args.pots, error=past, earlier=_earlier(args),
+        excluded=dict(args.exclude) or None,
         sessions=[args.session] if args.session else args.sessions,
         **given(args, "service", "limit", "controls", "repeats", "tasters_per_lot", "order", "every", "flight",
-                "joining", "brew", "warm_up", "level", "seed"),
+                "joining", "strong", "stop", "zeros", "pot_minutes", "brew", "warm_up", "level", "seed"),
     )  # fmt: skip
+
+
+def _earlier(args: argparse.Namespace) -> pd.DataFrame | None:
+    """The codes of other sessions that the room keeps: those of a session planned anew would give it other ones."""
+    from panelstats.sheets.files import ROOM
+    from panelstats.sheets.room import read_room
+
+    if args.room is None or not (args.room / ROOM).is_file():
+        return None
+    codes = read_room(args.room / ROOM, []).get("codes")
+    if codes is None or "session" not in codes:
+        return codes
+    named = codes["session"].astype(str)
+    return codes[named != args.session if args.session else ~named.str.isdecimal()]

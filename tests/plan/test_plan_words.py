@@ -174,8 +174,17 @@ def test_codes_that_a_slip_may_turn_into_one_another_say_how_many_do() -> None:
 
 def test_cups_are_those_served_and_brews_those_coded() -> None:
     table = servings(*[("elm", "1", lot) for lot in "abc"], *[("yew", "1", lot) for lot in "abcd"], ("elm", "2", "a"))
+    table["flight"] = [1, 1, 1, 1, 1, 2, 3, 1]
     verdict = load_verdict(table, pd.DataFrame({"code": range(5)}))
     assert verdict.numbers == {"most": 4, "cups": 8}
+    assert "2 breaks" in verdict.sentence
+    assert "minutes" not in verdict.sentence
+    assert not verdict.next_step
+    whole = load_verdict(table.assign(flight=1), pd.DataFrame({"code": range(5)}), 2.5)  # 4 pots of 2.5 minutes
+    assert whole.numbers["minutes"] == 10
+    assert "10 minutes" in whole.sentence
+    assert "A sheet has" not in whole.sentence
+    assert whole.next_step == words.LOAD_STEP
     assert all(part in verdict.sentence for part in ("2 sessions", "4 pots", "8 cups", "5 pots"))
 
 

@@ -82,12 +82,13 @@ def plates_kitchen_page(plan: PlatePlan) -> bytes:
     """The list for the kitchen: what stands behind every code, set by set. Not for tasters."""
     lists = []
     for taster, sets in plan.servings.groupby("taster", sort=False):
-        rows = [{"trial": trial, "cups": cups.sort_values("position")[["code", "product"]].to_dict("records")}
+        rows = [{"trial": trial, "cups": cups.sort_values("position")[["code", "product", "pot"]].to_dict("records")}
                 for trial, cups in sets.groupby("trial", sort=False)]  # fmt: skip
         lists.append({"taster": taster, "rows": rows})
-    pots = plan.servings[plan.servings["position"] > 0]["product"].value_counts()
+    cups = plan.servings[plan.servings["position"] > 0]["product"].value_counts()
     told = {"lists": lists, "plan": plan.plan_id, "brew": BREW, "kind": plan.servings["kind"].iloc[0],
-            "session": plan.servings["session"].iloc[0], "pots": pots.sort_index().to_dict()}  # fmt: skip
+            "session": plan.servings["session"].iloc[0], "cups": cups.sort_index().to_dict(),
+            "pots": plan.servings["pot"].max()}  # fmt: skip
     return _page("plateskitchen.html.j2", told)
 
 

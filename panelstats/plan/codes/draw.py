@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.plan.codes.pool import MODULUS, code_pool, safe_class
+from panelstats.plan.codes.pool import MODULUS, code_pool, digits_of, safe_class
 
 if TYPE_CHECKING:
     from collections.abc import Sequence, Set
@@ -17,7 +17,12 @@ SAFE_UP_TO = 50  # pots of a sheet that get three safe digits; the smallest clas
 
 
 def drawn_codes(
-    lots: Sequence[str], rng: Generator, *, had: Set[tuple[str, str]] = frozenset(), stop: Set[str] = frozenset()
+    lots: Sequence[str],
+    rng: Generator,
+    *,
+    had: Set[tuple[str, str]] = frozenset(),
+    stop: Set[str] = frozenset(),
+    zeros: bool = True,
 ) -> tuple[list[str], bool]:
     """A code for each pot of a sheet.
 
@@ -31,6 +36,8 @@ def drawn_codes(
         What lots were called before: never again, where the codes left allow it.
     stop : set of str
         Numbers that mean something in this place.
+    zeros : bool
+        Allow the digit 0.
 
     Returns
     -------
@@ -40,14 +47,17 @@ def drawn_codes(
     """
     wanted = len(lots)
     for digits in (3, 4) if wanted <= SAFE_UP_TO else (4,):
-        pool = _left(code_pool(digits), stop)
+        pool = _left(code_pool(digits, zeros=zeros), stop)
         classes = safe_class(pool, digits)
         large = [c for c in range(MODULUS) if np.count_nonzero(classes == c) >= wanted]
         if large:
             chosen = pool[classes == rng.choice(large)]
             return _named(lots, rng.permutation(chosen), had), True
-    enough = (left for left in (_left(code_pool(digits), stop) for digits in (4, 5)) if len(left) >= wanted)
-    pool = next(enough, np.arange(100_000, 1_000_000))
+    pools = (_left(code_pool(digits, zeros=zeros), stop) for digits in (4, 5))
+    pool = next((left for left in pools if len(left) >= wanted), None)
+    if pool is None:
+        long = np.arange(100_000, 1_000_000)
+        pool = _left(long if zeros else long[(digits_of(long, 6) > 0).all(axis=1)], stop)
     return _named(lots, rng.permutation(pool), had), False
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.arguments.amounts import from_one
-from panelstats.arguments.wording import one_of, text, texts
+from panelstats.arguments.wording import one_of, switch, text, texts
 from panelstats.errors import DesignError
 from panelstats.models.kinds import KINDS
 from panelstats.models.kinds.orders import allot_orders, serving_orders
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
 LONGEST_RUN = 3  # servings of one kind running in a-not-a (common practice)
-_ORDERS, _CODES = 8, 9  # streams of draws
+_ORDERS, _CODES, _POTS = 8, 9, 11  # streams of draws
 
 
 def _two(name: str, value: object, _: object) -> None:
@@ -37,7 +37,7 @@ def _two(name: str, value: object, _: object) -> None:
 
 @checked(
     kind=one_of(*KINDS), trials=from_one, tasters=texts, reference=one_of("balanced", "constant"), products=_two,
-    session=text, test=text,
+    session=text, test=text, pots_of_each=from_one, stop=texts, zeros=switch,
 )  # fmt: skip
 def plan_difference(
     kind: str,
@@ -48,6 +48,9 @@ def plan_difference(
     reference: str = "balanced",
     session: str = "1",
     test: str = "",
+    pots_of_each: int | None = None,
+    stop: Collection[str] = (),
+    zeros: bool = True,
     seed: int = 0,
 ) -> PlatePlan:
     """Plan the sets of a difference test: orders dealt equally often, fresh codes on every cup, and the key.
@@ -65,6 +68,13 @@ def plan_difference(
         Duo-trio: both products serve as the reference in turn, or always A.
     session, test : str
         Written beside every answer.
+    pots_of_each : int, optional
+        Pots brewed of each product, from which its cups are poured; two like cups of a set come from different ones
+        where there are so many.
+    stop : list of str
+        Numbers that mean something here, never used as codes.
+    zeros : bool
+        Codes with the digit 0.
 
     Raises
     ------
@@ -93,7 +103,8 @@ def plan_difference(
         had: set[tuple[str, str]] = set()
         for trial, order in enumerate(orders, 1):
             cups = order.split(":")[-1]
-            codes, _ = drawn_codes(list(cups), own, had={(letter, code) for letter in "ABN" for _, code in had})
+            told_before = {(letter, code) for letter in "ABN" for _, code in had}
+            codes, _ = drawn_codes(list(cups), own, had=told_before, stop=set(stop), zeros=zeros)
             had |= {("", code) for code in codes}
             row = {**told, "taster": taster, "trial": trial}
             answers.append({**row, "order": order, "answer": "", "right": right_answer(kind, order, codes),
@@ -104,13 +115,15 @@ def plan_difference(
                          for at, (letter, code) in enumerate(zip(cups, codes, strict=True), 1)]  # fmt: skip
     table = pd.DataFrame(servings)
     table["product"] = table["product"].map({"A": products[0], "B": products[1], "N": products[1]})
+    poured = np.random.default_rng(np.random.SeedSequence([seed, _POTS]))
+    table["pot"] = np.nan if pots_of_each is None else poured_from(table, pots_of_each, poured)
     key = pd.DataFrame(answers)
     counts = key["order"].value_counts().sort_index().rename_axis("order").rename("times").reset_index()
     standard = words.STANDARDS.get(kind, words.GENERAL)
     plan_id = digest_of([table.to_csv(), key.to_csv()])
     return PlatePlan(
         servings=table, answers=key.assign(plan=plan_id), orders=counts, plan_id=plan_id,
-        verdicts=(_verdict(kind, counts, reference),),
+        verdicts=(_verdict(kind, counts, reference), *pot_verdicts(table, pots_of_each)),
         method=words.METHOD.format(kind=kind, standard=standard, seed=seed, plan=plan_id),
     )  # fmt: skip
 
@@ -143,6 +156,45 @@ def drawn_singles(n_a: int, n_not_a: int, rng: np.random.Generator) -> list[str]
             left[out[-1]] -= 1
         else:
             return out[1:]
+
+
+def poured_from(servings: pd.DataFrame, pots: int, rng: np.random.Generator) -> np.ndarray:
+    """The pot of each cup: those of its product used least, drawn among equals, like cups of a set from different ones.
+
+    Parameters
+    ----------
+    servings : DataFrame
+        taster, trial, product.
+    pots : int
+        Of each product.
+    rng : Generator
+    """
+    pot = np.zeros(len(servings), np.int64)
+    used = {product: np.zeros(pots) for product in servings["product"]}
+    for (_, _, product), at in servings.groupby(["taster", "trial", "product"], sort=False).indices.items():
+        often = used[product]
+        first = np.lexsort((rng.random(pots), often))
+        pot[at] = first[np.arange(len(at)) % pots]
+        np.add.at(often, pot[at], 1)
+    return pot + 1
+
+
+def pot_verdicts(servings: pd.DataFrame, pots: int | None) -> list[Verdict]:
+    """Whether two like cups of a set share a pot; said only where a set has two."""
+    alike = servings.groupby(["taster", "trial", "product"], sort=False)
+    most = int(alike.size().max())
+    if most < 2:
+        return []
+    if pots is None:
+        return [Verdict(words.POTS_QUESTION, "", words.UNKNOWN, words.POTS_UNSAID, {}, words.POTS_STEP)]
+    shared = (alike["pot"].nunique() < alike.size()).groupby(level=["taster", "trial"]).any()
+    sets = int(shared.sum())
+    fields = {"pots": count(pots, "pot"), "sets": f"{sets} of {count(len(shared), 'set')}"}
+    if not sets:
+        return [Verdict(words.POTS_QUESTION, "", words.APART, words.POTS_APART.format(**fields), {"shared": 0})]
+    step = words.POTS_MORE.format(pots=count(most, "pot"))
+    return [Verdict(words.POTS_QUESTION, "", words.SHARED, words.POTS_SHARED.format(**fields), {"shared": sets}, step,
+                    Act.KNOW)]  # fmt: skip
 
 
 def right_answer(kind: str, order: str, codes: list[str]) -> str:

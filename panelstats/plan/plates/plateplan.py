@@ -22,7 +22,8 @@ class PlatePlan(Result):
     Attributes
     ----------
     servings : DataFrame
-        session, test, kind, taster, trial, position (0 for a reference, marked R and not coded), code, product.
+        session, test, kind, taster, trial, position (0 for a reference, marked R and not coded), code, product,
+        pot (of the product, from which the cup is poured; NaN where nobody said how many).
     answers : DataFrame
         session, test, kind, taster, trial, order (as served, letters A and B; a reference before a colon), answer
         (empty), right (what it should be; the codes of the right cups), code (of the cups in their order), plan: the

@@ -4,6 +4,18 @@ from panelstats.speech import Phrase
 
 QUESTION = Phrase("Is every order served equally often?")
 BALANCED, NEARLY = "balanced", "nearly balanced"
+POTS_QUESTION = Phrase("Are like cups brewed apart?")
+APART, SHARED, UNKNOWN = "apart", "from one pot", "not known yet"
+POTS_APART = Phrase("{pots} of each product: like cups of a set are always poured from different ones.")
+POTS_SHARED = Phrase(
+    "{pots} of each product: in {sets} two cups share a pot. They are not two preparations: a fault of that pot looks "
+    "like a difference of the products, or hides one."
+)
+POTS_MORE = Phrase("Brew {pots} of each product, or more.")
+POTS_UNSAID = Phrase("Nobody said how many pots are brewed: two cups poured from one are not two preparations.")
+POTS_STEP = Phrase(
+    "Say how many of each product (--pots, in Python pots_of_each): the list for the kitchen names them."
+)
 
 EVEN = Phrase("{sets} of {kind}: each of the {orders} orders is served {times}.")
 UNEVEN = Phrase(
@@ -13,7 +25,7 @@ UNEVEN_STEP = Phrase("{more} more would balance them.")
 SINGLES = Phrase("{servings} of {kind}: {n_a} and {n_not}, told to nobody, never more than {run} alike running.")
 FEW = Phrase(
     "Orders are balanced over tasters and, where a taster takes several sets, within each as far as they go. Two like "
-    "cups of a set carry different codes; if both are poured from one pot, they are not two preparations."
+    "cups of a set carry different codes."
 )
 METHOD = Phrase(
     "Plan {plan}. Orders of {kind} ({standard}) dealt in whole balanced sets, then distinct ones at random; codes of "

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.arguments.amounts import from_one
+from panelstats.arguments.amounts import from_one, size
 from panelstats.arguments.objects import room_record
-from panelstats.arguments.wording import listed, one_of, text, texts
+from panelstats.arguments.wording import listed, one_of, switch, text, texts
 from panelstats.plan.orders.efficiency import Efficiency, resolvable_bound
 from panelstats.plan.session import words
 from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined
@@ -25,6 +25,7 @@ from panelstats.plan.session.plancalls import (
     order_verdicts,
     proof_verdict,
     repeat_verdict,
+    strong_verdicts,
 )
 from panelstats.plan.session.proof import Looks, least_differences, no_proof, variances_of
 from panelstats.plan.session.request import (
@@ -42,7 +43,7 @@ from panelstats.plan.session.request import (
     requested,
     variances_rule,
 )
-from panelstats.plan.session.served import rows_of, servings_of
+from panelstats.plan.session.served import Row, rows_of, servings_of, strong_beside
 from panelstats.plan.session.servingplan import ServingPlan
 from panelstats.result import in_order
 from panelstats.words import percent
@@ -55,7 +56,7 @@ if TYPE_CHECKING:
     lots=listed, tasters=texts, service=one_of(BENCH, TRAY), pots_per_lot=from_one, limit=limit_rule, controls=texts,
     repeats=repeats_rule, tasters_per_lot=from_one, order=one_of(RANDOM, BY_CLASS), every=from_one, flight=from_one,
     joining=texts, error=room_record, stop=texts, earlier=codes_rule, variances=variances_rule, excluded=excluded_rule,
-    brew=brew_rule, warm_up=text,
+    brew=brew_rule, warm_up=text, zeros=switch, strong=texts, pot_minutes=size,
 )  # fmt: skip
 def plan_session(
     lots: pd.DataFrame | Sequence[str],
@@ -74,6 +75,9 @@ def plan_session(
     joining: Collection[str] = (),
     earlier: pd.DataFrame | None = None,
     stop: Collection[str] = (),
+    zeros: bool = True,
+    strong: Collection[str] = (),
+    pot_minutes: float | None = None,
     error: object = None,
     variances: Mapping[str, float] | None = None,
     excluded: Mapping[str, Collection[str]] | None = None,
@@ -116,6 +120,12 @@ def plan_session(
         Registers of codes of past sessions: no lot gets a code again.
     stop : list of str
         Numbers that mean something here, never used as codes.
+    zeros : bool
+        Codes with the digit 0; without it none that a hand could take for a letter.
+    strong : list of str
+        Lots known to be strong, as by an earlier score: in a row they are kept from the places beside a control.
+    pot_minutes : float, optional
+        Minutes that a taster takes over a pot, for the time that a session lasts.
     error : RoomError, optional
         The room's record, from `room_error`.
     variances : mapping, optional
@@ -153,22 +163,30 @@ def plan_session(
     2    elm         3   4      lot
     """
     asked = requested(
-        lots, tasters, joining, controls, repeats, sessions, excluded, service=service, limit=limit, pots=pots_per_lot,
-        per_lot=tasters_per_lot, order=order, every=every, flight=flight or limit, seed=seed,
+        lots, tasters, joining, controls, repeats, sessions, excluded, strong, service=service, limit=limit,
+        pots=pots_per_lot, per_lot=tasters_per_lot, order=order, every=every, flight=flight or limit, seed=seed,
+        pot_minutes=pot_minutes, zeros=zeros, stop=frozenset(stop), had=_had(earlier),
     )  # fmt: skip
     sheets, way = laid_out(asked)
     rows = rows_of(asked, sheets)
-    had = set() if earlier is None else set(zip(earlier["lot"].astype(str), earlier["code"].astype(str), strict=True))
-    servings, codes, safe = servings_of(asked, rows, had, set(stop))
+    servings, codes, safe = servings_of(asked, rows)
     found = how_joined(asked, sheets)
     known = variances_of(asked, error, variances)
-    plan = _told(asked, sheets, way, servings, codes, found, known, safe=safe, level=level)
+    plan = _told(asked, sheets, rows, way, servings, codes, found, known, safe=safe, level=level)
     return _with_id(plan, brew, warm_up.strip())
+
+
+def _had(earlier: pd.DataFrame | None) -> frozenset[tuple[str, str]]:
+    """What each lot was called before."""
+    if earlier is None:
+        return frozenset()
+    return frozenset(zip(earlier["lot"].astype(str), earlier["code"].astype(str), strict=True))
 
 
 def _told(
     asked: Request,
     sheets: list[Sheet],
+    rows: list[Row],
     way: str,
     servings: pd.DataFrame,
     codes: pd.DataFrame,
@@ -195,11 +213,12 @@ def _told(
         bound = resolvable_bound(len(asked.lots), len(sheets) // replicates, replicates)
     verdicts = [
         *order_verdicts(asked, found, chance),
+        *strong_verdicts(asked, strong_beside(asked, rows) if asked.strong else 0),
         compare_verdict(asked, joined, random, bound, way),
         repeat_verdict(servings),
         proof_verdict(asked, proof, per_lot, source, whole=whole),
         codes_verdict(codes, safe=safe),
-        load_verdict(servings, codes),
+        load_verdict(servings, codes, asked.pot_minutes),
         *left_out_verdicts(asked),
     ]
     orders = words.CLASS_ORDER if asked.order == BY_CLASS else words.ORDERS[f"{asked.service} {way}"]

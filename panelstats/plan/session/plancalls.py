@@ -11,7 +11,7 @@ from panelstats.plan.session.proof import sd_factors
 from panelstats.plan.session.request import BY_CLASS, TRAY
 from panelstats.result import Act, Verdict
 from panelstats.scores.spelling import natural
-from panelstats.words import count, listing, number, percent, span
+from panelstats.words import count, listing, number, percent, span, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +32,15 @@ def order_verdicts(asked: Request, found: Audit, chance: Audit) -> list[Verdict]
         told = words.BESIDE.format(times=count(found.beside_itself, "time").capitalize())
         out.append(Verdict(words.ORDER_QUESTION, "neighbours", words.PARTLY, told, {}, words.BESIDE_STEP))
     return out
+
+
+def strong_verdicts(asked: Request, beside: int) -> list[Verdict]:
+    """Whether strong lots stand apart from controls, where that was asked for."""
+    if not asked.strong:
+        return []
+    told = words.STRONG_BESIDE.format(times=count(beside, "time").capitalize()) if beside else words.STRONG_APART
+    call, step = (words.PARTLY, words.STRONG_STEP) if beside else (words.YES, "")
+    return [Verdict(words.ORDER_QUESTION, "strong lots", call, told, {"beside": beside}, step)]
 
 
 def _order(asked: Request, found: Audit, chance: Audit) -> tuple[str, str, str]:
@@ -152,11 +161,18 @@ def codes_verdict(codes: pd.DataFrame, *, safe: bool) -> Verdict:
     return Verdict(words.CODES_QUESTION, "", words.NO, told, {"share": share}, words.PLAIN_STEP, Act.DECIDE)
 
 
-def load_verdict(servings: pd.DataFrame, codes: pd.DataFrame) -> Verdict:
-    """Cups."""
-    most = int(servings.groupby(["session", "taster"], observed=True).size().max())
+def load_verdict(servings: pd.DataFrame, codes: pd.DataFrame, pot_minutes: float | None = None) -> Verdict:
+    """Cups, minutes and breaks."""
+    sittings = servings.groupby(["session", "taster"], observed=True)
+    most, breaks = int(sittings.size().max()), int(sittings["flight"].nunique().max()) - 1
     told = words.LOAD.format(
         sessions=count(servings["session"].nunique(), "session"), most=count(most, "pot"),
         cups=count(len(servings), "cup"), brews=count(len(codes), "pot"),
     )  # fmt: skip
-    return Verdict(words.LOAD_QUESTION, "", words.PLANNED, told, {"most": most, "cups": len(servings)}, words.LOAD_STEP)
+    numbers = {"most": most, "cups": len(servings)}
+    if pot_minutes is not None:
+        numbers["minutes"] = pot_minutes * most
+        total = count(round(numbers["minutes"]), "minute")
+        told += words.LOAD_TIME.format(minutes=stated(pot_minutes), total=total)
+    told += words.LOAD_BREAKS.format(breaks=count(breaks, "break")) if breaks else ""
+    return Verdict(words.LOAD_QUESTION, "", words.PLANNED, told, numbers, "" if breaks else words.LOAD_STEP)

@@ -45,6 +45,11 @@ class Request:
     flight: int
     joined: int = 0  # tasters at the end of the list who joined a plan that was made
     left_out: Mapping[str, frozenset[str]] = field(default_factory=dict)  # taster -> what is never served to them
+    strong: frozenset[str] = frozenset()  # lots kept from a control
+    pot_minutes: float | None = None
+    zeros: bool = True  # whether codes may hold the digit 0
+    stop: frozenset[str] = frozenset()  # never a code
+    had: frozenset[tuple[str, str]] = frozenset()  # (lot, code) of earlier sessions
 
     @property
     def names(self) -> list[str]:
@@ -54,6 +59,10 @@ class Request:
     def barred(self, taster: str) -> list[int]:
         """Numbers of what a taster is never served."""
         names = self.left_out.get(taster, frozenset())
+        return self.numbers(names)
+
+    def numbers(self, names: Collection[str]) -> list[int]:
+        """Numbers of some of the names."""
         return [at for at, name in enumerate(self.names) if name in names]
 
     def rng(self, *stream: int | str) -> np.random.Generator:
@@ -137,6 +146,15 @@ def left_out(
     return out
 
 
+def _strong(names: Collection[str], lots: list[str]) -> frozenset[str]:
+    """Lots that are kept from a control."""
+    strange = sorted({name.strip() for name in names} - set(lots), key=natural)
+    if strange:
+        raise DesignError("a strong lot that is not planned", where=f"strong: {strange[0]!r}",
+                          do="name lots of this plan, no controls")  # fmt: skip
+    return frozenset(name.strip() for name in names)
+
+
 def _unique(names: Collection[str], what: str) -> list[str]:
     seen: set[str] = set()
     for name in names:
@@ -177,6 +195,7 @@ def requested(
     repeats: float,
     sessions: int | Sequence[str] | None,
     excluded: Mapping[str, Collection[str]] | None,
+    strong: Collection[str],
     **rest: object,
 ) -> Request:
     """All that was asked for, in one order."""
@@ -187,7 +206,7 @@ def requested(
     people = names_in_order(tasters, joining)
     asked = Request(
         lots=own, controls=hidden, register=register, tasters=people, joined=len(joining),
-        left_out=left_out(excluded, [*own, *hidden], people),
+        left_out=left_out(excluded, [*own, *hidden], people), strong=_strong(strong, own),
         repeats=repeats_of(repeats, len(own)), sessions=_sessions(sessions), **rest,  # type: ignore[arg-type]
     )  # fmt: skip
     if asked.order == BY_CLASS and asked.service == TRAY:
@@ -195,6 +214,11 @@ def requested(
                           do="use order='random', or service='bench'")  # fmt: skip
     if asked.order == BY_CLASS and asked.every < 2:
         raise DesignError("controls leave no room between them", where=f"every={asked.every}", do="give 2 or more")
+    if asked.strong and (asked.service == TRAY or asked.order == BY_CLASS):
+        raise DesignError("strong lots are kept from controls in random rows alone",
+                          where=f"strong={sorted(asked.strong, key=natural)}",
+                          do="leave it out (on trays every lot changes its neighbours), or use order='random', "
+                             "service='bench'")  # fmt: skip
     if asked.service == BENCH and asked.per_lot is not None:
         raise DesignError("all walk along one row", where=f"tasters_per_lot={asked.per_lot}",
                           do="leave it out, or use service='tray'")  # fmt: skip

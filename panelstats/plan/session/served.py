@@ -12,16 +12,15 @@ from panelstats.plan.codes.draw import drawn_codes
 from panelstats.plan.orders.audit import Positions
 from panelstats.plan.orders.seats import seated
 from panelstats.plan.orders.squares import dealt_rows, starting_places
+from panelstats.plan.session.apart import beside_controls, parted
 from panelstats.plan.session.layout import class_order
 from panelstats.plan.session.request import BY_CLASS, TRAY
 
 if TYPE_CHECKING:
-    from collections.abc import Set
-
     from panelstats.plan.session.layout import Sheet
     from panelstats.plan.session.request import Request
 
-ORDER, CODES, REPEATS, WALK, SEAT = 2, 3, 4, 5, 7  # streams of draws
+ORDER, CODES, REPEATS, WALK, SEAT, APART = 2, 3, 4, 5, 7, 10  # streams of draws
 REDRAWN = 50  # rows drawn again at most to keep controls from the places they had the session before
 
 
@@ -44,7 +43,21 @@ def rows_of(asked: Request, sheets: list[Sheet]) -> list[Row]:
     else:
         orders = _row_orders(asked, sheets)
     ring = asked.service != TRAY
-    return [_with_repeats(asked, sheet, rounds, ring=ring) for sheet, rounds in zip(sheets, orders, strict=True)]
+    rows = [_with_repeats(asked, sheet, rounds, ring=ring) for sheet, rounds in zip(sheets, orders, strict=True)]
+    return [_parted(asked, row) for row in rows] if ring and asked.strong else rows
+
+
+def _parted(asked: Request, row: Row) -> Row:
+    """A row whose strong lots stand apart from its controls, as far as that goes."""
+    which = np.array(asked.numbers(asked.strong)), len(asked.lots) + np.arange(len(asked.controls))
+    order = parted(row.item, row.round, *which, asked.rng(APART, row.sheet.session))
+    return Row(row.sheet, row.item[order], row.round, row.repeat[order])
+
+
+def strong_beside(asked: Request, rows: list[Row]) -> int:
+    """Pots of strong lots that stand beside a control all the same."""
+    which = np.array(asked.numbers(asked.strong)), len(asked.lots) + np.arange(len(asked.controls))
+    return sum(beside_controls(row.item, row.round, *which) for row in rows)
 
 
 def _complete(asked: Request, sheets: list[Sheet]) -> bool:
@@ -177,9 +190,7 @@ def walks(asked: Request, row: Row) -> list[np.ndarray]:
     return [np.concatenate(path) for path in out]
 
 
-def servings_of(
-    asked: Request, rows: list[Row], had: Set[tuple[str, str]], stop: Set[str]
-) -> tuple[pd.DataFrame, pd.DataFrame, bool]:
+def servings_of(asked: Request, rows: list[Row]) -> tuple[pd.DataFrame, pd.DataFrame, bool]:
     """Every serving with its code, the register of codes, and whether all codes are safe from slips."""
     names = np.array(asked.names, dtype=object)
     told: dict[str, set[tuple[str, str]]] = {}
@@ -187,9 +198,10 @@ def servings_of(
     for each in rows:
         row = _allowed(asked, each)
         who = asked.tasters[row.sheet.taster] if row.sheet.taster >= 0 else ""
-        mine = told.setdefault(who, set(had))
+        mine = told.setdefault(who, set(asked.had))
         lots = names[row.item].tolist()
-        codes, sound = drawn_codes(lots, asked.rng(CODES, row.sheet.session, who), had=mine, stop=stop)
+        rng = asked.rng(CODES, row.sheet.session, who)
+        codes, sound = drawn_codes(lots, rng, had=mine, stop=asked.stop, zeros=asked.zeros)
         mine |= set(zip(lots, codes, strict=True))
         safe &= sound
         pots = _frame(asked, row, lots, codes)

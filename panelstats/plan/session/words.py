@@ -29,6 +29,9 @@ ORDER_CLASS = Phrase(
     "Lots stand in class order, a control first and at every {every} places. Order is not balanced: where a lot stands "
     "is bound to what it is, and only controls and repeats can show a drift of the day."
 )
+STRONG_APART = Phrase("No pot of a strong lot stands beside a control.")
+STRONG_BESIDE = Phrase("{times} a pot of a strong lot stands beside a control: no other place is left for it.")
+STRONG_STEP = Phrase("Plan fewer strong lots for a session, or fewer controls.")
 BESIDE = Phrase("{times} two pots of one lot stand side by side; such neighbours agree too well.")
 BESIDE_STEP = Phrase("Plan more lots, or fewer repeats, to part them.")
 SECOND_ROUND = Phrase("Ask for a second pot of each lot: every round gets a row of its own.")
@@ -91,6 +94,8 @@ PLAIN_STEP = Phrase(
 )
 
 LOAD = Phrase("{sessions}: {most} for a taster in a session at most, {cups} tasted and {brews} brewed in all.")
+LOAD_TIME = Phrase(" At {minutes} minutes a pot the longest session takes {total}, breaks not counted.")
+LOAD_BREAKS = Phrase(" A sheet has {breaks} at most.")
 LEFT_OUT_QUESTION = Phrase("Who is served less?")
 LEFT_OUT = Phrase("Not served to {taster}: {lots}. What is said of these lots rests on fewer tasters.")
 LEFT_OUT_STEP = Phrase("Tell whoever else drinks or handles them what they hold.")
