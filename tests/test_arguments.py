@@ -70,7 +70,7 @@ WRONG = {
     "facts": ("gardn", 7, [], ["garden", "nothing"]),
     "anchors": ("brisk", ["brisc"], [7]),
     "reference": (None, 7, pd.DataFrame({"lot": [1]})),
-    **dict.fromkeys(("besides", "joined"), ("yes", 1, [True])),
+    **dict.fromkeys(("besides", "joined", "fill_in"), ("yes", 1, [True])),
     "outcomes": (["perhaps"], 7, "right"),
     **dict.fromkeys(("review", "result", "assessment"), (None, "page", 7)),
     "taster": ("nobody", 7, None),

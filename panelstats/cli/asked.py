@@ -152,6 +152,10 @@ def mapping(parser: argparse.ArgumentParser) -> None:
         "--fact", action="append", default=[], metavar="COLUMN",
         help="a column of the lots register to lay on the map (default: grade, elevation and money)",
     )  # fmt: skip
+    parser.add_argument(
+        "--fill-in", action="store_true",
+        help="guess a mark nobody gave a lot on a descriptor, at most a tenth of them, drawn dashed (default: leave out)",
+    )  # fmt: skip
     options.pots(parser)
     options.how_sure(parser, "region")
     options.seed(parser, "the lots relabelled")

@@ -63,7 +63,7 @@ def value(args: argparse.Namespace, tell: Tell) -> Review:
 
 def lot_map(args: argparse.Namespace, tell: Tell) -> Review:
     """Where the lots lie."""
-    asked = given(args, "session", "joined", "within", "scale", "standard", "pots", "level", "seed")
+    asked = given(args, "session", "joined", "within", "scale", "standard", "fill_in", "pots", "level", "seed")
     return pst.review_map(
         read_source(args, tell), lots=tuple(args.lot), facts=args.fact or None, progress=tell, **asked
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from panelstats.scores.table import Scores
 
 
-@checked(joined=switch, lots=known("lots", "lot"))
+@checked(joined=switch, fill_in=switch, lots=known("lots", "lot"))
 def review_map(
     scores: Scores,
     *,
@@ -27,6 +27,7 @@ def review_map(
     standard: str | None = None,
     lots: Sequence[str] = (),
     facts: Sequence[str] | None = None,
+    fill_in: bool = False,
     pots: str | Mapping[str, str] | None = None,
     level: float = 0.95,
     seed: int = 0,
@@ -39,7 +40,7 @@ def review_map(
     scores : Scores
     joined : bool
         All sessions in one map, as far as lots met again link them.
-    within, scale, standard, lots, facts, pots, level, seed
+    within, scale, standard, lots, facts, fill_in, pots, level, seed
         As for `map_lots`.
 
     Raises
@@ -59,7 +60,8 @@ def review_map(
     names = sessions_of(scores)
     name = "" if joined else among(names, session)
     ours = scores if joined else scores.select(session=name)
-    asked: Any = {"within": within, "scale": scale, "standard": standard, "facts": facts, "pots": pots}
+    asked: Any = {"within": within, "scale": scale, "standard": standard, "facts": facts, "pots": pots,
+                  "fill_in": fill_in}  # fmt: skip
     steps = {
         "Map": lambda: map_lots(ours, session=names if joined else name, lots=lots, level=level, seed=seed, **asked)
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -25,6 +26,7 @@ GROUPS = {"0": ("o", "#1e1c19"), "1": ("o", "#0072b2"), "2": ("^", "#d55e00"), "
           "4": ("s", "#56b4e9"), "5": ("v", "#cc79a7"), "6": ("p", "#e69f00")}  # fmt: skip
 _INK, _QUIET = "#1e1c19", "#5f5a51"
 _SIDE, _SIZE, _RADIUS = 6.4, 8.0, 3.0  # inches; points of a letter and of a spot
+_LINE = 96  # letters of a line of the footer
 
 
 def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
@@ -35,7 +37,7 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
     table = pd.DataFrame([asdict(spot) for spot in plane.spots])
     for oval in plane.ovals:
         ax.add_patch(Ellipse((oval.x, oval.y), 2 * oval.long, 2 * oval.short, angle=oval.degrees, facecolor="#00000012",
-                             edgecolor=_QUIET, lw=0.6, zorder=1))  # fmt: skip
+                             edgecolor=_QUIET, lw=0.6, ls="--" if oval.guessed else "-", zorder=1))  # fmt: skip
     if plane.dense:
         ax.hexbin(table["x"], table["y"], gridsize=32, cmap="Greys", mincnt=1, linewidths=0, zorder=0)
     for way in plane.ways:
@@ -63,13 +65,18 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
     sns.despine(ax=ax)
     _names(table[table["named"]], table[~table["named"]] if not plane.dense else table[:0], ax)
     if own:
-        ax.figure.supxlabel(plane.footer.replace(", regions", "\nregions"), fontsize=8, x=0.02, ha="left", color=_QUIET)
+        ax.figure.supxlabel(fill(plane.footer, _LINE), fontsize=8, x=0.02, ha="left", color=_QUIET)
     return ax
 
 
 def _spots(table: pd.DataFrame, ax: Axes) -> None:
-    """Lots by group, the standard a cross, controls a ring with a dot."""
+    """Lots by group, the standard a cross, controls a ring with a dot; hollow and dashed where in part filled in."""
     plain = table[~table["role"].isin([CONTROL, STANDARD])].assign(group=lambda rows: rows["group"].astype(str))
+    for group, guessed in plain[plain["guessed"]].groupby("group"):
+        shape, colour = GROUPS[str(group)]
+        ax.scatter(guessed["x"], guessed["y"], s=42, marker=shape, facecolors="white", edgecolors=colour,
+                   linewidths=1.1, linestyles="--", zorder=3)  # fmt: skip
+    plain = plain[~plain["guessed"]]
     if len(plain):
         sns.scatterplot(plain, x="x", y="y", style="group", hue="group", markers={k: m for k, (m, _) in GROUPS.items()},
                         palette={k: c for k, (_, c) in GROUPS.items()}, s=30, linewidth=0, legend=False, zorder=3,

@@ -9,6 +9,7 @@ import pytest
 
 from panelstats.lots.maps import words
 from panelstats.lots.maps.axiswords import carried, ends, marked_by, outermost
+from panelstats.lots.maps.filled import Gaps
 from panelstats.lots.maps.mapcalls import axes_in_words, fact_words, map_verdicts, notes_of, pairs, size_of
 
 WORDS = np.array(["brisk", "body", "dull", "even"])
@@ -26,7 +27,7 @@ def placed(
     ground = SimpleNamespace(
         lots=np.array([f"L{n}" for n in range(len(scores))]), descriptors=WORDS[: len(loadings)],
         tasters=[f"t{n}" for n in range(tasters)], means=scores @ loadings.T, df=30.0, lot_class="broken", width="",
-        one_brew=False, pots=None, left_out=SimpleNamespace(**left),
+        one_brew=False, pots=None, left_out=SimpleNamespace(**left), gaps=Gaps(),
     )  # fmt: skip
     shown = min(trusted, scores.shape[1]) if shown is None else shown
     made = {"arbitrary": False, "turned": False, "alone": -1, "plane": min(shown, 2)} | more
@@ -350,6 +351,38 @@ def test_facts_that_go_with_the_map_say_how_and_the_rest_are_named() -> None:
     assert of(said(facts=some[2:]), words.GOES_WITH).call == words.NOT_ON_MAP
     assert "“more brisk and body”" in fact_words(placed(SQUARE), fact("height", 0, 0, slopes=(0.7, -0.6)))
     assert "“more dull”" in fact_words(placed(SQUARE), fact("height", 0, 0, slopes=(-0.7, np.nan)))
+
+
+# --- what was filled in ---
+
+
+def test_what_was_filled_in_is_told_lot_by_lot_and_how() -> None:
+    one = placed(SQUARE)
+    at = np.zeros((5, 4), bool)
+    at[1, 0] = at[1, 3] = at[4, 2] = True
+    one.ground.gaps = Gaps(at, 0.15, axes=2)
+    told = said(one)[0].sentence
+    assert "3 of 20 places (15 %), where nobody scored a lot on a descriptor (L1: brisk and even; L4: dull), " in told
+    assert "from 2 axes of the other marks" in told
+    one.ground.gaps = Gaps(at, 0.15)
+    assert "by the mean of the lots on it" in said(one)[0].sentence
+    short = placed(SQUARE, short="tasters")
+    short.ground.gaps = Gaps(at, 0.15)
+    assert "Filled in" not in said(short)[0].sentence
+
+
+@pytest.mark.parametrize(
+    ("gaps", "told"),
+    [
+        (Gaps(share=0.12, refused="all"), "Not filled in: 12 % of the table"),
+        (Gaps(share=0.05, refused="lots", names=("L1", "L2")), "Not filled in: of L1 and L2 half of the descriptors"),
+        (Gaps(share=0.05, refused="words", names=("dull",)), "Not filled in: on dull half of the lots"),
+    ],
+)
+def test_why_nothing_was_filled_in_is_told(gaps, told) -> None:
+    one = placed(SQUARE)
+    one.ground.gaps = gaps
+    assert told in said(one)[0].sentence
 
 
 # --- several maps ---

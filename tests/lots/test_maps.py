@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from scipy.optimize import lsq_linear
 from scipy.stats import f as f_dist
 from scipy.stats import ncf
+from statsmodels.multivariate.pca import PCA
 
 import panelstats as pst
+from panelstats.lots.maps.ground import difference_factor, grounds
 from panelstats.models.parallelaxes import parallel_axes
 from tests.bench.made import cells_from_array
 
@@ -370,6 +372,117 @@ def test_a_lot_without_any_mark_on_a_word_leaves_the_rectangle_that_keeps_most_a
     found = room(marks)
     assert found.left_out[["what", "name"]].to_numpy().tolist() == [["descriptor", "word 00005"]]
     assert "Lots could be left out instead: 00005, 00006, 00007 and 00008." in str(found)
+
+
+def gapped(*at, lots=10):
+    marks = made(lots, 6, 5)
+    for lot, word in at:
+        marks[lot, :, word] = np.nan
+    return marks
+
+
+def test_a_mark_nobody_gave_is_filled_in_only_when_asked_and_as_statsmodels_would():
+    marks = gapped((2, 1), (7, 4))
+    assert len(room(marks).lots) == 8
+    found = room(marks, fill_in=True)
+    assert found.filled_in[["lot", "descriptor"]].to_numpy().tolist() == [
+        ["00003", "word 00002"],
+        ["00008", "word 00005"],
+    ]
+    centre = found.descriptors.set_index("descriptor")["centre"].sort_index().to_numpy()
+    means = marks.mean(axis=1) - centre
+    asked = {"standardize": False, "demean": False, "missing": "fill-em", "tol_em": 1e-12, "max_em_iter": 5000}
+    theirs = PCA(means, ncomp=2, **asked).projection
+    gaps = [2, 7], [1, 4]
+    assert found.filled_in["points"].to_numpy() - centre[gaps[1]] == pytest.approx(theirs[gaps], abs=1e-6)
+    whole = np.where(np.isnan(means), theirs, means)
+    assert whole.mean(axis=0) == pytest.approx(np.zeros(5), abs=1e-6)
+    assert len(found.lots) == 10
+    left, size, _ = np.linalg.svd(whole, full_matrices=False)
+    assert np.abs(places(found)) == pytest.approx(np.abs(left[:, :2] * size[:2]), abs=1e-5)
+    assert found.lots.loc[found.lots["incomplete"], "lot"].tolist() == ["00003", "00008"]
+    assert not len(found.left_out)
+
+
+def test_what_is_filled_in_is_said_drawn_dashed_and_its_region_is_no_wider():
+    found = room(gapped((2, 1), (7, 4)), fill_in=True, standard="00003")
+    told = "Filled in, as asked: 2 of 50 places (4 %), where nobody scored a lot on a descriptor (00003: word 00002;"
+    assert told in str(found)
+    assert "from 2 axes of the other marks. That is a guess, drawn dashed" in str(found)
+    footer = found.planes[0].footer
+    assert footer.endswith("filled in, as asked: 00003 and 00008, 4 % of the marks, which no region covers")
+    assert [spot.label for spot in found.planes[0].spots if spot.guessed] == ["00003", "00008"]
+    assert sum(oval.guessed for oval in found.planes[0].ovals) == 2
+    # as if the six who tasted the lot had scored it: a guess narrows nothing and widens nothing
+    long = found.regions["long"].to_numpy()
+    assert long == pytest.approx(np.full(10, long[0]), rel=1e-9)
+    assert len(found.distances) == 9
+    # nor does it make a lot nearer or farther to tell: of six tasters' means a difference has variance 2 / 6
+    (ground,) = grounds(
+        cells_from_array(np.nan_to_num(m := gapped((2, 1), (7, 4)))[:, :, None], np.isfinite(m)[:, :, None],
+                         shared=False), ["one"], by_class=False, fill_in=True,
+    )  # fmt: skip
+    assert difference_factor(ground, 2, np.array([0, 7])) == pytest.approx(np.full((2, 5), 1 / 3))
+
+
+def test_a_whole_table_is_the_same_map_filled_in_or_not():
+    one, other = room(made()), room(made(), fill_in=True)
+    for name, table in one.tables().items():
+        pd.testing.assert_frame_equal(table, other.tables()[name])
+    assert str(one) == str(other)
+
+
+@pytest.mark.parametrize(
+    ("at", "lots", "told"),
+    [
+        (((0, 0), (1, 1), (2, 2), (3, 3)), 6, "13 % of the table of lots and descriptors has no mark, and 10 % is"),
+        (((0, 0), (0, 1), (0, 2)), 20, "of 00001 half of the descriptors or more have no mark"),
+        (tuple((lot, 0) for lot in range(5)), 10, "on word 00001 half of the lots or more have no mark"),
+    ],
+)
+def test_too_many_gaps_are_left_out_as_they_are_unasked_and_it_is_said_why(at, lots, told):
+    marks = gapped(*at, lots=lots)
+    found, plain = room(marks, fill_in=True), room(marks)
+    assert f"Not filled in: {told}" in str(found)
+    assert "Not filled in" not in str(plain)
+    assert not len(found.filled_in)
+    pd.testing.assert_frame_equal(found.lots, plain.lots)
+    pd.testing.assert_frame_equal(found.left_out, plain.left_out)
+    assert len(found.left_out)
+
+
+@pytest.mark.parametrize("scale", ["spread", "error"])
+def test_gaps_are_filled_on_the_scale_of_the_map_and_truth_is_near(scale):
+    whole = made(30, 8, 6, noise=0.2)
+    marks = whole.copy()
+    marks[3, :, 2] = marks[11, :, 5] = np.nan
+    found, full = room(marks, fill_in=True, scale=scale), room(whole, scale=scale)
+    assert np.abs(places(found)[:, 0]) == pytest.approx(np.abs(places(full)[:, 0]), abs=0.35 * places(full)[:, 0].std())
+    centre = whole.mean(axis=(0, 1))
+    guess = found.filled_in["points"].to_numpy() - found.descriptors.set_index("descriptor")["centre"].loc[
+        found.filled_in["descriptor"]].to_numpy()  # fmt: skip
+    truth = (whole.mean(axis=1) - centre)[[3, 11], [2, 5]]
+    assert guess == pytest.approx(truth, abs=0.3)
+
+
+def test_three_descriptors_tell_one_axis_of_a_gap_and_no_map_has_none():
+    marks = made(12, 8, 3, noise=0.1)
+    marks[4, :, 1] = np.nan
+    assert "from 1 axis of the other marks" in str(room(marks, fill_in=True))
+    few = made(4, 8, 5, noise=0.05)
+    few[0, :, 1] = np.nan  # three lots tell of a word its mean and one axis
+    assert "agree on 2 axes" in (told := str(room(few, fill_in=True)))
+    assert "from 1 axis of the other marks" in told
+    noise = 5 + np.random.default_rng(5).normal(size=(12, 6, 5))
+    noise[4, :, 1] = np.nan
+    found = room(noise, fill_in=True, axes=2)
+    assert "by the mean of the lots on it" in str(found)
+    assert found.filled_in["points"].iloc[0] == pytest.approx(
+        found.descriptors.set_index("descriptor").loc["word 00002", "centre"]
+    )
+    few = made(6, 1, 8)
+    few[4, :, 1] = np.nan
+    assert ends_told(room(few, fill_in=True)) == ["cannot tell"]
 
 
 def test_parts_that_nothing_links_are_never_joined():

@@ -11,8 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.distance import pdist, squareform
 from statsmodels.multivariate.manova import MANOVA
+from statsmodels.multivariate.pca import PCA
 
-from panelstats.models import axistest, clusters, procrustes, regions, stagejoin
+from panelstats.models import axistest, clusters, filling, procrustes, regions, stagejoin
+from panelstats.models.filling import filled_in
 from panelstats.models.manova import Squares, manova, roots, squares
 from panelstats.models.principal import anchored, cube_signs, matched, principal_axes
 
@@ -53,6 +55,38 @@ def grouped(x, label):
 
 
 # --- principal axes
+
+
+@pytest.mark.parametrize("axes", [1, 2])
+def test_gaps_are_filled_as_statsmodels_fills_them(axes):
+    table = flowers()[0][::6].copy()  # 25 flowers; iris, Fisher 1936
+    table[[0, 7, 12, 20], [3, 1, 2, 0]] = np.nan
+    gap = np.isnan(table)
+
+    def theirs(centred):  # it centres once, by the numbers that are there; here it is told the mean of what is filled
+        asked = {"ncomp": axes, "standardize": False, "demean": False, "tol_em": 1e-12, "max_em_iter": 20_000}
+        return PCA(centred, missing="fill-em", **asked).projection[gap]
+
+    found = filled_in(table, axes=axes)
+    mean = found.mean(axis=0)
+    assert (found - mean)[gap] == pytest.approx(theirs(table - mean), abs=1e-6)
+    assert (found[~gap] == table[~gap]).all()
+    sd = np.nanstd(table, axis=0)
+    scaled = filled_in(table, axes=axes, scale=np.diag(1 / sd))
+    mean = scaled.mean(axis=0)
+    assert ((scaled - mean) / sd)[gap] == pytest.approx(theirs((table - mean) / sd), abs=1e-6)
+    assert np.abs(scaled[gap] - found[gap]).max() > 1e-3
+
+
+def test_gaps_of_a_table_of_two_axes_are_found_again_and_of_none_are_means(monkeypatch):
+    rng = np.random.default_rng(0)
+    whole = rng.normal(size=(12, 2)) @ rng.normal(size=(2, 6)) + 5
+    table = whole.copy()
+    table[[1, 1, 5], [0, 3, 2]] = np.nan
+    assert filled_in(table, axes=2) == pytest.approx(whole, abs=1e-6)
+    assert filled_in(table, axes=0)[5, 2] == pytest.approx(np.nanmean(table[:, 2]))
+    monkeypatch.setattr(filling, "ROUNDS", 3)
+    assert filled_in(table, axes=2) is None
 
 
 def test_principal_axes_of_the_handbook_table_agree_with_print():

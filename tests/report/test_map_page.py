@@ -4,11 +4,13 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib.collections import PathCollection, PolyCollection
 from matplotlib.patches import Ellipse
+from openpyxl import load_workbook
 
 import panelstats as pst
 from panelstats.cli import main
@@ -232,6 +234,46 @@ def test_stages_stand_side_by_side_in_one_unit():
     assert dots[3] - dots[2] == pytest.approx([unit, -2 * unit], abs=0.3)
     assert "dry leaf" in str(svg)
     assert "in words" in str(svg)
+
+
+@pytest.fixture(scope="module")
+def guessed_sheet(tmp_path_factory):
+    rng = np.random.default_rng(2)
+    marks = 5 + rng.normal(size=(12, 1, 2)) * 2 @ rng.normal(size=(2, 5)) + 0.3 * rng.normal(size=(12, 6, 5))
+    lot, taster = np.indices((12, 6)).reshape(2, -1)
+    sheet = pd.DataFrame({"lot": lot + 401, "taster": np.array(["elm", "yew", "fir", "ash", "oak", "bay"])[taster]})
+    words = ["brisk", "bright", "body", "dull", "even"]
+    sheet = sheet.join(pd.DataFrame(np.clip(marks[lot, taster], 0, 10).round(1), columns=words))
+    sheet.loc[sheet["lot"] == 405, "body"] = np.nan
+    path = tmp_path_factory.mktemp("guessed") / "week.csv"
+    sheet.to_csv(path, index=False)
+    return path
+
+
+def test_a_place_that_is_a_guess_is_dashed_on_the_page_and_in_a_notebook(guessed_sheet):
+    found = pst.map_lots(pst.read_scores(guessed_sheet), fill_in=True, resamples=39)
+    page = page_of(as_review(found)).decode()
+    assert page.count('class="region guessed"') == len(found.planes) > 0
+    assert "405, in part filled in</title>" in page
+    assert "in part filled in, as asked: a guess, which no region covers" in page
+    assert "guessed" not in page_of(as_review(pst.map_lots(pst.read_scores(guessed_sheet), resamples=39))).decode().split(
+        "</style>")[1]  # fmt: skip
+    ax = pst.draw(found)
+    assert [patch.get_linestyle() for patch in ax.patches].count("--") == 1
+    hollow = [c for c in ax.collections if isinstance(c, PathCollection) and len(c.get_offsets()) == 1]
+    place = found.lots.loc[found.lots["lot"] == "405", ["axis_1", "axis_2"]].to_numpy()
+    assert any(np.asarray(c.get_offsets()) == pytest.approx(place) and c.get_facecolor()[0][0] == 1 for c in hollow)
+
+
+def test_the_command_fills_in_only_when_asked(guessed_sheet, tmp_path, capsys):
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+    assert main(["map", str(guessed_sheet), "--out", str(tmp_path / "one")]) == 0
+    assert "Left out, a descriptor without any mark: 405" in (tmp_path / "one" / "week-map.html").read_text()
+    assert main(["map", str(guessed_sheet), "--fill-in", "--out", str(tmp_path / "two")]) == 0
+    assert "Filled in, as asked: 1 of 60 places (2 %)" in (tmp_path / "two" / "week-map.html").read_text()
+    assert "filled" in " ".join(load_workbook(tmp_path / "two" / "week-map.xlsx").sheetnames).lower()
+    capsys.readouterr()
 
 
 def test_the_page_of_maps_shows_stages_that_the_room_s_page_leaves_out(bench):

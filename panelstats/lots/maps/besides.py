@@ -69,9 +69,9 @@ def grouped(placed: Placed, *, resamples: int, level: float, seed: int) -> Group
     turn = placed.coefficients[:, : placed.trusted]
     drawn = []
     for _ in range(AGAIN):
-        some = ground.marks[rng.integers(tasters, size=tasters)][:, at]
+        some = ground.marks[rng.integers(tasters, size=tasters)]
         known = np.isfinite(some)
-        means = np.where(known, some, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+        means = ground.means_of(np.where(known, some, 0.0).sum(axis=0), known.sum(axis=0))[at]
         drawn.append(divided(ward(means @ turn), found.count))
     return Grouped(found, at, stability(found.label, drawn), clear=True)
 

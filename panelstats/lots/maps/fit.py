@@ -22,7 +22,7 @@ from panelstats.lots.maps.ground import grounds
 from panelstats.lots.maps.mapcalls import map_verdicts
 from panelstats.lots.maps.onto import placed_onto
 from panelstats.lots.maps.placed import ERROR, POINTS, SPREAD, placed
-from panelstats.lots.maps.plane import Plane, planes_of
+from panelstats.lots.maps.plane import Plane, guessed, planes_of
 from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
 from panelstats.lots.maps.tables import all_tables
 from panelstats.result import Chart, Result, chart_rows, in_order
@@ -77,6 +77,8 @@ class LotMap(Result):
         variable, kind, lots, share, slope_1, slope_2 (its unit a step), p, p_adjusted (Holm over facts).
     left_out : DataFrame
         what, name, why.
+    filled_in : DataFrame
+        lot, descriptor, points: the guess for a mark nobody gave, where `fill_in` asked for it.
     level : float
     scale : str
         points, spread or error.
@@ -103,6 +105,7 @@ class LotMap(Result):
     tasters: pd.DataFrame
     facts: pd.DataFrame
     left_out: pd.DataFrame
+    filled_in: pd.DataFrame
     level: float
     scale: str
     planes: tuple[Plane, ...]
@@ -157,7 +160,7 @@ class LotMap(Result):
 
 @checked(
     axes=from_one, within=one_of(BY_CLASS, ALL), scale=one_of(POINTS, SPREAD, ERROR), anchors=texts,
-    facts=lot_columns, reference=earlier_axes, resamples=from_one, besides=switch,
+    facts=lot_columns, reference=earlier_axes, resamples=from_one, besides=switch, fill_in=switch,
 )  # fmt: skip
 def map_lots(
     scores: Scores | Cells,
@@ -171,6 +174,7 @@ def map_lots(
     facts: str | Sequence[str] | None = None,
     anchors: Sequence[str] = (),
     reference: pd.DataFrame | None = None,
+    fill_in: bool = False,
     pots: str | Mapping[str, str] | None = None,
     besides: bool = True,
     resamples: int = 999,
@@ -203,6 +207,10 @@ def map_lots(
         Descriptors that point up the first axis, the second, ...
     reference : DataFrame, optional
         `descriptors` of an earlier map, whose order and direction the axes keep.
+    fill_in : bool
+        Where nobody scored a lot on a descriptor, guess that mark from the axes the tasters agree on, and say so; by
+        default such lots or descriptors are left out. Refused above a tenth of the table, or where half of the
+        descriptors of a lot are missing, or half of the lots on a descriptor. No region covers a guess.
     besides : bool
         Ask for groups, stages, facts, the shared picture and the test of all lots too, which costs the most.
     resamples : int
@@ -214,7 +222,7 @@ def map_lots(
     -------
     LotMap
         The same for rows in any order. A lot or descriptor without marks is left out, and that is said; nothing is
-        filled in.
+        filled in unasked.
 
     Raises
     ------
@@ -241,7 +249,7 @@ def map_lots(
     roles = dict(zip(cells.lots[LOT].astype(str), cells.lots[ROLE], strict=True))
     target = standard if standard is not None else _only_standard(roles)
     found = []
-    for ground in grounds(cells, chosen, by_class=within == BY_CLASS):
+    for ground in grounds(cells, chosen, by_class=within == BY_CLASS, fill_in=fill_in):
         one = placed(
             ground, scale=scale, axes=axes, anchors=list(anchors), stored=_stored(reference, ground.descriptors,
             ground.lot_class), resamples=resamples, level=level, seed=seed,
@@ -297,6 +305,7 @@ def _strip(each: Drawn) -> Chart:
         Phrase("Lots along one axis{part}").format(part=f": {one.ground.lot_class}" if one.ground.lot_class else ""),
         Phrase("{low} (left) to {high} (right)").format(low=low, high=high),
         chart_rows(one.ground.lots[order], value=x[order], low=(x - half)[order], high=(x + half)[order]),
-        words=Phrase("a lot: its place with the {level} % interval").format(level=stated(100 * each.level)),
+        words=Phrase("a lot: its place with the {level} % interval").format(level=stated(100 * each.level))
+        + guessed(one),
         zero=0.0,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.lots.maps.filled import Gaps, as_if_scored, gaps_of
 from panelstats.lots.maps.potspread import PotSpread, pot_spread
 from panelstats.lots.maps.rectangle import LeftOut, linked, whole_rectangle
 from panelstats.models.additive import Additive, fit_additive
@@ -40,13 +41,13 @@ class Ground:
     marks : ndarray, shape (taster, lot, descriptor)
         Points on the common scale, the taster's level taken off; NaN where not scored.
     means : ndarray, shape (lot, descriptor)
-        From the fit of lot + taster, about their mean.
+        From the fit of lot + taster, about their mean; NaN in a gap that is yet to be filled in.
     centre : ndarray, shape (descriptor,)
         That mean, in points.
     residual : ndarray, shape (lot, taster, descriptor)
         What that fit leaves; 0 where not scored.
     factor : ndarray, shape (lot, descriptor)
-        Variance of a centred mean for unit error.
+        Variance of a centred mean for unit error; in a gap as if those who tasted the lot had scored it.
     error : ndarray, shape (descriptor, descriptor)
         Lot by taster.
     df : float
@@ -60,6 +61,8 @@ class Ground:
     width : str
         How descriptors of unlike scales were brought to one; "" where nothing was to do.
     left_out : LeftOut
+    gaps : Gaps
+        What is to be filled in, or may not be; none unless that was asked for.
     met : mapping of str to ndarray, shape (session, descriptor)
         Of each lot met in several sessions, its means in these, in their order, about the mean of all lots.
     """
@@ -83,6 +86,7 @@ class Ground:
     one_brew: bool = False
     width: str = ""
     left_out: LeftOut = field(default_factory=LeftOut)
+    gaps: Gaps = field(default_factory=Gaps)
     met: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @property
@@ -96,12 +100,21 @@ class Ground:
         return np.asarray(~self.seen.all(axis=(0, 2)))
 
     @property
+    def guessed(self) -> np.ndarray:
+        """Lots of which a descriptor was filled in, shape (lot,)."""
+        return np.asarray(self.gaps.at.any(axis=1)) if self.gaps.at.size else np.zeros(len(self.lots), bool)
+
+    @property
     def complete(self) -> np.ndarray:
         """The marks of the tasters who scored everything, shape (taster, lot, descriptor)."""
         return self.marks[self.seen.all(axis=(1, 2))]
 
+    def means_of(self, total: np.ndarray, count: np.ndarray) -> np.ndarray:
+        """Means of some of the marks by lot and descriptor, from their sums; those of the map where there are none."""
+        return np.where(count > 0, total / np.maximum(count, 1), self.means + self.centre)
 
-def grounds(cells: Cells, sessions: list[str], *, by_class: bool) -> Iterator[Ground]:
+
+def grounds(cells: Cells, sessions: list[str], *, by_class: bool, fill_in: bool) -> Iterator[Ground]:
     """A ground for each class, and for each part of it that is linked; trainees' marks do not count."""
     frame = cells.select(role="senior").frame
     frame = frame[frame[SESSION].astype(str).isin(sessions)]
@@ -114,13 +127,15 @@ def grounds(cells: Cells, sessions: list[str], *, by_class: bool) -> Iterator[Gr
             parts = linked(rows)
             for at, part in enumerate(parts):
                 told = Phrase("{part}, part {at}").format(part=name or "lots", at=at + 1) if len(parts) > 1 else name
-                yield _ground(part, cells, sessions, told)
+                yield _ground(part, cells, sessions, told, fill_in=fill_in)
 
 
-def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) -> Ground:
+def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str, *, fill_in: bool) -> Ground:
     lots, tasters, words = (np.array(sorted(rows[key].unique()), str) for key in (LOT, TASTER, DESCRIPTOR))
     y, seen = _cube(rows, lots, tasters, words)
-    kept = whole_rectangle(np.asarray(seen.any(axis=(1, 2))), lots, words)
+    known = np.asarray(seen.any(axis=(1, 2)))
+    gaps = gaps_of(known, lots, words) if fill_in else Gaps()
+    kept = whole_rectangle(known | gaps.at if gaps.at.size else known, lots, words)
     y, seen = y[kept.rows][..., kept.columns], seen[kept.rows][..., kept.columns]
     lots, words = lots[kept.rows], words[kept.columns]
     scale, told = _common_scale(cells, words)
@@ -128,26 +143,29 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str) ->
     sat = seen.any(axis=(2, 3)).sum(axis=0) > 0  # tasters with a mark left
     marks, days = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor), (lot, session, descriptor)
     fit = fit_additive(np.where(np.isnan(marks), 0.0, marks), np.isfinite(marks))
-    centre = fit.row.mean(axis=0)
+    centre = np.nanmean(fit.row, axis=0)
     means = fit.row - centre
-    varies = np.ptp(means, axis=0) > _FLAT * np.maximum(np.nanmax(np.abs(y), axis=(0, 1, 2), initial=1.0), 1.0)
+    spread = np.nanmax(means, axis=0) - np.nanmin(means, axis=0)
+    varies = spread > _FLAT * np.maximum(np.nanmax(np.abs(y), axis=(0, 1, 2), initial=1.0), 1.0)
     left = LeftOut(kept.lots, kept.words, tuple(words[~varies]), kept.otherwise)
     days = (days - centre)[..., varies]
     marks, means, words = marks[..., varies], means[:, varies], words[varies]
     register = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors[STAGE].fillna("").astype(str),
                         strict=True))  # fmt: skip
     shared = _shared(cells, sessions, [register[word] for word in words])
-    spread = pot_spread(rows, lots, tasters[sat], words, scale[varies], shared) if shared.any() else None
-    fit = _of(fit, varies)
+    brews = pot_spread(rows, lots, tasters[sat], words, scale[varies], shared) if shared.any() else None
+    fit, gaps = _of(fit, varies), gaps.of(varies)
+    scored = np.isfinite(marks)
     return Ground(
         session=", ".join(sessions), lot_class=name, lots=lots, tasters=tasters[sat], descriptors=words,
         stages=np.array([register[word] for word in words], str),
         stage_order=np.array([list(register).index(word) for word in words], int),
         marks=np.moveaxis(marks, 1, 0), means=means, centre=centre[varies],
-        residual=fit.residual, factor=centred_factor(np.isfinite(marks), fit), error=_error(fit, np.isfinite(marks)),
+        residual=fit.residual, factor=centred_factor(as_if_scored(scored, gaps.at), fit), error=_error(fit, scored),
         df=float(fit.df.min(initial=np.inf)) if len(words) else 0.0,
-        block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=spread,
-        one_brew=bool(shared.any()) and spread is None, width=told, left_out=left, met=_met(lots, days),
+        block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=brews,
+        one_brew=bool(shared.any()) and brews is None, width=told, left_out=left, gaps=gaps,
+        met=_met(lots, days),
     )  # fmt: skip
 
 
@@ -251,6 +269,7 @@ def difference_factor(ground: Ground, one: int, others: np.ndarray) -> np.ndarra
     """Variance of others less one, for unit error, shape (lot, descriptor)."""
     seen = np.moveaxis(ground.seen, 0, 1)
     spread = fit_additive(np.zeros(seen.shape), seen).spread
+    seen = as_if_scored(seen, ground.gaps.at)
     count = np.maximum(seen.sum(axis=1), 1)
     weight = seen / count[:, None]
     away = np.moveaxis(weight[others] - weight[one], 2, 0)

@@ -104,6 +104,7 @@ def notes_of(placed: Placed) -> list[str]:
         said.append(words.LEFT_WORDS.format(words=listing(out.words)) + ("" if out.lots else instead))
     if out.lots:
         said.append(words.LEFT_LOTS.format(lots=listing(out.lots)) + instead)
+    said += gaps_told(placed)
     if out.flat:
         said.append(words.FLAT.format(words=listing(out.flat)))
     if ground.width:
@@ -113,6 +114,25 @@ def notes_of(placed: Placed) -> list[str]:
     elif ground.pots is not None and np.isfinite(placed.radius):
         said.append(words.POTS_IN)
     return said
+
+
+def gaps_told(placed: Placed) -> list[str]:
+    """What was filled in where that was asked for, or why it was not."""
+    ground, gaps = placed.ground, placed.ground.gaps
+    share = percent(gaps.share)
+    if gaps.refused:
+        return [words.NOT_FILLED[gaps.refused].format(share=share, names=listing(gaps.names))]
+    if placed.short or not gaps.at.any():
+        return []
+    which = "; ".join(
+        words.ONE_GAP.format(lot=lot, words=listing(ground.descriptors[mine]))
+        for lot, mine in zip(ground.lots, gaps.at, strict=True)
+        if mine.any()
+    )
+    axes = count(gaps.axes, "axis", "axes")
+    how = words.FROM_AXES.format(axes=axes) if gaps.axes else words.FROM_MEANS
+    n, places = int(gaps.at.sum()), count(gaps.at.size, "place")
+    return [words.FILLED.format(n=n, places=places, share=share, which=which, how=how)]
 
 
 def size_of(placed: Placed, value: float, places: int = 1) -> str:

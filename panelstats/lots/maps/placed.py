@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.lots.maps.filled import with_gaps_filled
 from panelstats.models.axistest import axis_p, dealt, relabelled, trusted
 from panelstats.models.parallelaxes import parallel_axes
 from panelstats.models.principal import Principal, anchored, matched, principal_axes
@@ -99,12 +100,16 @@ def placed(
     """Draw the map of a ground; `stored` holds the loadings of an earlier one by descriptor."""
     short = _too_little(ground, scale)
     if short:
+        ground = with_gaps_filled(ground, np.eye(len(ground.descriptors)), 0)
         return replace(_nothing(ground, scale, short), alone=_alone(ground, resamples, level, seed))
     whole = _scaling(ground, scale)
-    found = principal_axes(ground.means @ whole)
+    found = principal_axes(np.nan_to_num(ground.means) @ whole)
     rng = np.random.default_rng(seed)
     observed, drawn, p = _judged(ground, scale, whole, len(found.variance), resamples, rng)
     count = trusted(p, 1 - level)
+    if ground.gaps.at.any():
+        ground = with_gaps_filled(ground, whole, count)
+        found = principal_axes(ground.means @ whole)
     p = np.where(np.arange(len(p)) <= count, p, np.nan)
     shown = min(axes if axes is not None else min(count, SHOWN), len(found.variance))
     arbitrary = count > 1 and _turns(ground, whole, found.loadings[:, :2])
@@ -155,7 +160,7 @@ def _nothing(ground: Ground, scale: str, short: str) -> Placed:
 def _scaling(ground: Ground, scale: str) -> np.ndarray:
     """What means are multiplied by before their axes are sought, shape (descriptor, descriptor)."""
     if scale == SPREAD:
-        return np.diag(1 / ground.means.std(axis=0, ddof=1))
+        return np.diag(1 / np.nanstd(ground.means, axis=0, ddof=1))
     return _inverse_root(ground.error) if scale == ERROR else np.eye(len(ground.descriptors))
 
 
@@ -187,7 +192,7 @@ def _turns(ground: Ground, whole: np.ndarray, plane: np.ndarray) -> bool:
     held, seen = np.where(ground.seen, ground.marks, 0.0), ground.seen
     total, count = held.sum(axis=0), seen.sum(axis=0)
     for t in range(len(held)):
-        means = (total - held[t]) / np.maximum(count - seen[t], 1)
+        means = ground.means_of(total - held[t], count - seen[t])
         found = principal_axes(means @ whole)
         if found.loadings.shape[1]:
             inside = np.abs(plane.T @ found.loadings[:, 0])

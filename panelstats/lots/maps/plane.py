@@ -43,7 +43,7 @@ class Side:
 
 @dataclass(frozen=True)
 class Spot:
-    """A lot: its place, whether it is named, its role, its group (0: none), and whether it was asked for."""
+    """A lot: its place, whether it is named, its role, its group (0: none), whether it was asked for, or is a guess."""
 
     label: str
     x: float
@@ -52,17 +52,19 @@ class Spot:
     role: str
     group: int
     asked: bool
+    guessed: bool = False
 
 
 @dataclass(frozen=True)
 class Oval:
-    """Where a lot could be: centre, half axes, degrees of the long one from the first axis."""
+    """Where a lot could be: centre, half axes, degrees of the long one from the first axis; its place may be a guess."""
 
     x: float
     y: float
     long: float
     short: float
     degrees: float
+    guessed: bool = False
 
 
 @dataclass(frozen=True)
@@ -165,7 +167,8 @@ def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair:
     for at, name in enumerate(names):
         role = STANDARD if name == drawn.standard else str(roles.get(name) or "")
         named = len(names) <= NAMED or at in far or name in asked or role in (CONTROL, STANDARD)
-        found.append(Spot(name, float(x[at, 0]), float(x[at, 1]), named, role, int(group[at]), name in asked))
+        place = float(x[at, 0]), float(x[at, 1])
+        found.append(Spot(name, *place, named, role, int(group[at]), name in asked, bool(ground.guessed[at])))
     return tuple(found)
 
 
@@ -177,7 +180,10 @@ def _ovals(placed: Placed, asked: Collection[str], pair: list[int]) -> tuple[Ova
     found = ellipses(placed.covariance[:, pair][:, :, pair], placed.radius)
     shown = [at for at, lot in enumerate(lots) if len(lots) <= WITH_REGIONS or str(lot) in asked]
     return tuple(
-        Oval(*map(float, (*placed.scores[at, pair], found.long[at], found.short[at], found.degrees[at])))
+        Oval(
+            *map(float, (*placed.scores[at, pair], found.long[at], found.short[at], found.degrees[at])),
+            bool(placed.ground.guessed[at]),
+        )
         for at in shown
     )
 
@@ -193,8 +199,16 @@ def footer(drawn: Drawn) -> str:
     return words.FOOTER.format(
         tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,
         regions=regions,
-        incomplete=words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "",
+        incomplete=(words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "") + guessed(placed),
     )  # fmt: skip
+
+
+def guessed(placed: Placed) -> str:
+    """Which lots were filled in; "" where none was."""
+    ground = placed.ground
+    if not ground.guessed.any():
+        return ""
+    return words.GUESSED.format(lots=listing(ground.lots[ground.guessed]), share=percent(ground.gaps.share))
 
 
 def in_words(drawn: Drawn) -> str:

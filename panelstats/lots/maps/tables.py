@@ -42,6 +42,7 @@ def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.Data
         "tasters": (_tasters, [TASTER, "scale", "residual"]),
         "facts": (_facts, ["variable", "kind", "lots", "share", "slope_1", "slope_2", "p", "p_adjusted"]),
         "left_out": (_left_out, ["what", "name", "why"]),
+        "filled_in": (_filled_in, [LOT, DESCRIPTOR, "points"]),
     }  # fmt: skip
     return {name: _stacked(maps, make, columns) for name, (make, columns) in makers.items()}
 
@@ -196,3 +197,12 @@ def _left_out(drawn: Drawn) -> pd.DataFrame:
           for name in (drawn.picture.constant if drawn.picture else ())),
     ]  # fmt: skip
     return pd.DataFrame(rows, columns=["what", "name", "why"]) if rows else pd.DataFrame()
+
+
+def _filled_in(drawn: Drawn) -> pd.DataFrame:
+    """What stands on the map for a mark nobody gave."""
+    ground = drawn.placed.ground
+    lot, word = np.nonzero(ground.gaps.at)
+    points = (ground.means + ground.centre)[lot, word] if len(lot) else []
+    return pd.DataFrame({LOT: ground.lots[lot].astype(object), DESCRIPTOR: ground.descriptors[word].astype(object),
+                         "points": points})  # fmt: skip

@@ -113,6 +113,18 @@ ONE_BREW = Phrase(
 )
 POTS_IN = Phrase("Regions allow for pots as well as tasters.")
 
+FILLED = Phrase(
+    "Filled in, as asked: {n} of {places} ({share}), where nobody scored a lot on a descriptor ({which}), {how}. That is "
+    "a guess, drawn dashed; no region and no interval covers it."
+)
+FROM_AXES, FROM_MEANS = Phrase("from {axes} of the other marks"), Phrase("by the mean of the lots on it")
+ONE_GAP = "{lot}: {words}"
+NOT_FILLED = {
+    "all": Phrase("Not filled in: {share} of the table of lots and descriptors has no mark, and 10 % is the most."),
+    "lots": Phrase("Not filled in: of {names} half of the descriptors or more have no mark."),
+    "words": Phrase("Not filled in: on {names} half of the lots or more have no mark."),
+}
+
 BY_STAGE = Phrase(
     "Where {stages} each see the lots, on the axes of all stages together: near lots were marked alike. The stages "
     "agree least on {least}, most on {most}."
@@ -121,6 +133,7 @@ FOOTER = Phrase("{tasters}, {lots}, axes the tasters agree on: {trusted}{regions
 REGIONS = Phrase(", regions: {level}, other tasters like these")
 AND_POTS = Phrase(" and other pots")
 INCOMPLETE = Phrase("; {lots} incomplete")
+GUESSED = Phrase("; filled in, as asked: {lots}, {share} of the marks, which no region covers")
 
 METHOD = Phrase(
     "Maps: means of lot + taster (levels of tasters in each session off), principal axes of their covariance (divisor "

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 _MARGIN, _RADIUS, _TALL, _HEXAGON = 14.0, 3.0, 11.0, 9.0
 _BAR, _GUTTER = 19.0, 104.0
+_GUESSED = Phrase("in part filled in")
 # Lengths a scale bar may have, in units of the map, and how long it may be drawn.
 _LENGTHS, _LONGEST = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50), 90.0
 
@@ -138,7 +139,8 @@ def _half(oval: Oval) -> tuple[float, float]:
 def _oval(oval: Oval, ground: _Ground) -> Markup:
     x, y = ground.place(oval.x, oval.y)
     return tag("ellipse", cx=x, cy=y, rx=oval.long * ground.unit, ry=oval.short * ground.unit,
-               transform=f"rotate({short(-oval.degrees)} {short(x)} {short(y)})", class_="region")  # fmt: skip
+               transform=f"rotate({short(-oval.degrees)} {short(x)} {short(y)})",
+               class_="region guessed" if oval.guessed else "region")  # fmt: skip
 
 
 def _spots(plane: Plane, ground: _Ground) -> Iterator[Markup]:
@@ -162,16 +164,17 @@ def _spots(plane: Plane, ground: _Ground) -> Iterator[Markup]:
 
 
 def _shape(spot: Spot, x: float, y: float) -> Markup:
-    """A lot by its role, else by its group."""
-    title = tag("title", f"{spot.label}, {spot.role}" if spot.role else spot.label)
+    """A lot by its role, else by its group; in dashes where its place is in part a guess."""
+    told = [spot.label, *([spot.role] if spot.role else []), *([_GUESSED] if spot.guessed else [])]
+    title, dashed = tag("title", ", ".join(map(str, told))), " guessed" if spot.guessed else ""
     if spot.role == STANDARD:
-        return tag("path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_="target")
+        return tag("path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_=f"target{dashed}")
     if spot.role == CONTROL:
-        ring = tag("circle", cx=x, cy=y, r=5, class_="ring")
+        ring = tag("circle", cx=x, cy=y, r=5, class_=f"ring{dashed}")
         return tag("g", title, ring, tag("circle", cx=x, cy=y, r=2, class_="dot"))
-    kind = f"lot group-{spot.group}" if spot.group else "lot"
+    kind = (f"lot group-{spot.group}" if spot.group else "lot") + dashed
     if spot.group < 2:
-        return tag("circle", title, cx=x, cy=y, r=_RADIUS, class_=kind)
+        return tag("circle", title, cx=x, cy=y, r=_RADIUS + (1.0 if spot.guessed else 0.0), class_=kind)
     return tag("path", title, d=f"M{'L'.join(_corners(spot.group, x, y))}z", class_=kind)
 
 
