@@ -37,8 +37,8 @@ USUAL = {
     "level": 0.95, "error": 0.05, "match_error": 0.05, "false_alarm": 0.05, "wrong_pass": 0.05, "wrong_fail": 0.1,
     "power": 0.8, "seed": 0, "true_d": 0.0, "fail_share": 0.0, "baseline": 8, "searches": 1, "shuffles": 999,
     "resamples": 999, "blanks": 0, "shared_pots": False, "fill": 0.9, "allowed": 0.01, "besides": True, "joined": False,
-    "fill_in": False, "trials": 1, "pots_per_lot": 1, "repeats": 0, "every": 25, "set_aside": False, "overwrite": False, "weeks": 40,
-    "least_share": 0.02,
+    "fill_in": False, "trials": 1, "pots_per_lot": 1, "repeats": 0, "every": 25, "set_aside": False, "overwrite": False,
+    "weeks": 40, "least_share": 0.02,
 }  # fmt: skip
 
 

@@ -154,7 +154,7 @@ def mapping(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument(
         "--fill-in", action="store_true",
-        help="guess a mark nobody gave a lot on a descriptor, at most a tenth of them, drawn dashed (default: leave out)",
+        help="guess a mark nobody gave a lot on a descriptor, a tenth at most, drawn dashed (default: leave out)",
     )  # fmt: skip
     options.pots(parser)
     options.how_sure(parser, "region")

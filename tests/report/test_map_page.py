@@ -256,8 +256,8 @@ def test_a_place_that_is_a_guess_is_dashed_on_the_page_and_in_a_notebook(guessed
     assert page.count('class="region guessed"') == len(found.planes) > 0
     assert "405, in part filled in</title>" in page
     assert "in part filled in, as asked: a guess, which no region covers" in page
-    assert "guessed" not in page_of(as_review(pst.map_lots(pst.read_scores(guessed_sheet), resamples=39))).decode().split(
-        "</style>")[1]  # fmt: skip
+    plain = page_of(as_review(pst.map_lots(pst.read_scores(guessed_sheet), resamples=39))).decode()
+    assert "guessed" not in plain.split("</style>")[1]
     ax = pst.draw(found)
     assert [patch.get_linestyle() for patch in ax.patches].count("--") == 1
     hollow = [c for c in ax.collections if isinstance(c, PathCollection) and len(c.get_offsets()) == 1]

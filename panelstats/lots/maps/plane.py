@@ -57,7 +57,7 @@ class Spot:
 
 @dataclass(frozen=True)
 class Oval:
-    """Where a lot could be: centre, half axes, degrees of the long one from the first axis; its place may be a guess."""
+    """Where a lot could be: centre, half axes, degrees of the long one from the first axis; whether about a guess."""
 
     x: float
     y: float

@@ -114,8 +114,8 @@ ONE_BREW = Phrase(
 POTS_IN = Phrase("Regions allow for pots as well as tasters.")
 
 FILLED = Phrase(
-    "Filled in, as asked: {n} of {places} ({share}), where nobody scored a lot on a descriptor ({which}), {how}. That is "
-    "a guess, drawn dashed; no region and no interval covers it."
+    "Filled in, as asked: {n} of {places} ({share}), where nobody scored a lot on a descriptor ({which}), {how}. That "
+    "is a guess, drawn dashed; no region and no interval covers it."
 )
 FROM_AXES, FROM_MEANS = Phrase("from {axes} of the other marks"), Phrase("by the mean of the lots on it")
 ONE_GAP = "{lot}: {words}"

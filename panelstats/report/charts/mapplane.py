@@ -168,7 +168,9 @@ def _shape(spot: Spot, x: float, y: float) -> Markup:
     told = [spot.label, *([spot.role] if spot.role else []), *([_GUESSED] if spot.guessed else [])]
     title, dashed = tag("title", ", ".join(map(str, told))), " guessed" if spot.guessed else ""
     if spot.role == STANDARD:
-        return tag("path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_=f"target{dashed}")
+        return tag(
+            "path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_=f"target{dashed}"
+        )
     if spot.role == CONTROL:
         ring = tag("circle", cx=x, cy=y, r=5, class_=f"ring{dashed}")
         return tag("g", title, ring, tag("circle", cx=x, cy=y, r=2, class_="dot"))
