@@ -51,7 +51,7 @@ def gaps_of(known: np.ndarray, lots: np.ndarray, words: np.ndarray) -> Gaps:
     --------
     >>> known = np.ones((6, 4), bool)
     >>> known[0, 0] = False
-    >>> gaps_of(known, np.arange(6), np.arange(4)).at.sum()
+    >>> int(gaps_of(known, np.arange(6), np.arange(4)).at.sum())
     1
     >>> known[0, 1] = False
     >>> gaps_of(known, np.arange(6).astype(str), np.arange(4)).names
