@@ -16,6 +16,7 @@ from panelstats.sheets.codes import decode
 from panelstats.sheets.doubtful import ask_about_errors, outside
 from panelstats.sheets.faultwords import NOT_A_MARK
 from panelstats.sheets.kinds import BESIDE
+from panelstats.sheets.limits import span_of
 from panelstats.sheets.listednames import known_names
 from panelstats.sheets.marks import Marks, one_spelling
 from panelstats.sheets.nearnames import one_name, served_again
@@ -226,7 +227,7 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, i
         elif any(other == name and g for other, g in scales):
             own = {g for other, g in scales if other == name and g}
             hit &= np.array([lot_class.get(v, "") not in own for v in lots.values], bool)[lots.codes]
-        score, span = marks.number, f"{low:g} to {high:g}"
+        score, span = marks.number, span_of(low, high)
         told = ("outside the scale", span, f"change low and high in the register descriptors (now {span})")
         outside(marks, hit & ((score < low) | (score > high)), (name, *told), log, inquiry)
         log.cells(marks, hit & ((score < low) | (score > high)), told[0], f"correct it, or {told[2]}")

@@ -10,6 +10,7 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.limits import with_line_of_limits
 from panelstats.sheets.roles import CODE
 from panelstats.sheets.tables import Flaw
 from panelstats.sheets.text import are_numbers, is_empty
@@ -63,6 +64,12 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     notes = list(table.notes)
     if header.any():
         notes.append((f"{sheet.label}, row {_numbers(table, rows[header])}", "left out", "the header again"))
+    line = [tidy(v) for v in sheet.row(int(kept[0]))] if top >= 0 and len(kept) > 1 else []
+    names = with_line_of_limits(table.names, line, marks) if line else None
+    if names:
+        said = ", ".join(dict.fromkeys(filter(None, line)))
+        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"limits of scales: {said[:60]}"))
+        table, kept = replace(table, names=names), kept[1:]
     if top >= 0 and len(kept) > 1 and _is_units(table, int(kept[0]), marks):
         said = ", ".join(dict.fromkeys(tidy(v) for v in sheet.row(int(kept[0])) if not is_empty(v)))
         notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"units, no scores: {said[:60]}"))

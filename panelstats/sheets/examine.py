@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,7 @@ from panelstats.sheets.files import ROOM, files_read, kept_apart, open_source, r
 from panelstats.sheets.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.inquiry import Inquiry
 from panelstats.sheets.layouts import left_out, understand
+from panelstats.sheets.limits import told_limits
 from panelstats.sheets.lists import A_LIST, list_kind
 from panelstats.sheets.marks import all_marks
 from panelstats.sheets.names import from_names, told_by_names
@@ -210,6 +211,9 @@ def _find_marks(found: Found) -> None:
     home, notes = found.room, found.notes
     tables, told = from_names(found.tables)
     notes += told
+    tables, limits, told = told_limits(tables, home)
+    notes += told
+    home = replace(home, limits=limits)
     tables, told = kinds.settle(tables, home.kinds, home.worth, found.inquiry)
     notes += told
     worth = ask_about_words(tables, home, found.inquiry, notes)

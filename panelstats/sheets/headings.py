@@ -16,6 +16,7 @@ from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SESSION, STAGE, 
 from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import plain
 from panelstats.sheets.languages import DAY_PARTS, QUALIFIERS
+from panelstats.sheets.limits import without_limits
 from panelstats.sheets.roles import STAGES, is_descriptor_word, role_of
 from panelstats.sheets.totals import may_be_total
 
@@ -82,7 +83,7 @@ def meaning_of(levels: Sequence[Level], told: Collection[str], listed: Mapping[s
 
 def evidence(level: Level, role: str, listed: Collection[str] = ()) -> float:
     """How well the labels of a level fit a role: 0 not at all, 1 possible, 2 to 3 likely, 5 and more said."""
-    labels = level.distinct
+    labels = [without_limits(label) for label in level.distinct]
     if not labels:
         return 0
     if level.corner and role_of(level.corner) in NAMED:

@@ -12,6 +12,7 @@ from panelstats.scores.dates import is_generic, label_parts
 from panelstats.scores.spelling import plain
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headings import stripped
+from panelstats.sheets.limits import without_limits
 from panelstats.sheets.roles import CODE, STAGES, is_descriptor_word, role_of
 
 if TYPE_CHECKING:
@@ -47,7 +48,9 @@ def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
     alone = len({s.name for s in sheets if s.file == sheet.file}) == 1
     sitting, free = "", ""
     for label in (stem, sheet.name) if alone else (sheet.name, stem):
-        when, rest = label_parts(_first_of(label, sheets))
+        label = _first_of(label, sheets)
+        scored = is_descriptor_word(without_limits(label)) and without_limits(label) != label  # "(1-10)" is no date
+        when, rest = ("", label) if scored else label_parts(label)
         sitting = sitting or when
         if not free and rest and not is_generic(rest) and plain(rest) not in STAGES:
             free = rest
@@ -77,7 +80,7 @@ def _role_of_names(free: list[str]) -> str:
     level = stripped(free)
     if level.prefix:
         return role_of(level.prefix)
-    if all(any(c.isdigit() for c in x) for x in free):
+    if all(any(c.isdigit() for c in without_limits(x)) for x in free):
         return LOT
     return DESCRIPTOR if sum(map(is_descriptor_word, free)) * 2 >= len(free) else TASTER
 

@@ -168,7 +168,9 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
         ]
     notes: Notes = []
     rows = table.to_dict("records")
-    for row in rows:
+    for row, name in zip(rows, kinds["name"], strict=True):
+        if np.isnan([row["low"], row["high"]]).all():
+            row["low"], row["high"] = room.limits.get(plain(name), (np.nan, np.nan))
         if row["kind"] != SCORE:
             continue
         mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]

@@ -83,10 +83,14 @@ class Heading:
 
 @dataclass(frozen=True, eq=False)
 class Room:
-    """The registers by name; text columns hold tidy text ("" where empty), number columns numbers (NaN where empty)."""
+    """The registers by name; text columns hold tidy text ("" where empty), number columns numbers (NaN where empty).
+
+    `limits` are the ends of scales that headings tell, by descriptor as `plain` text: used where no register says any.
+    """
 
     registers: dict[str, pd.DataFrame] = field(default_factory=dict)
     source: str = ""
+    limits: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     def get(self, name: str) -> pd.DataFrame | None:
         """A register, None where the room has none."""
@@ -148,12 +152,17 @@ class Room:
     def scales(self) -> dict[tuple[str, str], tuple[float, float, float]]:
         """(descriptor, class) -> low, high, step as declared; class "" for all."""
         table = self.get("descriptors")
-        if table is None:
-            return {}
-        return {
+        rows = [] if table is None else table.to_dict("records")
+        found = {
             (r["descriptor"], r.get("class", "")): tuple(r.get(k, float("nan")) for k in ("low", "high", "step"))
-            for r in table.to_dict("records")
-        }  # fmt: skip
+            for r in rows
+        }
+        known = {plain(name): (name, group) for name, group in found if not group}
+        for name, limits in self.limits.items():
+            said = found.get(known.get(name, (name, "")), (float("nan"),) * 3)
+            if all(map(math.isnan, said[:2])):
+                found[known.get(name, (name, ""))] = (*limits, said[2])
+        return found
 
 
 def _filled(table: pd.DataFrame, column: str) -> pd.Series:

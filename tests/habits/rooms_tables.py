@@ -270,8 +270,8 @@ def form(rng: np.random.Generator) -> Made:
     grid = cross(table, (TASTER, LOT), (DESCRIPTOR,), look)
     minutes = iter(range(1000))
     grid = column(grid, "Timestamp", lambda row: f"2026-03-09 10:{next(minutes) % 60:02}:07", at=0)
-    names = {(DESCRIPTOR, d): {text} for d, text in asked.items()}
-    return one(grid, table, "csv", must="may ask", names=names)
+    names = {(DESCRIPTOR, d): {text, text.removesuffix(" (0-10)")} for d, text in asked.items()}
+    return one(grid, table, "csv", must="may ask", names=names, governs={d: {"low": 0, "high": 10} for d in asked})
 
 
 @room("a form's grid questions", 7, 5)
