@@ -48,9 +48,9 @@ def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
     alone = len({s.name for s in sheets if s.file == sheet.file}) == 1
     sitting, free = "", ""
     for label in (stem, sheet.name) if alone else (sheet.name, stem):
-        label = _first_of(label, sheets)
-        scored = is_descriptor_word(without_limits(label)) and without_limits(label) != label  # "(1-10)" is no date
-        when, rest = ("", label) if scored else label_parts(label)
+        first = _first_of(label, sheets)
+        bare = without_limits(first)  # "(1-10)" is no date
+        when, rest = ("", first) if bare != first and is_descriptor_word(bare) else label_parts(first)
         sitting = sitting or when
         if not free and rest and not is_generic(rest) and plain(rest) not in STAGES:
             free = rest

@@ -9,7 +9,7 @@ import numpy as np
 from tests.habits.cells import Cell, Grid
 from tests.habits.layouts import Look, by_tab, cross, long
 from tests.habits.room import Made, room
-from tests.habits.truth import DESCRIPTOR, LOT, POT, SESSION, TASTER, Truth, true_table
+from tests.habits.truth import DESCRIPTOR, LOT, TASTER, Truth, true_table
 
 Build = Callable[[np.random.Generator], Made]
 LOW_HIGH = {"low": 1.0, "high": 10.0}
@@ -26,7 +26,7 @@ def _headed(pattern: str, limits: dict[str, float], rows: Sequence[str], cols: S
 
 
 def _governed(table, limits: dict[str, float]) -> dict[str, dict[str, float]]:
-    return {d: limits for d in table[DESCRIPTOR].unique()}
+    return dict.fromkeys(table[DESCRIPTOR].unique(), limits)
 
 
 for _pattern, _limits in (
