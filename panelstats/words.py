@@ -103,21 +103,19 @@ def p_value(p: float) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as whole percent, never rounded to none or to all.
+    """A share as whole percent, never rounded to none or to all; NaN and infinite ones as for `number`.
 
     Examples
     --------
-    >>> percent(0.004), percent(0.62), percent(1.0)
-    ('< 1 %', '62 %', '100 %')
+    >>> percent(0.004), percent(0.62), percent(1.0), percent(-0.0)
+    ('< 1 %', '62 %', '100 %', '0 %')
     """
-    if math.isnan(share):
-        return DASH
     share = settled(share, 12)
     if 0 < share < 0.01:
         return "< 1 %"
     if 0.99 < share < 1:
         return "> 99 %"
-    return f"{share:.0%}".replace("%", " %").replace("-", MINUS)
+    return _hundredths(number(100 * share, 0))
 
 
 def limit(value: float, places: int, *, up: bool, clear: Iterable[float] = (), sign: bool = False) -> str:
@@ -161,8 +159,12 @@ def percent_limit(share: float, *, up: bool, clear: Iterable[float] = ()) -> str
     >>> percent_limit(0.2985, up=True), percent_limit(0.2985, up=True, clear=[0.3]), percent_limit(0.07, up=False)
     ('30 %', '29.9 %', '7 %')
     """
-    told = limit(100 * share, 0, up=up, clear=[100 * line for line in clear])
-    return told if math.isnan(share) else f"{told} %"
+    return _hundredths(limit(100 * share, 0, up=up, clear=[100 * line for line in clear]))
+
+
+def _hundredths(told: str) -> str:
+    """A number with its sign for percent; what is no number has none."""
+    return told if told in (DASH, str(NO_LIMIT)) else f"{told} %"
 
 
 def interval(low: float, high: float, places: int, *, sign: bool = False) -> str:

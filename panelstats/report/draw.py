@@ -65,6 +65,8 @@ def draw(result: Result, descriptor: str | None = None, ax: Axes | None = None) 
     if isinstance(result, LotMap) and result.planes and descriptor is None:
         return draw_plane(result.planes[0], ax)
     chart = result.chart(descriptor)
+    if not chart.rows:
+        raise DesignError("nothing to draw", where=str(chart.title), do="read the verdicts")
     if not (chart.columns or chart.along):
         chart = replace(chart, rows=shown_rows(chart.rows))
     own = ax is None

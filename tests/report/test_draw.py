@@ -21,7 +21,9 @@ from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of, ticks
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import weeks_drawing
+from panelstats.report.pages.page import page_of
 from panelstats.result import Mark, Result
+from panelstats.review import as_review
 from tests import known
 from tests.calibration.rooms.months import Months
 from tests.lots.test_fineness import room as graded
@@ -166,6 +168,9 @@ COLUMNS = {
         "own less the seniors' (points); the strip is the seniors' own reach"]),
 }  # fmt: skip
 RESULTS = CHARTS | COLUMNS
+# One for every kind of page, and one of the plain kind.
+PAGED = ["lots", "short list", "buyer", "garden", "match", "season", "map", "tasters", "trainees", "answers",
+         "one test", "packs"]  # fmt: skip
 
 
 @cache
@@ -212,6 +217,14 @@ def test_tasters_and_trainees_have_a_column_for_each_aspect_with_an_axis_of_its_
 def test_every_result_is_drawn_into_the_axes_given(name):
     ax = Figure().subplots()
     assert pst.draw(result_of(name), ax=ax) is ax
+
+
+@pytest.mark.parametrize("name", PAGED)
+def test_a_result_alone_has_a_page_that_says_its_answers(name):
+    result = result_of(name)
+    page = unescape(re.sub(r"<[^>]*>", "", page_of(as_review(result)).decode()))
+    for verdict in result.verdicts[:3]:
+        assert verdict.sentence[-30:] in page
 
 
 @pytest.mark.parametrize("name", RESULTS)
@@ -299,6 +312,13 @@ def test_what_cannot_be_told_has_no_dot():
     ax = pst.draw(pst.difference_test("triangle", correct=[12, 5], answers=[36, 12]))
     assert [text.get_text() for text in ax.texts] == ["cannot tell", "cannot tell"]
     assert not any(type(c).__name__ == "PathCollection" for c in ax.collections)
+
+
+@pytest.mark.parametrize("analysis", [pst.check_pots, pst.audit_season, pst.shortlist_lots])
+def test_what_holds_nothing_to_draw_says_so(analysis):
+    one = pst.read_scores(pd.DataFrame({"lot": "1", "taster": ["elm", "yew"], "brisk": [5, 6]}))
+    with pytest.raises(DesignError, match="nothing to draw"):
+        pst.draw(analysis(one))
 
 
 def test_a_dollar_in_a_name_starts_no_formula(tmp_path):

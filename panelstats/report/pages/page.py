@@ -29,20 +29,24 @@ if TYPE_CHECKING:
 
 
 class Kind(NamedTuple):
-    """What a page shows beyond the base: a template, and the module beside this one whose `blocks` give its values."""
+    """What a page shows beyond the base: a template, and the module beside this one whose `blocks` give its values.
+
+    One that lists lots takes what is known of them from the scores; of a result alone it has no more than any other.
+    """
 
     template: str
     module: str
+    lists_lots: bool = False
 
 
 # The page of a review goes by the first of these results that it holds; any other review shows its answers beside
 # what its results draw.
 PLAIN = Kind("pictured.html.j2", "pictured")
 KINDS = {
-    "LotProfiles": Kind("summary.html.j2", "summary"),
+    "LotProfiles": Kind("summary.html.j2", "summary", lists_lots=True),
     "GardenLetter": Kind("garden.html.j2", "garden"),
-    "Shortlist": Kind("day.html.j2", "daypage"),
-    "LotComparison": Kind("room.html.j2", "roompage"),
+    "Shortlist": Kind("day.html.j2", "daypage", lists_lots=True),
+    "LotComparison": Kind("room.html.j2", "roompage", lists_lots=True),
     "LotMap": Kind("map.html.j2", "mappage"),
     "StandardMatch": Kind("blend.html.j2", "blend"),
     "SeasonAudit": Kind("season.html.j2", "seasonpage"),
@@ -112,7 +116,8 @@ def write_summary(
 def page_of(review: Review) -> bytes:
     """The page of a review as the bytes of its file."""
     held = {type(result).__name__ for _, result in review.results}
-    kind = next((KINDS[name] for name in KINDS if name in held), PLAIN)
+    fitting = (kind for name, kind in KINDS.items() if name in held and not (kind.lists_lots and review.scores is None))
+    kind = next(fitting, PLAIN)
     blocks = import_module(f"{__package__}.{kind.module}").blocks  # the analyses of one page alone are loaded
     return render(kind.template, review, _base(review) | blocks(review))
 
