@@ -17,8 +17,9 @@ IN_PYTHON = " (in Python: set_aside=True)"  # what a message adds for a program,
 
 
 # Signs that steer a terminal, end a line or turn it around: C0 and C1 (ECMA-48) but for tab and new line, line and
-# paragraph separators, and the embeddings, overrides and isolates of Unicode Standard Annex 9.
-_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+# paragraph separators, and the embeddings, overrides and isolates of Unicode Standard Annex 9; and halves of signs,
+# which stand in a name for bytes that are no text.
+_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 def visible(text: str) -> str:

@@ -37,10 +37,35 @@ def table(name: str, value: object, _: object = None) -> None:
         refuse(f"{name} is no table", name, value, "give a DataFrame; read_answers reads a sheet of answers")
 
 
+def unreachable(path: str | Path) -> str:
+    """Why this machine will not look for a file of that name; "" where it does, whether it finds one or not.
+
+    Examples
+    --------
+    >>> unreachable("no such file"), unreachable("x" * 5000) != ""
+    ('', True)
+    """
+    try:
+        Path(path).stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return ""
+    except OSError as error:  # too long a name, a closed folder, a link to itself
+        return (error.strerror or type(error).__name__).lower()
+    except ValueError as error:  # a sign that no name may hold
+        return str(error)
+    return ""
+
+
+def _reached(name: str, path: str | Path) -> None:
+    if why := unreachable(path):
+        refuse(f"there can be no such file: {why}", name, str(path), "check the name and the folders above it")
+
+
 def place(name: str, value: object, _: object = None) -> None:
     """A file or folder."""
-    if not isinstance(value, str | Path) or not str(value).strip() or "\0" in str(value):
+    if not isinstance(value, str | Path) or not str(value).strip():
         refuse(f"{name} is no file name", name, value, "give a path as text")
+    _reached(name, value)
 
 
 def source(name: str, value: object, _: object = None) -> None:
@@ -50,6 +75,9 @@ def source(name: str, value: object, _: object = None) -> None:
         isinstance(each, str | Path) or hasattr(each, "columns") or hasattr(each, "files") for each in some
     ):
         refuse("nothing that can be read", name, value, "give a file, a folder, a list of these, or a DataFrame")
+    for each in some:
+        if isinstance(each, str | Path):
+            _reached(name, each)
 
 
 def registers(name: str, value: object, _: object = None) -> None:

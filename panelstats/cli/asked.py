@@ -6,7 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.cli import options
-from panelstats.cli.values import brewing, count, level, mixture, names, number, positive, served_not, spelled
+from panelstats.cli.values import (
+    brewing, count, level, mixture, named, names, number, path, positive, served_not, spelled,
+)  # fmt: skip
 
 if TYPE_CHECKING:
     import argparse
@@ -76,7 +78,7 @@ def told(parser: argparse.ArgumentParser) -> None:
 def recipe(parser: argparse.ArgumentParser) -> None:
     """What to mix from, for what."""
     parser.add_argument("--standard", metavar="LOT", help="the lot to be met (default: the one of that role)")
-    parser.add_argument("--stock", type=Path, help="a list of lots with kilograms, cost, least, most (default: all)")
+    parser.add_argument("--stock", type=path, help="a list of lots with kilograms, cost, least, most (default: all)")
     parser.add_argument("--kilograms", type=positive, help="how much is to be made")
     options.weighed_charge(parser)
     options.seed(parser, "the draws")
@@ -85,7 +87,7 @@ def recipe(parser: argparse.ArgumentParser) -> None:
 
 def weighings(parser: argparse.ArgumentParser) -> None:
     """Weighings of leaf."""
-    parser.add_argument("source", nargs="+", type=Path, help="weighings of leaf (mass, volume, lot, grade, state)")
+    parser.add_argument("source", nargs="+", type=path, help="weighings of leaf (mass, volume, lot, grade, state)")
     options.headings(parser)
 
 
@@ -103,7 +105,7 @@ def pack(parser: argparse.ArgumentParser) -> None:
 def kind_or_source(parser: argparse.ArgumentParser) -> None:
     """A kind of difference test with counts, or answers."""
     parser.add_argument(
-        "source", nargs="+", metavar="KIND_OR_SOURCE",
+        "source", nargs="+", type=named, metavar="KIND_OR_SOURCE",
         help="a kind of test (triangle, duo-trio, paired, 2-afc, 3-afc, tetrad, two-out-of-five, a-not-a, "
         "same-different) with its counts, or a sheet or folder of answers",
     )  # fmt: skip
@@ -133,7 +135,7 @@ def standard(parser: argparse.ArgumentParser) -> None:
     """The lot that others must match."""
     parser.add_argument("--standard", metavar="LOT", help="the lot to be matched (default: the one of that role)")
     parser.add_argument(
-        "--tests", type=Path, metavar="SOURCE",
+        "--tests", type=path, metavar="SOURCE",
         help="answers of difference tests of the same blends (default: those that stand among the sheets)",
     )  # fmt: skip
 
@@ -164,7 +166,7 @@ def mapping(parser: argparse.ArgumentParser) -> None:
 def plan(parser: argparse.ArgumentParser) -> None:
     """A tasting to be planned."""
     parser.add_argument(
-        "source", metavar="LOTS_OR_KIND",
+        "source", type=named, metavar="LOTS_OR_KIND",
         help="how many lots, or a sheet of them (lot; class, role where known); or a kind of difference test",
     )  # fmt: skip
     options.headings(parser)
@@ -198,11 +200,11 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--trials", type=count, default=1, metavar="N", help="difference test: sets a taster (1)")
     parser.add_argument("--reference", choices=("balanced", "constant"), default="balanced", help="duo-trio: what is R")
     parser.add_argument("--session", metavar="NAME", help="name of the session, where there is one")
-    parser.add_argument("--room", type=Path, help="folder of the room whose room.xlsx takes the codes")
-    parser.add_argument("--past", type=Path, metavar="SOURCE", help="past sessions: how far a look may be off")
+    parser.add_argument("--room", type=path, help="folder of the room whose room.xlsx takes the codes")
+    parser.add_argument("--past", type=path, metavar="SOURCE", help="past sessions: how far a look may be off")
     options.seed(parser, "all draws")
     options.how_sure(parser)
-    parser.add_argument("--out", type=Path, default=Path("plan"), help="folder to write to (default: plan)")
+    parser.add_argument("--out", type=path, default=Path("plan"), help="folder to write to (default: plan)")
     options.overwriting(parser)
     parser.add_argument("--json", action="store_true", help="the plan for machines on standard output")
 
@@ -210,13 +212,13 @@ def plan(parser: argparse.ArgumentParser) -> None:
 def room_folder(parser: argparse.ArgumentParser) -> None:
     """The folder that is the room, and how its desk is opened."""
     parser.add_argument(
-        "folder", nargs="?", type=Path, default=Path("tea-room"),
+        "folder", nargs="?", type=path, default=Path("tea-room"),
         help="the room's folder, made where it does not exist (default: tea-room)",
     )  # fmt: skip
     parser.add_argument("--port", type=count, default=0, metavar="N", help="port to listen on (default: a free one)")
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     parser.add_argument(
-        "--launcher", type=Path, metavar="FILE",
+        "--launcher", type=path, metavar="FILE",
         help="write a file that opens this desk by a double click, and stop",
     )  # fmt: skip
 
@@ -227,18 +229,18 @@ def account(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--mark", action="store_true", help="leave a copy with every problem cell coloured and explained"
     )
-    parser.add_argument("--out", type=Path, help="folder for the marked copy (default: beside the sheet)")
+    parser.add_argument("--out", type=path, help="folder for the marked copy (default: beside the sheet)")
 
 
 def source_or_none(parser: argparse.ArgumentParser) -> None:
     """The sheets, or none for a blank starter."""
-    parser.add_argument("source", nargs="?", type=Path, help=f"{options.SOURCE_HELP}; none: a blank starter sheet")
+    parser.add_argument("source", nargs="?", type=path, help=f"{options.SOURCE_HELP}; none: a blank starter sheet")
     options.columns(parser)
 
 
 def out_file(parser: argparse.ArgumentParser) -> None:
     """Which workbook to write."""
-    parser.add_argument("--out", type=Path, help="workbook to write (default: room.xlsx beside the sheets)")
+    parser.add_argument("--out", type=path, help="workbook to write (default: room.xlsx beside the sheets)")
     options.overwriting(parser)
 
 
@@ -246,5 +248,5 @@ def which(parser: argparse.ArgumentParser) -> None:
     """Which invented set."""
     sets = ("bench", "row", "season", "blends", "new-tasters")
     parser.add_argument("which", nargs="?", default="bench", choices=sets, help="which invented set (default: bench)")
-    parser.add_argument("--out", type=Path, help="folder to write to")
+    parser.add_argument("--out", type=path, help="folder to write to")
     options.overwriting(parser)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.cli.values import count, level, pair, positive
+from panelstats.cli.values import count, level, pair, path, positive
 from panelstats.speech import ENGLISH, LANGUAGES
 
 if TYPE_CHECKING:
@@ -16,8 +15,8 @@ SOURCE_HELP = "a score sheet (csv, xlsx, ...), a workbook, or a folder of them"
 
 def source(parser: argparse.ArgumentParser) -> None:
     """The sheets, and how to read them."""
-    parser.add_argument("source", nargs="+", type=Path, help=SOURCE_HELP)
-    parser.add_argument("--room", type=Path, help="registers: room.xlsx or a folder (default: beside the sheets)")
+    parser.add_argument("source", nargs="+", type=path, help=SOURCE_HELP)
+    parser.add_argument("--room", type=path, help="registers: room.xlsx or a folder (default: beside the sheets)")
     parser.add_argument(
         "--set-aside", action="store_true", help="go on without the cells that cannot be read, and say so"
     )
@@ -78,7 +77,7 @@ def charge(parser: argparse.ArgumentParser, *, required: bool = False) -> None:
 
 def weighed_charge(parser: argparse.ArgumentParser) -> None:
     """What a pack is to hold, beside weighings of the leaf."""
-    parser.add_argument("--densities", type=Path, help="weighings of the leaf")
+    parser.add_argument("--densities", type=path, help="weighings of the leaf")
     charge(parser)
 
 
@@ -89,7 +88,7 @@ def sheets(parser: argparse.ArgumentParser) -> None:
 
 def output(parser: argparse.ArgumentParser) -> None:
     """Where results go."""
-    parser.add_argument("--out", type=Path, help="folder (or page.html) to write to (default: beside the sheets)")
+    parser.add_argument("--out", type=path, help="folder (or page.html) to write to (default: beside the sheets)")
     overwriting(parser)
     parser.add_argument("--pdf", action="store_true", help="also print the page to a file, by the browser there is")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what it is printed on (default a4)")

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from argparse import ArgumentTypeError
+from pathlib import Path
+
+from panelstats.arguments.objects import unreachable
+from panelstats.arguments.refusal import short
 
 
 def count(text: str) -> int:
@@ -34,6 +38,18 @@ def level(text: str) -> float:
     if not 0 < value < 1:
         raise ArgumentTypeError(f"{text}: give a number between 0 and 1, such as 0.95")
     return value
+
+
+def named(text: str) -> str:
+    """A word that may be the name of a file."""
+    if why := unreachable(text):
+        raise ArgumentTypeError(f"{short(repr(text))}: there can be no such file: {why}")
+    return text
+
+
+def path(text: str) -> Path:
+    """A file or folder, whether it is there or not."""
+    return Path(named(text))
 
 
 def names(text: str) -> list[str]:

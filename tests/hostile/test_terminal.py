@@ -124,3 +124,11 @@ def test_bad_input_whose_message_nobody_hears_ends_as_ever(shell, tmp_path):
     done = run(tmp_path / "no.csv", shell=shell)
     assert done.returncode == (0 if "|" in shell else 2)  # a shell tells of the last in a row of commands
     assert b"Traceback" not in done.stderr + done.stdout
+
+
+@pytest.mark.parametrize("words", [[], ["--room"], ["--out"]])
+def test_a_name_that_no_file_can_have_is_refused(words, sheet, capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(["session", *[str(sheet)] * bool(words), *words, "x" * 5000])
+    assert stop.value.code == 2
+    assert "there can be no such file" in capsys.readouterr().err
