@@ -33,12 +33,15 @@ size = _amount(lambda x: 0 < x < math.inf, "is no size", "give a number above 0"
 size_or_zero = _amount(lambda x: 0 <= x < math.inf, "is no size", "give a number, 0 or more")
 
 
+MOST = 1_000_000_000  # no room counts further, and no table could
+
+
 def _integer(least: int, what: str) -> Rule:
     """A rule for one whole number."""
 
     def judge(name: str, value: object, _: object = None) -> None:
-        if not isinstance(value, Integral) or isinstance(value, bool) or value < least:
-            refuse(f"{name} is no {what}", name, value, f"give a whole number, {least} or more")
+        if not isinstance(value, Integral) or isinstance(value, bool) or not least <= value <= MOST:
+            refuse(f"{name} is no {what}", name, value, f"give a whole number, {least} or more (at most {MOST:,})")
 
     return judge
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -46,19 +48,19 @@ def unreachable(path: str | Path) -> str:
     ('', True)
     """
     try:
-        Path(path).stat()
+        folder = stat.S_ISDIR(Path(path).stat().st_mode)
     except (FileNotFoundError, NotADirectoryError):
         return ""
     except OSError as error:  # too long a name, a closed folder, a link to itself
         return (error.strerror or type(error).__name__).lower()
     except ValueError as error:  # a sign that no name may hold
         return str(error)
-    return ""
+    return "the folder may not be entered" if folder and not os.access(path, os.X_OK) else ""
 
 
 def _reached(name: str, path: str | Path) -> None:
     if why := unreachable(path):
-        refuse(f"there can be no such file: {why}", name, str(path), "check the name and the folders above it")
+        refuse(f"no file can be had there: {why}", name, str(path), "check the name and the folders above it")
 
 
 def place(name: str, value: object, _: object = None) -> None:

@@ -7,8 +7,18 @@ from typing import TYPE_CHECKING
 
 from panelstats.cli import options
 from panelstats.cli.values import (
-    brewing, count, level, mixture, named, names, number, path, positive, served_not, spelled,
-)  # fmt: skip
+    brewing,
+    count,
+    level,
+    mixture,
+    named,
+    names,
+    number,
+    path,
+    positive,
+    served_not,
+    spelled,
+)
 
 if TYPE_CHECKING:
     import argparse

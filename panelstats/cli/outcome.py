@@ -84,7 +84,7 @@ def target(args: argparse.Namespace, what: str) -> Path:
     from panelstats.filenames import source_name
 
     source = Path(args.source[0])
-    if args.out is not None and args.out.suffix == ".html":
+    if args.out is not None and args.out.suffix.casefold() == ".html":
         return args.out
     return (args.out or (source if source.is_dir() else source.parent)) / f"{source_name(source)}-{what}.html"
 

@@ -43,7 +43,7 @@ def level(text: str) -> float:
 def named(text: str) -> str:
     """A word that may be the name of a file."""
     if why := unreachable(text):
-        raise ArgumentTypeError(f"{short(repr(text))}: there can be no such file: {why}")
+        raise ArgumentTypeError(f"{short(repr(text))}: no file can be had there: {why}")
     return text
 
 

@@ -13,6 +13,7 @@ from urllib.parse import unquote
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments.objects import unreachable
 from panelstats.errors import SheetError
 from panelstats.scores.spelling import natural
 from panelstats.sheets.delimited import not_a_sheet, read_delimited
@@ -28,6 +29,7 @@ ROOM = "room.xlsx"
 # What a room's folder keeps beside its sheets: pages that were made, sheets being typed, sheets taken out.
 SHEETS, KEPT_APART, REMOVED = "sheets", ("pages", "drafts"), "removed"
 _NO_VALUE = "__HIVE_DEFAULT_PARTITION__"  # how partitioned Parquet names the folder of rows without a value
+_CLOSED = "the folder cannot be opened"
 LARGEST_FILE = 4_000_000_000
 
 Source = str | Path | pd.DataFrame | list
@@ -63,6 +65,9 @@ def _walked(root: Path) -> tuple[list[Path], list[tuple[Path, str]]]:
     closed: list[OSError] = []
     for name, folders, names in os.walk(root, onerror=closed.append):
         folder = Path(name)
+        if unreachable(folder):
+            folders[:], over = [], [*over, (folder, _CLOSED)]
+            continue
         apart = set(_apart(folder, folders, top=folder == root))
         folders[:] = [each for each in folders if not _is_hidden(each) and each not in apart]
         linked = [folder / each for each in folders if (folder / each).is_symlink()]
@@ -70,7 +75,7 @@ def _walked(root: Path) -> tuple[list[Path], list[tuple[Path, str]]]:
         sheets = [folder / each for each in names if not _is_hidden(each) and Path(each).suffix.casefold() in ENDINGS]
         files += [each for each in sheets if each.is_file()]
         over += [(each, "a link that leads nowhere, a pipe or a device") for each in sheets if not each.is_file()]
-    return files, over + [(Path(error.filename), "the folder cannot be opened") for error in closed]
+    return files, over + [(Path(error.filename), _CLOSED) for error in closed]
 
 
 def _apart(folder: Path, inside: list[str], *, top: bool) -> list[str]:
@@ -107,7 +112,8 @@ def passed_over(source: Source) -> list[tuple[str, SheetError]]:
         return []
     root, do = Path(source), "name it as a source of its own, or move it out"
     found = sorted(_walked(root)[1], key=lambda each: natural(each[0]))
-    return [(label(path.relative_to(root)), SheetError(why, where=str(path), do=do)) for path, why in found]
+    return [(label(path.relative_to(root.parent if path == root else root)), SheetError(why, where=str(path), do=do))
+            for path, why in found]  # fmt: skip
 
 
 def whole(text: str) -> str:

@@ -11,7 +11,8 @@ import pandas as pd
 
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.files import find_files, read_bytes, sheets_of
+from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
+from panelstats.sheets.oneregister import Listed, one_register
 from panelstats.sheets.roles import role_of
 from panelstats.sheets.text import mark_text
 
@@ -39,6 +40,8 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
 }  # fmt: skip
+# How binding a list is: one among the sheets, one in room.xlsx, one that was named as the room's.
+_AMONG, _BESIDE, _NAMED = range(3)
 UNSAID = "?"  # stands where only a person can say; asked again until somebody does
 _NUMBERS = {
     "descriptors": ("low", "high", "step", "tolerance", "weight"),
@@ -52,11 +55,6 @@ _SIZES = {
     "descriptors": ("step", "tolerance"),
     "sessions": ("grams", "millilitres", "minutes"),
 }
-# What may have one row of each register.
-_ONE_ROW = {
-    "lots": ("lot", "session"), "tasters": ("taster",), "descriptors": ("descriptor", "stage", "class"),
-    "sessions": ("session", "stage"),
-}  # fmt: skip
 ALLOWED = {
     ("sessions", "pots"): ("shared", "own", "same"),
     ("descriptors", "kind"): ("score", "fault", "words", "money"),
@@ -194,19 +192,20 @@ def read_room(room: str | Path | Mapping[str, pd.DataFrame] | None, found: list[
     found : list of Sheet
         Sheets of the source itself that are registers.
     """
-    tables = {}
+    lists: dict[str, list[Listed]] = {}
     for sheet in found:
         name = is_register(sheet, Path(sheet.file).stem)
-        table = _tidy_register(name, _as_frame(sheet), sheet.label)
-        if len(table) or name not in tables:  # a list left empty takes nothing back
-            tables[name] = table
+        rank = _BESIDE if Path(sheet.file).name == ROOM else _AMONG
+        lists.setdefault(name, []).append(_listed(name, _as_frame(sheet), sheet.label, rank))
     if isinstance(room, str | Path):
+        for _, error in passed_over(room):
+            raise error
         for path in find_files(room):
             for sheet in sheets_of(read_bytes(path), path.name):
                 name = is_register(sheet, path.stem)
                 if name:
-                    tables[name] = _tidy_register(name, _as_frame(sheet), sheet.label)
-        if not tables:
+                    lists.setdefault(name, []).append(_listed(name, _as_frame(sheet), sheet.label, _NAMED))
+        if not lists:
             raise SheetError(
                 "no register was found", where=str(room), do=f"name its sheets or files {', '.join(REGISTERS)}"
             )
@@ -216,7 +215,9 @@ def read_room(room: str | Path | Mapping[str, pd.DataFrame] | None, found: list[
                 raise DesignError(
                     f"there is no register {name!r}", where="room=", do=f"use one of {', '.join(REGISTERS)}"
                 )
-            tables[name] = _tidy_register(name, frame.reset_index(drop=True), f"register {name}")
+            told = _listed(name, frame.reset_index(drop=True), f"register {name}", _NAMED)
+            lists.setdefault(name, []).append(told)
+    tables = {name: one_register(name, some) for name, some in lists.items()}
     return Room(
         {name: table for name, table in tables.items() if len(table)}, str(room) if isinstance(room, str | Path) else ""
     )
@@ -231,7 +232,7 @@ def _as_frame(sheet: Sheet) -> pd.DataFrame:
     return frame.loc[:, [h != "" for h in headers]]
 
 
-def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
+def _listed(name: str, frame: pd.DataFrame, label: str, rank: int) -> Listed:
     words = [_word(name, h) if _word(name, h) in REGISTERS[name] else plain(h) for h in frame.columns]
     if REGISTERS[name][0] not in words:
         raise SheetError(
@@ -266,28 +267,7 @@ def _tidy_register(name: str, frame: pd.DataFrame, label: str) -> pd.DataFrame:
                     where=f"{label}, row {row}, column high, value {high:g}, with low {low:g}",
                     do="correct low or high",
                 )
-    _refuse_contradictions(name, table, label)
-    return table.reset_index(drop=True)
-
-
-def _refuse_contradictions(name: str, table: pd.DataFrame, label: str) -> None:
-    """Refuse a register that says two things of one lot, taster or descriptor: neither is passed over."""
-    keys = [column for column in _ONE_ROW.get(name, ()) if column in table]
-    if not keys:
-        return
-    first: dict[tuple[str, ...], tuple[int, dict[str, object]]] = {}
-    places = (table.index.to_numpy() + 2).tolist()
-    for place, row in zip(places, table.to_dict("records"), strict=True):
-        said = {str(column): value for column, value in row.items() if value == value and value != ""}  # noqa: PLR0124
-        before, known = first.setdefault(tuple(plain(str(row[key])) for key in keys), (place, said))
-        for column in said.keys() & known.keys() - {*keys}:
-            if said[column] != known[column]:
-                raise SheetError(
-                    f"the register {name} says two things of {keys[0]} {row[keys[0]]}",
-                    where=f"{label}, rows {before} and {place}, column {column}, "
-                    f"values {known[column]!r} and {said[column]!r}",
-                    do="keep the one that is right",
-                )
+    return Listed(rank, label, table)
 
 
 def _number(text: str, register: str, column: str, where: str) -> float:

@@ -35,6 +35,17 @@ def test_a_folder_that_cannot_be_opened_is_told(read, room, monkeypatch):
     assert read(room, set_aside=True).tasters["taster"].tolist() == ["a", "b", "c"]
 
 
+@pytest.mark.parametrize("words", [["session"], ["session", "--room"], ["session", "--out"], ["plan", "--past"]])
+def test_a_folder_that_may_not_be_entered_is_told(words, room, monkeypatch, capsys):
+    (room / "closed").mkdir()
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, kind: not str(path).endswith("closed") and access(path, kind))
+    with pytest.raises(SystemExit) as stop:
+        main([words[0], *[str(room / "week.csv")] * (len(words) > 1), *words[1:], str(room / "closed")])
+    assert stop.value.code == 2
+    assert "may not be entered" in capsys.readouterr().err
+
+
 @BOTH
 def test_a_linked_folder_is_told_and_not_walked_in_circles(read, room):
     (room / "again").symlink_to(room)
@@ -112,6 +123,40 @@ def test_a_register_that_contradicts_itself_is_told(register, table, told):
 def test_a_register_that_says_one_thing_twice_is_obeyed():
     lots = pd.DataFrame({"lot": ["1", "2", "1"], "class": ["x", "x", "x"], "garden": ["g", "g", ""]})
     assert set(pst.read_scores(SCORES, room={"lots": lots}).lots["class"]) == {"x"}
+
+
+LISTS = {"lots.csv": {"lot": ["1"], "class": ["x"]}, "lots.tsv": {"lot": ["2"], "class": ["y"], "garden": ["g"]}}
+
+
+@pytest.fixture
+def listed(room):
+    for name, table in LISTS.items():
+        pd.DataFrame(table).to_csv(room / name, index=False, sep="," if name.endswith("csv") else "\t")
+    return room
+
+
+@BOTH
+def test_two_lists_of_one_register_both_hold(read, listed):
+    assert read(listed).lots["class"].tolist() == ["x", "y"]
+
+
+@BOTH
+def test_two_lists_that_contradict_each_other_are_told_with_both_places(read, listed):
+    (listed / "lots.tsv").write_text("lot\tclass\n2\ty\n1\ty\n")
+    with pytest.raises(
+        SheetError, match=r"says two things of lot 1\n.*lots.csv, row 2, and lots.tsv, row 3, column class"
+    ):
+        read(listed)
+
+
+def test_what_the_room_says_stands_above_what_lies_among_the_sheets(listed):
+    with pd.ExcelWriter(listed / "room.xlsx") as book:
+        pd.DataFrame({"lot": ["1", "2"], "class": "z"}).to_excel(book, sheet_name="lots", index=False)
+        pd.DataFrame(columns=["taster", "role"]).to_excel(book, sheet_name="tasters", index=False)
+    (listed / "tasters.csv").write_text("taster,role\na,senior\nb,senior\nc,trainee\n")
+    scores = pst.read_scores(listed)
+    assert scores.lots["class"].tolist() == ["z", "z"]
+    assert scores.tasters["role"].tolist() == ["senior", "senior", "trainee"], "a list left empty takes nothing back"
 
 
 @pytest.mark.parametrize(

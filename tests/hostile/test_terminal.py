@@ -131,4 +131,4 @@ def test_a_name_that_no_file_can_have_is_refused(words, sheet, capsys):
     with pytest.raises(SystemExit) as stop:
         main(["session", *[str(sheet)] * bool(words), *words, "x" * 5000])
     assert stop.value.code == 2
-    assert "there can be no such file" in capsys.readouterr().err
+    assert "no file can be had there" in capsys.readouterr().err

@@ -72,9 +72,9 @@ def _sized(row: Record, name: str) -> dict[str, str]:
 def _grade(row: Record, pack: Pack, question: str) -> Verdict:
     what, density = name_of(row), number(row[DENSITY], 3)
     if row["reason"]:
-        one = row["reason"] == words.ONE_LOT
+        one = row["reason"] == words.ONE_REASON
+        told = (words.ONE_LOT if one else words.ALIKE).format(what=what, density=density)
         step = words.SECOND_LOT.format(n=OTHERS) if one else words.FINER
-        told = str(row["reason"]).format(what=what, density=density)
         return Verdict(question, what, words.CANNOT_TELL, told, {}, step, Act.TASTE_AGAIN)
     lots, allowed = count(int(row["lots"]), "lot"), percent(pack.allowed)
     slack = row["call"] == words.SLACK or (row["call"] == words.CANNOT_TELL and row["slack_high"] > row["over_high"])

@@ -101,7 +101,7 @@ def _grade(found: Nested, drawn: Pivots | None, pack: Pack) -> dict[str, object]
         "between_sd": np.sqrt(found.between), "within_sd": np.sqrt(found.within),
     }  # fmt: skip
     if drawn is None:
-        why = words.ONE_LOT if found.units < 2 else words.ALIKE
+        why = words.ONE_REASON if found.units < 2 else words.ALIKE_REASON
         return row | {"call": words.CANNOT_TELL, "reason": why}
     over, slack = _shares(found, drawn, pack.line, pack), _shares(found, drawn, pack.top, pack, above=True)
     low, high = _limits(found, drawn, pack)

@@ -16,6 +16,8 @@ SLACK_LOTS = Phrase(
 )
 ONE_LOT = Phrase("{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said.")
 ALIKE = Phrase("{what}: every reading says {density} g/ml: nothing shows how lots differ.")
+# Why nothing can be said of new lots, as the table has it.
+ONE_REASON, ALIKE_REASON = Phrase("one lot was weighed"), Phrase("every reading says the same density")
 RUNS = Phrase(" Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs.")
 ONE_READING = Phrase(" Each lot was weighed once: what lots and weighings differ by is one.")
 
