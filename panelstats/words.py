@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from panelstats.speech import Phrase, digits, noun
@@ -76,14 +77,19 @@ def number(value: float, places: int, *, sign: bool = False) -> str:
 
 
 def stated(value: float, spec: str = "g") -> str:
-    """A number that is given rather than estimated, such as a tolerance, by a format of Python.
+    """A number that is given rather than estimated, such as a tolerance, by a format of Python; no number as `number`.
 
     Examples
     --------
-    >>> stated(0.5), stated(-1.25, ".3g")
-    ('0.5', '−1.25')
+    >>> stated(0.5), stated(-1.25, ".3g"), stated(2_000_000.0), stated(0.000025)
+    ('0.5', '−1.25', '2,000,000', '0.000025')
     """
-    return digits(format(value, spec).replace("-", MINUS))
+    if not math.isfinite(value):
+        return number(value, 0)
+    text = format(value, spec)
+    if "e" in text:  # nobody writes a tolerance so
+        text = format(Decimal(text), ",f")
+    return digits(text.replace("-", MINUS))
 
 
 def p_value(p: float) -> str:

@@ -61,7 +61,7 @@ WRONG = {
     "leave_out": ("Sheet", [7], 7),
     "room": (7, ["room.xlsx"], {"lots": "x"}, "x" * 5000),
     **dict.fromkeys(("out", "path"), (7, "", ["page.html"], "x" * 5000, "a\0b")),
-    **dict.fromkeys(("labels", "tasters"), ("first", [1, 2], 7)),
+    **dict.fromkeys(("labels", "tasters"), ("first", [1, 2], 7, ["\udcff", "b"])),
     **dict.fromkeys(("subject", "trainee"), (7, ["B1"])),
     "tests": ("triangle", [("triangle", 5, 10)], [("square", 5, 10), ("triangle", 5, 10)], 7,
               [("triangle", 11, 10), ("triangle", 5, 10)], [("triangle", 5), ("triangle", 5, 10)]),

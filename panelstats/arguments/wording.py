@@ -17,15 +17,20 @@ def one_of(*words: str) -> Rule:
     return judge
 
 
+def _is_text(value: object) -> bool:
+    """Text of whole signs: bytes of a name that are none stand in it as halves, which no file can hold."""
+    return isinstance(value, str) and not any("\ud800" <= sign <= "\udfff" for sign in value)
+
+
 def text(name: str, value: object, _: object = None) -> None:
     """Text."""
-    if not isinstance(value, str):
+    if not _is_text(value):
         refuse(f"{name} is no text", name, value, "give text in quotes")
 
 
 def texts(name: str, value: object, _: object = None) -> None:
     """A list of texts; one text alone is no list."""
-    if isinstance(value, str) or not isinstance(value, Collection) or not all(isinstance(each, str) for each in value):
+    if isinstance(value, str) or not isinstance(value, Collection) or not all(map(_is_text, value)):
         refuse(f"{name} is no list of names", name, value, "give a list of texts")
 
 

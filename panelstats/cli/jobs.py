@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+_MOST_DIGITS = 7  # of a number of lots
+
 
 def read(args: argparse.Namespace) -> int:
     """Read sheets; say what became of every cell."""
@@ -105,6 +107,8 @@ def _servings(args: argparse.Namespace) -> pst.ServingPlan:
     if args.limit is None:
         raise pst.PanelError("no limit is given", where="--limit", do="give the most pots for a taster in a session")
     counted = args.source.isdecimal() and not Path(args.source).exists()
+    if counted and len(args.source) > _MOST_DIGITS:
+        raise pst.PanelError("no room has so many lots", where=args.source[:20], do="give how many lots are tasted")
     lots = [str(n + 1) for n in range(int(args.source))] if counted else read_lots(
         args.source, columns=dict(args.column) or None
     ).drop(columns=["file", "sheet", "row"])  # fmt: skip

@@ -31,6 +31,8 @@ SHEETS, KEPT_APART, REMOVED = "sheets", ("pages", "drafts"), "removed"
 _NO_VALUE = "__HIVE_DEFAULT_PARTITION__"  # how partitioned Parquet names the folder of rows without a value
 _CLOSED = "the folder cannot be opened"
 LARGEST_FILE = 4_000_000_000
+MOST_FILES = 20_000  # sheets of one folder
+_MOST_FOLDERS = 100_000  # looked into on the way
 
 Source = str | Path | pd.DataFrame | list
 
@@ -63,7 +65,10 @@ def _walked(root: Path) -> tuple[list[Path], list[tuple[Path, str]]]:
     files: list[Path] = []
     over: list[tuple[Path, str]] = []
     closed: list[OSError] = []
-    for name, folders, names in os.walk(root, onerror=closed.append):
+    for seen, (name, folders, names) in enumerate(os.walk(root, onerror=closed.append)):
+        if len(files) > MOST_FILES or seen >= _MOST_FOLDERS:
+            raise SheetError(f"a folder of more than {MOST_FILES:,} sheets, or of {_MOST_FOLDERS:,} folders",
+                             where=str(root), do="name the folder of one room or season in it")  # fmt: skip
         folder = Path(name)
         if unreachable(folder):
             folders[:], over = [], [*over, (folder, _CLOSED)]

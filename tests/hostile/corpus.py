@@ -14,7 +14,8 @@ import pandas as pd
 from panelstats.cli import main
 
 STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
-NO_NUMBER = re.compile(r"(?<![\w.'-])(?:nan|NaN|[-−+]?inf|None|NaT|<NA>)(?![\w'-])")
+# No number; nought below nought; a sentence whose field nobody filled in.
+NO_NUMBER = re.compile(r"(?<![\w.'-])(?:nan|NaN|[-−+]?inf|None|NaT|<NA>)(?![\w'-])|−0(?:\.0+)?(?![\d.,])|\{[a-z_]+\}")
 NAMES = [
     "\x1b[31mred", "\x9b2J", "\u202eback", "=1+1", "+x", "@sum", "<b>5 & 6</b>", "'; --", "con", "nul", "...", "a/b",
     "a\\b", "elm a", "elm/a", "Elm a", "e\u0301", "é", "茶" * 90, "x" * 300, "שלום", "🍵", "{{ lot }}", "%s", "7", "07",

@@ -55,6 +55,18 @@ def test_a_linked_folder_is_told_and_not_walked_in_circles(read, room):
 
 
 @BOTH
+def test_a_folder_that_is_no_room_but_a_whole_disk_is_refused(read, room, monkeypatch):
+    from panelstats.sheets import files
+
+    monkeypatch.setattr(files, "MOST_FILES", 3)
+    for name in "abcd":
+        (room / name).mkdir()
+        SCORES.to_csv(room / name / "week.csv", index=False)
+    with pytest.raises(SheetError, match="more than 3 sheets"):
+        read(room)
+
+
+@BOTH
 def test_a_pipe_among_the_sheets_is_told_and_not_waited_for(read, room):
     os.mkfifo(room / "pipe.csv")
     (room / "gone.csv").symlink_to(room / "nowhere.csv")

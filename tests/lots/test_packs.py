@@ -186,6 +186,7 @@ def test_degenerate_weighings_get_a_defined_answer(data: pd.DataFrame, told: str
     assert told in " ".join(map(str, found.verdicts))
     assert "nan" not in " ".join(map(str, found.verdicts)).lower()
     assert all(v.next_step for v in found.verdicts if v.call == words.CANNOT_TELL)
+    assert not found.table["reason"].astype(str).str.contains("{", regex=False).any()
 
 
 def test_states_stand_apart_and_one_may_be_asked() -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.arguments.wording import texts
 from panelstats.errors import DesignError
 from panelstats.sheets.room import REGISTERS
 
@@ -34,6 +35,7 @@ def marked(descriptors: pd.DataFrame | Sequence[str] | None) -> pd.DataFrame:
     elif isinstance(descriptors, pd.DataFrame):
         table = descriptors.reset_index(drop=True)
     else:
+        texts("descriptors", descriptors)
         table = pd.DataFrame({"descriptor": list(descriptors)})
     names = [str(name).strip() for name in table.get("descriptor", [])]
     _check(names)

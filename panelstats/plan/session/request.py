@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 BENCH, TRAY = "bench", "tray"
 RANDOM, BY_CLASS = "random", "class"
 CONTROL_ROLES = ("control", "standard")
+MOST_CUPS = 1_000_000  # of one plan (ours)
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,6 +210,7 @@ def requested(
         left_out=left_out(excluded, [*own, *hidden], people), strong=_strong(strong, own),
         repeats=repeats_of(repeats, len(own)), sessions=_sessions(sessions), **rest,  # type: ignore[arg-type]
     )  # fmt: skip
+    _bounded(asked)
     if asked.order == BY_CLASS and asked.service == TRAY:
         raise DesignError("trays have an order for each taster", where="order='class', service='tray'",
                           do="use order='random', or service='bench'")  # fmt: skip
@@ -225,12 +227,22 @@ def requested(
     return asked
 
 
+def _bounded(asked: Request) -> None:
+    """Refuse what no room pours: more cups than a year of the largest sale, more sessions than cups."""
+    cups = (len(asked.names) + asked.repeats) * asked.pots * len(asked.tasters)
+    if cups > MOST_CUPS:
+        raise DesignError(f"a plan of {cups:,} cups, and {MOST_CUPS:,} at most", where=f"{len(asked.lots):,} lots",
+                          do="plan sale by sale")  # fmt: skip
+
+
 def _sessions(sessions: int | Sequence[str] | None) -> list[str] | None:
     """Names of the sessions asked for."""
     if sessions is None:
         return None
     if isinstance(sessions, int):
         from_one("sessions", sessions, {})
+        if sessions > MOST_CUPS:
+            raise DesignError("more sessions than cups", where=f"sessions={sessions}", do="give a smaller number")
         return [str(each + 1) for each in range(sessions)]
     texts("sessions", sessions)
     names = [str(name).strip() for name in sessions]
