@@ -1,4 +1,4 @@
-"""How a plan stands beside one drawn at random: what joins its lots, how even its orders are."""
+"""How servings stand beside ones drawn at random: what joins their lots, how even their orders are."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import pandas as pd
 
 from panelstats.errors import DesignError
 from panelstats.plan.orders.audit import Audit, audit
-from panelstats.plan.orders.efficiency import Efficiency, efficiency_of, incidence_of
-from panelstats.plan.session.layout import Sheet
+from panelstats.plan.orders.efficiency import Efficiency, efficiency_of
+from panelstats.plan.session.request import TRAY
 
 if TYPE_CHECKING:
     from panelstats.plan.session.request import Request
@@ -18,56 +18,68 @@ if TYPE_CHECKING:
 _CHANCE = 6  # stream of the draws of a plan made at random, for comparison
 
 
-def how_joined(asked: Request, sheets: list[Sheet]) -> Efficiency:
-    """How well the plan tells its lots apart; refused where nothing joins some of them."""
+def incidence(asked: Request, servings: pd.DataFrame) -> np.ndarray:
+    """How often each lot and control stands on each sheet, repeats apart: (names, sheets).
+
+    A sheet is a taster's trays in a session, or a row of pots that all walk along, each pot counted once.
+    """
+    mine = servings[servings["role"] != "repeat"]
+    tray = asked.service == TRAY
+    mine = mine if tray else mine.drop_duplicates(["session", "code"])
+    keys = ["session", "taster"] if tray else ["session"]
+    block = mine.groupby(keys, sort=False).ngroup().to_numpy()
+    counts = np.zeros((len(asked.names), int(block.max(initial=-1)) + 1), np.int64)
+    np.add.at(counts, (_numbered(asked, mine), block), 1)
+    return counts
+
+
+def how_joined(asked: Request, served: np.ndarray) -> Efficiency:
+    """How well servings tell their lots apart; lots that nobody is served are left out."""
     mine = np.arange(len(asked.names)) < len(asked.lots)
-    incidence = _incidence(asked, sheets)
-    unserved = np.flatnonzero(incidence.sum(axis=1) == 0)
+    some = served.sum(axis=1) > 0
+    return efficiency_of(served[some], compared=mine[some])
+
+
+def refuse_apart(asked: Request, served: np.ndarray, found: Efficiency) -> None:
+    """Refuse a plan that serves a lot to nobody, or in which nothing joins some of them."""
+    unserved = np.flatnonzero(served.sum(axis=1) == 0)
     if len(unserved):
         raise DesignError("nobody who may taste it was dealt a lot", where=f"lot {asked.names[unserved[0]]!r}",
                           do="give the lots to more tasters (tasters_per_lot), or take another seed")  # fmt: skip
-    found = efficiency_of(incidence, compared=mine)
     if found.parts > 1:
         raise DesignError(
             f"nothing joins the lots of different sheets: they fall into {found.parts} parts",
             where=f"limit={asked.limit}, {len(asked.lots)} lots, no controls",
             do="serve a control in every session (controls=[...]), better two, or plan more pots or tasters for lots",
         )
-    return found
 
 
-def efficiency_by_chance(asked: Request, sheets: list[Sheet]) -> float:
+def efficiency_by_chance(asked: Request, served: np.ndarray) -> float:
     """Efficiency of lots dealt at random to sheets of the same sizes, each lot as often."""
     rng, lots = asked.rng(_CHANCE), len(asked.lots)
-    drawn = np.concatenate([rng.permutation(lots) for _ in range(-(-sum(len(s.lots) for s in sheets) // lots))])
-    ends = np.cumsum([0, *(len(sheet.lots) for sheet in sheets)])
-    dealt = [
-        Sheet(sheet.session, sheet.taster, drawn[a:b], sheet.rounds)
-        for sheet, a, b in zip(sheets, ends[:-1], ends[1:], strict=True)
-    ]
+    sheet, lot = np.nonzero(served[:lots].T)
+    drawn = np.concatenate([rng.permutation(lots) for _ in range(-(-len(sheet) // lots))])[: len(sheet)]
+    dealt = served.copy()
+    dealt[:lots] = 0
+    np.add.at(dealt, (drawn, sheet), served[lot, sheet])
+    some = dealt.sum(axis=1) > 0
     mine = np.arange(len(asked.names)) < lots
-    return efficiency_of(_incidence(asked, dealt), compared=mine, worst=False).efficiency
-
-
-def _incidence(asked: Request, sheets: list[Sheet]) -> np.ndarray:
-    """How often each lot and control stands on each sheet."""
-    controls = len(asked.lots) + np.arange(len(asked.controls))
-    blocks = []
-    for sheet in sheets:
-        served = np.concatenate([sheet.lots, controls])
-        barred = asked.barred(asked.tasters[sheet.taster]) if sheet.taster >= 0 else []
-        blocks.append(np.tile(served[~np.isin(served, barred)], sheet.rounds))
-    return incidence_of(blocks, len(asked.names))
+    return efficiency_of(dealt[some], compared=mine[some], worst=False).efficiency
 
 
 def audits(asked: Request, servings: pd.DataFrame) -> tuple[Audit, Audit]:
     """The orders as served, and the same pots in orders drawn at random."""
-    number = {name: at for at, name in enumerate(asked.names)}
-    lot = servings["lot"].map(number).to_numpy(np.int64)
+    lot = _numbered(asked, servings)
     group = servings.groupby(["taster", "session", "flight"] if asked.pots > 1 else ["taster", "session"], sort=False)
-    orders = [lot[at] for at in group.indices.values()]
+    place = servings["position"].to_numpy()
+    orders = [lot[at[np.argsort(place[at], kind="stable")]] for at in group.indices.values()]
     rng = asked.rng(_CHANCE, 1)
     return audit(orders, asked.names), audit([rng.permutation(order) for order in orders], asked.names)
+
+
+def _numbered(asked: Request, servings: pd.DataFrame) -> np.ndarray:
+    number = {name: at for at, name in enumerate(asked.names)}
+    return servings["lot"].map(number).to_numpy(np.int64)
 
 
 def balance(found: Audit, chance: Audit, joined: Efficiency, random: float) -> pd.DataFrame:

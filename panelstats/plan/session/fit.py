@@ -2,51 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.arguments.amounts import from_one, size
 from panelstats.arguments.objects import room_record
 from panelstats.arguments.wording import listed, one_of, switch, text, texts
-from panelstats.plan.orders.efficiency import Efficiency, resolvable_bound
-from panelstats.plan.session import words
-from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined
-from panelstats.plan.session.brew import brews_of
-from panelstats.plan.session.layout import Sheet, laid_out
-from panelstats.plan.session.plancalls import (
-    codes_verdict,
-    compare_verdict,
-    left_out_verdicts,
-    load_verdict,
-    order_verdicts,
-    proof_verdict,
-    repeat_verdict,
-    strong_verdicts,
-)
-from panelstats.plan.session.proof import Looks, least_differences, no_proof, variances_of
+from panelstats.plan.session.besidechance import how_joined, incidence, refuse_apart
+from panelstats.plan.session.drawn import Drawn, told, with_id
+from panelstats.plan.session.layout import laid_out
+from panelstats.plan.session.plancalls import strong_verdicts
+from panelstats.plan.session.proof import variances_of
 from panelstats.plan.session.request import (
     BENCH,
     BY_CLASS,
     RANDOM,
     TRAY,
-    Request,
     brew_rule,
     codes_rule,
-    digest_of,
     excluded_rule,
     limit_rule,
     repeats_rule,
     requested,
     variances_rule,
 )
-from panelstats.plan.session.served import Row, rows_of, servings_of, strong_beside
+from panelstats.plan.session.served import rows_of, servings_of, strong_beside
 from panelstats.plan.session.servingplan import ServingPlan
-from panelstats.result import in_order
-from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -170,10 +153,12 @@ def plan_session(
     sheets, way = laid_out(asked)
     rows = rows_of(asked, sheets)
     servings, codes, safe = servings_of(asked, rows)
-    found = how_joined(asked, sheets)
+    served = incidence(asked, servings)
+    refuse_apart(asked, served, how_joined(asked, served))
+    strong = strong_verdicts(asked, strong_beside(asked, rows) if asked.strong else 0)
     known = variances_of(asked, error, variances)
-    plan = _told(asked, sheets, rows, way, servings, codes, found, known, safe=safe, level=level)
-    return _with_id(plan, brew, warm_up.strip())
+    plan = told(Drawn(asked, way, safe, level), servings, codes, known, strong)
+    return with_id(plan, brew, warm_up.strip())
 
 
 def _had(earlier: pd.DataFrame | None) -> frozenset[tuple[str, str]]:
@@ -181,70 +166,3 @@ def _had(earlier: pd.DataFrame | None) -> frozenset[tuple[str, str]]:
     if earlier is None:
         return frozenset()
     return frozenset(zip(earlier["lot"].astype(str), earlier["code"].astype(str), strict=True))
-
-
-def _told(
-    asked: Request,
-    sheets: list[Sheet],
-    rows: list[Row],
-    way: str,
-    servings: pd.DataFrame,
-    codes: pd.DataFrame,
-    joined: Efficiency,
-    known: tuple[pd.DataFrame | None, str, bool],
-    *,
-    safe: bool,
-    level: float,
-) -> ServingPlan:
-    """The plan with its figures and sentences."""
-    found, chance = audits(asked, servings)
-    blocked = joined.efficiency < 1 - 1e-9
-    random = efficiency_by_chance(asked, sheets) if blocked and len(asked.lots) > 1 else joined.efficiency
-    shared = asked.service == BENCH
-    per_lot = len(asked.tasters) if shared else round(sum(len(s.lots) for s in sheets) / len(asked.lots))
-    table, source, whole = known
-    looks = Looks(len(asked.lots), per_lot, asked.pots, 1, shared)
-    proof = no_proof() if table is None or len(asked.lots) < 2 else least_differences(
-        table, looks, joined.efficiency, level
-    )  # fmt: skip
-    replicates = per_lot if not shared else asked.pots
-    bound = np.nan
-    if way == words.REPLICATES and not asked.controls:
-        bound = resolvable_bound(len(asked.lots), len(sheets) // replicates, replicates)
-    verdicts = [
-        *order_verdicts(asked, found, chance),
-        *strong_verdicts(asked, strong_beside(asked, rows) if asked.strong else 0),
-        compare_verdict(asked, joined, random, bound, way),
-        repeat_verdict(servings),
-        proof_verdict(asked, proof, per_lot, source, whole=whole),
-        codes_verdict(codes, safe=safe),
-        load_verdict(servings, codes, asked.pot_minutes),
-        *left_out_verdicts(asked),
-    ]
-    orders = words.CLASS_ORDER if asked.order == BY_CLASS else words.ORDERS[f"{asked.service} {way}"]
-    return ServingPlan(
-        servings=servings,
-        codes=codes,
-        balance=balance(found, chance, joined, random),
-        positions=found.lots,
-        proof=proof,
-        lots=asked.register,
-        tasters=tuple(asked.tasters),
-        service=asked.service,
-        randomised=asked.order != BY_CLASS,
-        brews=brews_of(None, []),
-        warm_up="",
-        plan_id="",
-        verdicts=in_order(verdicts),
-        method=words.METHOD.format(seed=asked.seed, orders=orders, level=percent(level)),
-    )
-
-
-def _with_id(plan: ServingPlan, brew: Mapping[str, object] | pd.DataFrame | None, warm_up: str) -> ServingPlan:
-    """The plan with its brews, and an id of all that is served."""
-    brews = brews_of(brew, list(dict.fromkeys(plan.servings["session"])))
-    plan_id = digest_of([plan.servings.to_csv(), brews.to_csv(), warm_up])
-    return replace(
-        plan, brews=brews, warm_up=warm_up, plan_id=plan_id, codes=plan.codes.assign(plan=plan_id),
-        method=f"{words.OF_PLAN.format(plan=plan_id)} {plan.method}",
-    )  # fmt: skip

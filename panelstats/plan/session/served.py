@@ -214,7 +214,7 @@ def servings_of(asked: Request, rows: list[Row]) -> tuple[pd.DataFrame, pd.DataF
                 taken.assign(taster=taster, position=np.arange(1, len(path) + 1), flight=_flights(asked, row, path))
             )
     columns = ["session", "taster", "flight", "position", "place", "code", "lot", "pot", "look", "role"]
-    servings = pd.concat(frames, ignore_index=True)[columns]
+    servings = pd.concat(frames, ignore_index=True)[columns].assign(tasted=False)
     register = pd.concat(registers, ignore_index=True)[["code", "session", "lot", "pot", "look", "taster"]]
     return servings, register, safe
 

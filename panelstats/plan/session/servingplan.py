@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from panelstats.arguments import checked
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from panelstats.plan.session.drawn import Drawn
+
 DRAWN = 40  # lots in the picture, those farthest from the middle (ours)
 
 
@@ -29,7 +31,7 @@ class ServingPlan(Result):
     servings : DataFrame
         session, taster, flight, position (in which the taster takes it), place (in the row, or on the tray), code, lot,
         pot (of the lot in the session: shared where all walk along one row, the taster's own on trays), look, role
-        (lot, control, repeat).
+        (lot, control, repeat), tasted (whether marks were read, see `read_plan`).
     codes : DataFrame
         code, session, lot, pot, look, taster ("" where all share the codes), plan: the register that `read_scores`
         takes. It is kept from the tasters.
@@ -53,6 +55,10 @@ class ServingPlan(Result):
         A tea that is tasted first and not scored; "" for none.
     plan_id : str
         Of who gets what under which code: sheets of another plan are told by it.
+    before : str
+        Id of the plan whose place it takes (`change_plan`); "" for none.
+    renewed : tuple of str
+        Tasters who get a new sheet.
     """
 
     servings: pd.DataFrame
@@ -67,6 +73,9 @@ class ServingPlan(Result):
     brews: pd.DataFrame
     warm_up: str
     plan_id: str
+    before: str
+    renewed: tuple[str, ...]
+    drawn: Drawn = field(repr=False)
 
     def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
         """Where each lot stands on average: alike for all where positions are balanced."""
