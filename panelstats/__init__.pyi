@@ -60,8 +60,10 @@ from .panel.tasters.fit import TasterAssessment as TasterAssessment
 from .panel.tasters.fit import assess_tasters as assess_tasters
 from .panel.training.fit import TraineeAssessment as TraineeAssessment
 from .panel.training.fit import assess_trainees as assess_trainees
+from .plan.blank.back import read_plan as read_plan
 from .plan.plates.fit import plan_difference as plan_difference
 from .plan.plates.plateplan import PlatePlan as PlatePlan
+from .plan.session.change import change_plan as change_plan
 from .plan.session.fit import plan_session as plan_session
 from .plan.session.servingplan import ServingPlan as ServingPlan
 from .questions.aboutanswers import review_answers as review_answers
@@ -157,6 +159,7 @@ __all__ = [
     "assess_tasters",
     "assess_trainees",
     "audit_season",
+    "change_plan",
     "check_pots",
     "compare_lots",
     "compare_makes",
@@ -184,6 +187,7 @@ __all__ = [
     "read_answers",
     "read_cells",
     "read_densities",
+    "read_plan",
     "read_scores",
     "read_stock",
     "repeated_test",

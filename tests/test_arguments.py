@@ -85,6 +85,9 @@ WRONG = {
     **dict.fromkeys(("service", "order"), ("sideways", 7, None, ["random"])),
     **dict.fromkeys(("joining", "stop", "strong"), ("417", [417], 7)),
     "pot_minutes": (0, *NUMBERS),
+    "plan": (None, "day", 7),
+    "late": ("417", 7, ["1"], [""]),
+    "absent": ("elm", 7, ["oak"], {"elm": "yew"}, {"elm": 7}),
     "earlier": ("codes.csv", 7, pd.DataFrame({"lot": ["1"]})),
     "variances": ("pot", 7, {"cup": 1.0}, {"pot": -1}, {"pot": "much"}, {}),
     "folder": (7, None, " ", "x" * 5000),
@@ -99,6 +102,8 @@ OWN = {
     ("plan_session", "lots"): ("one lot", 7, [7], [], ["1", "1"]),
     ("plan_session", "controls"): ("S", 7, [7], ["S", "S"]),
     ("plan_difference", "session"): (7, None),
+    ("change_plan", "sessions"): ("1", 7, ["never"]),
+    ("read_plan", "room"): (7, ""),
 }
 
 
@@ -135,6 +140,8 @@ def calls(tmp_path_factory):
     stock = pd.DataFrame({"lot": ["L2", "L3"], "kilograms": [200.0, 300.0]})
     marks = pd.DataFrame({"mark": ["7-"], "worth": [6.75]})
     triangle_test = pst.difference_test(**triangle)
+    plan = pst.plan_session(["1", "2", "3"], ["elm", "yew"], limit=9)
+    plan.write(folder / "plan")
     return {
         pst.compare_lots: panel,
         pst.panel_agreement: panel,
@@ -172,6 +179,8 @@ def calls(tmp_path_factory):
         pst.language: {"code": "de"},
         pst.judge_answers: {"table": answers},
         pst.plan_session: {"lots": ["1", "2", "3"], "tasters": ["elm", "yew"], "limit": 9},
+        pst.change_plan: {"plan": plan, "late": ["4"]},
+        pst.read_plan: {"folder": folder / "plan"},
         pst.plan_difference: {"kind": "triangle", "tasters": ["elm", "yew"]},
         pst.difference_from_control: {"ratings": ratings, "control": "blind"},
         pst.weighted_kappa: {"counts": [[5, 1], [2, 6]]},

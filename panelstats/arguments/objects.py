@@ -116,6 +116,7 @@ def _answer_with(attributes: tuple[str, str], what: str, of: str) -> Rule:
 
 assessed = _answer_with(("summary", "verdicts"), "no assessment of people", "what assess_tasters or assess_trainees")
 room_record = _answer_with(("squares", "sessions"), "no record of a room's error", "what room_error")
+serving_plan = _answer_with(("servings", "drawn"), "no plan of a tasting", "what plan_session or read_plan")
 _comparison = _answer_with(("pairs", "slopes"), "no comparison of makes", "a list of what compare_makes")
 
 

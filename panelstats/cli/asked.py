@@ -9,6 +9,7 @@ from panelstats.cli import options
 from panelstats.cli.values import (
     brewing,
     count,
+    instead,
     level,
     mixture,
     named,
@@ -177,10 +178,11 @@ def plan(parser: argparse.ArgumentParser) -> None:
     """A tasting to be planned."""
     parser.add_argument(
         "source", type=named, metavar="LOTS_OR_KIND",
-        help="how many lots, or a sheet of them (lot; class, role where known); or a kind of difference test",
+        help="how many lots, or a sheet of them (lot; class, role where known); or a kind of difference test; or the "
+        "folder of a plan: what was really served, and with --late or --absent the plan changed",
     )  # fmt: skip
     options.headings(parser)
-    parser.add_argument("--tasters", type=names, required=True, metavar="NAME,...", help="who tastes")
+    parser.add_argument("--tasters", type=names, default=[], metavar="NAME,...", help="who tastes")
     parser.add_argument("--limit", type=count, metavar="N", help="most pots for a taster in a session; lots need it")
     parser.add_argument("--service", choices=("bench", "tray"), default="bench",
                         help="bench: one row all walk along (default); tray: own cups in an own order")  # fmt: skip
@@ -198,6 +200,9 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--stop", type=names, default=[], metavar="NUMBER,...", help="numbers never used as codes")
     parser.add_argument("--no-zeros", dest="zeros", action="store_false", help="no code with the digit 0")
     parser.add_argument("--joining", type=names, default=[], metavar="NAME,...", help="tasters who joined a plan made")
+    parser.add_argument("--late", type=names, default=[], metavar="LOT,...", help="lots that join the plan of a folder")
+    parser.add_argument("--absent", type=instead, default={}, metavar="NAME,...",
+                        help="who does not come (any more); elm=larch: larch comes instead")  # fmt: skip
     parser.add_argument("--exclude", action="append", default=[], type=served_not, metavar="NAME=LOT,...",
                         help="lots never served to a taster, as what they are allergic to")  # fmt: skip
     parser.add_argument("--brew", type=brewing, metavar="FACT=VALUE,...",
@@ -214,7 +219,9 @@ def plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--past", type=path, metavar="SOURCE", help="past sessions: how far a look may be off")
     options.seed(parser, "all draws")
     options.how_sure(parser)
-    parser.add_argument("--out", type=path, default=Path("plan"), help="folder to write to (default: plan)")
+    parser.add_argument(
+        "--out", type=path, help="folder to write to (default: plan; of a change, the folder of the plan)"
+    )
     options.overwriting(parser)
     parser.add_argument("--json", action="store_true", help="the plan for machines on standard output")
 

@@ -71,27 +71,59 @@ def example(args: argparse.Namespace) -> int:
 
 
 def plan(args: argparse.Namespace) -> int:
-    """Plan a tasting or a difference test; write its sheets, lists and registers."""
+    """Plan a tasting or a difference test, or change a plan; write its sheets, lists and registers."""
     from panelstats.models.kinds import KINDS
+    from panelstats.plan.blank.back import keys_in
     from panelstats.plan.blank.write import write_plan, write_plates
     from panelstats.review import as_review
     from panelstats.sheets.files import input_files
 
-    where = given(args, "room", "overwrite")
+    source, where = Path(args.source), given(args, "room", "overwrite")
+    out = args.out or Path("plan")
     planned: pst.PlatePlan | pst.ServingPlan
-    if args.source in KINDS:
+    made = args.source not in KINDS and (bool(keys_in(source)) or keys_in(source.parent).count(source) > 0)
+    if (args.late or args.absent) and not made:
+        raise pst.PanelError("no plan to change", where=args.source, do="name the folder that panelstats plan wrote")
+    if made:
+        out = args.out or (source if source.is_dir() else source.parent)
+        planned = pst.read_plan(source, room=args.room)
+        if not (args.late or args.absent):
+            answer(args, as_review(planned), in_full=False)
+            return 0
+        planned = _changed(args, planned)
+        write_plan(planned, out, descriptors=args.descriptors, interval=args.interval, **where)
+    elif not args.tasters:
+        raise pst.PanelError("nobody tastes", where="--tasters", do="name who tastes: --tasters elm,yew")
+    elif args.source in KINDS:
         planned = _plates(args)
-        write_plates(planned, args.out, **where)
+        write_plates(planned, out, **where)
     else:
         planned = _servings(args)
-        files = input_files(args.source) if Path(args.source).exists() else ()
-        write_plan(planned, args.out, descriptors=args.descriptors, interval=args.interval, read=files, **where)
+        files = input_files(args.source) if source.exists() else ()
+        write_plan(planned, out, descriptors=args.descriptors, interval=args.interval, read=files, **where)
     answer(args, as_review(planned), in_full=False)
-    key = "room.xlsx" if args.room is None else args.room / "room.xlsx"
-    command = "panelstats differ" if args.source in KINDS else "panelstats"
-    say(f"plan:     {args.out}: keep {key} and kitchen.html from the tasters", aside=args.json)
-    say(f"sheets:   filled in, they are read by: {command} {args.room or args.out}", aside=args.json)
+    _say_plan(args, planned, out)
     return 0
+
+
+def _say_plan(args: argparse.Namespace, planned: pst.PlatePlan | pst.ServingPlan, out: Path) -> None:
+    """Where the files are, which of them are kept from the tasters, and how the filled ones are read."""
+    served = isinstance(planned, pst.ServingPlan)
+    room = "room.xlsx" if args.room is None else str(args.room / "room.xlsx")
+    end = f"-{planned.plan_id}" if isinstance(planned, pst.ServingPlan) and planned.before else ""
+    kept = [room, *([f"key-{planned.plan_id}.xlsx"] if served else []), f"kitchen{end}.html"]
+    say(f"plan:     {out}: keep {', '.join(kept[:-1])} and {kept[-1]} from the tasters", aside=args.json)
+    command = "panelstats" if served else "panelstats differ"
+    say(f"sheets:   filled in, they are read by: {command} {args.room or out}", aside=args.json)
+    if served:
+        say(f"change:   a late lot, an absent taster: panelstats plan {out} --late LOT --absent NAME", aside=args.json)
+
+
+def _changed(args: argparse.Namespace, planned: pst.ServingPlan) -> pst.ServingPlan:
+    past = None if args.past is None else pst.room_error(pst.read_scores(args.past))
+    return pst.change_plan(
+        planned, sessions=[args.session] if args.session else (), error=past, **given(args, "late", "absent", "limit")
+    )
 
 
 def _plates(args: argparse.Namespace) -> pst.PlatePlan:

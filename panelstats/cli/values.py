@@ -65,6 +65,14 @@ def served_not(text: str) -> tuple[str, list[str]]:
     return name.strip(), names(lots)
 
 
+def instead(text: str) -> dict[str, str]:
+    """Who is away, and who comes instead where somebody does: elm,yew=larch."""
+    parts = [part.partition("=") for part in names(text)]
+    if not all(name.strip() for name, _, _ in parts):
+        raise ArgumentTypeError(f"{text!r}: write it as elm, or elm=larch where larch comes instead")
+    return {name.strip(): other.strip() for name, _, other in parts}
+
+
 def brewing(text: str) -> dict[str, object]:
     """Facts of a brew: grams=5.6,minutes=6,vessel=large pot."""
     parts = [part.partition("=") for part in text.split(",")]

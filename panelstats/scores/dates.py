@@ -47,6 +47,20 @@ def date_in(label: str, *, month_first: bool = False) -> dt.date | None:
     return None
 
 
+def day_before(text: str, other: str) -> bool:
+    """Whether the day of a text lies before that of another, as far as both hold one with its year.
+
+    Examples
+    --------
+    >>> day_before("2026-04-16", "2026-04-17"), day_before("2026-04-17 15:00", "2026-04-17")
+    (True, False)
+    >>> day_before("", "2026-04-17"), day_before("after lunch", "17 April")
+    (False, False)
+    """
+    first, last = date_in(text), date_in(other)
+    return first is not None and last is not None and min(first.year, last.year) > 1 and first < last
+
+
 def label_parts(label: str) -> tuple[str, str]:
     """The sitting that the name of a sheet or file tells (a date, a weekday, a number), and what else it says.
 

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from panelstats.sheets.room import Room
 
 
+_NAMED = 3  # tasters that are named whose code it is
+
+
 def decode(marks: Marks, room: Room, log: Log) -> Marks:
     """Give every mark the lot, pot and look its code stands for.
 
@@ -72,12 +75,13 @@ def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
 
 
 def _by_plan(listed: list[dict]) -> dict[str, dict[tuple[str, str, str], dict]]:
-    """The register's rows by session, taster and code, under each plan's id; under "" those that one plan alone has."""
+    """The register's rows by session, taster and code, under each plan's id; under "" those no two plans differ in."""
     tables: dict[str, dict[tuple[str, str, str], dict]] = {"": {}}
     twice = set()
     for row in listed:
         key, plan = (row.get(SESSION, ""), row.get(TASTER, ""), row[CODE]), row.get(PLAN, "")
-        if key in tables[""] and tables[""][key].get(PLAN, "") != plan:
+        before = tables[""].get(key, row)
+        if any(before.get(name, "") != row.get(name, "") for name in (LOT, POT, LOOK)) and before.get(PLAN, "") != plan:
             twice.add(key)
         tables[""][key] = row
         if plan:
@@ -123,12 +127,16 @@ def _without_zeros(table: dict) -> dict[tuple[str, str, str], str]:
 
 def _tell_unknown(marks: Marks, mask: np.ndarray, register: pd.DataFrame, log: Log) -> None:
     known = sorted(set(register[CODE]))
+    owners = register.groupby(CODE)[TASTER].unique().to_dict() if TASTER in register else {}
     codes = marks.keys[CODE]
     for i in np.unique(codes.codes[mask]):
         code = codes.values[i]
         near = [k for k in known if _one_slip(code, k)][:5]
         hint = f"; one slip away: {', '.join(near)}" if near else ""
         told = ("a code the register codes does not list", f"correct it, or add it to the register codes{hint}")
+        others = sorted(str(who) for who in owners.get(code, ()) if who)
+        if others:
+            told = (f"a code of the sheet of {', '.join(others[:_NAMED])}", f"write the code of the bowl in hand{hint}")
         log.rows(marks, mask & (codes.codes == i), CODE, told)
 
 

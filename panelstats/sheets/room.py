@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 # Register -> its first columns, the one that must be there first.
 REGISTERS: dict[str, tuple[str, ...]] = {
-    "sessions": ("session", "date", "pots", "order", "blind", "vessel", "grams", "millilitres", "minutes", "milk",
-                 "stage"),
+    "sessions": ("session", "date", "pots", "order", "blind", "opened", "vessel", "grams", "millilitres", "minutes",
+                 "milk", "stage"),
     "lots": ("lot", "session", "kind", "grade", "elevation", "class", "garden", "made", "randomised", "opened", "tea",
              "moment", "role"),
     "descriptors": ("descriptor", "stage", "kind", "low", "high", "step", "tolerance", "wanted", "weight", "tells",

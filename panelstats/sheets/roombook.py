@@ -31,7 +31,8 @@ _HELP = {
     ),
     "sessions": (
         "pots: shared (one brew for all), own (a brew for each taster), same (one pot tasted again). Left empty, "
-        "shared is taken and the page says so. order: randomised or as listed. blind: yes, partly, no."
+        "shared is taken and the page says so. order: randomised or as listed. blind: yes, partly, no. "
+        "opened: day and hour at which the key to the codes was opened."
     ),
     "lots": (
         "Comparisons are made within a class. role: control, standard, trial, repeat, or empty. A lot listed here "

@@ -29,7 +29,9 @@ def test_a_number_of_lots_becomes_sheets_and_the_key(tmp_path: Path, capsys: pyt
     ]
     assert main([*asked, "--out", str(tmp_path / "day")]) == 0
     names = {path.name for path in (tmp_path / "day").iterdir()}
+    (key,) = {name for name in names if name.startswith("key-p")}
     assert names == {
+        key,
         "room.xlsx",
         "kitchen.html",
         "sheet-elm.xlsx",

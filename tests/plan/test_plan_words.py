@@ -92,8 +92,10 @@ def test_a_lot_beside_itself_is_told_apart() -> None:
 # --- comparing ---
 
 
-def compared(efficiency=0.8, variance=0.5, worst=0.6, *, chance=0.7, bound=np.nan, way=words.REPLICATES, **more):
-    found = SimpleNamespace(efficiency=efficiency, variance=variance, worst=worst)
+def compared(
+    efficiency=0.8, variance=0.5, worst=0.6, *, chance=0.7, bound=np.nan, way=words.REPLICATES, parts=1, **more
+):
+    found = SimpleNamespace(efficiency=efficiency, variance=variance, worst=worst, parts=parts)
     return compare_verdict(request(**more), found, chance, bound, way)
 
 
@@ -131,6 +133,13 @@ def test_blocks_stand_beside_their_bound_and_lots_dealt_at_random() -> None:
     assert all(part in told for part in ("81 %", "62 %", "88 %"))
     assert "88 %" not in compared(0.81, chance=0.62).sentence
     assert str(words.RANDOM_APART) in compared(0.81, chance=0.0).sentence
+
+
+def test_lots_that_nothing_joins_are_told_by_parts_with_what_to_do() -> None:
+    apart = compared(parts=3)
+    assert (apart.call, apart.act, apart.numbers) == (words.NO, Act.DECIDE, {"parts": 3})
+    assert "3 parts" in apart.sentence
+    assert apart.next_step == words.FALL_APART_STEP
 
 
 # --- repeats, codes, cups ---

@@ -46,6 +46,17 @@ def test_facts_count_what_was_tasted_in_the_session():
     assert provenance(review).endswith("2 sessions, w1 to w2")
 
 
+def test_the_head_says_when_a_key_was_opened_and_whether_that_was_too_early():
+    days = pd.DataFrame({"session": ["w1", "w2"], "date": ["2031-03-01", "2031-03-08"]})
+    assert "Key opened" not in {fact.name for fact in facts(scores(sessions=days), "w1")}
+    opened = scores(sessions=days.assign(opened=["2031-03-01 16:00", "2031-03-07"]))
+    told = [{fact.name: str(fact.words) for fact in facts(opened, name)}["Key opened"] for name in ("w1", "w2")]
+    assert told == ["2031-03-01 16:00", "2031-03-07: before the day of the tasting"]
+    coded = pst.read_scores(pd.DataFrame({"code": ["417", "526"], "taster": "elm", "brisk": [5, 6]}))
+    (said,) = [str(fact.words) for fact in facts(coded, "") if fact.name == "Key opened"]
+    assert said.startswith("nobody wrote down when")
+
+
 def test_the_account_adds_up_in_words():
     table = pd.DataFrame({"file": ["a", "b"], "seen": [10, 4], "scores": [7, 3], "blanks": [1, 0], "faults": [0, 0],
                           "words": [0, 0], "facts": [1, 1], "set_aside": [1, 0]})  # fmt: skip

@@ -94,7 +94,7 @@ def registers_of(plan: ServingPlan, descriptors: pd.DataFrame) -> dict[str, pd.D
     return {
         "sessions": pd.DataFrame({
             "session": sessions, "pots": "own" if plan.service == "tray" else "shared",
-            "order": "randomised" if plan.randomised else "as listed", "blind": "yes",
+            "order": "randomised" if plan.randomised else "as listed", "blind": "yes", "opened": "",
             **{name: plan.brews[name].tolist() for name in FACTS},
         }),
         "lots": lots[[*[n for n in REGISTERS["lots"] if n in lots], *[n for n in lots if n not in REGISTERS["lots"]]]],

@@ -27,7 +27,7 @@ BREW = (
 
 def taster_page(plan: ServingPlan, taster: str, descriptors: pd.DataFrame) -> bytes:
     """A sheet to fill in by hand: codes in the taster's order, cells under each descriptor; neither lot nor role."""
-    mine = plan.servings[plan.servings["taster"] == taster]
+    mine = plan.servings[(plan.servings["taster"] == taster) & ~plan.servings["tasted"]]
     sessions = [
         {"name": name, "rows": rows.sort_values("position")[["position", "code", "flight"]].to_dict("records")}
         for name, rows in mine.groupby("session", sort=False)
@@ -52,7 +52,8 @@ def kitchen_page(plan: ServingPlan, *, interval: float) -> bytes:
         Minutes from one pot to the next: every pot then stands equally long.
     """
     keys = ["session"] if plan.service == "bench" else ["session", "taster"]
-    first = plan.servings.drop_duplicates([*keys, "code"])
+    poured = plan.servings.groupby([*keys, "code"])["tasted"].transform("any")
+    first = plan.servings[~poured].drop_duplicates([*keys, "code"])
     brews = {str(row["session"]): row for _, row in plan.brews.iterrows()}
     lists = []
     for key, rows in first.groupby(keys, sort=False):

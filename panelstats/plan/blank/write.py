@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.filenames import file_names
 from panelstats.output import check_writable, write_all
 from panelstats.plan.blank.books import registers_of, sheet_bytes
+from panelstats.plan.blank.key import key_bytes, key_name
 from panelstats.plan.blank.marks import marked
 from panelstats.plan.blank.pages import kitchen_page, plates_kitchen_page, plates_page, taster_page
 from panelstats.plan.blank.platebooks import plates_bytes, plates_registers
@@ -36,13 +37,20 @@ def write_plan(
     read: Collection[Path] = (),
 ) -> list[Path]:
     """Sheets, lists and registers of a plan; see `ServingPlan.write`."""
-    folder, marks = Path(folder), marked(_words_of(room) if descriptors is None else descriptors)
-    files = {folder / "kitchen.html": kitchen_page(plan, interval=interval)}
+    folder = Path(folder)
+    if plan.before and room is None and (folder / ROOM).is_file():
+        room = folder  # beside sheets of the plan it takes the place of: their codes stay
+    marks = marked(_words_of(room) if descriptors is None else descriptors)
+    end, still = (f"-{plan.plan_id}" if plan.before else ""), plan.servings[~plan.servings["tasted"]]
+    files = {
+        folder / key_name(plan): key_bytes(plan),
+        folder / f"kitchen{end}.html": kitchen_page(plan, interval=interval),
+    }
     for taster, name in file_names(plan.tasters).items():
-        mine = plan.servings[plan.servings["taster"] == taster].assign(plan=plan.plan_id)
-        if len(mine):
-            files[folder / f"sheet-{name}.xlsx"] = sheet_bytes(mine, marks)
-            files[folder / f"sheet-{name}.html"] = taster_page(plan, taster, marks)
+        mine = still[still["taster"] == taster].assign(plan=plan.plan_id)
+        if len(mine) and taster in plan.renewed:
+            files[folder / f"sheet-{name}{end}.xlsx"] = sheet_bytes(mine, marks)
+            files[folder / f"sheet-{name}{end}.html"] = taster_page(plan, taster, marks)
     return _written(files, registers_of(plan, marks), folder, room, overwrite=overwrite, read=read)
 
 

@@ -61,6 +61,36 @@ def drawn_codes(
     return _named(lots, rng.permutation(pool), had), False
 
 
+def more_codes(
+    taken: Set[str],
+    lots: Sequence[str],
+    rng: Generator,
+    *,
+    had: Set[tuple[str, str]] = frozenset(),
+    stop: Set[str] = frozenset(),
+    zeros: bool = True,
+) -> tuple[list[str], bool]:
+    """Codes for pots that join a sheet, of the class of those `taken`, so that slips still show; else plain ones.
+
+    Returns
+    -------
+    codes : list of str
+    safe : bool
+        Whether the sheet is as safe as before.
+    """
+    digits = max(map(len, taken))
+    kept = np.array(sorted(int(code) for code in taken if len(code) == digits))
+    for size in range(digits, 7):
+        pool = _left(code_pool(size, zeros=zeros), stop)
+        pool = pool[~np.isin(pool, kept)]
+        mine = pool[safe_class(pool, size) == safe_class(kept[:1], digits)]
+        if size == digits and len(mine) >= len(lots):
+            return _named(lots, rng.permutation(mine), had), True
+        if len(pool) >= len(lots):
+            break
+    return _named(lots, rng.permutation(pool), had), False
+
+
 def _left(pool: np.ndarray, stop: Set[str]) -> np.ndarray:
     return pool[~np.isin(pool, [int(each) for each in stop if each.isdecimal()])]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,6 +32,19 @@ def incidence(asked: Request, servings: pd.DataFrame) -> np.ndarray:
     counts = np.zeros((len(asked.names), int(block.max(initial=-1)) + 1), np.int64)
     np.add.at(counts, (_numbered(asked, mine), block), 1)
     return counts
+
+
+def looked_at(asked: Request, servings: pd.DataFrame) -> Request:
+    """The request by which lots are compared: pot by pot where all take the whole row, else cup by cup, as on trays.
+
+    What somebody is never served is no gap: the pot is there for the others.
+    """
+    if asked.service == TRAY:
+        return asked
+    barred = sum(len(servings.loc[servings["lot"].isin(names), ["session", "code"]].drop_duplicates())
+                 for names in asked.left_out.values())  # fmt: skip
+    whole = len(servings[["session", "code"]].drop_duplicates()) * len(asked.tasters)
+    return asked if len(servings) >= whole - barred else replace(asked, service=TRAY)
 
 
 def how_joined(asked: Request, served: np.ndarray) -> Efficiency:

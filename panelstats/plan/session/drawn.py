@@ -9,7 +9,7 @@ import numpy as np
 
 from panelstats.plan.orders.efficiency import Efficiency, resolvable_bound
 from panelstats.plan.session import words
-from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined, incidence
+from panelstats.plan.session.besidechance import audits, balance, efficiency_by_chance, how_joined, incidence, looked_at
 from panelstats.plan.session.brew import brews_of
 from panelstats.plan.session.plancalls import (
     codes_verdict,
@@ -75,9 +75,10 @@ def told(
     """
     asked = drawn.asked
     found, chance = audits(asked, servings)
-    served = incidence(asked, servings)
-    joined = how_joined(asked, served)
-    random, bound = _beside(drawn, served, joined)
+    compared = looked_at(asked, servings)
+    served = incidence(compared, servings)
+    joined = how_joined(compared, served)
+    random, bound = _beside(replace(drawn, asked=compared), served, joined)
     per_lot = _per_lot(servings)
     table, source, whole = known
     looks = Looks(len(asked.lots), per_lot, asked.pots, 1, asked.service == BENCH)
@@ -86,7 +87,7 @@ def told(
     verdicts = [
         *also,
         *order_verdicts(asked, found, chance),
-        compare_verdict(asked, joined, random, bound, drawn.way),
+        compare_verdict(compared, joined, random, bound, drawn.way if compared is asked else words.REPLICATES),
         repeat_verdict(servings),
         proof_verdict(asked, proof, per_lot, source, whole=whole),
         codes_verdict(codes, safe=drawn.safe),
@@ -137,7 +138,12 @@ def with_id(plan: ServingPlan, brew: Mapping[str, object] | pd.DataFrame | None,
     """The plan with its brews, and an id of all that is served."""
     brews = brews_of(brew, list(dict.fromkeys(plan.servings["session"])))
     plan_id = digest_of([plan.before, plan.servings.to_csv(), brews.to_csv(), warm_up])
+    return labelled(replace(plan, brews=brews, warm_up=warm_up), plan_id)
+
+
+def labelled(plan: ServingPlan, plan_id: str) -> ServingPlan:
+    """The plan under its id."""
     return replace(
-        plan, brews=brews, warm_up=warm_up, plan_id=plan_id, codes=plan.codes.assign(plan=plan_id),
+        plan, plan_id=plan_id, codes=plan.codes.assign(plan=plan_id),
         method=f"{words.OF_PLAN.format(plan=plan_id)} {plan.method}",
     )  # fmt: skip

@@ -71,6 +71,10 @@ def compare_verdict(asked: Request, found: Efficiency, chance: float, bound: flo
     """Whether all lots can be compared, and how well."""
     if len(asked.lots) == 1:
         return Verdict(words.COMPARE_QUESTION, "", words.NO, words.ONE_LOT, {}, words.ONE_LOT_STEP, Act.DECIDE)
+    if found.parts > 1:
+        told = words.FALL_APART.format(parts=found.parts)
+        return Verdict(words.COMPARE_QUESTION, "", words.NO, told, {"parts": found.parts}, words.FALL_APART_STEP,
+                       Act.DECIDE)  # fmt: skip
     unit = words.OF_A_LOOK if asked.service == TRAY else words.OF_A_POT
     factor = f"{number(1.96 * np.sqrt(found.variance), 2)} times {unit}"
     step = words.TWO_LOTS if len(asked.lots) == 2 else ""

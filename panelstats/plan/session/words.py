@@ -52,6 +52,12 @@ JOINED = Phrase(
 )
 OF_A_LOOK = Phrase("the standard deviation of a look")
 OF_A_POT = Phrase("the standard deviation of what the tasters together make of a pot")
+FALL_APART = Phrase(
+    "Nothing joins all lots: they fall into {parts} parts, and lots of different parts cannot be compared."
+)
+FALL_APART_STEP = Phrase(
+    "Serve a control, or some lots of each part, in one more session; until then rank each part alone."
+)
 RANDOM_APART = Phrase("lots dealt at random would fall apart")
 BOUND = Phrase("at most {bound} can be")
 RANDOM_SHARE = Phrase("lots dealt at random would keep {random}")
@@ -93,6 +99,28 @@ PLAIN_STEP = Phrase(
     "Let two people compare sheet and pots, or plan shorter sessions (400 pots at most have safe codes)."
 )
 
+CHANGED_QUESTION, CHANGED_CALL = Phrase("What does the change do?"), "changed"
+CHANGED = Phrase("In place of plan {before}, whose key stays valid: {kept} of {cups} stay under their codes.")
+LATE = Phrase(" {lots} came late: {cups} more, in places drawn among those still to come.")
+AWAY = Phrase(" {taster} is away: {cups} fewer.")
+INSTEAD = Phrase(" {other} comes instead of {taster}: {cups} in the same order.")
+CHANGED_STEP = Phrase("Hand new sheets to {tasters} for what is still to taste; what is filled in stays as it is.")
+NO_SHEET = Phrase("No other sheet changes.")
+SERVED_QUESTION, WHOLE, IN_PART = Phrase("What was really served?"), "all of it", "part of it"
+SERVED = Phrase("{cups} of {planned} planned are marked; what follows counts these alone.")
+NEVER_TASTED = Phrase(" Not tasted by anybody: {lots}.")
+LEFT = Phrase(" Cups left: {tasters}.")
+LEFT_STEP = Phrase(
+    "If somebody does not come any more, change the plan (change_plan, panelstats plan FOLDER --absent NAME)."
+)
+OPENED_QUESTION = Phrase("When was the key opened?")
+OPENED = Phrase("The key to the codes was opened {when}, as the room wrote down.")
+OPENED_UNSAID = Phrase("Nobody wrote down when the key to the codes was opened: session {sessions}.")
+OPENED_STEP = Phrase("Write it under opened in the sheet sessions of room.xlsx, when you open the key.")
+OPENED_EARLY = Phrase(
+    "The key was opened before the day of the tasting: {sessions}. It was not blind to whoever saw it."
+)
+OPENED_EARLY_STEP = Phrase("Say who saw it, and that the tasting was not blind to them (blind in the sheet sessions).")
 LOAD = Phrase("{sessions}: {most} for a taster in a session at most, {cups} tasted and {brews} brewed in all.")
 LOAD_TIME = Phrase(" At {minutes} minutes a pot the longest session takes {total}, breaks not counted.")
 LOAD_BREAKS = Phrase(" A sheet has {breaks} at most.")

@@ -6,6 +6,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
+from panelstats.scores.dates import day_before
 from panelstats.speech import Phrase, said
 from panelstats.words import count, listing, stated
 
@@ -33,7 +34,7 @@ class Fact(NamedTuple):
 
 
 def facts(scores: Scores, session: str) -> tuple[Fact, ...]:
-    """What was tasted, by how many, blind or not, from which pots; and the account of the cells read.
+    """What was tasted, by how many, blind or not, from which pots; when a key was opened; the account of the cells.
 
     Parameters
     ----------
@@ -49,10 +50,26 @@ def facts(scores: Scores, session: str) -> tuple[Fact, ...]:
         Fact(
             Phrase("Blind"), _declared(scores, session, "blind", Phrase("not declared: knowing a lot can move a score"))
         ),
+        *_key_opened(scores, session),
         Fact(Phrase("Pots"), _pots(_of(scores.pots, session))),
         Fact(Phrase("Order"), _declared(scores, session, "order", Phrase("not declared"))),
         Fact(Phrase("Account"), _account(scores.account)),
     )
+
+
+def _key_opened(scores: Scores, session: str) -> tuple[Fact, ...]:
+    """When the key to the codes was opened, where sheets carry codes or the room wrote it down."""
+    table = _of(scores.sessions, session)
+    coded = (scores.headers["word"] == "code").any()
+    if not coded and not _declared(scores, session, "opened", ""):
+        return ()
+    when = _declared(scores, session, "opened", Phrase("nobody wrote down when (opened, in the sheet sessions)"))
+    early = "opened" in table and any(
+        day_before(str(row["opened"]), str(day)) for row in table.to_dict("records")
+        for day in (row.get("date", ""), row[SESSION])
+    )  # fmt: skip
+    told = Phrase("{when}: before the day of the tasting").format(when=when) if early else when
+    return (Fact(Phrase("Key opened"), told),)
 
 
 def lede(review: Review) -> str:
