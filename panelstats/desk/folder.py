@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import tempfile
+import threading
+from contextlib import suppress
 from hashlib import sha256
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from panelstats.errors import PanelError
@@ -14,6 +16,7 @@ from panelstats.ourfiles import MARK
 from panelstats.output import make_folder
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from typing import BinaryIO
 
 _PARTS = ("sheets", "pages", "drafts")
@@ -21,6 +24,8 @@ _PARTS = ("sheets", "pages", "drafts")
 _ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
 _BEGINNINGS = ((b"PK", ".xlsx"), (b"\xd0\xcf\x11\xe0", ".xls"), (b"PAR1", ".parquet"))
 _PIECE = 1 << 20
+_DEEPEST = 3  # folders in which a sheet may lie
+_NOT_READ = frozenset(["sheets", "pages", "drafts", "removed"])  # names of folders that mean something in a room
 
 
 def key_of(name: str) -> str:
@@ -34,12 +39,21 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = path.resolve()
         self.sheets, self.pages, self.drafts = (self.path / part for part in _PARTS)
+        self._placing = threading.Lock()  # two sheets of one name that come at once get a place each
 
     def prepare(self) -> None:
         """Make what is missing, and clear away what a desk that was killed had not finished."""
         for part in (self.sheets, self.pages, self.drafts):
-            make_folder(part)
+            self._own(part)
         self.tidy(self.path)
+
+    def _own(self, part: Path) -> Path:
+        """A folder of the room, made where it is missing; never one that a link puts elsewhere."""
+        if not part.resolve().is_relative_to(self.path):
+            raise PanelError(
+                "a folder of the room is a link to another place", where=str(part), do="put the folder itself there"
+            )
+        return make_folder(part)
 
     def tidy(self, part: Path) -> None:
         """Remove files that were never finished."""
@@ -52,11 +66,11 @@ class Folder:
         Parameters
         ----------
         name : str
-            As the browser calls it: only its last part counts, and only what any file system takes.
+            As the browser calls it, with the folders it was dropped in: only what any file system takes counts.
         stream : binary file
             Its content.
         """
-        handle, part = tempfile.mkstemp(dir=self.sheets, prefix=f".{MARK}-", suffix=".part")
+        handle, part = tempfile.mkstemp(dir=self._own(self.sheets), prefix=f".{MARK}-", suffix=".part")
         try:
             digest, head = sha256(), b""
             with os.fdopen(handle, "wb") as file:
@@ -64,24 +78,24 @@ class Folder:
                     head = head or piece[:8]
                     digest.update(piece)
                     file.write(piece)
-            return self._placed(Path(part), name, head, digest.hexdigest())
+            with self._placing:
+                return self._placed(Path(part), safe_place(name, head), digest.hexdigest())
         finally:
             Path(part).unlink(missing_ok=True)
 
-    def _placed(self, part: Path, name: str, head: bytes, digest: str) -> tuple[str, str]:
-        for known in self.sheets.iterdir():
-            if known.is_file() and known != part and _digest(known) == digest:
-                return known.name, f"{known.name} lies here already; nothing was added."
-        safe = safe_name(name, head)
-        place = self.sheets / safe
+    def _placed(self, part: Path, safe: PurePosixPath, digest: str) -> tuple[str, str]:
+        place = self._own((self.sheets / safe).parent) / safe.name
         number = 2
         while place.exists():
-            place = self.sheets / f"{Path(safe).stem} ({number}){Path(safe).suffix}"
+            name = place.relative_to(self.sheets).as_posix()
+            if place.is_file() and _digest(place) == digest:
+                return name, f"{name} lies here already; nothing was added."
+            place = place.with_name(f"{safe.stem} ({number}){safe.suffix}")
             number += 1
         part.chmod(0o644)
         part.rename(place)
-        said = "" if place.name == safe else f"Another {safe} lies here: this one is kept as {place.name}."
-        return place.name, said
+        name = place.relative_to(self.sheets).as_posix()
+        return name, "" if place.name == safe.name else f"Another {safe} lies here: this one is kept as {name}."
 
     def write(self, place: Path, content: bytes) -> None:
         """Write a file of the room whole or not at all, over an earlier one."""
@@ -98,47 +112,71 @@ class Folder:
 
     def remove(self, name: str) -> None:
         """Move a sheet to sheets/removed/, never delete it."""
-        removed = make_folder(self.sheets / "removed")
         source = self.path / name
-        place = removed / source.name
-        number = 2
-        while place.exists():
-            place = removed / f"{source.stem} ({number}){source.suffix}"
-            number += 1
-        source.rename(place)
+        inside = source.relative_to(self.sheets) if self.sheets in source.parents else Path(source.name)
+        first = self.sheets / "removed" / inside
+        self._own(self.sheets / "removed")
+        place, number = self._own(first.parent) / first.name, 2
+        with self._placing:
+            while place.exists():
+                place = first.with_name(f"{first.stem} ({number}){first.suffix}")
+                number += 1
+            source.rename(place)
 
-    def state(self) -> str:
-        """What changes when a file that is read changes; "" while there is none."""
-        told = []
+    def _read(self) -> Iterator[tuple[Path, os.stat_result]]:
+        """The files that are read, in one order."""
         for root, folders, names in os.walk(self.path):
             folders[:] = sorted(each for each in folders if each not in {"pages", "drafts", "removed"})
             for name in sorted(names):
                 path = Path(root) / name
-                if not name.startswith(".") and path.is_file():
-                    facts = path.stat()
-                    told.append(f"{path}|{facts.st_size}|{facts.st_mtime_ns}")
+                with suppress(OSError):  # gone since
+                    if not name.startswith(".") and path.is_file():
+                        yield path, path.stat()
+
+    def state(self) -> str:
+        """What changes when a file that is read changes; "" while there is none."""
+        told = [f"{path}|{facts.st_size}|{facts.st_mtime_ns}" for path, facts in self._read()]
         return key_of("\n".join(told)) if told else ""
+
+    def listed(self) -> list[dict[str, str]]:
+        """The files there are, where nothing could be read of them: each can still be taken out."""
+        names = [path.relative_to(self.path).as_posix() for path, _ in self._read()]
+        return [{"name": name, "key": key_of(name), "state": "problems", "line": "not read"} for name in names]
 
     def made(self) -> dict[str, Path]:
         """The pages there are by their keys, the latest first."""
-        pages = sorted(self.pages.rglob("*.html"), key=lambda page: (-page.stat().st_mtime_ns, page.name))
+        pages = sorted(
+            (page for page in self.pages.rglob("*.html") if page.is_file() and not page.is_symlink()),
+            key=lambda page: (-page.stat().st_mtime_ns, page.name),
+        )
         return {key_of(page.relative_to(self.pages).as_posix()): page for page in pages}
 
+    def newest(self) -> int:
+        """When the latest change was made to what is read, in nanoseconds; 0 where nothing is."""
+        return max((facts.st_mtime_ns for _, facts in self._read()), default=0)
 
-def safe_name(name: str, head: bytes) -> str:
-    r"""A name for a sheet that any file system takes, with an ending that its content allows.
+
+def safe_place(name: str, head: bytes) -> PurePosixPath:
+    r"""A place for a sheet under `sheets/`: names that any file system takes, an ending that its content allows.
+
+    Folders are kept, since a sheet may be told by them: a day each, a taster each.
 
     Examples
     --------
-    >>> safe_name("../../week 14.csv", b"lot,brisk"), safe_name("C:\\week.xlsx", b"PK"), safe_name("week.html", b"<tab")
-    ('week 14.csv', 'week.xlsx', 'week.html.csv')
+    >>> str(safe_place("../../week 14.csv", b"lot,brisk")), str(safe_place("C:\\2 March\\elm.xlsx", b"PK"))
+    ('week 14.csv', '2 March/elm.xlsx')
+    >>> str(safe_place("removed/week.html", b"<tab"))
+    'removed-/week.html.csv'
     """
-    last = Path(name.replace("\\", "/").rstrip("/")).name
+    *folders, last = [part for part in name.replace("\\", "/").split("/") if part.strip(". ")] or [""]
     ending = Path(last).suffix.casefold()
     stem = Path(last).stem if ending in _ENDINGS else last
     if ending not in _ENDINGS:
         ending = next((kind for start, kind in _BEGINNINGS if head.startswith(start)), ".csv")
-    return file_names([stem])[stem] + ending
+    kept = [file_names([each])[each] for each in folders if not each.endswith(":")][-_DEEPEST:]
+    return PurePosixPath(
+        *(f"{e}-" if e.casefold() in _NOT_READ else e for e in kept), file_names([stem])[stem] + ending
+    )
 
 
 def _digest(path: Path) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any
 
 from panelstats.errors import PanelError
@@ -46,12 +47,21 @@ def _headings(looked: dict[str, Any], key: str, form: dict[str, str]) -> list[di
 
 
 def _questions(looked: dict[str, Any], form: dict[str, str]) -> list[dict[str, Any]]:
-    rows = []
+    rows = {}
     for question in looked["questions"]:
         answer = form.get(f"other-{question['key']}", "").strip() or form.get(f"answer-{question['key']}", "")
         if answer:
-            rows.append({"what": question["what"], "where": question["where"], "answer": answer})
-    return rows
+            for each in _meant(looked, form, question, answer):
+                rows[each["key"]] = {"what": each["what"], "where": each["where"], "answer": answer}
+    return list(rows.values())
+
+
+def _meant(looked: dict[str, Any], form: dict[str, str], question: dict[str, Any], answer: str) -> list[dict[str, Any]]:
+    """The question that was answered, and those like it where the answer is to hold for them too."""
+    if not form.get(f"alike-{question['key']}"):
+        return [question]
+    return [question, *(q for q in looked["questions"] if q["alike"] == question["alike"] and not q["answer"]
+                        and (q["free"] or answer in q["choices"]))]  # fmt: skip
 
 
 def _marks(looked: dict[str, Any], form: dict[str, str]) -> list[dict[str, Any]]:
@@ -66,8 +76,11 @@ def _marks(looked: dict[str, Any], form: dict[str, str]) -> list[dict[str, Any]]
 
 def _points(text: str, mark: str) -> float:
     try:
-        return float(text.replace(",", "."))
+        points = float(text.replace(",", "."))
     except ValueError:
+        points = float("nan")
+    if not isfinite(points):
         raise PanelError(
             f"{text!r} is no number of points", where=f"the worth of {mark!r}", do="write points such as 6.75, or blank"
-        ) from None
+        )
+    return points

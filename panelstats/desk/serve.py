@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 
 def serve(
-    folder: Path, *, say: Callable[[str], None], open_browser: bool = True, port: int = 0, launcher: Path | None = None
+    folder: Path,
+    *,
+    say: Callable[[str], None],
+    open_browser: bool = True,
+    port: int = 0,
+    launcher: Path | None = None,
+    lang: str = "en",
 ) -> None:
     """Open the desk of a room until it is ended with Ctrl-C.
 
@@ -34,6 +40,8 @@ def serve(
         0 for a free one.
     launcher : Path, optional
         Write a file that opens this desk, and stop.
+    lang : str
+        Language of the pages it makes.
     """
     if launcher is not None:
         say(f"wrote {_launch(folder, launcher)}: a double click opens the desk")
@@ -56,12 +64,12 @@ def serve(
             raise PanelError(
                 "the port is taken or not allowed", where=f"port {port}", do="leave --port out: a free one is found"
             ) from error
-        desk = Desk(folder)
+        desk = Desk(folder, lang)
         desk.worker.warm()
         guarded = Trust(application(desk), door.getsockname()[1])
         say(f"the desk of {desk.folder.path} is open at\n{guarded.address}\nEnd it with Ctrl-C; nothing is lost.")
-        if desk.lock.holder:
-            say(f"Another desk holds this room ({desk.lock.holder}): this one only reads.")
+        if desk.lock.why:
+            say(desk.lock.why)
         if open_browser:
             import webbrowser
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
-from panelstats.desk import work
+from panelstats.desk import drafts, work
 from panelstats.desk.folder import Folder, key_of
 from panelstats.desk.lock import Lock
 from panelstats.desk.worker import Worker
@@ -23,12 +23,18 @@ _AT_ONCE = 0.6  # seconds that a page waits before it shows what is being done
 class Desk:
     """The desk of one room."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, lang: str = "en") -> None:
+        self.lang = lang  # of the pages that are made
         self.folder = Folder(folder)
-        self.folder.path.mkdir(parents=True, exist_ok=True)
+        _made(self.folder.path)
         self.lock = Lock(self.folder.path)
         if self.lock.held:
-            self.folder.prepare()
+            try:
+                self.folder.prepare()
+            except PanelError:
+                self.lock.release()
+                raise
+            drafts.finished(self.folder)
         self.worker = Worker()
         self.job: Job | None = None
         self._looking: tuple[str, Job] | None = None
@@ -40,8 +46,7 @@ class Desk:
         """Refuse where another desk holds the room."""
         if not self.lock.held:
             raise PanelError(
-                "another desk holds this room, and this one only reads", where=self.lock.holder,
-                do="close the other desk, then start this one again",
+                "this desk only reads", where=self.lock.holder or self.folder.path.name, do=self.lock.why.rstrip("."),
             )  # fmt: skip
 
     def say(self, sentence: str) -> None:
@@ -62,21 +67,23 @@ class Desk:
         if self._looked is not None and self._looked[0] == state:
             return self._looked[1]
         if self._looking is None or self._looking[0] != state:
-            job = self._begin("Reading the sheets", work.look, str(self.folder.path), state)
-            self._looking = (state, job)
-        if not await _ended(self._looking[1], wait):
+            self._looking = (state, self._begin("Reading the sheets", work.look, str(self.folder.path), state))
+        job = self._looking[1]
+        if not await _ended(job, wait):
             return None
-        found, why = self._looking[1].outcome()
-        self._looking = None
-        if found is None:
-            return {**work.NOTHING, "stands": why}
+        if self._looking is not None and self._looking[1] is job:  # of several pages that waited, the first clears it
+            self._looking = None
+        found, why = job.outcome()
+        if found is None or found["stands"]:
+            told = why or found["stands"]
+            return {**work.NOTHING, "stands": told, "files": self.folder.listed()}
         self._looked = (state, found)
         return dict(found)
 
     async def ask(self, words: str, which: str, given: dict[str, str]) -> bool | None:
         """Begin to answer a question; None while it takes longer than a moment."""
         state = self.folder.state()
-        self._asking = self._begin(words, work.ask, str(self.folder.path), state, which, given)
+        self._asking = self._begin(words, work.ask, str(self.folder.path), state, which, given, self.lang)
         return True if await _ended(self._asking, _AT_ONCE) else None
 
     @property
@@ -104,7 +111,7 @@ class Desk:
         """End what is being done."""
         job = self.job
         if job is not None and not job.done:
-            self.worker.stop(job)
+            self.worker.stop()
             self.folder.tidy(self.folder.pages)
             self.say("Stopped, as you asked. Nothing was written.")
         self._looking = None
@@ -124,3 +131,12 @@ async def _ended(job: Job, wait: float | None) -> bool:
     waited.add_done_callback(lambda ended: ended.cancelled() or ended.exception())  # `outcome` tells it
     done, _ = await asyncio.wait([waited], timeout=wait)
     return bool(done)
+
+
+def _made(path: Path) -> None:
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise PanelError(
+            f"the room's folder cannot be made: {error.strerror}", where=str(path), do="name a folder you may write"
+        ) from error

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 HOST = "127.0.0.1"
 LARGEST = 200 * 1024 * 1024  # bytes of one upload
+FORM = 8 * 1024 * 1024  # bytes of anything else: a draft of 20,000 cells takes less
+_DROPPED = "/sheets"
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; frame-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'self'"
@@ -31,6 +33,7 @@ _ALWAYS = {
     "cross-origin-resource-policy": "same-origin",
 }
 _LOOKING = ("GET", "HEAD")
+_DIGITS = 15  # of a length: more is more than any disk holds
 
 
 class TooLarge(Exception):  # noqa: N818 - no error of ours: the upload ends here
@@ -66,14 +69,15 @@ class Trust:
                 await self.app(scope, receive, send)
             return
         request = Request(scope)
-        answer = self._answer(request)
+        most = LARGEST if scope["path"] == _DROPPED else FORM
+        answer = self._answer(request, most)
         taken = 0
 
         async def counted() -> Message:
             nonlocal taken
             message = await receive()
             taken += len(message.get("body", b""))
-            if taken > LARGEST:
+            if taken > most:
                 raise TooLarge
             return message
 
@@ -86,7 +90,7 @@ class Trust:
 
         await (answer or self.app)(scope, counted, guarded)
 
-    def _answer(self, request: Request) -> Response | None:
+    def _answer(self, request: Request, most: int) -> Response | None:
         """What is answered without asking the desk; None where it may answer."""
         if not self._is_ours(request):
             return _refusal("Only the desk’s own page, at its own address, may ask for this.")
@@ -99,7 +103,10 @@ class Trust:
             return moved
         if not self._is_key(request.cookies.get(self.cookie, "")):
             return _refusal("Open the desk by the whole address that the command printed: it carries the key.")
-        return too_large() if int(request.headers.get("content-length") or 0) > LARGEST else None
+        length = request.headers.get("content-length") or "0"
+        if not (length.isascii() and length.isdecimal()):
+            return _refusal("The desk cannot tell how much is sent. Go back and send it again.", 400)
+        return too_large(request) if len(length) > _DIGITS or int(length) > most else None
 
     def _is_ours(self, request: Request) -> bool:
         """Whether the request names this desk, and comes from none but its own pages or the address line."""
@@ -119,8 +126,10 @@ def _refusal(why: str, status: int = 403) -> Response:
     return PlainTextResponse(why, status)
 
 
-def too_large(*_: object) -> Response:
+def too_large(request: Request, *_: object) -> Response:
     """What is told where more was sent than is taken."""
+    if request.url.path != _DROPPED:
+        return PlainTextResponse("That is more than a form of the desk holds. Go back and send less at once.", 413)
     return PlainTextResponse(
         "That is more than 200 MB at once. Go back and drop fewer sheets, or save them as csv, which is smaller.", 413
     )

@@ -8,7 +8,7 @@ import os
 import signal
 import threading
 import time
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import TYPE_CHECKING, Any
 
@@ -48,8 +48,13 @@ class Job:
             return None, STOPPED if self.stopped else _GONE
         except MemoryError:
             return None, _GONE
+        except CancelledError:
+            return None, STOPPED
+        except Exception as error:  # noqa: BLE001 - a fault of ours: told as such, and the desk stays open
+            return None, _MISTAKE.format(kind=type(error).__name__)
 
 
+_MISTAKE = "The desk made a mistake ({kind}). Take the sheet out that was added last, or ask something else."
 _GONE = "The machine ran out of memory or ended the work. Close other programs, or ask of fewer sheets, and ask again."
 
 
@@ -71,6 +76,7 @@ class Worker:
         self._step = self._context.Array("c", _ROOM_FOR_STEP, lock=False)
         self._process = self._context.Value("i", 0, lock=False)
         self._pool: ProcessPoolExecutor | None = None
+        self._jobs: list[Job] = []
 
     @property
     def step(self) -> str:
@@ -79,19 +85,25 @@ class Worker:
 
     def begin(self, what: str, function: Callable[..., Any], *given: object) -> Job:
         """Start a job, in the process that is there or in a new one."""
-        self._step.value = b"getting ready"
-        return Job(what, self._submit(function, *given))
+        self._jobs = [job for job in self._jobs if not job.done]
+        if not self._jobs:
+            self._step.value = b"getting ready"
+        job = Job(what, self._submit(function, *given))
+        self._jobs.append(job)
+        return job
 
     def warm(self) -> None:
         """Start the process before it is needed."""
         self._submit(os.getpid)
 
-    def stop(self, job: Job) -> None:
-        """End a job at once; the next one gets a new process."""
-        job.stopped = True
+    def stop(self) -> None:
+        """End what is being done, and what waits for it, at once; the next job gets a new process."""
+        for job in self._jobs:
+            job.stopped = True
         self.close()
-        with contextlib.suppress(Exception):  # however it ended
-            job.future.result(10)
+        for job in self._jobs:
+            with contextlib.suppress(Exception, CancelledError):  # however it ended
+                job.future.result(10)
 
     def close(self) -> None:
         """End the process."""

@@ -32,7 +32,7 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
     """The marks with names as the room says; those a register should list and does not are asked about.
 
     A register that lists most names, or one near, or none at all, is held to have forgotten or misspelt the rest; one
-    that lists a few of many is none of names, and the rest stands, said.
+    that lists a few of many is none of names, and the rest stands, said. Lots that plans brought count for none.
 
     Parameters
     ----------
@@ -52,6 +52,8 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
     if table is None:
         return marks
     listed = {plain(v): str(v) for v in table[role] if v}
+    if role == LOT and listed.keys() <= _planned(room):  # plans brought all it lists: it was never a list of these
+        return marks
     if role != LOT:
         marks = _as_listed(marks, role, listed, log)
     names = _met(marks, role)
@@ -83,6 +85,12 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         why = f"the register {REGISTER_OF[role]} lists none of them and few others"
         log.notes.append((f"{role}s {some}", "read as they stand", why))
     return marks
+
+
+def _planned(room: Room) -> set[str]:
+    """The lots that plans serve under codes."""
+    codes = room.get("codes")
+    return set() if codes is None or "plan" not in codes else {plain(v) for v in codes.loc[codes["plan"] != "", LOT]}
 
 
 def _as_listed(marks: Marks, role: str, listed: dict[str, str], log: Log) -> Marks:

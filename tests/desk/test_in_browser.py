@@ -56,6 +56,7 @@ def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_pat
     driver.switch_to.frame("shown")
     assert "brisk" in driver.find_element(By.TAG_NAME, "main").text
     driver.switch_to.default_content()
+    driver.find_element(By.TAG_NAME, "summary").send_keys(Keys.ENTER)
     assert str(room) in driver.find_element(By.TAG_NAME, "main").text
     assert driver.get_log("browser") == []
     messages = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]

@@ -1,19 +1,23 @@
 """Who is heard and what may be done: a line of the desk's trust in each test."""
 
+import errno
 import io
 import os
 import subprocess
 import sys
 import time
 import zipfile
+from pathlib import Path
 
 import pytest
+from driving import desk_of
 from opening import HOME, PORT, SHEET, opened
 
-from panelstats.desk.folder import Folder, safe_name
+from panelstats.cli import main
+from panelstats.desk.folder import Folder, safe_place
 from panelstats.desk.lock import Lock
 from panelstats.desk.state import Desk
-from panelstats.desk.trust import HOST
+from panelstats.errors import PanelError
 
 
 def test_the_key_of_the_address_moves_into_a_cookie_that_scripts_and_other_pages_do_not_get(desk):
@@ -107,32 +111,42 @@ def test_more_than_the_limit_is_refused_and_nothing_is_left(client, empty, monke
 
 @pytest.mark.parametrize(
     ("name", "head", "safe"),
-    [("week.csv", b"lot", "week.csv"), ("../../etc/passwd", b"root", "passwd.csv"), ("..\\..\\a.xlsx", b"PK", "a.xlsx"),
-     ("/abs/olute.CSV", b"", "olute.csv"),
-     (".hidden.csv", b"", "hidden.csv"), ("week.html", b"<table>", "week.html.csv"),
-     ("week", b"PK\x03\x04", "week.xlsx"),
-     ("week.dat", b"\xd0\xcf\x11\xe0", "week.dat.xls"), ("..", b"", None), ("", b"", None),
-     ("nul.csv", b"", None), ("a\x00b\n.csv", b"", None), ("~$week.xlsx", b"PK", None)],
+    [("week.csv", b"lot", "week.csv"), ("../../etc/passwd", b"root", "etc/passwd.csv"),
+     ("..\\..\\a.xlsx", b"PK", "a.xlsx"), ("/abs/olute.CSV", b"", "abs/olute.csv"),
+     ("C:\\x\\week.csv", b"", "x/week.csv"),
+     ("week.html", b"<table>", "week.html.csv"), ("week", b"PK\x03\x04", "week.xlsx"),
+     ("week.dat", b"\xd0\xcf\x11\xe0", "week.dat.xls"), ("2 March/elm.csv", b"", "2 March/elm.csv"),
+     ("removed/elm.csv", b"", "removed-/elm.csv"), ("a/b/c/d/e.csv", b"", "b/c/d/e.csv"),
+     ("..", b"", None), ("", b"", None), ("...", b"", None), (".hidden.csv", b"", None), ("nul.csv", b"", None),
+     ("a\x00b\n.csv", b"", None), ("~$week.xlsx", b"PK", None), ("\u202egnp.csv", b"", None), ("x" * 999, b"", None),
+     ("<b>x</b>.csv", b"", None), ("\ud800.csv", b"", None), (".panelstats-desk.lock", b"", None)],
 )  # fmt: skip
-def test_names_are_made_safe(tmp_path, name, head, safe):
-    got = safe_name(name, head)
-    assert safe is None or got.startswith(safe.rpartition(".")[0])
-    assert "/" not in got
-    assert not got.startswith((".", "~"))
-    assert all(ord(sign) > 31 for sign in got)
+def test_names_are_made_safe_and_folders_are_kept(tmp_path, name, head, safe):
+    got = str(safe_place(name, head))
+    assert safe is None or got == safe
+    parts = got.split("/")
+    assert not any(
+        part.startswith((".", "~", " ")) or part.casefold() in {"removed", "pages", "nul.csv"} for part in parts
+    )
+    assert all(len(part.encode()) < 200 and part.isprintable() for part in parts)
     folder = Folder(tmp_path)
     folder.prepare()
     folder.add(name, io.BytesIO(head + b"1"))
-    assert [p.parent for p in tmp_path.rglob("*") if p.is_file()] == [folder.sheets]
+    (kept,) = [p for p in tmp_path.rglob("*") if p.is_file()]
+    assert kept == folder.sheets / got
+    folder.remove(kept.relative_to(tmp_path).as_posix())
+    assert (folder.sheets / "removed" / got).is_file()
 
 
 def test_a_sheet_of_the_same_name_takes_nothing_away(tmp_path):
     folder = Folder(tmp_path)
     folder.prepare()
     assert folder.add("week.csv", io.BytesIO(b"one")) == ("week.csv", "")
-    assert "already" in folder.add("other.csv", io.BytesIO(b"one"))[1]
+    assert "already" in folder.add("week.csv", io.BytesIO(b"one"))[1]
     assert folder.add("week.csv", io.BytesIO(b"two"))[0] == "week (2).csv"
-    assert sorted(p.read_bytes() for p in folder.sheets.iterdir()) == [b"one", b"two"]
+    assert "already" in folder.add("week.csv", io.BytesIO(b"two"))[1]
+    assert folder.add("yew.csv", io.BytesIO(b"one"))[0] == "yew.csv"  # whether it is a copy, the room is asked
+    assert sorted(p.read_bytes() for p in folder.sheets.iterdir()) == [b"one", b"one", b"two"]
 
 
 def test_a_path_from_the_browser_leads_nowhere(client, empty):
@@ -177,9 +191,11 @@ def test_the_second_desk_says_who_holds_the_room_and_only_reads(desk, empty):
             client.get("/?key=secret")
             page = client.get("/drafts/new").text
             answer = client.post("/sheets", files=[("sheets", ("week.csv", SHEET))])
+            shown = client.get("/").text
         assert f"process {os.getpid()}" in page
         assert answer.status_code == 400
-        assert "another desk holds this room" in answer.text.casefold()
+        assert "close the other one to change anything" in answer.text
+        assert "<button" not in shown
         assert not [p for p in empty.sheets.rglob("*") if p.is_file()]
     finally:
         second.close()
@@ -203,8 +219,86 @@ def test_a_lock_goes_with_a_process_that_is_killed(tmp_path):
     lock.release()
 
 
-def test_only_this_machine_is_listened_on():
-    assert HOST == "127.0.0.1"
+def test_only_this_machine_is_listened_on(tmp_path):
+    with desk_of(tmp_path / "room") as (address, process):
+        assert address.startswith("http://127.0.0.1:")
+        table = Path(f"/proc/{process.pid}/net/tcp")
+        if not table.exists():
+            pytest.skip("no table of sockets")
+        port = f"{int(address.split(':')[2].split('/')[0]):04X}"
+        mine = [line.split()[1] for line in table.read_text().splitlines()[1:] if line.split()[3] == "0A"]
+        assert [place for place in mine if place.endswith(port)] == [f"0100007F:{port}"]  # 127.0.0.1, listening
+        wide = Path(f"/proc/{process.pid}/net/tcp6")
+        assert not wide.exists() or f":{port} " not in wide.read_text()
+
+
+def test_a_room_whose_parts_are_links_is_refused_and_nothing_outside_is_written(tmp_path):
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "kept.txt").write_text("kept")
+    for part in ("sheets", "pages", "drafts"):
+        room = tmp_path / f"room with {part} elsewhere"
+        room.mkdir()
+        (room / part).symlink_to(outside)
+        with pytest.raises(PanelError, match="link to another place"):
+            Desk(room)
+    room = tmp_path / "room with a lock elsewhere"
+    room.mkdir()
+    (room / ".panelstats-desk.lock").symlink_to(outside / "kept.txt")
+    desk = Desk(room)
+    assert not desk.lock.held
+    desk.close()
+    assert [(p.name, p.read_text()) for p in outside.iterdir()] == [("kept.txt", "kept")]
+
+
+def test_a_page_that_is_a_link_is_not_shown(tmp_path):
+    folder = Folder(tmp_path / "room")
+    folder.path.mkdir()
+    folder.prepare()
+    (tmp_path / "secret.html").write_text("secret")
+    (folder.pages / "week.html").symlink_to(tmp_path / "secret.html")
+    assert folder.made() == {}
+
+
+def test_a_folder_that_cannot_be_written_is_opened_to_read(tmp_path, monkeypatch):
+    (tmp_path / "sheets").mkdir()
+    monkeypatch.setattr("panelstats.desk.lock.os.open", _denied)
+    desk = Desk(tmp_path)
+    monkeypatch.undo()
+    try:
+        with opened(desk, key="secret") as client:
+            page = client.get("/?key=secret")
+            answer = client.post("/sheets", files=[("sheets", ("week.csv", SHEET))])
+        assert "Permission denied" in page.text
+        assert "open the copy" in page.text
+        assert (answer.status_code, list((tmp_path / "sheets").iterdir())) == (400, [])
+    finally:
+        desk.close()
+
+
+def _denied(*_):
+    raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+
+def test_a_room_that_cannot_be_made_is_one_error_on_the_command_line(tmp_path, capsys):
+    (tmp_path / "file").write_text("x")
+    assert main(["desk", str(tmp_path / "file" / "room"), "--no-browser"]) == 2
+    told = capsys.readouterr().err
+    assert "Traceback" not in told
+    assert "name a folder you may write" in told
+
+
+@pytest.mark.parametrize("length", ["abc", "-5", "1" * 400, "\u0663"])
+def test_a_length_that_is_none_is_refused(client, length):
+    answer = client.post("/stop", headers={"content-length": length.encode()})
+    assert answer.status_code in {400, 413}
+
+
+def test_a_form_may_hold_less_than_an_upload(client, empty, monkeypatch):
+    monkeypatch.setattr("panelstats.desk.trust.FORM", 1000)
+    answer = client.post("/drafts", data={"lots": "x" * 2000})
+    assert (answer.status_code, "send less" in answer.text) == (413, True)
+    assert client.post("/sheets", files=[("sheets", ("week.csv", SHEET * 3))]).status_code == 200
 
 
 def test_what_was_not_finished_is_cleared_away(tmp_path):

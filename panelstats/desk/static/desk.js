@@ -4,7 +4,7 @@
 // Files and folders dropped on the page.
 const form = document.querySelector("[data-drop]");
 const filesOf = async entry => {
-  if (entry.isFile) return [await new Promise((done, failed) => entry.file(done, failed))];
+  if (entry.isFile) return [{file: await new Promise((done, failed) => entry.file(done, failed)), name: entry.fullPath.slice(1)}];
   const reader = entry.createReader(), found = [];
   for (;;) {
     const some = await new Promise((done, failed) => reader.readEntries(done, failed));
@@ -14,7 +14,7 @@ const filesOf = async entry => {
 };
 const send = async files => {
   const data = new FormData();
-  files.forEach(file => data.append("sheets", file, file.name));
+  files.forEach(({file, name}) => data.append("sheets", file, name));  // with the folders it lay in
   document.querySelector("[data-dropped]").textContent = `Adding ${files.length} ${files.length === 1 ? "file" : "files"} ...`;
   const answer = await fetch("/sheets", {method: "POST", body: data});
   if (answer.ok) location.assign("/");
