@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def offered(facts: Facts) -> list[dict[str, Any]]:
-    """A row for each question: those that are asked back at once, and those that are rarely said, or what it lacks."""
+    """A row for each question: what is asked back at once, what is rarely said, or what the data lack to answer it."""
     rows = []
     for which, ask in ASKS.items():
         shown = [(entry.needed, each) for entry in ask.entries if (each := _shown(entry, facts))]
@@ -24,7 +24,7 @@ def offered(facts: Facts) -> list[dict[str, Any]]:
             "which": which, "words": ask.words, "tells": ask.tells, "lacks": ask.lacks(facts), "entries": at_once,
             "rarely": [each for _, each in shown if each not in at_once],
         })  # fmt: skip
-    return rows
+    return sorted(rows, key=lambda row: bool(row["lacks"]))  # what can be answered stands first
 
 
 def _shown(entry: Entry, facts: Facts) -> dict[str, Any] | None:

@@ -103,7 +103,8 @@ def test_a_body_that_is_no_form_is_told(held, path, kind, body):
     ("method", "path", "status"),
     [("POST", "/", 405), ("GET", "/stop", 405), ("GET", "/ask/session", 405), ("POST", "/progress", 405),
      ("GET", "/static/", 404), ("GET", "/static/none.js", 404), ("GET", "/sheets/none", 400),
-     ("GET", "/pages/none", 400), ("GET", "/pages/none/page", 400), ("GET", "/pages/latest/page", 400), ("GET", "/pages/none/workbook", 400),
+     ("GET", "/pages/none", 400), ("GET", "/pages/none/page", 400),
+     ("GET", "/pages/latest/page", 400), ("GET", "/pages/none/workbook", 400),
      ("GET", "/drafts/none", 400), ("POST", "/drafts/none", 400), ("POST", "/sheets/none/say", 400),
      ("POST", "/sheets/none/remove", 400), ("GET", "/pages/%00", 400), ("GET", "/sheets/..%2f..%2froom.xlsx", 404)],
 )  # fmt: skip
