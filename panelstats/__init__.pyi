@@ -1,4 +1,5 @@
 from . import example as example
+from .catalogues import language as language
 from .difference.answers.fit import judge_answers as judge_answers
 from .difference.answers.tables import JudgedAnswers as JudgedAnswers
 from .difference.comparison.fit import Comparison as Comparison
@@ -106,7 +107,6 @@ from .sheets.remember import write_answers as write_answers
 from .sheets.start import write_room as write_room
 from .sheets.start import write_starter as write_starter
 from .sheets.stream import read_cells as read_cells
-from .speech import language as language
 
 __all__ = [
     "Act",

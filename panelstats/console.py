@@ -9,6 +9,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from panelstats.errors import visible
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from typing import TextIO
@@ -69,7 +70,7 @@ def say(text: str, *, aside: bool = False) -> None:
 def _unheard(error: OSError) -> Unheard:
     if isinstance(error, BrokenPipeError):  # who reads our output has seen enough
         return Unheard(0)
-    say(f"the answer could not be printed: {error.strerror}", aside=True)
+    say(Phrase("the answer could not be printed: {reason}").format(reason=error.strerror), aside=True)
     return Unheard(2)
 
 

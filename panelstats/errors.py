@@ -10,10 +10,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from panelstats.speech import Phrase, heard
+
 if TYPE_CHECKING:
     import pandas as pd
 
 IN_PYTHON = " (in Python: set_aside=True)"  # what a message adds for a program, not for the command line
+_MESSAGE = Phrase("{what}\n  where: {where}\n  do:    {do}")
 
 
 # Signs that steer a terminal, end a line or turn it around: C0 and C1 (ECMA-48) but for tab and new line, line and
@@ -53,7 +56,8 @@ class PanelError(Exception):
         super().__init__(what, where, do)  # all three in args: the error survives a worker process
 
     def __str__(self) -> str:
-        return visible("{}\n  where: {}\n  do:    {}".format(*self.args))
+        what, where, do = map(heard, self.args)
+        return visible(_MESSAGE.format(what=what, where=where, do=do))
 
 
 class SheetError(PanelError):

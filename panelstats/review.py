@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, TypeVar
 from panelstats.errors import DesignError
 from panelstats.notebook import sentences_html
 from panelstats.result import Result, Verdict, in_order
-from panelstats.speech import Phrase
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -21,11 +20,6 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
-_PARTWISE = Phrase(
-    "Read one partition at a time, {files}: only what the audit needs was kept. Faults, remarks and places in the row "
-    "were read and checked, and are not told here; for them review a session alone."
-)
-_SPELLED = "{key} {old!r} of one partition is taken as {new!r}, another spelling of the same name."
 _Kind = TypeVar("_Kind", bound=Result)
 
 
@@ -74,8 +68,16 @@ class Review:
             return self.scores.said
         if self.cells is None:
             return ()
-        spelled = (_SPELLED.format(key=key, old=old, new=new) for key, old, new in self.cells.spelled)
-        return (_PARTWISE.format(files=count(len(self.cells.account), "file")), *spelled)
+        files = count(len(self.cells.account), "file")
+        partwise = (
+            f"Read one partition at a time, {files}: only what the audit needs was kept. Faults, remarks and places in "
+            "the row were read and checked, and are not told here; for them review a session alone."
+        )
+        spelled = (
+            f"{key} {old!r} of one partition is taken as {new!r}, another spelling of the same name."
+            for key, old, new in self.cells.spelled
+        )
+        return (partwise, *spelled)
 
     @property
     def files(self) -> tuple[Path, ...]:

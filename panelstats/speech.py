@@ -5,21 +5,26 @@ Results keep their English contract in every language: calls, columns and number
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager, contextmanager
+import re
+from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
-
-from panelstats.errors import DesignError
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Iterator, Mapping
 
 ENGLISH = "en"
-LANGUAGES = (ENGLISH, "de")
-CATALOGUES = Path(__file__).parent / "locale"
+# A field of a sentence as it stands in the code: its name, whether it is quoted there, the format of a number.
+FIELD = re.compile(r"\{(\w+)(!r)?(:[^ }]+)?\}")
+# Fields filled with words of ours, which are put into the reader's language too; all others hold what the room wrote.
+_OURS = {
+    "an_error", "do", "either", "files", "guess", "hint", "label", "leave_out", "many", "no_lot", "number", "of",
+    "over", "part", "reason", "replaced", "role", "span", "stage", "statistic", "told", "under", "used", "value",
+    "wanted", "way", "what", "where", "who", "why", "word", "wrong",
+}  # fmt: skip
+
+_WORDS = {"over", "role", "under", "word"}  # one word each
 
 
 class Speech(NamedTuple):
@@ -31,6 +36,8 @@ class Speech(NamedTuple):
         As in `<html lang>`.
     messages : mapping of str to str
         Sentence and words by the English ones.
+    told : Told
+        Messages, whose fields are filled in where they arise.
     nouns : mapping of (str, str) to tuple of str
         Forms of a counted noun by the English singular and plural.
     form : callable
@@ -43,10 +50,67 @@ class Speech(NamedTuple):
 
     code: str
     messages: Mapping[str, str]
+    told: Told
     nouns: Mapping[tuple[str, str], tuple[str, ...]]
     form: Callable[[int], int]
     signs: Mapping[int, str]
     day: Callable[[dt.date], str]
+
+
+class Told:
+    """Messages in another language, found by the English ones: their own words in order, anything between them.
+
+    Parameters
+    ----------
+    messages : mapping of str to str
+        By the English templates.
+    """
+
+    def __init__(self, messages: Mapping[str, str]) -> None:
+        self.messages = messages
+        shapes = [(template, FIELD.split(template)[::4]) for template in messages if FIELD.search(template)]
+        # What has more words of its own is the closer likeness.
+        self.shapes = sorted(shapes, key=lambda shape: sum(map(len, shape[1])), reverse=True)
+        self.known: dict[str, str | None] = {}
+
+    def __call__(self, message: str) -> str | None:
+        """The message in this language; None where there is none such."""
+        if message not in self.known:
+            self.known[message] = self._found(message)
+        return self.known[message]
+
+    def _found(self, message: str) -> str | None:
+        if message in self.messages:
+            return self.messages[message]
+        for template, pieces in self.shapes:
+            if message.startswith(pieces[0]) and message.endswith(pieces[-1]) and all(p in message for p in pieces):
+                fields = FIELD.findall(template)
+                gaps = [*map(_between, fields), ""]
+                shape = "".join(re.escape(piece) + gap for piece, gap in zip(pieces, gaps, strict=True))
+                if found := re.fullmatch(shape, message, re.DOTALL):
+                    return self._filled(template, fields, found.groups())
+        return None
+
+    def _filled(self, template: str, fields: list[tuple[str, str, str]], texts: tuple[str, ...]) -> str:
+        told = {field[0]: _told(*field, text) for field, text in zip(fields, texts, strict=True)}
+        return FIELD.sub(lambda field: told[field[1]], self.messages[template])
+
+
+def _between(field: tuple[str, str, str]) -> str:
+    """What may fill a field."""
+    name, quoted, spec = field
+    if quoted:
+        return "('.*'|\".*\")"
+    if spec:
+        return "([-+]?[0-9.,]+(?:e[-+]?[0-9]+)?|nan|inf)"
+    return "([a-z]+)" if name in _WORDS else "(.*)"
+
+
+def _told(name: str, quoted: str, spec: str, text: str) -> str:
+    """What fills a field of a message, in the language of the reader."""
+    if spec:
+        return digits(text)
+    return text if quoted or name not in _OURS else heard(text)
 
 
 _SPEECH: ContextVar[Speech | None] = ContextVar("speech", default=None)  # None: English as it stands in the code
@@ -87,6 +151,18 @@ def said(words: str) -> str:
     return str.__str__(words) if speech is None else speech.messages.get(words, str.__str__(words))
 
 
+def heard(message: str) -> str:
+    """A message whose fields are filled in already, in the language of the reader; line by line.
+
+    Messages are kept in English, as other results are: in errors that cross to another process, in tables of problems
+    and of what was inferred. They are put into another language here, where they are shown.
+    """
+    speech = _SPEECH.get()
+    if speech is None or isinstance(message, Phrase):
+        return str(message)
+    return said(message) if message in speech.messages else speech.told(message) or message
+
+
 def noun(n: int, one: str, many: str) -> str:
     """The form of a noun that goes with a count."""
     speech = _SPEECH.get()
@@ -114,39 +190,6 @@ def spoken() -> str:
     return ENGLISH if speech is None else speech.code
 
 
-def language(code: str) -> AbstractContextManager[None]:
-    """Say what is said within a block in another language: sentences of results, pages, workbooks.
-
-    Calls, names of columns and numbers of results stay as they are in every language.
-
-    Parameters
-    ----------
-    code : str
-        "en" or "de" (German).
-
-    Returns
-    -------
-    context manager
-        For `with`; when the block ends, the language before it comes back.
-
-    Raises
-    ------
-    DesignError
-        No such language.
-
-    Examples
-    --------
-    >>> import panelstats as pst
-    >>> with pst.language("de"):
-    ...     test = pst.difference_test("triangle", correct=19, answers=36)
-    >>> test.call, "die beiden sind verschieden" in test.verdicts[0].sentence
-    ('differ', True)
-    """
-    if code not in LANGUAGES:
-        raise DesignError("no such language", where=f"code={code!r}", do=f"choose one of {', '.join(LANGUAGES)}")
-    return speaking(None if code == ENGLISH else _speech(code))
-
-
 @contextmanager
 def speaking(speech: Speech | None) -> Iterator[None]:
     """Say what is said within the block by a catalogue of one's own; None for English."""
@@ -155,33 +198,3 @@ def speaking(speech: Speech | None) -> Iterator[None]:
         yield
     finally:
         _SPEECH.reset(before)
-
-
-@cache
-def _speech(code: str) -> Speech:
-    """A language from its catalogue, its signs and dates from the locale data of Babel."""
-    from gettext import c2py  # noqa: PLC0415 - an English run needs none of these
-
-    from babel import Locale  # noqa: PLC0415
-    from babel.dates import format_date  # noqa: PLC0415
-    from babel.messages.pofile import read_po  # noqa: PLC0415
-
-    locale = Locale.parse(code)
-    with (CATALOGUES / code / "LC_MESSAGES" / "panelstats.po").open("rb") as file:
-        entries = [entry for entry in read_po(file, locale=code) if entry.id and not entry.fuzzy]
-    symbols = locale.number_symbols["latn"]
-    return Speech(
-        code=code,
-        messages={str(entry.id): str(entry.string) for entry in entries if not entry.pluralizable and entry.string},
-        nouns={(entry.id[0], entry.id[1]): tuple(entry.string or entry.id) for entry in entries if entry.pluralizable},
-        form=c2py(locale_plural(code)),
-        signs=str.maketrans({".": symbols["decimal"], ",": symbols["group"]}),
-        day=lambda date: format_date(date, "medium", locale),
-    )
-
-
-def locale_plural(code: str) -> str:
-    """The rule, as gettext writes it, by which a count picks the form of a noun."""
-    from babel.messages.plurals import get_plural  # noqa: PLC0415 - an English run needs it not
-
-    return get_plural(code).plural_expr

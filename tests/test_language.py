@@ -10,17 +10,21 @@ import pytest
 from babel.messages.pofile import read_po
 
 import panelstats as pst
+from panelstats.catalogues import CATALOGUES, LANGUAGES
 from panelstats.report.pages.page import page_of
 from panelstats.review import as_review
-from panelstats.speech import CATALOGUES, LANGUAGES, speaking
-from tests.catalogue.__main__ import COUNTED, FILE, translated
-from tests.catalogue.pseudo import pseudo, unmarked
-from tests.catalogue.said import nouns, phrases, words
+from panelstats.sheets.room import REGISTERS
+from panelstats.speech import FIELD, heard, speaking
+from tests.catalogue.__main__ import FILE, translated, wanted
+from tests.catalogue.pseudo import CLOSE, OPEN, pseudo, unmarked
+from tests.catalogue.told import told
+from tests.report import everypage
 
 DATA = Path(__file__).parents[1] / "data"
-FIELD = re.compile(r"\{[^}]*\}")
 # Signs of the notation and names of their authors, which every language writes so.
 NOTATION = {"reml", "holm", "icc", "anova", "usd", "afc", "duo", "trio", "triangle"}
+# Columns of results that hold what the room wrote.
+NAMING = ("session", "lot", "lot_a", "lot_b", "taster", "trainee", "descriptor", "test", "standard", "grade", "state")
 
 
 @pytest.fixture(scope="module", params=LANGUAGES[1:])
@@ -30,10 +34,13 @@ def catalogue(request):
 
 
 def test_everything_the_package_can_say_has_its_entry(catalogue):
-    wanted = {(text, None) for text in phrases() | words()} | {(pair, COUNTED) for pair in nouns()}
     entries = {(entry.id, entry.context): entry for entry in catalogue if entry.id}
-    assert sorted(map(str, wanted - set(entries))) == [], "run python -m tests.catalogue, then write the translations"
-    assert sorted(map(str, set(entries) - wanted)) == [], "nobody says this any more: run python -m tests.catalogue"
+    assert sorted(map(str, wanted().keys() - entries.keys())) == [], (
+        "run python -m tests.catalogue, then write the translations"
+    )
+    assert sorted(map(str, entries.keys() - wanted().keys())) == [], (
+        "nobody says this any more: run python -m tests.catalogue"
+    )
     assert [key for key, entry in entries.items() if entry.fuzzy or not translated(entry)] == []
 
 
@@ -45,32 +52,56 @@ def test_an_entry_has_the_fields_and_the_spaces_of_its_sentence(catalogue):
                 assert entry.id[end].isspace() == entry.string[end].isspace(), entry.id
 
 
-def names_of(scores):
-    """What the room wrote: names, its words, its gardens."""
-    tables = (
-        scores.tasters,
-        scores.descriptors,
-        scores.lots,
-        scores.words,
-        scores.faults,
-        scores.sessions,
-        scores.remarks,
-    )
-    cells = [str(cell) for table in tables for name in table for cell in table[name].unique()]
-    cells += [str(name) for table in tables for name in table] + list(scores.account["file"])
-    return {word.lower() for cell in cells for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", cell)}
+def names_of(review):
+    """What the room wrote: names, its words, its gardens; whose reviews keep no scores are named by their tables."""
+    tables = [table for _, result in review.results for table in result.tables().values()]
+    cells = [str(cell) for table in tables for name in {*table} & {*NAMING} for cell in table[name].unique()]
+    if (scores := review.scores) is not None:
+        rooms = (scores.tasters, scores.descriptors, scores.lots, scores.words, scores.faults, scores.sessions,
+                 scores.remarks)  # fmt: skip
+        cells += [str(cell) for table in rooms for name in table for cell in (name, *table[name].unique())]
+        files = list(scores.account["file"]) + list(scores.account["sheet"]) + list(map(str, scores.files))
+        cells += [*files, *REGISTERS]
+    return {word.lower() for cell in [*cells, review.source] for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", cell)}
 
 
-@pytest.mark.parametrize("kind", ["session", "trainees"])
+@pytest.mark.parametrize("kind", everypage.REVIEWS)
 def test_no_english_stands_on_a_page_beside_the_catalogue(kind):
-    review = {"session": pst.review_session, "trainees": pst.review_trainees}[kind]
     with speaking(pseudo()):
-        scores = pst.read_scores(DATA / {"session": "bench", "trainees": "new-tasters"}[kind])
-        page = page_of(review(scores))
-    letters = {
-        word for word in unmarked(page, names_of(scores) | NOTATION | {DATA.name, "bench"}) if len(set(word)) > 1
-    }
-    assert {word for word in letters if not re.fullmatch(r"[a-h]{3,}", word)} == set()
+        outside = unmarked(everypage.page(kind), names_of(everypage.REVIEWS[kind]()) | NOTATION)
+    assert {word for word in outside if len(set(word)) > 1 and not re.fullmatch(r"[a-h]{3,}", word)} == set()
+
+
+def test_every_message_is_found_again_when_its_fields_are_filled():
+    with speaking(pseudo()):
+        for template in told():
+            message = FIELD.sub(lambda field: "'7'" if field[2] else "7" if field[3] else "q", template)
+            outside = re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", "", heard(message))
+            assert not re.search(r"[a-pr-zA-Z]", outside), template
+
+
+def test_what_the_room_wrote_in_a_message_stays_as_it_is():
+    with pst.language("de"):
+        assert heard("a lot named as 'not read' with a sign added").startswith("eine Partie, die wie 'not read' heißt")
+        assert heard("week.csv, sheet left out") == "week.csv, Blatt left out"
+        assert heard("a sentence nobody ever wrote") == "a sentence nobody ever wrote"
+        assert heard("1,200 rows, and 100,000 at most are read from one file").startswith(
+            "1.200 Zeilen, und höchstens 100.000"
+        )
+    assert heard("not read") == "not read"
+
+
+def test_a_german_is_told_what_is_wrong_in_german(tmp_path, capsys):
+    from panelstats.cli import main
+
+    sheet = tmp_path / "week.csv"
+    sheet.write_text("lot,taster,brisk\n101,elm,7\n102,elm,abc\n103,elm,6-7\n")
+    assert main([str(sheet), "--lang", "de"]) == 2
+    told = capsys.readouterr().err
+    assert "2 Unklarheiten in den Bögen" in told
+    assert "week.csv, Zeile 3, Spalte brisk, Wert 'abc'" in told
+    assert main([str(tmp_path / "none.csv"), "--lang", "de"]) == 2
+    assert "eine solche Datei oder einen solchen Ordner gibt es nicht" in capsys.readouterr().err
 
 
 def test_a_german_page_writes_numbers_and_dates_as_a_german_does():

@@ -9,10 +9,11 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from panelstats.catalogues import language
 from panelstats.cli.commands import COMMANDS
 from panelstats.console import Unheard, prepare, say, settled
 from panelstats.errors import IN_PYTHON, PanelError
-from panelstats.speech import ENGLISH, language
+from panelstats.speech import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,16 +39,16 @@ def _run(words: list[str]) -> int:
         words = ["--help"]
     alone = not words[0].startswith("-") and words[0] not in COMMANDS  # a file or folder
     args = _parser().parse_args(["session", *words] if alone else words)
-    try:
-        if alone:
-            _check_source(words[0])
-        with language(getattr(args, "lang", ENGLISH)):
+    with language(getattr(args, "lang", ENGLISH)):
+        try:
+            if alone:
+                _check_source(words[0])
             return COMMANDS[args.command].run(args)
-    except PanelError as error:
-        say(str(error).replace(IN_PYTHON, ""), aside=True)
-        return 2
-    except Unheard as end:
-        return end.code
+        except PanelError as error:
+            say(str(error).replace(IN_PYTHON, ""), aside=True)
+            return 2
+        except Unheard as end:
+            return end.code
 
 
 def _check_source(word: str) -> None:

@@ -8,6 +8,7 @@ import panelstats as pst
 from panelstats.cli.outcome import answer, bullet, check_printer, prints, say_where, target
 from panelstats.cli.reviews import given, read_source
 from panelstats.console import Progress, say
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     import argparse
@@ -44,7 +45,7 @@ def garden(args: argparse.Namespace) -> int:
         say_where(args, list(files))
         return 0
     _answer_each(args, list(found.values()))
-    say(f"letters:  {folder}", aside=args.json)
+    say(Phrase("letters:  {folder}").format(folder=folder), aside=args.json)
     return 0
 
 

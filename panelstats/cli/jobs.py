@@ -9,6 +9,8 @@ import panelstats as pst
 from panelstats.cli.outcome import answer
 from panelstats.cli.reviews import given, read_source
 from panelstats.console import say
+from panelstats.speech import Phrase
+from panelstats.words import listing
 
 if TYPE_CHECKING:
     import argparse
@@ -16,6 +18,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _MOST_DIGITS = 7  # of a number of lots
+_KEEP = Phrase("plan:     {out}: keep {files} from the tasters")
+_FILLED = Phrase("sheets:   filled in, they are read by: {command} {room}")
+_CHANGE = Phrase("change:   a late lot, an absent taster: panelstats plan {out} --late LOT --absent NAME")
+_WROTE = Phrase("wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
 
 
 def read(args: argparse.Namespace) -> int:
@@ -28,7 +34,7 @@ def read(args: argparse.Namespace) -> int:
     except pst.SheetError as error:
         if args.mark and error.problems is not None:
             for copy in write_marked_copies(error.problems, args.source, args.out, room=args.room):
-                say(f"marked copy: {copy}", aside=True)
+                say(Phrase("marked copy: {copy}").format(copy=copy), aside=True)
         raise
     say(_json(account_facts(scores)) if args.json else describe_account(scores))
     return 0
@@ -44,11 +50,14 @@ def start(args: argparse.Namespace) -> int:
     """Write the registers of a room, or a blank starter."""
     if args.source is None:
         out = pst.write_starter(args.out or Path("starter.xlsx"), overwrite=args.overwrite)
-        say(f"wrote {out}: fill it in, then run: panelstats {out}")
+        say(Phrase("wrote {out}: fill it in, then run: panelstats {out}").format(out=out))
         return 0
     columns = dict(args.column) or None
     out = pst.write_room(args.source, columns=columns, **given(args, "out", "overwrite", "leave_out"))
-    say(f"wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
+    told = Phrase(
+        "wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed"
+    )
+    say(told.format(out=out))
     return 0
 
 
@@ -66,7 +75,8 @@ def example(args: argparse.Namespace) -> int:
 
     folder = args.out or Path(f"ostrel-quay-{args.which}")
     write_example(folder, which=args.which, overwrite=args.overwrite)
-    say(f"wrote the invented set {args.which!r} to {folder}; now run: panelstats {folder / args.which}")
+    told = Phrase("wrote the invented set {which} to {folder}; now run: panelstats {made}")
+    say(told.format(which=repr(args.which), folder=folder, made=folder / args.which))
     return 0
 
 
@@ -112,11 +122,11 @@ def _say_plan(args: argparse.Namespace, planned: pst.PlatePlan | pst.ServingPlan
     room = "room.xlsx" if args.room is None else str(args.room / "room.xlsx")
     end = f"-{planned.plan_id}" if isinstance(planned, pst.ServingPlan) and planned.before else ""
     kept = [room, *([f"key-{planned.plan_id}.xlsx"] if served else []), f"kitchen{end}.html"]
-    say(f"plan:     {out}: keep {', '.join(kept[:-1])} and {kept[-1]} from the tasters", aside=args.json)
-    command = "panelstats" if served else "panelstats differ"
-    say(f"sheets:   filled in, they are read by: {command} {args.room or out}", aside=args.json)
-    if served:
-        say(f"change:   a late lot, an absent taster: panelstats plan {out} --late LOT --absent NAME", aside=args.json)
+    lines = [_KEEP.format(out=out, files=listing(kept))]
+    lines.append(_FILLED.format(command="panelstats" if served else "panelstats differ", room=args.room or out))
+    lines += [_CHANGE.format(out=out)] if served else []
+    for line in lines:
+        say(line, aside=args.json)
 
 
 def _changed(args: argparse.Namespace, planned: pst.ServingPlan) -> pst.ServingPlan:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from panelstats.console import Progress, say
+from panelstats.speech import Phrase, heard, said
 
 if TYPE_CHECKING:
     import argparse
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 Reviewing: TypeAlias = "Callable[[argparse.Namespace, Callable[[str], None]], Review]"
 
 _WIDTH = 80
+_PAGE, _BOOK, _PRINT, _SHEETS = Phrase("page:"), Phrase("workbook:"), Phrase("print:"), Phrase("sheets:")
+_ALIKE = Phrase("{question} {call}: {subjects}. The page says by how much and how sure.")
 # More answers of one kind than this are told by their subjects only; the page has them in full.
 _IN_FULL = 2
 # Objects made between two searches for cycles: what a run leaves behind costs less memory than the search costs time.
@@ -33,9 +36,9 @@ def analyse(args: argparse.Namespace, *, review: Reviewing, ending: str) -> int:
     gc.set_threshold(_SELDOM)
     check_printer(args)
     with Progress() as tell:
-        tell("reading")
+        tell(Phrase("reading"))
         found = review(args, tell)
-        tell("page and workbook")
+        tell(Phrase("page and workbook"))
         written = _write(args, found, ending)
     answer(args, found, in_full=not written)
     say_where(args, written)
@@ -94,9 +97,9 @@ def say_where(args: argparse.Namespace, written: list[Path]) -> None:
     if not written:
         return
     page, book, *more = written
-    lines = [f"page:     {page}", f"workbook: {book}", *[f"print:    {path}" for path in more if path.suffix == ".pdf"]]
-    lines += {f"sheets:   {path.parent}" for path in more if path.suffix == ".html"}
-    say("\n".join(lines), aside=args.json)
+    found = {_PAGE: [page], _BOOK: [book], _PRINT: [path for path in more if path.suffix == ".pdf"],
+             _SHEETS: dict.fromkeys(path.parent for path in more if path.suffix == ".html")}  # fmt: skip
+    say("\n".join(f"{label!s:10}{path}" for label, paths in found.items() for path in paths), aside=args.json)
     if args.open:
         import webbrowser
 
@@ -115,7 +118,7 @@ def answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
         say("\n\n".join(differ_text(result) for _, result in review.results))
     else:
         say(review.title)
-        for line in [*review.said, *_in_short(review.verdicts)]:
+        for line in [*map(heard, review.said), *_in_short(review.verdicts)]:
             bullet(line)
 
 
@@ -126,7 +129,7 @@ def bullet(line: str) -> None:
 
 def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
     """A line per kind of answer: one or two verdicts in full, more of them by their subjects."""
-    from panelstats.words import listing
+    from panelstats.words import capital, listing
 
     alike: dict[tuple[str, str], list[Verdict]] = {}
     for verdict in verdicts:
@@ -136,6 +139,6 @@ def _in_short(verdicts: Iterable[Verdict]) -> list[str]:
         if len(some) <= _IN_FULL:
             lines += [str(verdict) for verdict in some]
         else:
-            subjects = listing(dict.fromkeys(verdict.subject or "the session" for verdict in some))
-            lines.append(f"{question} {call.capitalize()}: {subjects}. The page says by how much and how sure.")
+            subjects = listing(dict.fromkeys(verdict.subject or said("the session") for verdict in some))
+            lines.append(_ALIKE.format(question=question, call=capital(said(call)), subjects=subjects))
     return lines

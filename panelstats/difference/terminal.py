@@ -9,6 +9,7 @@ import numpy as np
 
 from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.difference.counts.tables import D_PRIME, ESTIMATE, HIGH, LOW, QUANTITY, DifferenceTest
+from panelstats.speech import Phrase, said
 from panelstats.words import number, percent
 
 if TYPE_CHECKING:
@@ -50,18 +51,24 @@ def differ_text(result: Result, *, width: int = WIDTH) -> str:
 
 
 def _paragraph(verdict: Verdict, width: int) -> str:
-    told = fill(f"{verdict.call.upper()}  {verdict.sentence}", width, subsequent_indent="  ")
+    told = fill(f"{said(verdict.call).upper()}  {verdict.sentence}", width, subsequent_indent="  ")
     if not verdict.next_step:
         return told
-    return told + "\n" + fill(f"Next: {verdict.next_step}", width, initial_indent="  ", subsequent_indent="  ")
+    return (
+        told
+        + "\n"
+        + fill(
+            Phrase("Next: {step}").format(step=verdict.next_step), width, initial_indent="  ", subsequent_indent="  "
+        )
+    )
 
 
 def _numbers(table: pd.DataFrame) -> str:
-    lines = [f"{'':22}{'estimate':>12}{'at least':>12}{'at most':>12}"]
+    lines = [f"{'':24}" + "".join(f"{said(head):>13}" for head in (ESTIMATE, "at least", "at most"))]
     for row in table.itertuples(index=False):
         values = dict(zip(table.columns, row, strict=True))
         told = [_value(values[name], str(values[QUANTITY])) for name in (ESTIMATE, LOW, HIGH)]
-        lines.append(f"{values[QUANTITY]:22}" + "".join(f"{text:>12}" for text in told))
+        lines.append(f"{said(values[QUANTITY]):24}" + "".join(f"{text:>13}" for text in told))
     return "\n".join(lines)
 
 
@@ -70,9 +77,7 @@ def _value(value: float, quantity: str) -> str:
 
 
 def _tests(table: pd.DataFrame) -> str:
-    lines = [f"{'test':24}{'kind':16}{'answers':>8}{'right':>7}{'blank':>7}  call"]
-    lines += [
-        f"{row.test:24.24}{row.kind:16}{row.answers:>8}{row.correct:>7}{row.blanks:>7}  {row.call}"
-        for row in table.itertuples(index=False)
-    ]
-    return "\n".join(lines)
+    heads = map(said, ("test", "kind", "answers", "right", "blank", "call"))
+    rows = [(row.test, said(row.kind), row.answers, row.correct, row.blanks, said(row.call))
+            for row in table.itertuples(index=False)]  # fmt: skip
+    return "\n".join(f"{a:22.22}  {b:17}{c:>9}{d:>9}{e:>7}  {f}" for a, b, c, d, e, f in [tuple(heads), *rows])

@@ -53,9 +53,12 @@ def review_answers(
 
     judged = judge_answers(answers, within_share=within_share, within_d=within_d, error=error, match_error=match_error)
     sessions = [name for name in dict.fromkeys(judged.table[SESSION].astype(str)) if name]
-    when = f", {'session' if len(sessions) == 1 else 'sessions'} {listing(sessions)}" if sessions else ""
+    source = _digest(answers)
+    if sessions:
+        told = Phrase("{source}, session {names}") if len(sessions) == 1 else Phrase("{source}, sessions {names}")
+        source = told.format(source=source, names=listing(sessions))
     title = named(dict.fromkeys(judged.table["test"].astype(str)), "difference test")
-    return Review(title, Phrase("Do they differ, do they match?"), (("Tests", judged),), source=_digest(answers) + when)
+    return Review(title, Phrase("Do they differ, do they match?"), (("Tests", judged),), source=source)
 
 
 def _digest(table: pd.DataFrame) -> str:

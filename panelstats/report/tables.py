@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR
-from panelstats.speech import Phrase, said
+from panelstats.speech import Phrase, heard, said
 from panelstats.words import DASH, decimals, number, p_value, percent, settled, stated
 
 # What the tables of a result are about, in words that fit the tab of a sheet.
@@ -112,7 +113,6 @@ _ROOMS = [
     "taster",
     "trainee",
     "descriptor",
-    "stage",
     "class",
     "garden",
     "grade",
@@ -127,6 +127,8 @@ _ROOMS = [
     "standard",
     "column",
 ]
+# Columns that hold messages, in the tables of what was inferred and of problems: by a column that only these have.
+_TOLD = {"why": ("what", "value", "why"), "action": ("reason", "action")}
 
 
 @dataclass(frozen=True)
@@ -145,6 +147,8 @@ class Column:
         Decimals, row by row; only used for numbers.
     errors : ndarray
         Standard error of every number; NaN where none is known.
+    say : callable
+        Puts a text into the language of the reader.
     """
 
     name: str
@@ -153,6 +157,7 @@ class Column:
     values: pd.Series
     places: np.ndarray
     errors: np.ndarray
+    say: Callable[[str], str] = said
 
     @property
     def is_text(self) -> bool:
@@ -178,7 +183,7 @@ class Column:
         if self.kind == TEXT:
             values = self.values.tolist()
             texts = values if set(map(type, values)) == {str} else list(map(plain, values))
-            return texts if self.name in _ROOMS else list(map(said, texts))
+            return list(map(self.say, texts))
         values = self.values.to_numpy(float, na_value=np.nan).tolist()
         if self.kind == NUMBER:
             return list(map(number, values, self.places.tolist()))
@@ -237,7 +242,9 @@ def _written(value: float, error: float, none: float) -> float:
 def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     kind = _kind(name, values)
     places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
-    return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors)
+    messages = any(name in told and known in laid.names for known, told in _TOLD.items())
+    say = heard if messages else str if name in _ROOMS else said
+    return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors, say)
 
 
 def _kind(name: str, values: pd.Series) -> str:

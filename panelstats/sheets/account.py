@@ -15,6 +15,8 @@ from panelstats.sheets.facts import FACT_ROLES
 from panelstats.sheets.problems import SHOWN, place
 from panelstats.sheets.roles import NAMELESS
 from panelstats.sheets.text import is_empty
+from panelstats.speech import Phrase, heard, said
+from panelstats.words import count, stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -142,7 +144,7 @@ def account_facts(scores: Scores) -> dict[str, object]:
 
 _COUNTS = ACCOUNT[2:]
 _WIDTH = 80
-_NAME = 21
+_NAME = 14  # signs of a name, at the least
 
 
 def describe_account(scores: Scores) -> str:
@@ -163,26 +165,30 @@ def describe_account(scores: Scores) -> str:
     Every cell seen is a score, a blank, a fault, a word, a fact or set aside.
     ...
     """
-    keys = ("lot", "taster", "descriptor", "session")
     total = {name: int(scores.account[name].sum()) for name in _COUNTS}
-    met = ", ".join(_count(int(scores.frame[k].nunique()), k) for k in keys)
-    lines = [f"{_count(len(scores.frame), 'score')}: {met}.", *map(_item, scores.said), ""]
-    lines += [_row("", [name.replace("_", " ") for name in _COUNTS])]
+    met = [int(scores.frame[key].nunique()) for key in ("lot", "taster", "descriptor", "session")]
+    counts = [count(met[0], "lot"), count(met[1], "taster"), count(met[2], "descriptor"), count(met[3], "session")]
+    lines = [f"{count(len(scores.frame), 'score')}: {', '.join(counts)}.", *map(_item, map(heard, scores.said)), ""]
+    rows = [("", [said(name.replace("_", " ")) for name in _COUNTS])]
     for row in scores.account.to_dict("records"):
         name = f"{row['file']}, {row['sheet']}" if row["sheet"] else row["file"]
-        lines.append(_row(name, [f"{row[n]:,}" for n in _COUNTS]))
-    lines += [_row("in all", [f"{total[n]:,}" for n in _COUNTS])] if len(scores.account) > 1 else []
-    lines.append("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")
+        rows.append((name, [stated(row[n], ",") for n in _COUNTS]))
+    rows += [(str(Phrase("in all")), [stated(total[n], ",") for n in _COUNTS])] if len(scores.account) > 1 else []
+    lines += _table(rows)
+    lines.append(str(Phrase("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")))
     if len(scores.problems):
         lines += [
             "",
-            f"Set aside: {_count(len(scores.problems), 'problem')}, {_count(total['set_aside'], 'cell')}.",
+            Phrase("Set aside: {problems}, {cells}.").format(
+                problems=count(len(scores.problems), "problem"), cells=count(total["set_aside"], "cell")
+            ),
         ]
-        lines += [_item(f"{place(p)}: {p['reason']}") for _, p in scores.problems.head(SHOWN).iterrows()]
+        lines += [_item(f"{place(p)}: {heard(p['reason'])}") for _, p in scores.problems.head(SHOWN).iterrows()]
         more = len(scores.problems) - SHOWN
-        lines += [_item(f"and {more:,} more")] if more > 0 else []
+        lines += [_item(Phrase("and {more} more").format(more=stated(more, ",")))] if more > 0 else []
     if len(scores.inferred):
-        lines += ["", "Taken so, because nobody said otherwise (a register in room.xlsx overrides):"]
+        taken = Phrase("Taken so, because nobody said otherwise (a register in room.xlsx overrides):")
+        lines += ["", str(taken)]
         lines += [_item(line) for line in _alike(scores.inferred)]
     return "\n".join(lines)
 
@@ -194,19 +200,20 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
         head, of, rest = str(row.what).partition(" of ")
         key = (head if of else "", str(row.value), str(row.why))
         lines.setdefault(key, []).append(rest if of else str(row.what))
-    return [
-        f"{head}{' of ' if head else ''}{', '.join(names)}: {value} ({why})"
-        for (head, value, why), names in lines.items()
-    ]
+    return [f"{_of(head, names)}: {heard(value)} ({heard(why)})" for (head, value, why), names in lines.items()]
 
 
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}{'' if number == 1 else 's'}"
+def _of(head: str, names: list[str]) -> str:
+    return heard(" of ".join((head, ", ".join(names)))) if head else ", ".join(map(heard, names))
 
 
-def _row(name: str, cells: list[str]) -> str:
-    short = name if len(name) <= _NAME else "..." + name[3 - _NAME :]
-    return f"{short:<{_NAME}}" + "".join(f"{c:>8}" for c in cells[:-1]) + f"{cells[-1]:>11}"
+def _table(rows: list[tuple[str, list[str]]]) -> list[str]:
+    """Names to the left, numbers under their headings to the right."""
+    wide = [max(len(head) + 1, 8) for head in rows[0][1]]
+    left = max(_WIDTH - sum(wide), _NAME)
+    short = [name if len(name) <= left else "..." + name[3 - left :] for name, _ in rows]
+    told = ["".join(f"{cell:>{width}}" for cell, width in zip(cells, wide, strict=True)) for _, cells in rows]
+    return [f"{name:<{left}}{cells}" for name, cells in zip(short, told, strict=True)]
 
 
 def _item(line: str) -> str:

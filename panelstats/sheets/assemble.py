@@ -123,8 +123,12 @@ def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
     """What was taken for the pots of each session and stage of which nobody said it."""
     notes = []
     for row in pots[~pots["declared"].astype(bool)].to_dict("records"):
-        where = [f" of session {row[SESSION]}"] * many + [f", {row[STAGE]}"] * bool(row[STAGE])
-        notes.append(("".join(["pots", *where]), row["pots"], row["reason"]))
+        session, stage = row[SESSION], row[STAGE]
+        if stage:
+            what = f"pots of session {session}, {stage}" if many else f"pots, {stage}"
+        else:
+            what = f"pots of session {session}" if many else "pots"
+        notes.append((what, row["pots"], row["reason"]))
     return notes
 
 

@@ -83,8 +83,8 @@ class Log:
             first.setdefault((int(marks.table[i]), table.headers[marks.column[i]], value), []).append(i)
         for (number, header, value), cells in first.items():
             sheet, i = self.tables[number].sheet, cells[0]
-            many = f", {len(cells)} cells" if len(cells) > 1 else ""
-            self.problems.add(sheet, (marks.row[i], marks.column[i]), value, (header, reason + many, action))
+            told = f"{reason}, {len(cells)} cells" if len(cells) > 1 else reason
+            self.problems.add(sheet, (marks.row[i], marks.column[i]), value, (header, told, action))
         self.bad |= mask
 
     def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
@@ -125,11 +125,12 @@ class Log:
             table = self.tables[number]
             columns = table.where(role)
             header = table.headers[columns[0]] if columns else role
-            many = f", {len(rows)} rows" if len(rows) > _EACH else ""
+            many = len(rows) > _EACH
+            told = f"{reason}, {len(rows)} rows" if many else reason
             for row, i in list(rows.items())[: 1 if many else None]:
                 value = table.sheet.columns[columns[0]].at(row) if columns else marks.keys[role].at(i)
                 where = (row, columns[0] if columns else None)
-                self.problems.add(table.sheet, where, value, (header, reason + many, action))
+                self.problems.add(table.sheet, where, value, (header, told, action))
         self.bad |= mask
 
 

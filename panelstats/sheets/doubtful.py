@@ -42,7 +42,7 @@ def ask_about_errors(marks: Marks, beside: np.ndarray, log: Log, inquiry: Inquir
         answer = inquiry.ask(
             f"Error cells ({some}): are they blanks, or to be mended?", _cell(marks, int(hit[0]), log),
             seen=_counted(len(hit)), guess=BLANKS, allowed=(BLANKS, MENDED),
-            reason=text.AN_ERROR + (f", {_counted(len(hit))}" if len(hit) > 1 else ""),
+            reason=f"{text.AN_ERROR}, {len(hit)} cells" if len(hit) > 1 else text.AN_ERROR,
         )  # fmt: skip
         if answer == BLANKS:
             marks.kind[hit], marks.number[hit] = Kind.BLANK, np.nan
@@ -92,7 +92,7 @@ def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log:
 
 
 def _counted(cells: int) -> str:
-    return f"{cells} cell{'s' * (cells != 1)}"
+    return "1 cell" if cells == 1 else f"{cells} cells"
 
 
 def _places(marks: Marks, hit: np.ndarray, log: Log) -> str:

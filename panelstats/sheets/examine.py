@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     from panelstats.sheets.tables import Note, Table
 
 _APART = "a room keeps its pages, its drafts and removed sheets in folders of these names"
-_DO = "answer it in room.xlsx, sheet questions ({start} writes it)"
 
 
 @dataclass
@@ -80,7 +79,8 @@ class Found:
         for question in self.inquiry.open:
             if question.reason:
                 sheet, row, column, value, heading = question.cell
-                do = _DO.format(start=self.start) + (f"; our guess: {question.guess}" if question.guess else "")
+                do = f"answer it in room.xlsx, sheet questions ({self.start} writes it)"
+                do = f"{do}; our guess: {question.guess}" if question.guess else do
                 whole.add(sheet, (row, column), value, (heading, question.reason, do))
         return whole.frame()
 

@@ -63,8 +63,8 @@ def placed(
         table = with_one_word(table, named)
     if STAGE in across and DESCRIPTOR in roles:
         names = [f"{STAGES.get(plain(s), s)} {n}" if s else n for n, s in zip(names, across.pop(STAGE), strict=True)]
-    said = " over ".join(f"{role}s" for role in roles)
-    notes = [*table.notes, (table.sheet.label, f"{said} across", "its headings say so")]
+    way = " over ".join(f"{role}s" for role in roles)
+    notes = [*table.notes, (table.sheet.label, f"{way} across", "its headings say so")]
     worked = dict.fromkeys(
         x for n, c in enumerate(marks) if new[c] == DERIVED for lv in levels if may_be_total(x := lv.labels[n])
     )

@@ -83,7 +83,7 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
     if free:
         some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
         why = f"the register {REGISTER_OF[role]} lists none of them and few others"
-        log.notes.append((f"{role}s {some}", "read as they stand", why))
+        log.notes.append((f"several {role}s: {some}", "read as they stand", why))
     return marks
 
 

@@ -144,12 +144,13 @@ def _settled(
     columns = table.where(role)
     column = columns[0] if columns else int(marks.column[first])
     head = table.headers[column] if columns else slip
-    why = f"the register {_REGISTER[role]} does not list" if listed else f"that is almost {usual!r}"
+    register = _REGISTER[role]
+    why = f"a {role} the register {register} does not list" if listed else f"a {role} that is almost {usual!r}"
     answer = inquiry.ask(
         f"Is the {role} {slip!r} the same as {usual!r}? Write the right name of {slip!r}.",
         (table.sheet, int(marks.row[first]) if columns else None, column, slip, head),
         seen=f"{slip}: {times[rare]} marks, {usual}: {times[1 - rare]} marks", guess=usual, allowed=(usual, slip),
-        reason=f"a {role} {why}",
+        reason=why,
     )  # fmt: skip
     if not answer:
         log.bad |= masks[rare]

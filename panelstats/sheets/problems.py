@@ -9,7 +9,8 @@ import pandas as pd
 
 from panelstats.errors import IN_PYTHON, SheetError
 from panelstats.scores.spelling import tidy
-from panelstats.words import column_letters
+from panelstats.speech import Phrase, heard
+from panelstats.words import column_letters, stated
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
@@ -18,6 +19,13 @@ COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"
 SHOWN = 20
 _LONGEST = 60
 GO_ON = f"--set-aside{IN_PYTHON}"
+_ELSE = Phrase("; or go on without it: {option}")
+_PLACE = {
+    "sheet": Phrase("sheet {it}"),
+    "row": Phrase("row {it}"),
+    "column": Phrase("column {it}"),
+    "value": Phrase("value {it}"),
+}
 
 
 def shown(value: object) -> str:
@@ -58,13 +66,12 @@ class Problems:
 
 def place(problem: pd.Series) -> str:
     """Where a problem stands: file, sheet, row, column and value."""
-    parts = [problem["file"], f"sheet {problem['sheet']}" if problem["sheet"] else ""]
-    parts += [
-        f"row {problem['row']}" if problem["row"] else "",
-        f"column {problem['column']}" if problem["column"] else "",
+    told = [
+        _PLACE[name].format(it=repr(problem[name]) if name == "value" else problem[name])
+        for name in _PLACE
+        if problem[name]
     ]
-    parts += [f"value {problem['value']!r}" if problem["value"] else ""]
-    return ", ".join(part for part in parts if part)
+    return ", ".join([problem["file"], *told])
 
 
 def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
@@ -75,7 +82,8 @@ def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
         return SheetError(
             row["reason"],
             place(row),
-            row["action"] + (f"; or go on without it: {GO_ON}" if may_go_on else ""),
+            heard(row["action"])
+            + (Phrase("; or go on without it: {option}").format(option=GO_ON) if may_go_on else ""),
             problems,
         )
     what: list[str] = []
@@ -83,15 +91,17 @@ def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
     do: dict[str, list[str]] = {}
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
-        what.append(f"({number}) {reason}: {len(rows)}")
+        what.append(f"({number}) {heard(reason)}: {len(rows)}")
         where += [f"({number}) {place(row)}" for _, row in rows.head(left).iterrows()]
         left -= min(left, len(rows))
-        do.setdefault(str(action), []).append(f"({number})")
+        do.setdefault(heard(str(action)), []).append(f"({number})")
     if len(problems) > SHOWN:
-        where.append(f"and {len(problems) - SHOWN:,} more, all in the table of problems")
+        more = stated(len(problems) - SHOWN, ",")
+        where.append(Phrase("and {more} more, all in the table of problems").format(more=more))
     todo = [f"{' '.join(numbers)} {action}" for action, numbers in do.items()]
     if may_go_on:
-        todo.append(f"or go on without them, which the account will tell: {GO_ON}")
+        told = Phrase("or go on without them, which the account will tell: {option}")
+        todo.append(told.format(option=GO_ON))
     margin = "\n         "
-    head = f"{len(problems):,} problems in the sheets" + margin + margin.join(what)
-    return SheetError(head, margin.join(where), margin.join(todo), problems)
+    head = Phrase("{n} problems in the sheets").format(n=stated(len(problems), ","))
+    return SheetError(head + margin + margin.join(what), margin.join(where), margin.join(todo), problems)

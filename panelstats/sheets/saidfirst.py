@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.scores.cells import LOT, SESSION, TASTER
-from panelstats.speech import Phrase
-from panelstats.words import listing
+from panelstats.sheets.roles import LEFT_OUT
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables import Note, Table
 
-_LEFT = ("left out", "not read")
 _HALF = 0.6  # share of the busiest taster's marks below which a sheet is called unfinished (ours)
 _MOST = 8  # sentences
 _GROUPS = 3  # groups of lots named by their tasters
@@ -32,18 +30,18 @@ def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> t
     notes : list of tuple
         (what, value, why) of everything nobody declared.
     """
-    lines = [f"{what} {value}: {why}." for what, value, why in dict.fromkeys(notes) if value in _LEFT and _weighs(why)]
-    lines += [
-        Phrase("The {what} are {value}.").format(what=what, value=value)
-        for what, value, _ in notes
-        if what == "headings"
+    lines = [
+        f"{what} left out: {why}." if value == LEFT_OUT else f"{what} not read: {why}."
+        for what, value, why in dict.fromkeys(notes)
+        if value in (LEFT_OUT, "not read") and _weighs(why)
     ]
+    lines += [f"The headings are {value}." for what, value, _ in notes if what == "headings"]
     last = (
         frame[frame[SESSION] == frame[SESSION].cat.categories[frame[SESSION].cat.codes.max()]] if len(frame) else frame
     )
     lines = [*_sessions(frame), *_unfinished(last), *_unjoined(last), *_two_files(tables), *dict.fromkeys(lines)]
     more = len(lines) - _MOST
-    return (*lines[:_MOST], *([Phrase("{more} more such remarks stand below.").format(more=more)] if more > 0 else []))
+    return (*lines[:_MOST], *([f"{more} more such remarks stand below."] if more > 0 else []))
 
 
 def _weighs(why: str) -> bool:
@@ -55,12 +53,10 @@ def _sessions(frame: pd.DataFrame) -> list[str]:
     names = [str(s) for s in frame[SESSION].cat.categories if (frame[SESSION] == s).any()] if len(frame) else []
     if len(names) < 2:
         return []
-    last = Phrase("the last {named} are ").format(named=_NAMED) if len(names) > _NAMED else ""
-    return [
-        Phrase("{names} sessions were read: {last}{names_2}; the latest is {names_3}.").format(
-            names=len(names), last=last, names_2=", ".join(names[-_NAMED:]), names_3=names[-1]
-        )
-    ]
+    some = ", ".join(names[-_NAMED:])
+    if len(names) > _NAMED:
+        return [f"{len(names)} sessions were read: the last {_NAMED} are {some}; the latest is {names[-1]}."]
+    return [f"{len(names)} sessions were read: {some}; the latest is {names[-1]}."]
 
 
 def _unfinished(last: pd.DataFrame) -> list[str]:
@@ -70,9 +66,7 @@ def _unfinished(last: pd.DataFrame) -> list[str]:
         return []
     most = int(done.max())
     return [
-        Phrase("{name} scored {n} cells of {most} that another taster scored.").format(name=name, n=n, most=most)
-        for name, n in done.items()
-        if n < _HALF * most
+        f"{name} scored {n} cells of {most} that another taster scored." for name, n in done.items() if n < _HALF * most
     ]
 
 
@@ -88,12 +82,8 @@ def _unjoined(last: pd.DataFrame) -> list[str]:
         groups.append((names, joined))
     if len(groups) < 2:
         return []
-    told = "; ".join(Phrase("those of {names}").format(names=listing(names)) for names, _ in groups[:_GROUPS])
-    return [
-        Phrase("{groups} groups of lots are joined by no taster ({told}): compare within a group only.").format(
-            groups=len(groups), told=told
-        )
-    ]
+    them = "; ".join(", ".join(names) for names, _ in groups[:_GROUPS])
+    return [f"{len(groups)} groups of lots are joined by no taster (those of {them}): compare within a group only."]
 
 
 def _two_files(tables: list[Table]) -> list[str]:
@@ -105,8 +95,7 @@ def _two_files(tables: list[Table]) -> list[str]:
                 met.setdefault((session, taster), {})[table.sheet.label] = None
     found = {(s, tuple(places)): None for (s, _), places in met.items() if len(places) > 1}
     return [
-        Phrase("Session {s} stands in {places}; they were read together.").format(s=s, places=" and ".join(places[:3]))
-        for s, places in found
+        f"Session {session} stands in {', '.join(places[:3])}; they were read together." for session, places in found
     ][:2]
 
 

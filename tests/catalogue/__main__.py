@@ -11,10 +11,17 @@ import sys
 from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po, write_po
 
-from panelstats.speech import CATALOGUES, LANGUAGES
+from panelstats.catalogues import CATALOGUES, COUNTED, LANGUAGES, TOLD
 from tests.catalogue.said import nouns, phrases, words
+from tests.catalogue.told import told
 
-FILE, COUNTED = "panelstats.po", "count"
+FILE = "panelstats.po"
+
+
+def wanted() -> dict[tuple[str | tuple[str, str], str | None], str]:
+    """Every entry a catalogue must have, and where it is said; by context, as "lot" stands alone too, as a heading."""
+    kinds = {None: words() | phrases(), COUNTED: nouns(), TOLD: told()}
+    return {(said, context): where for context, kind in kinds.items() for said, where in kind.items()}
 
 
 def translated(entry: Message) -> bool:
@@ -33,8 +40,7 @@ def main() -> int:
             with path.open("rb") as file:
                 known = {(entry.id, entry.context): entry.string for entry in read_po(file, locale=code) if entry.id}
         catalogue = Catalog(locale=code, project="panelstats")
-        for said, where in (words() | phrases() | nouns()).items():
-            context = None if isinstance(said, str) else COUNTED  # "lot" stands alone too, as a heading
+        for (said, context), where in wanted().items():
             catalogue.add(said, known.get((said, context)), locations=[(where, None)], context=context)
         for entry in catalogue:
             if entry.id and not translated(entry):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from html.parser import HTMLParser
 
-from panelstats.speech import Phrase, Speech
+from panelstats.speech import Phrase, Speech, Told
 from tests.catalogue.said import nouns, phrases, words
+from tests.catalogue.told import told
 
 OPEN, CLOSE = "⟦", "⟧"
 _INLINE = {"b", "bdi", "span", "a", "svg", "use", "tspan", "code", "text", "g", "line", "path", "rect", "circle"}
@@ -14,7 +15,7 @@ _INLINE = {"b", "bdi", "span", "a", "svg", "use", "tspan", "code", "text", "g", 
 
 def marked(phrase: str) -> str:
     """A phrase whose own words stand between marks, its fields outside of them."""
-    parts = re.split(r"(\{[^}]*\})", phrase)
+    parts = re.split(r"(\{\w*(?:!r)?(?::[^ }]*)?\})", phrase)
     return "".join(part if at % 2 or not part else f"{OPEN}{part}{CLOSE}" for at, part in enumerate(parts))
 
 
@@ -27,14 +28,14 @@ class _Messages(dict):
 
 def pseudo() -> Speech:
     """The language of marks."""
+    heard = {each: marked(each) for each in told()}
     counted = {pair: tuple(map(marked, pair)) for pair in nouns()}
-    return Speech(
-        "qps", _Messages(phrases() | words()), counted, lambda n: int(n != 1), {}, lambda day: day.isoformat()
-    )
+    messages = _Messages(phrases() | words())
+    return Speech("qps", messages, Told(heard), counted, lambda n: int(n != 1), {}, lambda day: day.isoformat())
 
 
 class _Text(HTMLParser):
-    """The words of a page, a line for each block; what was read of the sheets, at the end, is left out."""
+    """The words of a page, a line for each block."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -42,7 +43,7 @@ class _Text(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         told = dict(attrs)
-        self.quiet += tag in ("style", "footer") or (tag == "section" and told.get("aria-labelledby") == "records")
+        self.quiet += tag == "style"
         if tag not in _INLINE:
             self.lines.append("")
         elif tag == "text":  # a line of a drawing: its sentence may run on
@@ -52,7 +53,7 @@ class _Text(HTMLParser):
             self.lines.append("")
 
     def handle_endtag(self, tag):
-        self.quiet -= tag in ("style", "footer")
+        self.quiet -= tag == "style"
         if tag not in _INLINE:
             self.lines.append("")
 

@@ -15,12 +15,12 @@ PACKAGE = Path(__file__).parents[2] / "panelstats"
 def phrases() -> dict[str, str]:
     """Every phrase, and the file in which it stands first."""
     found: dict[str, str] = {}
-    for path in _modules():
+    for path in modules():
         for call in _calls(path, "Phrase"):
             if isinstance(call.args[0], ast.Constant):
-                found.setdefault(call.args[0].value, _name(path))
+                found.setdefault(call.args[0].value, name_of(path))
     for path, call in _in_templates("_"):
-        found.setdefault(call.args[0].value, _name(path))
+        found.setdefault(call.args[0].value, name_of(path))
     return found
 
 
@@ -35,25 +35,35 @@ def words() -> dict[str, str]:
 def nouns() -> dict[tuple[str, str], str]:
     """Every counted noun, one and many, and the file in which it stands first."""
     found: dict[tuple[str, str], str] = {}
-    for path in _modules():
-        for call in _calls(path, "count"):
+    for path in modules():
+        for call in (*_calls(path, "count"), *_calls(path, "named")):
             words = [each.value for each in call.args[1:] if isinstance(each, ast.Constant)]
             if words:
-                found.setdefault((words[0], words[1] if words[1:] and words[1] else f"{words[0]}s"), _name(path))
+                found.setdefault((words[0], words[1] if words[1:] and words[1] else f"{words[0]}s"), name_of(path))
     for path, call in _in_templates("count"):
         word = call.args[1].value
-        found.setdefault((word, f"{word}s"), _name(path))
+        found.setdefault((word, f"{word}s"), name_of(path))
     return found
 
 
-def _modules() -> list[Path]:
+def modules() -> list[Path]:
+    """Every module of the package."""
     return sorted(PACKAGE.rglob("*.py"))
 
 
+@cache
+def tree(path: Path) -> ast.Module:
+    """What stands in a module, parsed once for all who look."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _called(path: Path) -> list[ast.Call]:
+    return [node for node in ast.walk(tree(path)) if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)]
+
+
 def _calls(path: Path, name: str):
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name and node.args:
-            yield node
+    return [call for call in _called(path) if call.func.id == name and call.args]
 
 
 def _in_templates(name: str):
@@ -63,5 +73,5 @@ def _in_templates(name: str):
                 yield path, call
 
 
-def _name(path: Path) -> str:
+def name_of(path: Path) -> str:
     return str(path.relative_to(PACKAGE.parent))

@@ -4,20 +4,12 @@ from functools import cache
 from pathlib import Path
 
 import axe_core_python
-import numpy as np
-import pandas as pd
 import pytest
 from browser import at_width, needs_browser
 from checks import UNNAMED, fits, keyed, printed_whole, stays_silent
 from screens import faults
 
-import panelstats as pst
-from panelstats.report.pages.page import page_of
-from panelstats.report.pages.seasontaster import season_taster_page
-from panelstats.report.pages.taster import sheets_of
-from tests import known
-from tests.lots.test_recipes import tasted
-from tests.lots.test_value import room as priced
+from tests.report import everypage
 
 SMALLEST = 9.0  # pixels of the smallest words on a phone (ours)
 # Words of drawings smaller than that as they are shown, and words of the page.
@@ -40,55 +32,21 @@ axe.run(document, {resultTypes: ['violations']}).then(found => arguments[0](foun
 """
 
 
-def season():
-    """A short season of which one taster jumps."""
-    rng = np.random.default_rng(4)
-    rows = [
-        (f"2031-{1 + week // 4:02d}-{1 + 7 * (week % 4):02d}", f"{week}-{lot}", taster,
-         tea + rng.normal(0, 0.4) + 2.0 * (at == 0 and week >= 12))
-        for week in range(20) for lot in range(6) for tea in [5 + rng.normal()]
-        for at, taster in enumerate(("elm", "yew", "larch", "beech"))
-    ]  # fmt: skip
-    return pst.read_scores(pd.DataFrame(rows, columns=["session", "lot", "taster", "strength"]).round(1))
-
-
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory):
     """A page of every kind, by its name."""
     folder = tmp_path_factory.mktemp("pages")
 
-    def season_taster():
-        return season_taster_page(pst.review_season(season()), "elm")
-
-    made = {
-        "session": known.session, "day": lambda: known.session("row.xlsx"),
-        "trainees": known.trainees,
-        "blends": known.blends,
-        "answers": known.answered,
-        "garden": lambda: pst.review_garden(known.scores("row.xlsx"), "Upper Brallow 1"),
-        "value": lambda: pst.review_value(priced(60)),
-        "packs": lambda: pst.review_packs(pst.read_densities(known.DATA / "row"), grams=250, millilitres=900),
-        "recipes": lambda: pst.review_recipes(tasted({"S": (5.0, 6.0), "1": (4.0, 6.0), "2": (6.2, 6.1)}), "S"),
-        "summary": lambda: pst.review_summary(known.scores("bench"), lots=["411", "418"]),
-        "catalogue": lambda: pst.review_summary(known.scores("bench")),
-        "season": lambda: pst.review_season(season()), "season-taster": season_taster,
-        "map": lambda: pst.review_map(known.scores("bench")),
-        "tasters": lambda: pst.review_tasters(known.scores("bench")),
-        "taster": lambda: sheets_of(known.session())["larch"],
-        "trainee": lambda: sheets_of(known.trainees())["spindle"],
-    }  # fmt: skip
-
     @cache
     def page(name):
-        found, path = made[name](), folder / f"{name}.html"
-        path.write_bytes(found if isinstance(found, bytes) else page_of(found))
+        path = folder / f"{name}.html"
+        path.write_bytes(everypage.page(name))
         return path
 
     return page
 
 
-KINDS = ["session", "day", "trainees", "blends", "answers", "garden", "value", "packs", "recipes", "summary",
-         "catalogue", "season", "season-taster", "map", "tasters", "taster", "trainee"]  # fmt: skip
+KINDS = list(everypage.REVIEWS)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -60,7 +60,8 @@ class Comparison(Result):
         table = of_descriptor(self.table, descriptor)
         if D_PRIME not in table:
             share = table[CORRECT] / table[ANSWERS]
-            rows = chart_rows(table[LABEL], value=share, notes=table[CORRECT].map("{:.0f} right".format))
+            notes = [Phrase("{n} right").format(n=int(n)) for n in table[CORRECT]]
+            rows = chart_rows(table[LABEL], value=share, notes=notes)
             axis, words = (
                 Phrase("share of right answers (%)"),
                 Phrase("a test: the share of right answers of the same tasters"),

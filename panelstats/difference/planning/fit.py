@@ -26,7 +26,7 @@ from panelstats.errors import DesignError
 from panelstats.models.kinds import SIGNAL, share_correct
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, of_descriptor
 from panelstats.speech import Phrase, said
-from panelstats.words import capital, percent, stated
+from panelstats.words import capital, count, percent, stated
 
 CLAIM, FIRST, SETTLED, SERVED, LIMIT, POWER = "claim", "first", "settled", "served", "limit", "power"
 
@@ -53,12 +53,13 @@ class AnswersNeeded(Result):
         table = table[table["first"].notna()]
         if not len(table):
             raise DesignError("nothing to draw", where="no number of answers is enough", do="read its verdicts")
-        rows = chart_rows(table["claim"], notes=table["served"].map("{:g} answers".format), value=table["served"],
-                          low=table["first"], high=table["settled"])  # fmt: skip
+        notes = [count(int(n), "answer") for n in table["served"]]
+        limits = {"low": table["first"], "high": table["settled"]}
+        rows = chart_rows(table["claim"], notes=notes, value=table["served"], **limits)
         words = Phrase(
             "from the first number of answers that can succeed to that from which all do; the dot: to be served"
         )
-        return Chart(Phrase("Answers needed"), "answers (number)", rows, words)
+        return Chart(Phrase("Answers needed"), Phrase("answers (number)"), rows, words)
 
 
 @checked(answers=from_one)

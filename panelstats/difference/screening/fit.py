@@ -67,7 +67,7 @@ class Screening(Result):
             Phrase("Screening: {call}").format(call=self.call),
             axis,
             rows,
-            "right answers so far",
+            Phrase("right answers so far"),
             along=TRIAL,
             band=band,
         )
@@ -84,7 +84,7 @@ def screen_trainee(
     wrong_pass: float = 0.05,
     wrong_fail: float = 0.10,
     stop_after: int | None = None,
-    trainee: str = "the trainee",
+    trainee: str = Phrase("the trainee"),
 ) -> Screening:
     """Screen a trainee by a row of difference tests that stops as soon as the question is settled.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.arguments import checked
 from panelstats.arguments.objects import place
 from panelstats.result import Chart, Result, chart_rows
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +43,7 @@ class PlatePlan(Result):
     def chart(self, descriptor: str | None = None) -> Chart:  # noqa: ARG002 - a plan has no descriptors
         """How often each order is served."""
         rows = chart_rows(self.orders["order"], value=self.orders["times"])
-        return Chart("Orders served", "sets (number)", rows, "how often each order is served")
+        return Chart(Phrase("Orders served"), Phrase("sets (number)"), rows, Phrase("how often each order is served"))
 
     @checked(folder=place, room=place)
     def write(self, folder: str | Path, *, room: str | Path | None = None, overwrite: bool = False) -> list[Path]:

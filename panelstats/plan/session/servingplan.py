@@ -10,6 +10,7 @@ from panelstats.arguments.amounts import size
 from panelstats.arguments.objects import place
 from panelstats.arguments.wording import listed
 from panelstats.result import Chart, Result, chart_rows
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -82,8 +83,8 @@ class ServingPlan(Result):
         far = (self.positions["mean_position"] - self.positions["mean_position"].mean()).abs()
         shown = self.positions.loc[far.sort_values(ascending=False, kind="stable").head(DRAWN).index.sort_values()]
         rows = chart_rows(shown["lot"], value=shown["mean_position"])
-        told = "mean position over all tasters; lots that stand alike were served alike"
-        return Chart("Where lots stand", "mean position in the order (number)", rows, told)
+        told = Phrase("mean position over all tasters; lots that stand alike were served alike")
+        return Chart(Phrase("Where lots stand"), Phrase("mean position in the order (number)"), rows, told)
 
     @checked(folder=place, interval=size, descriptors=listed, room=place)
     def write(

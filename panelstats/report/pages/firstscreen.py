@@ -18,7 +18,7 @@ from panelstats.report.pages.head import SET_ASIDE
 from panelstats.report.tables import plain
 from panelstats.result import Act
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER
-from panelstats.speech import Phrase, said
+from panelstats.speech import Phrase, heard, said
 from panelstats.words import capital, count, listing, number
 
 if TYPE_CHECKING:
@@ -234,7 +234,7 @@ def read(review: Review) -> str:
     aside = int(account[SET_ASIDE].sum())
     told += EARLIER.format(session=review.session) if others and review.session else ""
     told += ASIDE.format(n=count(aside, "cell")) if aside else ""
-    return " ".join([told, *scores.said])
+    return " ".join([told, *map(heard, scores.said)])
 
 
 def densities(review: Review) -> str:

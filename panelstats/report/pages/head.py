@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import day_before
-from panelstats.speech import Phrase, said
+from panelstats.speech import Phrase, heard, said
 from panelstats.words import count, listing, stated
 
 if TYPE_CHECKING:
@@ -181,6 +181,6 @@ def _pots(table: pd.DataFrame) -> str:
     for _, row in kinds.iterrows():
         stages = dict.fromkeys(str(s) for s in table.loc[table[POTS] == row[POTS], STAGE] if str(s))
         words = str(_POTS.get(str(row[POTS]), str(row[POTS])))
-        taken = "" if row["declared"] else Phrase(" (taken so: {reason})").format(reason=said(str(row["reason"])))
+        taken = "" if row["declared"] else Phrase(" (taken so: {reason})").format(reason=heard(str(row["reason"])))
         lines.append((f"{listing(stages)} " if len(kinds) > 1 and stages else "") + words + taken)
     return "; ".join(lines)

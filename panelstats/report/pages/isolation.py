@@ -52,7 +52,13 @@ def turns(text: str) -> bool:
     return not text.isascii() and any(unicodedata.bidirectional(sign) in _TURNING for sign in text)
 
 
-_OURS = ("overall", "the panel", "the two")  # subjects that are no names of the room
+# Subjects that are no names of the room.
+_OURS = ("overall", "the panel", "the two", "the session", "nearest", "cheapest", "fewest lots")
+
+
+def about(subject: str) -> str:
+    """What a verdict is about: a name of the room as it is, a word of ours in the language of the reader."""
+    return said(subject) if subject in _OURS else subject
 
 
 class Names:
@@ -79,8 +85,7 @@ class Names:
 
     def told(self, verdict: Verdict) -> Markup:
         """A verdict's sentence with its subject set off: where it stands first in the sentence, else before it."""
-        subject, sentence = verdict.subject, verdict.sentence
-        subject = said(subject) if subject in _OURS else subject
+        subject, sentence = about(verdict.subject), verdict.sentence
         if not subject:
             return self.isolate(sentence)
         set_off = Markup('<bdi class="subject">{}</bdi>').format(subject)

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.report.charts.shapes import Mark, mark
+from panelstats.report.pages.isolation import about
 from panelstats.result import Act, in_order
 from panelstats.speech import Phrase
 from panelstats.words import listing
@@ -62,7 +63,7 @@ class Entry:
     @property
     def rest_named(self) -> str:
         """What the folded answers are about: "tip, twist and 4 more"."""
-        names = list(dict.fromkeys(verdict.subject or "the session" for verdict in self.rest))
+        names = list(dict.fromkeys(about(verdict.subject or "the session") for verdict in self.rest))
         more = len(names) - _NAMED
         return listing([*names[:_NAMED], Phrase("{n} more").format(n=more)] if more > 1 else names)
 

@@ -9,6 +9,7 @@ from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
+from panelstats.report.pages.isolation import about
 from panelstats.result import Act
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def _answers(verdicts: list[Verdict]) -> list[Answer]:
     """The answers in page order; a step for several stands after the last of them."""
     last = {verdict.next_step: at for at, verdict in enumerate(verdicts)}
     return [
-        Answer(v.subject, v.call, mark(v), _once(v), v.next_step if last[v.next_step] == at else "")
+        Answer(about(v.subject), v.call, mark(v), _once(v), v.next_step if last[v.next_step] == at else "")
         for at, v in enumerate(verdicts)
     ]
 

@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 
 from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.report.pages.isolation import Names, days, turns
-from panelstats.speech import Phrase, said, spoken
+from panelstats.speech import Phrase, heard, said, spoken
 from panelstats.words import count, stated
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def templates() -> Environment:
         bytecode_cache=_COMPILED,
     )
     environment.globals |= {"_": Phrase, "count": count, "stated": stated, "spoken": spoken()}
-    environment.filters["said"] = said
+    environment.filters |= {"said": said, "heard": heard}
     return environment
 
 

@@ -11,6 +11,7 @@ from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, 
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
+from panelstats.report.pages.isolation import about
 from panelstats.report.pages.pictured import Answer, Picture
 from panelstats.result import Act, Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
@@ -34,7 +35,7 @@ def blocks(review: Review) -> dict[str, object]:
     if audit is None:
         return {}
     found = [verdict for verdict in audit.verdicts if verdict.act == Act.DECIDE]
-    movers = [Answer(v.subject, v.call, mark(v), v.sentence, v.next_step) for v in found]
+    movers = [Answer(about(v.subject), v.call, mark(v), v.sentence, v.next_step) for v in found]
     drawn = list(_pictures(audit))
     return {
         "movers": movers,

@@ -98,7 +98,7 @@ def trainee_sheet(assessment: TraineeAssessment, trainee: str) -> Sheet:
 def _outside(row: Row, heads: list[str], cells: tuple[Row, ...]) -> str:
     """On which columns a word that does not count yet lies outside."""
     out = [head for head, cell in zip(heads, cells, strict=True) if cell.mark in (Mark.HIGHER, Mark.LOWER)]
-    return ON.format(columns=listing(out)) if row.note == NOT_YET and out else ""
+    return ON.format(columns=listing(map(said, out))) if row.note == NOT_YET and out else ""
 
 
 def some_of(names: list[str], of: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.report.pages.isolation import about
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def steps(verdicts: Iterable[Verdict]) -> list[Step]:
     for verdict in verdicts:
         if verdict.next_step:
             asked.setdefault(verdict.next_step, {})[verdict.subject] = None
-    return [Step("" if "" in subjects else listing(subjects), words) for words, subjects in asked.items()]
+    return [Step("" if "" in subjects else listing(map(about, subjects)), words) for words, subjects in asked.items()]
 
 
 def stepless(verdicts: Iterable[Verdict]) -> list[Verdict]:
