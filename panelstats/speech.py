@@ -20,8 +20,8 @@ FIELD = re.compile(r"\{(\w+)(!r)?(:[^ }]+)?\}")
 # Fields filled with words of ours, which are put into the reader's language too; all others hold what the room wrote.
 _OURS = {
     "an_error", "do", "either", "files", "guess", "hint", "label", "leave_out", "many", "no_lot", "number", "of",
-    "over", "part", "reason", "replaced", "role", "span", "stage", "statistic", "told", "under", "used", "value",
-    "wanted", "way", "what", "where", "who", "why", "word", "wrong",
+    "one", "over", "part", "place", "reason", "replaced", "role", "span", "stage", "statistic", "told", "under",
+    "used", "value", "wanted", "way", "what", "where", "who", "why", "word", "wrong",
 }  # fmt: skip
 
 _WORDS = {"over", "role", "under", "word"}  # one word each
