@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import openpyxl
 import pandas as pd
 import pytest
 from babel.messages.pofile import read_po
@@ -102,6 +103,28 @@ def test_a_german_is_told_what_is_wrong_in_german(tmp_path, capsys):
     assert "week.csv, Zeile 3, Spalte brisk, Wert 'abc'" in told
     assert main([str(tmp_path / "none.csv"), "--lang", "de"]) == 2
     assert "eine solche Datei oder einen solchen Ordner gibt es nicht" in capsys.readouterr().err
+
+
+def test_the_room_says_its_language_once_and_the_command_wins(tmp_path, capsys):
+    from panelstats.cli import main
+
+    (tmp_path / "week.csv").write_text("lot,taster,brisk\n101,elm,7\n102,elm,abc\n")
+    book = openpyxl.Workbook()
+    book.active.title = "room"
+    for said in ("language", "de"):
+        book.active.append([said])
+    book.save(tmp_path / "room.xlsx")
+    told = {}
+    for of in (["week.csv"], ["."], ["week.csv", "--lang", "en"]):
+        assert main([str(tmp_path / of[0]), *of[1:]]) == 2
+        told[tuple(of)] = capsys.readouterr().err.splitlines()[0]
+    assert list(told.values()) == ["keine Zahl", "keine Zahl", "not a number"]
+    main(["start", str(tmp_path), "--out", str(tmp_path / "new.xlsx")])
+    assert openpyxl.load_workbook(tmp_path / "new.xlsx")["room"]["A2"].value == "de"
+    book.active["A2"] = "latin"
+    book.save(tmp_path / "room.xlsx")
+    assert main([str(tmp_path)]) == 2
+    assert "write en, de" in capsys.readouterr().err
 
 
 def test_a_german_page_writes_numbers_and_dates_as_a_german_does():

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.catalogues import language
+from panelstats.cli import options
 from panelstats.cli.commands import COMMANDS
+from panelstats.cli.spoken import language_of
 from panelstats.console import Unheard, prepare, say, settled
 from panelstats.errors import IN_PYTHON, PanelError
-from panelstats.speech import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,16 +40,24 @@ def _run(words: list[str]) -> int:
         words = ["--help"]
     alone = not words[0].startswith("-") and words[0] not in COMMANDS  # a file or folder
     args = _parser().parse_args(["session", *words] if alone else words)
-    with language(getattr(args, "lang", ENGLISH)):
+    try:
+        args.lang = language_of(args)
+    except PanelError as error:
+        return _refused(error)
+    with language(args.lang):
         try:
             if alone:
                 _check_source(words[0])
             return COMMANDS[args.command].run(args)
         except PanelError as error:
-            say(str(error).replace(IN_PYTHON, ""), aside=True)
-            return 2
+            return _refused(error)
         except Unheard as end:
             return end.code
+
+
+def _refused(error: PanelError) -> int:
+    say(str(error).replace(IN_PYTHON, ""), aside=True)
+    return 2
 
 
 def _check_source(word: str) -> None:
@@ -67,7 +76,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, command in COMMANDS.items():
         one = commands.add_parser(name, help=command.about, description=command.about)
-        for add in command.options:
+        for add in (*command.options, options.spoken):
             add(one)
     return parser
 

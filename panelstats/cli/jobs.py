@@ -65,7 +65,9 @@ def desk(args: argparse.Namespace) -> int:
     """Open the desk until it is closed."""
     from panelstats.desk.serve import serve
 
-    serve(args.folder, say=say, open_browser=not args.no_browser, port=args.port, launcher=args.launcher)
+    serve(
+        args.folder, say=say, open_browser=not args.no_browser, port=args.port, launcher=args.launcher, lang=args.lang
+    )
     return 0
 
 

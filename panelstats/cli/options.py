@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from panelstats.catalogues import LANGUAGES
 from panelstats.cli.values import count, level, pair, path, positive
-from panelstats.speech import ENGLISH
 
 if TYPE_CHECKING:
     import argparse
@@ -93,9 +92,15 @@ def output(parser: argparse.ArgumentParser) -> None:
     overwriting(parser)
     parser.add_argument("--pdf", action="store_true", help="also print the page to a file, by the browser there is")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what it is printed on (default a4)")
-    parser.add_argument("--lang", choices=LANGUAGES, default=ENGLISH, help="language of all that is said (default en)")
     parser.add_argument("--open", action="store_true", help="open the page when it is written")
     parser.add_argument("--json", action="store_true", help="results for machines on standard output")
+
+
+def spoken(parser: argparse.ArgumentParser) -> None:
+    """In which language."""
+    parser.add_argument(
+        "--lang", choices=LANGUAGES, help="language of all that is said (default: what room.xlsx says, else en)"
+    )
 
 
 def overwriting(parser: argparse.ArgumentParser) -> None:

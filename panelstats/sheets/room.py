@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from panelstats.catalogues import LANGUAGES
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
@@ -39,6 +40,7 @@ REGISTERS: dict[str, tuple[str, ...]] = {
     "questions": ("what", "where", "seen", "guess", "answer"),
     "answers": ("taster", "session", "test", "kind", "trial", "order", "answer", "code"),
     "densities": ("lot", "grade", "state", "replicate", "mass", "volume", "taps"),
+    "room": ("language",),
 }  # fmt: skip
 # How binding a list is: one among the sheets, one in room.xlsx, one that was named as the room's.
 _AMONG, _BESIDE, _NAMED = range(3)
@@ -61,6 +63,7 @@ ALLOWED = {
     ("descriptors", "wanted"): ("more", "less", "either"),
     ("tasters", "role"): ("senior", "trainee"),
     ("lots", "role"): ("control", "standard", "trial", "repeat"),
+    ("room", "language"): LANGUAGES,
 }
 
 
@@ -145,6 +148,12 @@ class Room:
             return {}
         kind = table["kind"] if "kind" in table else [""] * len(table)
         return {plain(d): k or "score" for d, k in zip(table["descriptor"], kind, strict=True)}
+
+    @property
+    def language(self) -> str:
+        """Code of the language in which the room wants to read; "" where it says none."""
+        table = self.get("room")
+        return "" if table is None else next(filter(None, table["language"]), "")
 
     @property
     def scales(self) -> dict[tuple[str, str], tuple[float, float, float]]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 ROOM_MARK = f"{MARK}-room"  # tells a room.xlsx of ours; not the mark of results, which any run may replace
-ORDER = ("questions", "headings", "sessions", "lots", "descriptors", "tasters", "codes", "sets", "marks")
+ORDER = ("questions", "headings", "sessions", "lots", "descriptors", "tasters", "codes", "sets", "marks", "room")
 # What each register is for, and how to fill what is not obvious: shown as a comment on its first cell.
 _HELP = {
     "questions": (
@@ -50,6 +50,7 @@ _HELP = {
         'What a mark such as "+", "good" or "7/8" is worth here, in points. Put a number in place of ?, or empty the '
         "cell to make the mark a blank. Where a guess is shown and right, answering the question with yes is enough."
     ),
+    "room": "language: in which pages, workbooks and messages are written, en or de. --lang wins over it.",
 }
 _MEANS = (
     "score", "lot", "taster", "pot", "session", "code", "position", "look", "descriptor", "stage", "remark", "words",

@@ -33,7 +33,7 @@ _KEYS = {
                   "lots": (LOT, SESSION),
     "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER, "plan"),
     "sets": (TASTER, SESSION, "test", "trial", "plan"),
-    "marks": ("mark", TASTER, DESCRIPTOR),
+    "marks": ("mark", TASTER, DESCRIPTOR), "room": ("language",),
 }  # fmt: skip
 
 
