@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 from panelstats.errors import DesignError
 from panelstats.notebook import sentences_html
 from panelstats.result import Result, Verdict, in_order
+from panelstats.speech import said
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -116,4 +117,4 @@ def as_review(given: Review | Result) -> Review:
                           do="give what a review, such as review_session, or an analysis returned")  # fmt: skip
     title = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(given).__name__).capitalize()
     question = next((verdict.question for verdict in given.verdicts), title)
-    return Review(title, question, ((title, given),))
+    return Review(said(title), question, ((title, given),))

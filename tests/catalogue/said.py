@@ -67,7 +67,7 @@ def _calls(path: Path, name: str):
 
 
 def _in_templates(name: str):
-    for path in sorted((PACKAGE / "report" / "templates").glob("*.j2")):
+    for path in sorted(PACKAGE.rglob("templates/*.j2")):
         for call in Environment().parse(path.read_text(encoding="utf-8")).find_all(nodes.Call):  # noqa: S701 - not rendered
             if isinstance(call.node, nodes.Name) and call.node.name == name:
                 yield path, call

@@ -12,6 +12,7 @@ from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import KEYS, REMARKS, scale_of
 from panelstats.plan.session.brew import FACTS
 from panelstats.sheets.room import REGISTERS
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -77,11 +78,12 @@ def _fill(book: Workbook, page: Worksheet, rows: pd.DataFrame, descriptors: pd.D
 
 def _validate(page: Worksheet, column: int, rows: int, mark: pd.Series) -> None:
     """The scale of a descriptor; a warning lets a blank's own sign through."""
-    words = filter(None, [str(mark["stage"]), scale_of(mark), "empty: not scored"])
+    words = filter(None, [said(str(mark["stage"])), scale_of(mark), str(Phrase("empty: not scored"))])
     told = {"input_title": str(mark["descriptor"])[:_LONGEST_TITLE], "input_message": ", ".join(words)[:_LONGEST_NOTE]}
     if np.isfinite(mark["low"]) and np.isfinite(mark["high"]):
+        told_wrong = Phrase("The scale goes from {scale}.").format(scale=scale_of(mark))
         rule = {"validate": "decimal", "criteria": "between", "minimum": mark["low"], "maximum": mark["high"],
-                "error_type": "warning", "error_message": f"The scale goes from {scale_of(mark)}."}  # fmt: skip
+                "error_type": "warning", "error_message": told_wrong}  # fmt: skip
     else:
         rule = {"validate": "any"}
     page.data_validation(1, column, rows, column, rule | told)

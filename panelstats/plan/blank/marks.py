@@ -10,6 +10,8 @@ import pandas as pd
 from panelstats.arguments.wording import texts
 from panelstats.errors import DesignError
 from panelstats.sheets.room import REGISTERS
+from panelstats.speech import Phrase
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,5 +80,7 @@ def scale_of(row: pd.Series) -> str:
     """
     if not (np.isfinite(row["low"]) and np.isfinite(row["high"])):
         return ""
-    step = f" by {row['step']:g}" if np.isfinite(row["step"]) else ""
-    return f"{row['low']:g} to {row['high']:g}{step}"
+    ends = {"low": stated(row["low"]), "high": stated(row["high"])}
+    if np.isfinite(row["step"]):
+        return Phrase("{low} to {high} by {step}").format(**ends, step=stated(row["step"]))
+    return Phrase("{low} to {high}").format(**ends)

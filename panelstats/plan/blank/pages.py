@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.plan.blank.marks import scale_of
 from panelstats.plan.blank.platebooks import served
 from panelstats.plan.plates import words
 from panelstats.plan.session.brew import STANDS, brew_in_words
+from panelstats.speech import Phrase, said, spoken
+from panelstats.words import count, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,10 +22,12 @@ if TYPE_CHECKING:
     from panelstats.plan.plates.plateplan import PlatePlan
     from panelstats.plan.session.servingplan import ServingPlan
 
-BREW = (
+BREW = Phrase(
     "2 g of tea to 100 ml of freshly boiling water, black tea 6 minutes, green tea 5 or, of small leaf, 3 "
     "(ISO 3103:2019); a room's own method rules. Water boils below 100 degrees in high places: write the altitude down."
 )
+_WARM_UP = Phrase("warm-up, not scored")
+_EITHER = {"a-not-a": Phrase("A or not A"), "same-different": Phrase("same or different")}
 
 
 def taster_page(plan: ServingPlan, taster: str, descriptors: pd.DataFrame) -> bytes:
@@ -59,11 +64,11 @@ def kitchen_page(plan: ServingPlan, *, interval: float) -> bytes:
     for key, rows in first.groupby(keys, sort=False):
         pots = rows.sort_values("place")[["place", "code", "lot", "pot", "role"]].to_dict("records")
         if plan.warm_up:
-            pots.insert(0, {"place": "", "code": "", "lot": plan.warm_up, "pot": "", "role": "warm-up, not scored"})
+            pots.insert(0, {"place": "", "code": "", "lot": plan.warm_up, "pot": "", "role": _WARM_UP})
         brewed = brews[str(key[0])]
         stands = STANDS if np.isnan(brewed["minutes"]) else brewed["minutes"]
         for at, pot in enumerate(pots):
-            pot |= {"fill": f"{at * interval:g}", "pour": f"{at * interval + stands:g}"}
+            pot |= {"fill": stated(at * interval), "pour": stated(at * interval + stands)}
         brew = brew_in_words(brewed)
         lists.append({"session": key[0], "taster": key[1] if len(key) > 1 else "", "pots": pots, "brew": brew})
     return _page("kitchen.html.j2", {"lists": lists, "plan": plan.plan_id, "brew": BREW, "tasters": plan.tasters})
@@ -75,7 +80,7 @@ def plates_page(plan: PlatePlan, taster: str) -> bytes:
     rows = [{"trial": row["trial"], "cups": served(row).split()} for row in mine.to_dict("records")]
     kind = mine["kind"].iloc[0]
     told = {"taster": taster, "session": mine["session"].iloc[0], "rows": rows, "asked": words.ASKED[kind],
-            "said": words.SAID.get(kind, ()), "plan": plan.plan_id}  # fmt: skip
+            "either": _EITHER.get(kind, ""), "plan": plan.plan_id}  # fmt: skip
     return _page("plates.html.j2", told)
 
 
@@ -93,10 +98,19 @@ def plates_kitchen_page(plan: PlatePlan) -> bytes:
     return _page("plateskitchen.html.j2", told)
 
 
+def _told(phrase: str, **fields: object) -> Markup:
+    """A phrase, escaped, its names each in a direction of its own."""
+    return Markup(escape(str(phrase))).format(  # noqa: S704 - escaped here
+        **{name: Markup("<bdi>{}</bdi>").format(value) for name, value in fields.items()}
+    )
+
+
 def _page(template: str, values: dict[str, object]) -> bytes:
     """A template with its values, every one of them escaped."""
     environment = Environment(
         loader=PackageLoader("panelstats", "plan/blank/templates"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    environment.globals |= {"_": Phrase, "count": count, "spoken": spoken(), "told": _told}
+    environment.filters["said"] = said
     return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))

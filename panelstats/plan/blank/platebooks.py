@@ -10,6 +10,7 @@ from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import REMARKS
 from panelstats.plan.plates import words
 from panelstats.sheets.room import REGISTERS
+from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
     from panelstats.plan.plates.plateplan import PlatePlan
@@ -39,7 +40,7 @@ def plates_bytes(sets: pd.DataFrame) -> bytes:
         allowed = [*words.SAID.get(row["kind"], ()), *(row["code"].split() if row["kind"] in _ONE_CUP else ())]
         if allowed:
             told = {"validate": "list", "source": allowed, "error_type": "warning", "input_title": "answer",
-                    "input_message": "empty: cannot tell"}  # fmt: skip
+                    "input_message": str(Phrase("empty: cannot tell"))}  # fmt: skip
             page.data_validation(r, len(_TOLD) + 1, r, len(_TOLD) + 1, told)
     page.freeze_panes(1, 0)
     page.set_landscape()

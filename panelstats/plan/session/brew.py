@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
+from panelstats.speech import Phrase, said
+from panelstats.words import stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -15,6 +17,9 @@ if TYPE_CHECKING:
 SIZES = ("grams", "millilitres", "minutes")
 FACTS = ("vessel", *SIZES, "milk")
 STANDS = 6.0  # minutes: ISO 3103:2019, black tea
+_UNITS = {
+    "grams": Phrase("{n} g of leaf"), "millilitres": Phrase("{n} ml of water"), "minutes": Phrase("{n} minutes")
+}  # fmt: skip
 
 
 def brews_of(brew: Mapping[str, object] | pd.DataFrame | None, sessions: Sequence[str]) -> pd.DataFrame:
@@ -61,7 +66,6 @@ def brew_in_words(row: pd.Series) -> str:
     'large pot, 5.6 g of leaf, 285 ml of water, 6 minutes'
     """
     parts = [row["vessel"]]
-    units = {"grams": "g of leaf", "millilitres": "ml of water", "minutes": "minutes"}
-    parts += [f"{row[name]:g} {unit}" for name, unit in units.items() if row[name] == row[name]]
-    parts += [f"milk: {row['milk']}"] if row["milk"] else []
+    parts += [told.format(n=stated(row[name])) for name, told in _UNITS.items() if row[name] == row[name]]
+    parts += [Phrase("milk: {milk}").format(milk=said(row["milk"]))] if row["milk"] else []
     return ", ".join(part for part in parts if part)

@@ -76,11 +76,11 @@ def compare_verdict(asked: Request, found: Efficiency, chance: float, bound: flo
         return Verdict(words.COMPARE_QUESTION, "", words.NO, told, {"parts": found.parts}, words.FALL_APART_STEP,
                        Act.DECIDE)  # fmt: skip
     unit = words.OF_A_LOOK if asked.service == TRAY else words.OF_A_POT
-    factor = f"{number(1.96 * np.sqrt(found.variance), 2)} times {unit}"
+    factor = words.TIMES.format(n=number(1.96 * np.sqrt(found.variance), 2), unit=unit)
     step = words.TWO_LOTS if len(asked.lots) == 2 else ""
     numbers = {"efficiency": found.efficiency, "variance": found.variance}
     if found.efficiency > 1 - 1e-9:
-        told = words.ALL_COMPARED.format(sheets="every session" if way == words.COMPLETE else "the plan", factor=factor)
+        told = words.ALL_COMPARED.format(sheets=words.EVERY if way == words.COMPLETE else words.PLAN, factor=factor)
         return Verdict(words.COMPARE_QUESTION, "", words.YES, told, numbers, step)
     if way == words.SPLIT:
         controls = len(asked.controls)

@@ -41,6 +41,7 @@ MORE_TASTERS = Phrase("With {n} every lot follows every other equally often.")
 ONE_LOT = Phrase("There is one lot: only its controls and repeats can say anything.")
 ONE_LOT_STEP = Phrase("Add lots, or read the controls.")
 TWO_LOTS = Phrase("Two lots: a difference test (plan_difference) asks less of the tasters and proves more.")
+TIMES, EVERY, PLAN = Phrase("{n} times {unit}"), Phrase("every session"), Phrase("the plan")
 ALL_COMPARED = Phrase(
     "Every lot meets all others in {sheets}; nothing is lost to blocks. A difference between two lots will be known to "
     "± {factor}."
