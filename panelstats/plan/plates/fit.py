@@ -20,6 +20,7 @@ from panelstats.plan.plates import words
 from panelstats.plan.plates.plateplan import PlatePlan
 from panelstats.plan.session.request import digest_of, names_in_order
 from panelstats.result import Act, Verdict
+from panelstats.speech import said
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def plan_difference(
     return PlatePlan(
         servings=table, answers=key.assign(plan=plan_id), orders=counts, plan_id=plan_id,
         verdicts=(_verdict(kind, counts, reference), *pot_verdicts(table, pots_of_each)),
-        method=words.METHOD.format(kind=kind, standard=standard, seed=seed, plan=plan_id),
+        method=words.METHOD.format(kind=said(kind), standard=standard, seed=seed, plan=plan_id),
     )  # fmt: skip
 
 
@@ -224,17 +225,17 @@ def _number(name: str) -> int:
 
 
 def _verdict(kind: str, counts: pd.DataFrame, reference: str) -> Verdict:
-    sets = int(counts["times"].sum())
+    sets, named = int(counts["times"].sum()), said(kind)
     if kind == "a-not-a":
         times = counts.set_index("order")["times"]
-        told = words.SINGLES.format(servings=count(sets, "serving"), kind=kind, n_a=f"{times.get('A', 0)} of A",
-                                    n_not=f"{times.get('N', 0)} of what is not A", run=LONGEST_RUN)  # fmt: skip
+        n_a, n_not = words.OF_A.format(n=times.get("A", 0)), words.NOT_OF_A.format(n=times.get("N", 0))
+        told = words.SINGLES.format(servings=count(sets, "serving"), kind=named, n_a=n_a, n_not=n_not, run=LONGEST_RUN)
         return Verdict(words.QUESTION, "", words.BALANCED, told)
     every = len(serving_orders(kind, reference=reference))
     extra = sets % every
     if not extra:
-        told = words.EVEN.format(sets=count(sets, "set"), kind=kind, orders=every, times=count(sets // every, "time"))
+        told = words.EVEN.format(sets=count(sets, "set"), kind=named, orders=every, times=count(sets // every, "time"))
         return Verdict(words.QUESTION, "", words.BALANCED, f"{told} {words.FEW}")
-    told = words.UNEVEN.format(sets=count(sets, "set"), kind=kind, orders=every, extra=extra)
+    told = words.UNEVEN.format(sets=count(sets, "set"), kind=named, orders=every, extra=extra)
     step = words.UNEVEN_STEP.format(more=count(every - extra, "set"))
     return Verdict(words.QUESTION, "", words.NEARLY, f"{told} {words.FEW}", {"extra": extra}, step, Act.KNOW)

@@ -23,6 +23,7 @@ UNEVEN = Phrase(
 )
 UNEVEN_STEP = Phrase("{more} more would balance them.")
 SINGLES = Phrase("{servings} of {kind}: {n_a} and {n_not}, told to nobody, never more than {run} alike running.")
+OF_A, NOT_OF_A = Phrase("{n} of A"), Phrase("{n} of what is not A")
 FEW = Phrase(
     "Orders are balanced over tasters and, where a taster takes several sets, within each as far as they go. Two like "
     "cups of a set carry different codes."
