@@ -1,5 +1,6 @@
-"""Benchmarks: `python -m tests.bench [name ...]` runs tests/bench/bench_<name>.py, all of them by default.
+"""Benchmarks: `python -m tests.bench [name ...]` runs tests/bench/bench_<name>.py, by default all but the long ones.
 
+The long ones, `season` (20 million scores) and `desk` (half a million, in a server), are run by name.
 Each module runs in a process of its own, on one core, so that its peak memory is its own. A row says what was timed,
 the reference it was timed against in the same run, and the bound it is held to; the command fails where one is broken.
 `--write` keeps the tables in tests/bench/figures.md, each with its machine and date; those of other benchmarks stay.
@@ -26,10 +27,13 @@ FIGURES = Path(__file__).with_name("figures.md")
 HEAD = """# Speed and memory, as measured
 
 Made by `python -m tests.bench --write`, a section for each benchmark: what was timed, the reference timed in the same
-run, their ratio, the peak of memory, and the bound it is held to. Seconds depend on the machine, ratios little.
+run, their ratio, the peak of memory, and the bound it is held to. Seconds depend on the machine and on what else it
+does, ratios little; an exponent is that of growth from one size to ten times it, 1 being linear. `season` and `desk`
+take minutes and are run by name.
 """
 CPU = Path("/proc/cpuinfo")
 
+LONG = {"bench_season", "bench_desk"}
 FIRST = ["name", "seconds", "reference", "reference_seconds", "ratio", "peak_mb", "bound", "held"]
 
 
@@ -47,7 +51,7 @@ def main() -> int:
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(threads, "1")
     broken = 0
-    for module in [f"bench_{name}" for name in asked] or found:
+    for module in [f"bench_{name}" for name in asked] or sorted({*found} - LONG):
         with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as own:
             rows = own.submit(rows_of, module).result()
         broken += sum(row.get("held") is False for row in rows)

@@ -73,6 +73,12 @@ def test_the_row_finds_the_lots_that_are_the_best():
     assert found.classes["passed"].all()
 
 
+def test_a_list_of_one_is_no_list_and_one_lot_is_tasted_again():
+    verdict = pst.shortlist_lots(known.scores("row.xlsx"), take=1).verdicts[0]
+    assert "stands highest" in verdict.sentence
+    assert verdict.next_step.count(",") == 2, "one lot is named"
+
+
 def test_the_columns_say_what_they_say():
     scores, true = day(3)
     found = pst.shortlist_lots(scores)

@@ -53,7 +53,7 @@ def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
     gains = np.argsort(-ranking.gains, kind="stable")
     overall = ranking.descriptor == OVERALL
     where = of + ("" if overall else words.ON.format(descriptors=ranking.descriptor))
-    sentence = words.SHORT.format(
+    sentence = (words.SHORT if ranking.take > 1 else words.THE_ONE).format(
         take=ranking.take,
         where=where,
         best=ranking.names[best],
@@ -65,7 +65,7 @@ def _listed(ranking: Ranking, of: str, every: Sequence[Ranking]) -> Verdict:
     sentence += (words.LOPSIDED if lopsided else "") + _at_the_end(ranking)
     again = words.AGAIN.format(
         looks=looks,
-        names=listing(ranking.names[gains[:FIRST]]),
+        names=listing(ranking.names[gains[: min(FIRST, looks)]]),
         now=percent(now),
         then=percent(then),
     )

@@ -11,6 +11,7 @@ SHORT = Phrase(
     "{take} lots{where} are on the short list, {best} the likeliest ({chance} to be among the best {take}). "
     "Some {right} of the {take} belong there; {out} of {lots} are out."
 )
+THE_ONE = Phrase("{best} stands highest{where} ({chance} to be the best); {out} of {lots} are out.")
 ABOVE = Phrase("above 60 %")
 LOPSIDED = Phrase(" The lots are lopsided: chances at their longer tail promise too much.")
 AT_THE_END = Phrase(" {share} of the marks stand at an end of the scale: believe the chances less.")
