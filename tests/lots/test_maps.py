@@ -750,3 +750,16 @@ def test_lots_of_another_tasting_are_placed_by_the_map_s_own_centre_and_loadings
     for wrong in (pst.map_lots(pst.read_scores(days[0]), pots="own", axes=2, scale="spread", **FAST), old):
         with pytest.raises(pst.DesignError):
             wrong.place(pst.read_scores(days[1].rename(columns=lambda name: name.replace("w", "other "))))
+
+
+def test_words_of_one_taster_each_have_no_error_and_no_regions():
+    rng, own = np.random.default_rng(1), dict(zip("abcd", ("brisk", "body", "colour", "strength"), strict=True))
+    rows = [(f"L{lot}", taster, pot, *(lot + rng.normal(size=4)))
+            for lot in range(6) for taster in own for pot in (1, 2)]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["lot", "taster", "pot", *own.values()])
+    for taster, word in own.items():
+        table[word] = table[word].round(1).where(table["taster"] == taster)
+    found = pst.map_lots(pst.read_scores(table), standard="L0", axes=1, resamples=99)
+    assert not len(found.regions)
+    assert not len(found.distances)
+    assert "one taster alone" in found.verdicts[0].sentence

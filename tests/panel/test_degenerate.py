@@ -36,7 +36,16 @@ def far_apart(lots=12, tasters=3):
     return y
 
 
+def own_words(lots=6):
+    """A word each for two tasters, and nobody else's mark on it."""
+    y = np.full((lots, 2, 2, 2), np.nan)
+    for each in (0, 1):
+        y[:, each, :, each] = ordinary(lots, 1, 2)[:, 0, :, 0]
+    return y
+
+
 ROOMS = {
+    "a word each": own_words(),
     "one mark": ordinary(1, 1),
     "one lot": ordinary(1, 4),
     "one lot, two pots": ordinary(1, 3, 2),

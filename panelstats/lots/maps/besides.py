@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.lots.maps.ground import difference_factor
-from panelstats.lots.maps.placed import REGION_TASTERS, SHOWN
+from panelstats.lots.maps.placed import SHOWN, error_known
 from panelstats.models.clusters import divided, find_groups, stability, ward
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.regions import noncentral_limits, noncentrality, t_squared
@@ -96,7 +96,7 @@ class Distance(NamedTuple):
 def distances(placed: Placed, standard: str, level: float) -> list[Distance]:
     """Every lot from one of them on the trusted axes, the nearest first; none where there is no error to go by."""
     ground, lots = placed.ground, list(placed.ground.lots)
-    if standard not in lots or not placed.trusted or len(ground.tasters) < REGION_TASTERS:
+    if standard not in lots or not placed.trusted or not error_known(ground):
         return []
     q = min(placed.trusted, SHOWN)
     mine, turn = lots.index(standard), placed.coefficients[:, :q]

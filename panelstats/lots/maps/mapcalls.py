@@ -8,7 +8,7 @@ import numpy as np
 
 from panelstats.lots.maps import words
 from panelstats.lots.maps.axiswords import ends, marked_by, outermost
-from panelstats.lots.maps.placed import ERROR, REGION_TASTERS, SPREAD, TESTED
+from panelstats.lots.maps.placed import ERROR, REGION_TASTERS, SPREAD, TESTED, error_known
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
 from panelstats.words import capital, count, decimals, interval, listing, number, p_value, percent
@@ -72,7 +72,8 @@ def _map(drawn: Drawn) -> Verdict:
     )
     each = "; ".join(axis_line(placed, at) for at in range(max(placed.shown, min(placed.trusted, placed.shown))))
     unsure = (words.ARBITRARY if placed.arbitrary else "") + (words.TURNED if placed.turned else "")
-    unsure += words.NO_REGIONS if len(placed.ground.tasters) < REGION_TASTERS else ""
+    if not error_known(placed.ground):
+        unsure += words.NO_REGIONS if len(placed.ground.tasters) < REGION_TASTERS else words.NO_ERROR
     asked = placed.trusted < placed.shown
     told = words.STRIP if placed.shown == 1 and not asked and placed.trusted == 1 else words.MAP
     said = told.format(axes=axes_in_words(placed), each=each, shown=count(placed.shown, "axis", "axes"), ways=ways,

@@ -86,6 +86,11 @@ class Placed:
         return min(self.shown, 2)
 
 
+def error_known(ground: Ground) -> bool:
+    """Whether the tasters show how sure a place is: enough of them, and two at least on every descriptor."""
+    return len(ground.tasters) >= REGION_TASTERS and ground.df >= 1
+
+
 def placed(
     ground: Ground,
     *,
@@ -119,7 +124,7 @@ def placed(
         back = np.linalg.inv(whole) @ found.loadings
         found = Principal(found.scores, back, found.variance, found.share)
     covariance, df = _covariance(ground, coefficients[:, :shown])
-    known = shown > 0 and len(ground.tasters) >= REGION_TASTERS
+    known = shown > 0 and error_known(ground)
     return Placed(
         ground, scale, found, coefficients, p, count, shown, covariance, df if known else np.nan,
         radius_squared(min(shown, 2), df, level) if known else np.nan, arbitrary, turned, observed, drawn,
@@ -216,7 +221,7 @@ def _covariance(ground: Ground, coefficients: np.ndarray) -> tuple[np.ndarray, f
     away = np.sqrt(ground.factor)[:, :, None] * coefficients
     people = np.einsum("lpa,pr,lrb->lab", away, ground.error, away, optimize=True)
     pots = ground.pots
-    if pots is None or not coefficients.size:
+    if pots is None or not coefficients.size or ground.df < 1:
         return people, ground.df
     share = (1 - 1 / len(ground.lots)) / pots.count
     brews = share[:, None, None] * (coefficients.T @ pots.variance @ coefficients)

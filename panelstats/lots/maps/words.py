@@ -52,6 +52,9 @@ SHORT_NEXT = {
     "descriptors": Phrase("Score more descriptors on every lot."),
     "error": Phrase("Map the lots in points, or score with more tasters."),
 }
+NO_ERROR = Phrase(
+    " One word or more was scored by one taster alone, so nothing says how sure a place is; a second would."
+)
 NO_REGIONS = Phrase(" Three tasters are too few to say how sure a place is; a fourth would.")
 
 ALIKE = Phrase("farthest apart: {far}; nearest: {near}. {out}")

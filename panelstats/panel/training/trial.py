@@ -237,7 +237,7 @@ def against_repeats(pool: Pool, ref: Reference, evidence: Evidence) -> Evidence:
 
 
 def mean_level(tested: Trial, *, tail: float = 0.025) -> tuple[float, float]:
-    """Interval of the level averaged over the descriptors, each with its sign.
+    """Interval of the level averaged over the descriptors, each with its sign; without limits where no lot was met.
 
     Errors shared by the descriptors of a lot move this mean, and through it the root mean square, more than the
     descriptors one by one suggest.
@@ -245,6 +245,8 @@ def mean_level(tested: Trial, *, tail: float = 0.025) -> tuple[float, float]:
     found = tested.levels
     deviations = found.deviations[:, TRAINEE].mean(axis=1)
     lots = float(found.lots[TRAINEE].mean())
+    if not lots:
+        return -np.inf, np.inf
     df = max(float(found.plain_df[TRAINEE].min()), 1.0)
     share = (np.broadcast_to(found.wander, found.bias.shape) * found.share)[TRAINEE].mean()
     by_session = share / max(DESCRIPTORS_COUNT * len(tested.tolerance), 1.0)
