@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 _MOST_FILES = 5000  # dropped at once
+# What systems and programs leave in a folder of sheets.
+_HIDDEN, _SYSTEM = (".", "~$"), ("thumbs.db", "desktop.ini")
 
 
 async def drop(request: Request) -> Response:
@@ -28,6 +30,10 @@ async def drop(request: Request) -> Response:
         if not files:
             raise PanelError("no sheet was chosen", where="the room", do="go back, choose one or several, and add them")
         for file in files:
+            name = (file.filename or "").replace("\\", "/").rpartition("/")[2]
+            if name.startswith(_HIDDEN) or name.casefold() in _SYSTEM:
+                desk.say(f"{name} was left out: a file of the system, no sheet.")
+                continue
             _, told = await anyio.to_thread.run_sync(desk.folder.add, file.filename or "", file.file)
             desk.say(told)
     return back()

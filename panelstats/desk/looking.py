@@ -199,7 +199,8 @@ def _line(found: pst.Examination, name: str, told: str, open_: tuple[int, int]) 
         return {"state": "register", "line": f"{_LISTS[lists[name]]}: ready"}
     if name in in_notes(found, "a register"):
         return {"state": "register", "line": "what the room knows: obeyed"}
-    return {"state": "none", "line": "no scores in it"}
+    left = in_notes(found, "not read")
+    return {"state": "none", "line": f"not read, {left[name]}" if name in left else "no scores in it"}
 
 
 def _count(number: int, what: str) -> str:

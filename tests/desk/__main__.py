@@ -19,7 +19,7 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "rep
 from browser import browser  # noqa: E402
 from driving import whole_way  # noqa: E402
 from large import main as large  # noqa: E402
-from test_killed import answer, dies, plan  # noqa: E402
+from test_killed import answer, dies, invent, plan  # noqa: E402
 
 import panelstats as pst  # noqa: E402
 from panelstats.cli import main as command  # noqa: E402
@@ -77,7 +77,7 @@ def main():
             failed += bool(why)
             print(f"{'held' if not why else 'FAILED':7}{name}: {asked} answered, {perf_counter() - began:.1f} s {why}",
                   flush=True)  # fmt: skip
-    for task in (answer, plan):
+    for task in (answer, plan, invent):
         with tempfile.TemporaryDirectory() as folder:
             print(f"held   killed at each of {dies(Path(folder), task)} changes of {task.__name__}", flush=True)
     return int(failed > 0) | large()

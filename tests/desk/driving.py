@@ -8,19 +8,19 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import axe_core_python
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.expected_conditions import staleness_of
 from selenium.webdriver.support.wait import WebDriverWait
 
 AXE = (Path(axe_core_python.__file__).parent / "axe.min.js").read_text()
 
 
 @contextmanager
-def desk_of(room, *more):
+def desk_of(room, *more, env=None):
     """A desk started by its command; its address and its process."""
     command = [sys.executable, "-m", "panelstats", "desk", str(room), "--no-browser", *more]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env)
     lines = [process.stdout.readline() for _ in range(3)]
     try:
         yield lines[1].strip(), process
@@ -68,8 +68,16 @@ def follow(driver, element):
     """Enter on a link or button, and the page it leads to."""
     before = driver.find_element(By.TAG_NAME, "html")
     element.send_keys(Keys.ENTER)
-    WebDriverWait(driver, 30).until(staleness_of(before))
+    WebDriverWait(driver, 30).until(lambda _: _gone(before))
     ready(driver)
+
+
+def _gone(element):
+    try:
+        element.is_enabled()
+    except WebDriverException:  # stale, or the page it stood on is being replaced at this moment
+        return True
+    return False
 
 
 def press(driver, name):

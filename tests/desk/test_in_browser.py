@@ -9,12 +9,14 @@ import time
 from urllib.error import HTTPError
 from urllib.request import urlopen
 
+import pandas as pd
 import pytest
 from browser import needs_browser
-from driving import desk_of, follow, holds, press, ready, told, whole_way
+from driving import desk_of, dropped, follow, holds, press, ready, told, whole_way
 from opening import SHEET
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.wait import WebDriverWait
 
 import panelstats as pst
 from tests.habits import ROOMS
@@ -133,6 +135,79 @@ def test_a_sheet_falls_on_the_page_and_its_reading_is_stopped_and_begun_anew(dri
         assert "Stopped, as you asked" in told(driver)
         assert "8 lots, 3 tasters, 2 words: ready" in told(driver)
         assert (tmp_path / "room" / "sheets" / "week.csv").read_text() == SHEET
+
+
+def test_a_folder_falls_on_the_page_or_is_chosen_and_its_folders_are_kept(driver, tmp_path):
+    for day in ("2026-03-02", "2026-03-09"):
+        (tmp_path / "season" / day).mkdir(parents=True)
+        (tmp_path / "season" / day / "elm.csv").write_text(SHEET.replace("4,3", f"{day[-1]},3"))
+    (tmp_path / "season" / ".hidden").write_text("x")
+    for room, how in (("let fall", dragged), ("chosen", chosen)):
+        with desk_of(tmp_path / room) as (address, _):
+            driver.get(address)
+            ready(driver)
+            how(driver, tmp_path / "season")
+            WebDriverWait(driver, 20).until(lambda d: len(d.find_elements(By.CSS_SELECTOR, ".sheets li")) == 2)
+            kept = {p.relative_to(tmp_path / room).as_posix() for p in (tmp_path / room / "sheets").rglob("*.*")}
+            assert kept == {"sheets/season/2026-03-02/elm.csv", "sheets/season/2026-03-09/elm.csv"}
+
+
+def chosen(driver, path):
+    """A folder chosen in the second form, by keyboard."""
+    next(s for s in driver.find_elements(By.TAG_NAME, "summary") if s.text == "A whole folder").send_keys(Keys.ENTER)
+    driver.find_element(By.ID, "folder").send_keys(str(path))
+    press(driver, "Add the folder")
+
+
+def test_enter_in_a_field_notes_what_stands_there_and_answers_nothing_else(driver, tmp_path):
+    sheet = tmp_path / "week.csv"
+    sheet.write_text(
+        "lot,taster,brisk\n" + "".join(f"{n},{t},{'CBA'[(n + i) % 3]}\n" for n in range(9) for i, t in enumerate("xyz"))
+    )
+    with desk_of(tmp_path / "room") as (address, _):
+        driver.get(address)
+        ready(driver)
+        dropped(driver, sheet)
+        follow(driver, driver.find_element(By.PARTIAL_LINK_TEXT, "how we read it"))
+        holds(driver)
+        field = driver.find_element(By.CSS_SELECTOR, "[name^=worth]")
+        field.send_keys("9")
+        follow(driver, field)
+        marks = pd.read_excel(tmp_path / "room" / "room.xlsx", sheet_name="marks", engine="openpyxl")
+        assert 9 in set(marks["worth"])
+        assert driver.find_elements(By.CSS_SELECTOR, "fieldset.question:not(.answered) button[name^=answer]")
+
+
+HEARING = """
+import os, sys
+KINDS = ("socket.connect", "socket.getaddrinfo", "socket.sendto", "socket.gethostbyname", "urllib.Request")
+def heard(event, args):
+    if event in KINDS:
+        file = os.open({place!r}, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+        os.write(file, (repr((event, args[1:])) + "\\n").encode())
+        os.close(file)
+sys.addaudithook(heard)
+"""
+
+
+def test_no_process_of_the_desk_speaks_to_another_machine(driver, tmp_path):
+    # Python audits every connection and every look-up of a name (sys.addaudithook: socket.connect, socket.getaddrinfo).
+    (tmp_path / "hook").mkdir()
+    (tmp_path / "hook" / "sitecustomize.py").write_text(HEARING.format(place=str(tmp_path / "heard")))
+    (tmp_path / "week.csv").write_text(SHEET)
+    paths = os.pathsep.join([str(tmp_path / "hook"), os.environ.get("PYTHONPATH", "")])
+    proof = [sys.executable, "-c", "import socket; s = socket.socket(); s.connect_ex(('127.0.0.1', 9)); s.close()"]
+    subprocess.run(proof, env={**os.environ, "PYTHONPATH": paths}, check=True)
+    assert "127.0.0.1" in (tmp_path / "heard").read_text()  # it hears
+    (tmp_path / "heard").unlink()
+    with desk_of(tmp_path / "room", env={**os.environ, "PYTHONPATH": paths}) as (address, _):
+        driver.get(address)
+        ready(driver)
+        dropped(driver, tmp_path / "week.csv")
+        press(driver, "Answer")
+        assert driver.find_elements(By.ID, "shown")
+    heard = (tmp_path / "heard").read_text() if (tmp_path / "heard").exists() else ""
+    assert [line for line in heard.splitlines() if "127.0.0.1" not in line and "AF_UNIX" not in line] == []
 
 
 def test_a_tasting_is_planned_by_keyboard_and_every_screen_of_it_holds(driver, tmp_path):

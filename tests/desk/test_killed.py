@@ -2,6 +2,7 @@
 
 import hashlib
 import io
+import json
 import os
 import shutil
 import signal
@@ -12,12 +13,16 @@ import pytest
 from opening import SHEET
 
 from panelstats.desk import work
+from panelstats.desk.drafts import begun, finished
 from panelstats.desk.folder import Folder
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="a process is killed between its calls of the system")
 # What changes a file system, as Python audits it (sys.addaudithook); `open` counts where it writes.
 CHANGES = {"os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.chmod", "os.truncate", "tempfile.mkstemp", "os.link"}
 WRITES = os.O_WRONLY | os.O_RDWR
+
+
+DRAFT = begun({"session": "monday", "taster": "elm", "lots": "1-3", "words": "brisk"})
 
 
 def add(folder):
@@ -30,6 +35,17 @@ def remove(folder):
 
 def keep_draft(folder):
     folder.write(folder.drafts / "monday elm.json", b'{"cells": [["7"]]}')
+
+
+def finish(folder):
+    """A draft becomes a sheet, as the desk does it and takes it up again after a kill."""
+    (path,) = folder.drafts.glob("*.json")
+    folder.add(f"{path.stem}.csv", io.BytesIO(DRAFT.sheet()))
+    path.unlink()
+
+
+def invent(folder):
+    work.invent(str(folder.path))
 
 
 def note(folder):
@@ -81,6 +97,8 @@ def dies(tmp_path, task, step=1):
     base = Folder(tmp_path / "room")
     base.prepare()
     base.add("week.csv", io.BytesIO(SHEET.encode()))
+    if task is finish:
+        base.write(base.drafts / "monday elm.json", json.dumps(DRAFT._asdict()).encode())
     work.note(str(base.path), {"headings": pd.DataFrame([{"heading": "brisk", "means": "score"}]).to_dict("records")})
     before, kept = digests(base), tmp_path / "kept"
     shutil.copytree(base.path, kept)
@@ -96,11 +114,13 @@ def dies(tmp_path, task, step=1):
             assert left[name] in {before.get(name), after.get(name)}, f"{name}, killed at change {moment}"
         assert before.keys() & after.keys() <= left.keys(), f"killed at change {moment}"
         base.prepare()
+        finished(base)
+        assert task is not finish or digests(base) in (before, after)
         assert not list(base.path.rglob(".*.part"))
     return moments
 
 
-@pytest.mark.parametrize(("task", "least"), [(add, 3), (remove, 1), (keep_draft, 3), (note, 3)])
+@pytest.mark.parametrize(("task", "least"), [(add, 3), (remove, 1), (keep_draft, 3), (finish, 4), (note, 3)])
 def test_a_desk_killed_between_any_two_changes_leaves_whole_files(task, least, tmp_path):
     assert dies(tmp_path, task) >= least
 

@@ -5,10 +5,12 @@ import re
 
 import openpyxl
 import pandas as pd
-from opening import SHEET
+from opening import SHEET, opened
+from scipy.stats import binomtest
 from test_way_through import drop, settled
 
 import panelstats as pst
+from panelstats.desk.state import Desk
 
 
 def filled(path, column, values):
@@ -101,3 +103,61 @@ def test_stock_and_weighings_dropped_under_any_name_are_used(client, empty):
     shares = next(table for table in tables.values() if {"lot", "share"} <= set(table.columns))
     assert set(shares["lot"].astype(str)) <= {"1", "2", "3"}  # of the stock alone, not of all eight lots
     assert "g/ml" in page
+
+
+def test_a_plan_in_a_room_with_sheets_opens_no_question_and_joins_no_session(client, empty):
+    drop(client, ("week.csv", SHEET))
+    asked = {"lots": "3, oddment, <b>9</b>", "tasters": "elm, oak, larch, fir", "limit": "9", "controls": "8",
+             "excluded": "oak=3, fir=oddment", "warm_up": "a plain tea", "descriptors": "brisk, colour"}  # fmt: skip
+    answer = settled(client, client.post("/ask/plan", data=asked))
+    assert answer.text.count(">sheet-") == 4
+    room = settled(client, client.get("/"))
+    assert "8 lots, 3 tasters, 2 words: ready" in room.text
+    codes = pd.read_excel(empty.path / "room.xlsx", sheet_name="codes", engine="openpyxl", dtype=str)
+    assert codes["session"].str.fullmatch(r"\d{4}-\d\d-\d\d").all()  # the day: "1" is what the sheet's own is called
+    for path in empty.pages.rglob("sheet-*.xlsx"):
+        heads = [cell.value for cell in openpyxl.load_workbook(path).active[1]]
+        assert heads[-2:] == ["brisk", "colour"] or {"brisk", "colour"} <= set(heads)
+
+
+def test_two_teas_are_judged_from_counts(client, empty):
+    # Triangle: one-sided binomial at a chance of one third (scipy.stats.binomtest: 0.0125).
+    found = binomtest(19, 36, 1 / 3, alternative="greater").pvalue
+    answer = settled(client, client.post("/ask/counted", data={"kind": "triangle", "correct": "19", "answers": "36"}))
+    assert "Do two teas differ, from counts? triangle-19-36" in answer.text
+    (page,) = empty.pages.glob("*.html")
+    assert f"p = {found:.3f}" in page.read_text("utf-8")
+
+
+def test_a_page_tells_that_the_sheets_are_newer(client, empty):
+    drop(client, ("week.csv", SHEET))
+    answer = settled(client, client.post("/ask/summary", data={"lots": "3, 5"}))
+    assert "ask again" not in answer.text
+    assert "A page for the buyer" in client.get("/").text.split('id="pages"')[1]
+    drop(client, ("other.csv", SHEET.replace("elm", "oak")))
+    assert "are newer: ask again" in client.get("/").text
+    assert "ask again" in client.get(str(answer.url)).text
+
+
+def test_every_command_has_its_question_or_its_place_on_the_desk():
+    from panelstats.cli.commands import COMMANDS
+    from panelstats.desk.asks import ASKS
+
+    # What the desk does without a question.
+    places = {"read": "how we read it", "start": "answers are noted", "example": "the invented room", "desk": "itself"}
+    assert set(COMMANDS) - set(ASKS) == set(places)
+    # Questions that a command answers by the form of its source, or by an option of it.
+    assert set(ASKS) - set(COMMANDS) == {"counted", "plates"}
+
+
+def test_pages_follow_the_language_of_the_desk(tmp_path):
+    desk = Desk(tmp_path / "raum", "de")
+    try:
+        with opened(desk, key="secret") as client:
+            client.get("/?key=secret")
+            drop(client, ("week.csv", SHEET))
+            answer = settled(client, client.post("/ask/session", data={}))
+            key = re.search(r'src="/pages/(\w+)/page"', answer.text)[1]
+            assert '<html lang="de">' in client.get(f"/pages/{key}/page").text
+    finally:
+        desk.close()

@@ -106,6 +106,36 @@ def test_marks_get_their_worth(client, empty):
     assert pst.read_scores(empty.path).frame["score"].tolist().count(6.75) == 2
 
 
+def test_one_answer_settles_all_questions_of_its_kind(client, empty):
+    letters = SHEET.replace(",4,", ",A,").replace(",5,", ",B,")
+    rows = [line.split(",") for line in letters.splitlines()]
+    sheet = "\n".join(",".join([lot, taster, *("ABCDE"[int(m) % 5] if m.isdigit() else m for m in marks)])
+                      for lot, taster, *marks in rows)  # fmt: skip
+    sheet = re.sub(r",([AB]),", r",\1,", sheet)
+    answer = drop(client, ("week.csv", sheet))
+    assert "2 questions" in answer.text
+    key = key_in(answer, "sheets/week.csv")
+    page = settled(client, client.get(f"/sheets/{key}"))
+    assert page.text.count("the same for the other question of this kind") == 2
+    assert "sheet marks" not in page.text  # where they stand in room.xlsx; here they stand below
+    name = re.search(r'name="(answer-(\w+))" value="scores"', page.text)
+    said = {name[1]: "scores", f"alike-{name[2]}": "yes"}
+    settled(client, client.post(f"/sheets/{key}/say", data=said))
+    assert len(pst.read_scores(empty.path).descriptors) == 2
+
+
+def test_a_folder_keeps_its_folders_since_they_tell_sessions(client, empty, tmp_path):
+    days = {"2026-03-02": SHEET, "2026-03-09": SHEET.replace(",4\n", ",5\n")}
+    drop(client, *[(f"season/{day}/week.csv", text) for day, text in days.items()])
+    for day, text in days.items():
+        assert (empty.sheets / "season" / day / "week.csv").read_text() == text
+        (tmp_path / "season" / day).mkdir(parents=True)
+        (tmp_path / "season" / day / "week.csv").write_text(text)
+    sessions = pst.read_scores(empty.path).sessions["session"].tolist()
+    assert sessions == pst.read_scores(tmp_path / "season").sessions["session"].tolist()
+    assert len(sessions) == 2
+
+
 def test_questions_that_the_data_cannot_answer_say_what_they_lack(client, empty):
     answer = drop(client, ("week.csv", SHEET))
     assert "Needs sheets of more than one session." in answer.text

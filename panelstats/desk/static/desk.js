@@ -9,7 +9,7 @@ const filesOf = async entry => {
   for (;;) {
     const some = await new Promise((done, failed) => reader.readEntries(done, failed));
     if (!some.length) return found;
-    for (const each of some) if (!each.name.startsWith(".")) found.push(...await filesOf(each));
+    for (const each of some) found.push(...await filesOf(each));
   }
 };
 const send = async files => {
