@@ -20,7 +20,6 @@ from panelstats.cli.values import (
     served_not,
     spelled,
 )
-from panelstats.speech import ENGLISH, LANGUAGES
 
 if TYPE_CHECKING:
     import argparse
@@ -235,7 +234,6 @@ def room_folder(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument("--port", type=count, default=0, metavar="N", help="port to listen on (default: a free one)")
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
-    parser.add_argument("--lang", choices=LANGUAGES, default=ENGLISH, help="language of the desk and its pages")
     parser.add_argument(
         "--launcher", type=path, metavar="FILE",
         help="write a file that opens this desk by a double click, and stop",
