@@ -1,15 +1,17 @@
-"""The level of a day along the row: a line through what was served again, and how much of it to take off."""
+"""The level of a day along the row: a line through what was served again, and how much of it to take off.
+
+A level that left its line is told and followed by `daywalk`.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc, stdtrit
+from scipy.special import stdtrit
 
 # Fewer repeated servings of controls carry no correction unless the row itself was randomised (ours).
 LEAST_CONTROLS = 5
-JUMPED = 0.01
 BEYOND_LUCK = 2.0  # standard errors from which a fall is told on the first page
 
 
@@ -23,10 +25,6 @@ class DayLine:
         NaN where nothing was served again.
     factor : ndarray
         Share of the line that is taken off, 0 to 1.
-    scatter_p : ndarray
-        Chance of so much scatter about the line if nothing but the error of a look were at work.
-    df : ndarray
-        Degrees of freedom of that scatter.
     """
 
     change: np.ndarray
@@ -34,8 +32,6 @@ class DayLine:
     low: np.ndarray
     high: np.ndarray
     factor: np.ndarray
-    scatter_p: np.ndarray
-    df: np.ndarray
 
     @property
     def taken(self) -> np.ndarray:
@@ -100,15 +96,11 @@ def day_line(
     known = square > 1e-12 * w.sum(axis=0)
     square = np.where(known, square, np.nan)
     change, se = (w * x * y).sum(axis=0) / square, 1 / np.sqrt(square)
-    rest = (w * (y - x * change) ** 2).sum(axis=0)
-    groups = np.array([len(np.unique(group[mine])) for mine in seen.T])
-    free = np.maximum(seen.sum(axis=0) - groups - 1, 0)
     t = change / se
     with np.errstate(divide="ignore", invalid="ignore"):
         factor = np.where(correct & known, np.maximum(0, 1 - 1 / t**2), 0.0)
-        scatter_p = np.where(free > 0, fdtrc(np.maximum(free, 1), df, rest / np.maximum(free, 1)), np.nan)
     reach = stdtrit(df, (1 + level) / 2) * se
-    return DayLine(change, se, change - reach, change + reach, np.nan_to_num(factor), scatter_p, free)
+    return DayLine(change, se, change - reach, change + reach, np.nan_to_num(factor))
 
 
 def _centred(values: np.ndarray, weight: np.ndarray, group: np.ndarray) -> np.ndarray:

@@ -1,5 +1,7 @@
 """Short lists of lots tasted once, and the room's error: published values, invented rooms with known truth."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,7 +9,9 @@ from scipy import stats
 
 import panelstats as pst
 from panelstats.lots.looksquares import look_squares
+from panelstats.lots.shortlist import dayslevel
 from panelstats.lots.shortlist.classday import class_days
+from panelstats.lots.shortlist.dayslevel import row_of
 from tests import known
 from tests.models.test_lookerror import FOLDER, truth
 
@@ -137,6 +141,85 @@ def test_a_fall_along_the_row_is_told_and_taken_off():
     assert not any(verdict.call == "moved" for verdict in pst.shortlist_lots(flat).verdicts)
     merit = found.table.set_index("lot")["merit"].reindex(true.index)
     assert np.corrcoef(merit, true["w0"])[0, 1] > 0.75
+
+
+def jumped(seed, *, controls=13, ends=False, jump=2.5, words=2, repeats=12):
+    """A row of three tasters with a control along it, whose level jumps on the first word at six tenths."""
+    rng = np.random.default_rng(seed)
+    lots, again = 80, rng.choice(80, repeats, replace=False)
+    true = 0.8 * rng.standard_normal((lots, words))
+    order = rng.permutation(np.concatenate([np.arange(lots), again]))
+    at = np.repeat([0, len(order)], [controls // 2, controls - controls // 2]) if ends else np.linspace(
+        0, len(order), controls).round().astype(int)  # fmt: skip
+    order = np.insert(order, at, -1)
+    place = np.arange(len(order))
+    marks = 5 + np.vstack([true, np.zeros((1, words))])[order] + 0.3 * rng.standard_normal((len(order), words))
+    marks[:, 0] += jump * (place > 0.6 * len(order))
+    marks = marks[:, None] + 0.3 * rng.standard_normal((len(true) + 1, 3, words))[order]
+    marks += 0.4 * rng.standard_normal(marks.shape)
+    names = np.array([*(f"L{n:03d}" for n in range(lots)), "C"])
+    pot = pd.Series(order).groupby(order).cumcount().to_numpy() + 1
+    sheet = pd.DataFrame({"lot": np.repeat(names[order], 3), "taster": np.tile(["a", "b", "c"], len(order)),
+                          "pot": np.repeat(pot, 3), "position": np.repeat(place + 1, 3)})  # fmt: skip
+    sheet[[f"w{k}" for k in range(words)]] = marks.reshape(-1, words).round(1)
+    register = pd.DataFrame({"lot": names, "role": [""] * lots + ["control"]})
+    return pst.read_scores(sheet, room={"lots": register}), pd.DataFrame(true, names[:-1], ["w0", "w1"][:words])
+
+
+def test_a_level_that_jumped_is_followed_by_what_was_served_again():
+    scores, true = jumped(2)
+    found = pst.shortlist_lots(scores, pots="shared")
+    line = found.day.set_index("descriptor").loc["w0"]
+    assert found.day["jumped"].tolist() == [True, False]
+    assert line["corrected"] == 0
+    assert 1.8 < line["walk_high"] - line["walk_low"] < 3.5
+    assert 0.1 < line["walk_error"] < 0.6
+    assert found.day.loc[1, ["walk_low", "walk_high", "walk_error"]].isna().all()
+    away = true["w0"] - true["w0"].mean()
+    table = found.table[found.table["descriptor"] == "w0"].set_index("lot").reindex(away.index)
+    assert np.corrcoef(table["merit"], away)[0, 1] > 0.75
+    assert ((table["low"] <= away) & (away <= table["high"])).mean() > 0.88
+    # pots are held against one another once the walk is out: the jump is not taken for what pots do
+    assert found.errors.set_index("descriptor").loc["w0", "pot_sd"] < 0.5
+    (told,) = [verdict for verdict in found.verdicts if verdict.call == "jumped"]
+    assert told.subject == "w0"
+    assert "Each lot is corrected by the level of what was served again beside it, from −" in told.sentence
+    assert not any(verdict.call == "moved" and verdict.subject == "w0" for verdict in found.verdicts)
+    assert "not known" in told.sentence
+    (one,) = class_days(cells := scores.cells(pots="shared"), scores, look_squares(cells, scores), level=0.95)
+    row, walk = row_of(one, scores), one.jumps.walks[0]
+    assert one.taken[one.ranked, :, 0].mean() == pytest.approx(0, abs=1e-12)
+    cups, lot = np.unique(row.cup_place, return_inverse=True)[0], row.cup_lot
+    of_lot = np.stack([np.equal.outer(row.cup_place[lot == at], cups).mean(axis=0) for at in range(len(one.grid.lots))])
+    assert one.left[:, 0] == pytest.approx(walk.error(of_lot - of_lot[one.ranked].mean(axis=0), cups))
+
+
+def test_a_walk_wants_five_servings_and_some_inside_the_row(monkeypatch):
+    def walkable(**asked):
+        scores, _ = jumped(2, repeats=0, **asked)
+        (one,) = class_days(cells := scores.cells(pots="shared"), scores, look_squares(cells, scores), level=0.95)
+        return row_of(one, scores).walkable
+
+    assert walkable(controls=5)
+    assert not walkable(controls=4)
+    assert not walkable(ends=True)
+    monkeypatch.setattr(dayslevel, "INSIDE", 99)
+    found = pst.shortlist_lots(jumped(2)[0], pots="shared")
+    assert found.day["jumped"].tolist() == [True, False]
+    assert found.day["walk_low"].isna().all()
+    assert found.day.loc[0, "corrected"] != 0  # the line, as far as there is one
+    (told,) = [verdict for verdict in found.verdicts if verdict.call == "jumped"]
+    assert told.sentence.endswith("Lots are not corrected for it: too little was served again inside the row.")
+
+
+def test_other_sessions_lend_their_error_to_the_question_whether_the_level_jumped():
+    scores, _ = jumped(4, jump=1.2, repeats=4)
+    past, _ = jumped(5, jump=0.0, repeats=40)
+    record = pst.room_error(past, pots="shared")
+    record = replace(record, squares=record.squares.assign(session="earlier"))
+    alone, together = (pst.shortlist_lots(scores, pots="shared", error=error).day["jump_p"] for error in (None, record))
+    assert together[0] < 0.8 * alone[0]
+    assert abs(together[1] / alone[1] - 1) > 0.05
 
 
 def test_the_weights_make_one_list_and_an_unweighted_lot_has_none():

@@ -181,8 +181,12 @@ def _ovals(placed: Placed, asked: Collection[str], pair: list[int]) -> tuple[Ova
     shown = [at for at, lot in enumerate(lots) if len(lots) <= WITH_REGIONS or str(lot) in asked]
     return tuple(
         Oval(
-            *map(float, (*placed.scores[at, pair], found.long[at], found.short[at], found.degrees[at])),
-            bool(placed.ground.guessed[at]),
+            x=float(placed.scores[at, pair[0]]),
+            y=float(placed.scores[at, pair[1]]),
+            long=float(found.long[at]),
+            short=float(found.short[at]),
+            degrees=float(found.degrees[at]),
+            guessed=bool(placed.ground.guessed[at]),
         )
         for at in shown
     )

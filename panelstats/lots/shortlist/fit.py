@@ -62,7 +62,9 @@ class Shortlist(Result):
         class, descriptor, tasters, pots, pot_sd, taster_lot_sd, look_sd (points; NaN where not known), df, half_width,
         least_difference, source (today / room / borrowed / this taster only / these pots only / nothing).
     day : DataFrame
-        class, descriptor, change (over the whole row, points), low, high, factor, corrected, jumped, scatter_p, basis.
+        class, descriptor, change (over the whole row, points), low, high, factor, corrected, jumped, jump_p (chance of
+        such a jump off the line by error alone), walk_low and walk_high (where it jumped: the least and the most that
+        was taken off a score in place of the line, about their mean), walk_error (standard error of that), basis.
     level : float
     """
 
@@ -183,5 +185,6 @@ def shortlist_lots(
             draws=DRAWS,
             cut=CUT_FROM,
             weights=words.BY_WEIGHT.format(parts=parts) if len(worth) > 1 else words.NO_WEIGHTS,
-        ),
+        )
+        + (f" {words.DAY_METHOD}" if any(day.line is not None for day in days) else ""),
     )

@@ -10,11 +10,11 @@ from scipy.special import fdtrc
 from panelstats.lots.shortlist import words
 from panelstats.lots.shortlist.classday import THESE_POTS
 from panelstats.lots.shortlist.ranking import END_SHARE
-from panelstats.lots.shortlist.tables import why_no_list
+from panelstats.lots.shortlist.tables import walk_taken, why_no_list
 from panelstats.lots.worth import OVERALL
 from panelstats.models.additive import fit_additive
 from panelstats.models.chances import CUT_FROM
-from panelstats.models.dayline import BEYOND_LUCK, JUMPED
+from panelstats.models.dayline import BEYOND_LUCK
 from panelstats.models.multiplicity import adjusted
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import CLASS, DESCRIPTOR
@@ -156,10 +156,10 @@ def _along(day: ClassDay) -> list[Verdict]:
     if line is None:
         return []
     out = []
-    jumped = adjusted(line.scatter_p, "holm") < JUMPED
     for d, name in enumerate(day.grid.descriptors):
         numbers = {"change": float(line.change[d]), "se": float(line.se[d])}
-        if abs(line.change[d]) > BEYOND_LUCK * line.se[d]:
+        walked = day.jumps is not None and bool(day.jumps.walked[d])
+        if abs(line.change[d]) > BEYOND_LUCK * line.se[d] and not walked:
             told = words.FELL.format(
                 descriptor=name,
                 moved=words.FALLEN if line.change[d] < 0 else words.RISEN,
@@ -169,10 +169,23 @@ def _along(day: ClassDay) -> list[Verdict]:
                 part=percent(line.factor[d]),
             )
             out.append(Verdict(words.DAY, str(name), "moved", told, numbers, words.CONTROLS, Act.DECIDE))
-        if jumped[d]:
-            told = words.JUMPED.format(descriptor=name, p=p_value(line.scatter_p[d]))
-            out.append(Verdict(words.DAY, str(name), "jumped", told, numbers, words.CONTROLS, Act.DECIDE))
+        if day.jumps is not None and day.jumps.jumped[d]:
+            out.append(_jumped(day, d))
     return out
+
+
+def _jumped(day: ClassDay, d: int) -> Verdict:
+    """A level that left its line, and whether the lots could be freed of that."""
+    assert day.jumps is not None  # noqa: S101 - asked only of jumps
+    name, p = str(day.grid.descriptors[d]), float(day.jumps.p[d])
+    told = words.JUMPED.format(descriptor=name, p=p_value(p))
+    numbers = {"p": p, "walked": float(day.jumps.walked[d])}
+    if not day.jumps.walked[d]:
+        return Verdict(words.DAY, name, "jumped", told + words.NOT_WALKED, numbers, words.CONTROLS, Act.DECIDE)
+    low, high, error = (float(value[d]) for value in walk_taken(day).values())
+    told += words.WALKED.format(low=number(low, 1, sign=True), high=number(high, 1, sign=True), error=number(error, 1))
+    numbers |= {"low": low, "high": high, "se": error}
+    return Verdict(words.DAY, name, "jumped", told, numbers, words.CONTROLS, Act.DECIDE)
 
 
 def _tired(day: ClassDay) -> list[Verdict]:

@@ -11,7 +11,6 @@ from scipy.special import stdtrit
 from panelstats.lots.shortlist import words
 from panelstats.lots.shortlist.classday import NOTHING, THE_LOTS, THESE_POTS
 from panelstats.lots.shortlist.ranking import FEWEST
-from panelstats.models.dayline import JUMPED
 from panelstats.models.lookerror import LOOK, POT, TASTER_LOT
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.words import percent
@@ -176,17 +175,44 @@ def day_lines(day: ClassDay) -> pd.DataFrame:
             "high": line.high,
             "factor": line.factor,
             "corrected": line.taken,
-            "jumped": line.scatter_p < JUMPED,
-            "scatter_p": line.scatter_p,
+            "jumped": day.jumps.jumped if day.jumps is not None else False,
+            "jump_p": day.jumps.p if day.jumps is not None else np.nan,
+            **walk_taken(day),
             "basis": day.basis,
         }
     )
 
 
+def walk_taken(day: ClassDay) -> dict[str, np.ndarray]:
+    """The lowest and the highest level a walk took off the lots, and its usual standard error; NaN where none did."""
+    walked = day.jumps.walked if day.jumps is not None else np.zeros(len(day.grid.descriptors), bool)
+    taken = np.where(day.looks > 0, day.taken, np.nan)[day.ranked]
+    values = {
+        "walk_low": np.nanmin(taken, axis=(0, 1), initial=np.inf),
+        "walk_high": np.nanmax(taken, axis=(0, 1), initial=-np.inf),
+        "walk_error": np.sqrt(day.left[day.ranked].mean(axis=0)),
+    }
+    return {name: np.where(walked, value, np.nan) for name, value in values.items()}
+
+
 EMPTY_AGAIN = pd.DataFrame(columns=[CLASS, DESCRIPTOR, LOT, "gain", "chance_best", "taster_advice", "pot_advice"])
 EMPTY_FORECAST = pd.DataFrame(columns=[CLASS, DESCRIPTOR, "take", "looks", "share_right_now", "share_right_then"])
 EMPTY_DAY = pd.DataFrame(
-    columns=[CLASS, DESCRIPTOR, "change", "low", "high", "factor", "corrected", "jumped", "scatter_p", "basis"]
+    columns=[
+        CLASS,
+        DESCRIPTOR,
+        "change",
+        "low",
+        "high",
+        "factor",
+        "corrected",
+        "jumped",
+        "jump_p",
+        "walk_low",
+        "walk_high",
+        "walk_error",
+        "basis",
+    ]
 )
 
 

@@ -52,8 +52,14 @@ FELL = Phrase(
 )
 FALLEN, RISEN = Phrase("fell"), Phrase("rose")
 JUMPED = Phrase(
-    "Marks on {descriptor} jumped along the row: what was served again scatters more than its error allows (p = {p})."
+    "Marks on {descriptor} jumped along the row: what was served again left a line by more than its error allows (p = "
+    "{p})."
 )
+WALKED = Phrase(
+    " Each lot is corrected by the level of what was served again beside it, from {low} to {high} points about the "
+    "mean of the row (standard error {error}); where exactly it jumped between two of these is not known."
+)
+NOT_WALKED = Phrase(" Lots are not corrected for it: too little was served again inside the row.")
 TIRED = Phrase(
     "On {descriptor} the tasters disagree {times} times as much in the last third of the row as in the first."
 )
@@ -82,6 +88,12 @@ METHOD = Phrase(
     " 1978). Gain of a second look by the same tasters from a new pot: Gupta & Miescke 1996. Errors are taken to be "
     "of one size along the scale: where they grew by half with each point, 9 of 100 lots lay outside their interval "
     "(promised: 5), and chances of 30 to 70 % were 11 points too high, in simulated days. {weights}"
+)
+DAY_METHOD = Phrase(
+    "The level of the row is taken off by a line through what was served again, as far as luck does not explain it "
+    "(James & Stein 1961). Where the three slowest ways of leaving that line move more than all others (F, p below "
+    "0.01 after Holm), it is taken off by a random walk through what was served again, variance by REML, kriged to "
+    "each cup (Harville 1977); its error is added to each lot's."
 )
 NO_WEIGHTS = Phrase("Nothing is declared as wanted: one list for each word.")
 BY_WEIGHT = Phrase("Overall counts {parts}; a serving that lacks one of these words has none. Faults never enter it.")

@@ -35,7 +35,9 @@ if TYPE_CHECKING:
 _DRAWN = 36  # rows of the picture: the list's end and those to taste again
 _CLASSES, _WORDS = 6, 3  # lists on the first screen: of classes, or of words where nothing is wanted of all together
 _MOVED = Phrase("Marks on {words} moved along the row; lots are corrected for part of it.")
-_JUMPED = Phrase("Marks on {words} jumped along the row: what was served again scatters more than its error allows.")
+_JUMPED = Phrase(
+    "Marks on {words} jumped along the row: what was served again left a line by more than its error allows."
+)
 
 
 def blocks(review: Review) -> dict[str, object]:

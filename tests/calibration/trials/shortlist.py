@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -13,6 +13,7 @@ from tests.calibration.trial import Interval, Told, Trial
 
 DIFFER, MERIT = "lots differ beyond one look", "interval of a lot's merit"
 IN, OUT = "a lot is in (among the best tenth)", "a lot is out"
+JUMPED = "level jumped along the row"
 PROMISED = "chance to be in of 30 to 70 %: half, plus what it promised too much"
 
 
@@ -30,6 +31,8 @@ class Day:
     missing: float = 0.0
     fall: float = 0.0
     grows: float = 0.0  # of the errors' SD, over 5 points of the scale
+    jump: float = 0.0  # of the level, somewhere between a fifth and four fifths of the recorded row
+    controls: int = 0  # servings of one control along the row
 
     def scores(self, rng: np.random.Generator, *, repeats: int | None = None) -> tuple[pst.Scores, np.ndarray]:
         """The scores as they are read, and the lots' true values."""
@@ -50,14 +53,34 @@ class Day:
         errors = brew[:, None] + own[order] + 0.5 * rng.standard_normal((len(order), self.tasters))
         marks = 5 + true[order][:, None] + errors * np.clip(1 + self.grows * true[order] / 5, 0.2, None)[:, None]
         place = rng.permutation(len(order))
+        if self.controls:
+            place, order, pot, marks = self._with_controls(place, order, pot, marks, rng)
         marks -= self.fall * place[:, None] / len(order)
+        if self.jump:
+            marks += self.jump * (place / len(order) > rng.uniform(0.2, 0.8))[:, None]
         marks = np.clip(np.round(2 * (marks + 0.5 * rng.standard_normal(self.tasters))) / 2, 0, 10)
-        names = np.array([f"L{n:04d}" for n in range(self.lots)])
+        names = np.array([f"L{n:04d}" for n in range(self.lots + bool(self.controls))])
         taster = np.tile([f"t{n}" for n in range(self.tasters)], len(order))
         rows = {"lot": np.repeat(names[order], self.tasters), "taster": taster, "pot": np.repeat(pot, self.tasters)}
-        walked = {"position": np.repeat(place + 1, self.tasters)} if self.fall else {}
+        walked = {"position": np.repeat(place + 1, self.tasters)} if self.fall or self.controls else {}
         sheet = pd.DataFrame(rows | walked | {"brisk": marks.ravel()})
-        return pst.read_scores(sheet[rng.random(len(sheet)) >= self.missing]), true
+        room = {"lots": pd.DataFrame({"lot": names[-1:], "role": "control"})} if self.controls else None
+        return pst.read_scores(sheet[rng.random(len(sheet)) >= self.missing], room=room), true
+
+    def _with_controls(
+        self, place: np.ndarray, order: np.ndarray, pot: np.ndarray, marks: np.ndarray, rng: np.random.Generator
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """The row with a control, a lot like the mean of all, at even distances."""
+        count = len(order) + self.controls
+        at = np.linspace(0, count - 1, self.controls).round().astype(int)
+        own = 0.4 * rng.standard_normal(self.tasters) + 0.5 * rng.standard_normal((self.controls, self.tasters))
+        cups = 5 + self.pot_sd * rng.standard_normal((self.controls, 1)) + own
+        return (
+            np.concatenate([np.setdiff1d(np.arange(count), at)[place], at]),
+            np.concatenate([order, np.full(self.controls, self.lots)]),
+            np.concatenate([pot, np.arange(self.controls) + 1]),
+            np.concatenate([marks, cups]),
+        )
 
 
 def _listed(day: Day, rng: np.random.Generator) -> tuple[pst.Shortlist, np.ndarray]:
@@ -74,9 +97,12 @@ def _listed(day: Day, rng: np.random.Generator) -> tuple[pst.Shortlist, np.ndarr
 
 def false(day: Day, rng: np.random.Generator) -> Told:
     """Equal lots called different; on a day that passes, what is claimed of each lot."""
-    equal, _ = _listed(Day(**{**vars(day), "lot_sd": 0.0, "skewed": 0.0}), rng)
+    equal, _ = _listed(replace(day, lot_sd=0.0, skewed=0.0), rng)
     found, true = _listed(day, rng)
     told: Told = {DIFFER: float(equal.classes["passed"].iloc[0])}
+    if day.controls:
+        still, _ = _listed(replace(day, jump=0.0), rng)
+        told[JUMPED] = float(still.day["jumped"].iloc[0])
     if not found.classes["passed"].iloc[0]:
         return told
     table = found.table.sort_values("lot")
@@ -98,12 +124,13 @@ def false(day: Day, rng: np.random.Generator) -> Told:
 def true(day: Day, rng: np.random.Generator) -> Told:
     """Days that pass."""
     found, _ = _listed(day, rng)
-    return {DIFFER: float(found.classes["passed"].iloc[0])}
+    jumped = {JUMPED: float(found.day["jumped"].iloc[0])} if day.jump else {}
+    return {DIFFER: float(found.classes["passed"].iloc[0])} | jumped
 
 
 TRIALS = [
-    Trial(f"shortlist {name}", text, partial(false, day), partial(true, day), "lots of SD 0.8", {PROMISED: 0.5},
-          named=named, cost=4)
+    Trial(f"shortlist {name}", text, partial(false, day), partial(true, day), "lots of SD 0.8",
+          {PROMISED: 0.5, JUMPED: 0.01}, named=named, cost=4)
     for name, text, day, named in (
         ("one taster", "300 lots as they are to 1 taster, one shared pot (SD 0.3), 24 repeats, half points",
          Day(tasters=1, repeats=24), ()),
@@ -122,5 +149,9 @@ TRIALS = [
         ("growing", "300 lots, 3 tasters, 24 repeats, errors grow with the lot (by half their SD a point)",
          Day(tasters=3, repeats=24, grows=2.5), (MERIT, IN, PROMISED)),
         ("wild pots", "300 lots, 2 tasters, one shared pot (SD 0.6), 12 repeats", Day(pot_sd=0.6), ()),
+        ("jump, 2", "300 lots, 2 tasters, 12 repeats, 13 controls; the level jumps by 2 points in the recorded row",
+         Day(jump=2.0, controls=13), ()),
+        ("jump, 3", "300 lots, 3 tasters, 12 repeats, 13 controls; the level jumps by 2 points in the recorded row",
+         Day(tasters=3, jump=2.0, controls=13), ()),
     )
 ]  # fmt: skip
