@@ -149,7 +149,8 @@ def jumps_of(day: ClassDay, row: Row | None, before: LookError | None) -> Jumps 
     share = _share_of_pots(day, row)
     today, _ = day.error.of(share)
     earlier, earlier_df = (np.full(today.shape, np.nan),) * 2 if before is None else before.of(share)
-    df = np.nan_to_num(np.nanmin(np.where(row.again, earlier_df, np.inf), axis=1), posinf=0.0)
+    df = np.where(row.again & np.isfinite(earlier_df), earlier_df, np.inf).min(axis=1)
+    df = np.where(np.isfinite(df), df, 0.0)
     variance = np.where((df > 0)[:, None], earlier, np.nan_to_num(today, nan=1.0))
     asked = [
         (row.value[seen, d], row.place[seen], row.lot[seen], np.maximum(variance[d, seen], 1e-12), float(df[d]))

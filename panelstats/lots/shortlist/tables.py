@@ -186,11 +186,11 @@ def day_lines(day: ClassDay) -> pd.DataFrame:
 def walk_taken(day: ClassDay) -> dict[str, np.ndarray]:
     """The lowest and the highest level a walk took off the lots, and its usual standard error; NaN where none did."""
     walked = day.jumps.walked if day.jumps is not None else np.zeros(len(day.grid.descriptors), bool)
-    taken = np.where(day.looks > 0, day.taken, np.nan)[day.ranked]
+    seen, taken = (day.looks > 0)[day.ranked], day.taken[day.ranked]
     values = {
-        "walk_low": np.nanmin(taken, axis=(0, 1), initial=np.inf),
-        "walk_high": np.nanmax(taken, axis=(0, 1), initial=-np.inf),
-        "walk_error": np.sqrt(day.left[day.ranked].mean(axis=0)),
+        "walk_low": np.where(seen, taken, np.inf).min(axis=(0, 1), initial=np.inf),
+        "walk_high": np.where(seen, taken, -np.inf).max(axis=(0, 1), initial=-np.inf),
+        "walk_error": np.sqrt(day.left[day.ranked].sum(axis=0) / max(day.ranked.sum(), 1)),
     }
     return {name: np.where(walked, value, np.nan) for name, value in values.items()}
 
