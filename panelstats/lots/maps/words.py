@@ -18,7 +18,7 @@ GOES_WITH = Phrase("Does what is known of the lots go with the map?")
 
 OF_CLASS = "{name}: "
 MAP = Phrase("the tasters agree on {axes} ({each}), and the map shows {shown}. {ways}{unsure}")
-STRIP = Phrase("the tasters agree on one axis only ({each}): the lots are shown on a line. {ways}")
+STRIP = Phrase("the tasters agree on one axis only ({each}): the lots are shown on a line. {ways}{unsure}")
 AXIS = Phrase("axis {at}: {share}, p {p}")
 WAY = Phrase("Axis {at}: one way {high}; the other way {low}.")
 NONE = Phrase(
