@@ -5,16 +5,17 @@ Results keep their English contract in every language: calls, columns and number
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Iterator, Mapping
 
 ENGLISH = "en"
+_DAY = re.compile(r"(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w/-]|\.\w)")  # not within the name of a file
 # A field of a sentence as it stands in the code: its name, whether it is quoted there, the format of a number.
 FIELD = re.compile(r"\{(\w+)(!r)?(:[^ }]+)?\}")
 # Fields filled with words of ours, which are put into the reader's language too; all others hold what the room wrote.
@@ -182,6 +183,25 @@ def day(date: dt.date) -> str:
     """A date: year, month and day in English pages, as the reader writes it in others."""
     speech = _SPEECH.get()
     return date.isoformat() if speech is None else speech.day(date)
+
+
+def days(text: str) -> str:
+    """A text, or a page, whose days are written as the reader writes them; those in names of files stay.
+
+    Examples
+    --------
+    >>> days("since 2031-04-01 (2031-04-01.csv)")
+    'since 2031-04-01 (2031-04-01.csv)'
+    """
+    speech = _SPEECH.get()
+    return text if speech is None else _DAY.sub(_as_day, text)
+
+
+def _as_day(found: re.Match[str]) -> str:
+    try:
+        return day(dt.date.fromisoformat(found[0]))
+    except ValueError:  # no such day
+        return found[0]
 
 
 def spoken() -> str:

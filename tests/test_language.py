@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from importlib.metadata import version
 from pathlib import Path
 
 import openpyxl
@@ -17,13 +18,15 @@ from panelstats.review import as_review
 from panelstats.sheets.room import REGISTERS
 from panelstats.speech import FIELD, heard, speaking
 from tests.catalogue.__main__ import FILE, translated, wanted
-from tests.catalogue.pseudo import CLOSE, OPEN, pseudo, unmarked
+from tests.catalogue.pseudo import lines_of, outside_of, pseudo, unmarked
 from tests.catalogue.told import told
 from tests.report import everypage
 
 DATA = Path(__file__).parents[1] / "data"
 # Signs of the notation and names of their authors, which every language writes so.
 NOTATION = {"reml", "holm", "icc", "anova", "usd", "afc", "duo", "trio", "triangle"}
+# Numbers and days as English writes them, whole.
+NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)+|\d{1,3}(?:,\d{3})+|\d{4}-\d\d-\d\d")
 # Columns of results that hold what the room wrote.
 NAMING = ("session", "lot", "lot_a", "lot_b", "taster", "trainee", "descriptor", "test", "standard", "grade", "state")
 
@@ -53,7 +56,7 @@ def test_an_entry_has_the_fields_and_the_spaces_of_its_sentence(catalogue):
                 assert entry.id[end].isspace() == entry.string[end].isspace(), entry.id
 
 
-def names_of(review):
+def cells_of(review):
     """What the room wrote: names, its words, its gardens; whose reviews keep no scores are named by their tables."""
     tables = [table for _, result in review.results for table in result.tables().values()]
     cells = [str(cell) for table in tables for name in {*table} & {*NAMING} for cell in table[name].unique()]
@@ -63,22 +66,28 @@ def names_of(review):
         cells += [str(cell) for table in rooms for name in table for cell in (name, *table[name].unique())]
         files = list(scores.account["file"]) + list(scores.account["sheet"]) + list(map(str, scores.files))
         cells += [*files, *REGISTERS]
-    return {word.lower() for cell in [*cells, review.source] for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", cell)}
+    return [*cells, review.source]
+
+
+def names_of(review):
+    return {word.lower() for cell in cells_of(review) for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", cell)}
 
 
 @pytest.mark.parametrize("kind", everypage.REVIEWS)
 def test_no_english_stands_on_a_page_beside_the_catalogue(kind):
     with speaking(pseudo()):
-        outside = unmarked(everypage.page(kind), names_of(everypage.REVIEWS[kind]()) | NOTATION)
+        page, review = everypage.page(kind), everypage.REVIEWS[kind]()
+    outside = unmarked(page, names_of(review) | NOTATION)
     assert {word for word in outside if len(set(word)) > 1 and not re.fullmatch(r"[a-h]{3,}", word)} == set()
+    rooms = {number for cell in cells_of(review) for number in NUMBER.findall(cell)} | {version("panelstats")}
+    assert {number for line in lines_of(page) for number in NUMBER.findall(outside_of(line))} - rooms == set()
 
 
 def test_every_message_is_found_again_when_its_fields_are_filled():
     with speaking(pseudo()):
         for template in told():
             message = FIELD.sub(lambda field: "'7'" if field[2] else "7" if field[3] else "q", template)
-            outside = re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", "", heard(message))
-            assert not re.search(r"[a-pr-zA-Z]", outside), template
+            assert not re.search(r"[a-pr-zA-Z]", outside_of(heard(message))), template
 
 
 def test_what_the_room_wrote_in_a_message_stays_as_it_is():

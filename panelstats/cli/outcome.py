@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from panelstats.console import Progress, say
-from panelstats.speech import Phrase, heard, said
+from panelstats.speech import Phrase, days, heard, said
 
 if TYPE_CHECKING:
     import argparse
@@ -117,14 +117,14 @@ def answer(args: argparse.Namespace, review: Review, *, in_full: bool) -> None:
 
         say("\n\n".join(differ_text(result) for _, result in review.results))
     else:
-        say(review.title)
+        say(days(review.title))
         for line in [*map(heard, review.said), *_in_short(review.verdicts)]:
             bullet(line)
 
 
 def bullet(line: str) -> None:
     """Say a line as one of a list."""
-    say(textwrap.fill(line, _WIDTH, initial_indent="- ", subsequent_indent="  "))
+    say(textwrap.fill(days(line), _WIDTH, initial_indent="- ", subsequent_indent="  "))
 
 
 def _in_short(verdicts: Iterable[Verdict]) -> list[str]:

@@ -15,7 +15,7 @@ from panelstats.sheets.facts import FACT_ROLES
 from panelstats.sheets.problems import SHOWN, place
 from panelstats.sheets.roles import NAMELESS
 from panelstats.sheets.text import is_empty
-from panelstats.speech import Phrase, heard, said
+from panelstats.speech import Phrase, digits, heard, said
 from panelstats.words import count, stated
 
 if TYPE_CHECKING:
@@ -200,7 +200,14 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
         head, of, rest = str(row.what).partition(" of ")
         key = (head if of else "", str(row.value), str(row.why))
         lines.setdefault(key, []).append(rest if of else str(row.what))
-    return [f"{_of(head, names)}: {heard(value)} ({heard(why)})" for (head, value, why), names in lines.items()]
+    told = [(_of(head, names), taken(f"{head} of ", value, why)) for (head, value, why), names in lines.items()]
+    return [f"{what}: {value} ({why})" for what, (_, value, why) in told]
+
+
+def taken(what: str, value: str, why: str) -> tuple[str, str, str]:
+    """What was inferred of one thing, and why, in the language of the reader."""
+    number = what.startswith(("step of ", "tolerance of ")) and value[:1].isdigit()
+    return heard(what), digits(value) if number else heard(value), heard(why)
 
 
 def _of(head: str, names: list[str]) -> str:

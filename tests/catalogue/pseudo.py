@@ -10,6 +10,7 @@ from tests.catalogue.said import nouns, phrases, words
 from tests.catalogue.told import told
 
 OPEN, CLOSE = "⟦", "⟧"
+_SIGNS = str.maketrans({".": "·", ",": "’"})
 _INLINE = {"b", "bdi", "span", "a", "svg", "use", "tspan", "code", "text", "g", "line", "path", "rect", "circle"}
 
 
@@ -31,7 +32,7 @@ def pseudo() -> Speech:
     heard = {each: marked(each) for each in told()}
     counted = {pair: tuple(map(marked, pair)) for pair in nouns()}
     messages = _Messages(phrases() | words())
-    return Speech("qps", messages, Told(heard), counted, lambda n: int(n != 1), {}, lambda day: day.isoformat())
+    return Speech("qps", messages, Told(heard), counted, lambda n: int(n != 1), _SIGNS, lambda day: f"{day:%d/%m/%Y}")
 
 
 class _Text(HTMLParser):
@@ -62,12 +63,22 @@ class _Text(HTMLParser):
             self.lines[-1] += data
 
 
-def unmarked(page: bytes, names: set[str]) -> set[str]:
-    """Words of a page that stand outside all marks and are no names of the room."""
+def outside_of(line: str) -> str:
+    """What stands outside all marks."""
+    return re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", " ", line)
+
+
+def lines_of(page: bytes) -> list[str]:
+    """The words of a page, a line for each block."""
     text = _Text()
     text.feed(page.decode())
+    return text.lines
+
+
+def unmarked(page: bytes, names: set[str]) -> set[str]:
+    """Words of a page that stand outside all marks and are no names of the room."""
     found = set()
-    for line in text.lines:
-        outside = re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", " ", line)
-        found |= {word for word in re.findall(r"[A-Za-z][A-Za-z'-]{2,}", outside) if word.lower() not in names}
+    for line in lines_of(page):
+        words = re.findall(r"[A-Za-z][A-Za-z'-]{2,}", outside_of(line))
+        found |= {word for word in words if word.lower() not in names}
     return found

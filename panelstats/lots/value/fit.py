@@ -213,5 +213,5 @@ def _method(asked: Asked, table: pd.DataFrame, shuffles: int) -> str:
     return words.METHOD.format(
         by=asked.by, unit=f" ({asked.unit})" if asked.unit else "", strata=asked.strata, least=LEAST_IN_STRATUM,
         shuffles=shuffles, level=percent(asked.level), df="no" if np.isnan(df) else stated(df, ".0f"), beyond=BEYOND,
-        each=EACH, alike=ALIKE,
+        each=EACH, alike=stated(ALIKE),
     )  # fmt: skip

@@ -13,7 +13,7 @@ from panelstats.plan.blank.marks import scale_of
 from panelstats.plan.blank.platebooks import served
 from panelstats.plan.plates import words
 from panelstats.plan.session.brew import STANDS, brew_in_words
-from panelstats.speech import Phrase, said, spoken
+from panelstats.speech import Phrase, days, said, spoken
 from panelstats.words import count, stated
 
 if TYPE_CHECKING:
@@ -113,4 +113,4 @@ def _page(template: str, values: dict[str, object]) -> bytes:
     )  # fmt: skip
     environment.globals |= {"_": Phrase, "count": count, "spoken": spoken(), "told": _told}
     environment.filters["said"] = said
-    return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))
+    return page_bytes(days(environment.get_template(template).render(page_mark=PAGE_MARK, **values)))

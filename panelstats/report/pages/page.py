@@ -15,6 +15,7 @@ from panelstats.report.pages.steps import stepless, steps
 from panelstats.report.tables import plain, shown
 from panelstats.result import Act
 from panelstats.review import as_review
+from panelstats.sheets.account import taken
 from panelstats.speech import said
 
 if TYPE_CHECKING:
@@ -141,7 +142,7 @@ def _base(review: Review) -> dict[str, object]:
         "results": [(title, result, shown(result.tables(), title)) for title, result in review.results],
         "inferred": []
         if scores is None
-        else [list(map(plain, row)) for row in scores.inferred.itertuples(index=False)],
+        else [taken(*map(plain, row)) for row in scores.inferred.itertuples(index=False)],
         "records": shown(records, "read"),
         "provenance": provenance(review),
     }

@@ -10,6 +10,7 @@ from markupsafe import Markup, escape
 from panelstats.ourfiles import PAGE_MARK, page_bytes
 from panelstats.report.pages.isolation import Names, days, turns
 from panelstats.speech import Phrase, heard, said, spoken
+from panelstats.speech import days as dated
 from panelstats.words import count, stated
 
 if TYPE_CHECKING:
@@ -61,7 +62,8 @@ def render(template: str, review: Review, values: Mapping[str, object]) -> bytes
     names = Names(_names(review))
     environment = templates()
     environment.filters |= {"isolate": names.isolate, "told": names.told, "rows": _rows, "days": days}
-    return page_bytes(environment.get_template(template).render(page_mark=PAGE_MARK, **values))
+    page = environment.get_template(template).render(page_mark=PAGE_MARK, **values)
+    return page_bytes(dated(page))
 
 
 def _rows(table: Shown) -> Markup:
