@@ -200,13 +200,15 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
         head, of, rest = str(row.what).partition(" of ")
         key = (head if of else "", str(row.value), str(row.why))
         lines.setdefault(key, []).append(rest if of else str(row.what))
-    told = [(_of(head, names), taken(f"{head} of ", value, why)) for (head, value, why), names in lines.items()]
+    told = [
+        (_of(head, names), taken(" of ".join((head, "")), value, why)) for (head, value, why), names in lines.items()
+    ]
     return [f"{what}: {value} ({why})" for what, (_, value, why) in told]
 
 
 def taken(what: str, value: str, why: str) -> tuple[str, str, str]:
     """What was inferred of one thing, and why, in the language of the reader."""
-    number = what.startswith(("step of ", "tolerance of ")) and value[:1].isdigit()
+    number = what.split(" of ", maxsplit=1)[0] in ("step", "tolerance") and value[:1].isdigit()
     return heard(what), digits(value) if number else heard(value), heard(why)
 
 

@@ -182,7 +182,7 @@ def shortlist_lots(
             ]
         ),
         method=words.METHOD.format(
-            draws=DRAWS,
+            draws=stated(DRAWS, ","),
             cut=CUT_FROM,
             weights=words.BY_WEIGHT.format(parts=parts) if len(worth) > 1 else words.NO_WEIGHTS,
         )

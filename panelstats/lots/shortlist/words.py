@@ -84,7 +84,7 @@ METHOD = Phrase(
     "identity link; Satterthwaite degrees of freedom), each borrowed over classes and descriptors where few (after "
     "Smyth 2004). That lots differ at all is tested by the variance of their scores over V, F on (lots - 1, df of V):"
     " never against lot:taster, for one shared pot is one pot. Chances and intervals carry the error of V and of the "
-    "spread: {draws:,} seeded draws; from {cut} lots on the prior of the lots is bent by the scores themselves (Laird"
+    "spread: {draws} seeded draws; from {cut} lots on the prior of the lots is bent by the scores themselves (Laird"
     " 1978). Gain of a second look by the same tasters from a new pot: Gupta & Miescke 1996. Errors are taken to be "
     "of one size along the scale: where they grew by half with each point, 9 of 100 lots lay outside their interval "
     "(promised: 5), and chances of 30 to 70 % were 11 points too high, in simulated days. {weights}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, number, percent
+from panelstats.words import count, listing, number, percent, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,7 +77,7 @@ def left_out(grids: int, judged: int, useful: int) -> list[Verdict]:
     """What is said where only some of the classes with several lots could be judged."""
     if grids == judged or useful <= judged:
         return []
-    sentence = TOO_MANY.format(judged=judged, rest=f"{useful - judged:,}")
+    sentence = TOO_MANY.format(judged=judged, rest=stated(useful - judged, ","))
     return [Verdict(QUESTION, "", "in part", sentence, {}, TOO_MANY_STEP, Act.KNOW)]
 
 

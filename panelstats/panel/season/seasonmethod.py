@@ -12,7 +12,7 @@ from panelstats.panel.season.charted import PLANNED, SHORT_BASELINE
 from panelstats.panel.season.moved import LEVEL
 from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import CHART, LEVEL_CHART
-from panelstats.speech import Phrase, said
+from panelstats.speech import Phrase, digits, said
 from panelstats.words import count, number, span, stated
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> 
         limits="; ".join(told),
         planned=max(PLANNED, len(asked.pool.sessions)),
         risk=f"{stated(100 * asked.false_alarm)} %",
-        honest=words.HONEST.format(**words.HONEST_RATES) + here,
+        honest=words.HONEST.format(**{name: digits(rate) for name, rate in words.HONEST_RATES.items()}) + here,
         most=count(asked.most, "taster"),
         level=f"{stated(100 * LEVEL)} %",
     )
