@@ -58,8 +58,9 @@ class Asked:
 
     @property
     def size(self) -> int:
-        """Tasters who sat together."""
-        return panel_size(self.pool)
+        """Tasters who sat together, where anybody is judged: a lot tells only beside the fewest others."""
+        alone = len(self.pool.tasters) == 1
+        return panel_size(self.pool) if alone else max(panel_size(self.pool), self.least + 1)
 
     @property
     def least(self) -> int:
