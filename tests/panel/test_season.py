@@ -145,7 +145,7 @@ def test_of_three_one_is_apart_from_the_two_who_kept_together():
 
 
 def test_three_who_often_miss_a_session_are_three_and_not_two():
-    found = audited(dataclasses.replace(FEW, absent=0.2))
+    found = audited(dataclasses.replace(FEW, absent=0.15))
     moved = found.table[found.table["call"].isin(MOVED) & (found.table["chart"] == "level")]
     assert moved[["taster", "descriptor"]].to_numpy().tolist() == [["taster 01", "word 01"]]
     assert "Two against one, taster 02 and taster 03" in str(found)
