@@ -54,8 +54,8 @@ def drawn_codes(
             chosen = pool[classes == rng.choice(large)]
             return _named(lots, rng.permutation(chosen), had), True
     pools = (_left(code_pool(digits, zeros=zeros), stop) for digits in (4, 5))
-    pool = next((left for left in pools if len(left) >= wanted), None)
-    if pool is None:
+    pool = next((left for left in pools if len(left) >= wanted), np.zeros(0, np.int64))
+    if len(pool) < wanted:
         long = np.arange(100_000, 1_000_000)
         pool = _left(long if zeros else long[(digits_of(long, 6) > 0).all(axis=1)], stop)
     return _named(lots, rng.permutation(pool), had), False

@@ -172,8 +172,9 @@ def poured_from(servings: pd.DataFrame, pots: int, rng: np.random.Generator) -> 
     """
     pot = np.zeros(len(servings), np.int64)
     used = {product: np.zeros(pots) for product in servings["product"]}
-    for (_, _, product), at in servings.groupby(["taster", "trial", "product"], sort=False).indices.items():
-        often = used[product]
+    cups = servings.groupby(["taster", "trial", "product"], sort=False).indices
+    for cup, at in cups.items():
+        often = used[cup[-1]]  # type: ignore[index]
         first = np.lexsort((rng.random(pots), often))
         pot[at] = first[np.arange(len(at)) % pots]
         np.add.at(often, pot[at], 1)

@@ -45,7 +45,7 @@ def as_served(plan: ServingPlan, opened: pd.DataFrame) -> ServingPlan:
     verdicts = [
         _served(plan, tasted),
         _opened(opened[opened["session"].isin(tasted["session"])]),
-        *order_verdicts(asked, found, chance),
+        *order_verdicts(asked, found, chance, complete=compared is asked and plan.drawn.way == words.COMPLETE),
         compare_verdict(compared, joined, random, float("nan"), way),
         repeat_verdict(tasted),
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,7 @@ from panelstats.scores.spelling import natural
 from panelstats.words import count, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Sequence
 
     from panelstats.plan.session.request import Request
 
@@ -32,11 +33,9 @@ SHEET = ["session", "position", "code"]
 
 def _away(name: str, value: object, _: object) -> None:
     """Tasters who do not come, or each with who comes instead."""
-    if hasattr(value, "items"):
-        texts(name, list(value))  # type: ignore[call-overload]
+    texts(name, list(value) if isinstance(value, Mapping) else value)
+    if isinstance(value, Mapping):
         texts(name, list(value.values()))
-    else:
-        texts(name, value)
 
 
 @checked(
@@ -97,7 +96,7 @@ def change_plan(
     (True, ['1', '2', '3', '4'], ['elm', 'larch'])
     """
     asked = plan.drawn.asked
-    away = dict(absent) if hasattr(absent, "items") else dict.fromkeys(absent, "")  # type: ignore[call-overload]
+    away = dict(absent) if isinstance(absent, Mapping) else dict.fromkeys(absent, "")
     register = lots_register(late, ())[0] if len(late) else pd.DataFrame({"lot": pd.Series(dtype=str)})
     names = register["lot"].tolist()
     if not away and not names:

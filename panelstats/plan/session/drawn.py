@@ -86,7 +86,7 @@ def told(
     proof = least_differences(table, looks, joined.efficiency, drawn.level) if can else no_proof()  # type: ignore[arg-type]
     verdicts = [
         *also,
-        *order_verdicts(asked, found, chance),
+        *order_verdicts(asked, found, chance, complete=drawn.way == words.COMPLETE),
         compare_verdict(compared, joined, random, bound, drawn.way if compared is asked else words.REPLICATES),
         repeat_verdict(servings),
         proof_verdict(asked, proof, per_lot, source, whole=whole),

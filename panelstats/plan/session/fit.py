@@ -155,9 +155,9 @@ def plan_session(
     servings, codes, safe = servings_of(asked, rows)
     served = incidence(asked, servings)
     refuse_apart(asked, served, how_joined(asked, served))
-    strong = strong_verdicts(asked, strong_beside(asked, rows) if asked.strong else 0)
+    said = strong_verdicts(asked, strong_beside(asked, rows) if asked.strong else 0)
     known = variances_of(asked, error, variances)
-    plan = told(Drawn(asked, way, safe, level), servings, codes, known, strong)
+    plan = told(Drawn(asked, way, safe, level), servings, codes, known, said)
     return with_id(plan, brew, warm_up.strip())
 
 

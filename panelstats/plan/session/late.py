@@ -53,10 +53,11 @@ class Among:
     def sizes(self) -> dict[Key, int]:
         """Pots that a taster takes from each sheet that can take more."""
         there = ~self.servings["taster"].isin(self.away) & self.servings["session"].isin(self.sessions)
-        sizes = self.servings[there].groupby(["session", "taster"], sort=False).size().to_dict()
-        if self.asked.service != BENCH:
-            return {(str(session), str(taster)): int(pots) for (session, taster), pots in sizes.items()}
-        return {(session,): max(n for (s, _), n in sizes.items() if s == session) for session, _ in sizes}
+        out: dict[Key, int] = {}
+        for (session, taster), rows in self.servings[there].groupby(["session", "taster"], sort=False):
+            key = (str(session),) if self.asked.service == BENCH else (str(session), str(taster))
+            out[key] = max(out.get(key, 0), len(rows))
+        return out
 
 
 def with_late(among: Among, lots: list[str]) -> tuple[pd.DataFrame, bool]:

@@ -23,10 +23,13 @@ if TYPE_CHECKING:
 ENOUGH_REPEATS = 10  # repeats a taster that give a usable standard deviation (common practice)
 
 
-def order_verdicts(asked: Request, found: Audit, chance: Audit) -> list[Verdict]:
-    """Positions, neighbours, lots beside themselves."""
+def order_verdicts(asked: Request, found: Audit, chance: Audit, *, complete: bool = True) -> list[Verdict]:
+    """Positions, neighbours, lots beside themselves; `complete` where every sheet holds every lot."""
+    if len(asked.names) * asked.pots + asked.repeats == 1:
+        return []  # one pot has no order
     numbers = {"position_gap": found.position_gap, "neighbours_most": found.neighbours_most}
     call, told, step = _order(asked, found, chance)
+    step = step if complete or asked.service != TRAY else ""  # blocks: no number of tasters makes squares of them
     out = [Verdict(words.ORDER_QUESTION, "", call, told, numbers, step)]
     if found.beside_itself:
         told = words.BESIDE.format(times=count(found.beside_itself, "time").capitalize())
@@ -173,7 +176,7 @@ def load_verdict(servings: pd.DataFrame, codes: pd.DataFrame, pot_minutes: float
         sessions=count(servings["session"].nunique(), "session"), most=count(most, "pot"),
         cups=count(len(servings), "cup"), brews=count(len(codes), "pot"),
     )  # fmt: skip
-    numbers = {"most": most, "cups": len(servings)}
+    numbers: dict[str, float] = {"most": most, "cups": len(servings)}
     if pot_minutes is not None:
         numbers["minutes"] = pot_minutes * most
         total = count(round(numbers["minutes"]), "minute")
