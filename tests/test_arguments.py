@@ -47,6 +47,7 @@ WRONG = {
     **dict.fromkeys(("searches", "shuffles"), (0, 1.5, *NUMBERS)),
     **dict.fromkeys(("grams", "millilitres", "batch"), (0, *NUMBERS)),
     "fill": (0, 1.1, *NUMBERS),
+    **dict.fromkeys(("charge_cv", "capacity_cv"), (1, *NUMBERS)),
     "allowed": (0, 1, 95, *NUMBERS),
     "least_share": (1, *NUMBERS),
     "state": ("shaken", 7),

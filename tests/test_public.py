@@ -38,7 +38,7 @@ USUAL = {
     "power": 0.8, "seed": 0, "true_d": 0.0, "fail_share": 0.0, "baseline": 8, "searches": 1, "shuffles": 999,
     "resamples": 999, "blanks": 0, "shared_pots": False, "fill": 0.9, "allowed": 0.01, "besides": True, "joined": False,
     "fill_in": False, "trials": 1, "pots_per_lot": 1, "repeats": 0, "every": 25, "set_aside": False, "overwrite": False,
-    "weeks": 40, "least_share": 0.02, "zeros": True,
+    "weeks": 40, "least_share": 0.02, "zeros": True, "charge_cv": 0.0, "capacity_cv": 0.0,
 }  # fmt: skip
 
 

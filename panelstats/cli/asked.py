@@ -108,6 +108,9 @@ def pack(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fill", type=positive, default=0.9, help="share that must be full (default 0.9)")
     parser.add_argument("--allowed", type=level, default=0.01, help="share of packs that may fail (default 0.01)")
     parser.add_argument("--state", help="loose or tapped, when the pack is closed (default: each)")
+    for name, what in (("charge", "of what is charged"), ("capacity", "of what packs hold")):
+        parser.add_argument(f"--{name}-cv", type=level, default=0.0, metavar="SHARE",
+                            help=f"relative standard deviation {what}, from pack to pack, as 0.01")  # fmt: skip
     parser.add_argument("--mix", type=mixture, metavar="GRADE=SHARE,...", help="a mixture, coarse grade first")
     options.seed(parser, "the draws")
     options.how_sure(parser)

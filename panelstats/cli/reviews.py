@@ -72,7 +72,9 @@ def lot_map(args: argparse.Namespace, tell: Tell) -> Review:
 def pack(args: argparse.Namespace, _: Tell) -> Review:
     """Whether the leaf fits its pack."""
     densities = pst.read_densities(args.source, columns=dict(args.column) or None)
-    asked = given(args, "grams", "millilitres", "fill", "allowed", "state", "mix", "level", "seed")
+    asked = given(
+        args, "grams", "millilitres", "fill", "allowed", "state", "mix", "charge_cv", "capacity_cv", "level", "seed"
+    )
     return _having_read(pst.review_packs(densities, **asked), *args.source)
 
 

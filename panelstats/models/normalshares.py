@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy import optimize
-from scipy.special import nctdtr, nctdtrit, ndtr, ndtri
+from scipy.special import chdtri, nctdtr, nctdtrit, ndtr, ndtri
 
 MOST = 10_000  # observations tried for a plan
 
@@ -62,6 +62,39 @@ def one_sided_factor(n: int, coverage: float, confidence: float) -> float:
     1.874
     """
     return float(nctdtrit(n - 1, np.sqrt(n) * ndtri(coverage), confidence) / np.sqrt(n))
+
+
+class Capability(NamedTuple):
+    """How a population lies in a window, in units of half its spread of six standard deviations."""
+
+    cp: float
+    cp_low: float
+    cp_high: float
+    cpk: float
+    cpk_low: float
+    cpk_high: float
+
+
+def capability(mean: float, sd: float, n: int, window: tuple[float, float], *, level: float) -> Capability:
+    """Capability of a normal sample of `n` between two limits, with intervals.
+
+    Notes
+    -----
+    Cp = width / (6 sd), Cpk = distance to the nearer limit / (3 sd): NIST/SEMATECH e-Handbook 6.1.6. Limits of Cp by
+    chi-square, of Cpk by the normal approximation Cpk +- z sqrt(1/(9 n) + Cpk^2 / (2 (n - 1))) (Bissell 1990, Applied
+    Statistics 39: 331).
+
+    Examples
+    --------
+    >>> found = capability(16.0, 2.0, 20, (8.0, 20.0), level=0.95)
+    >>> print(found.cp, round(found.cpk, 3))
+    1.0 0.667
+    """
+    low, high = window
+    cp, cpk = (high - low) / (6 * sd), min(high - mean, mean - low) / (3 * sd)
+    ends = [np.sqrt(chdtri(n - 1, (1 + way * level) / 2) / (n - 1)) for way in (1, -1)]
+    reach = ndtri((1 + level) / 2) * np.sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
+    return Capability(cp, float(cp * ends[0]), float(cp * ends[1]), cpk, float(cpk - reach), float(cpk + reach))
 
 
 class Plan(NamedTuple):

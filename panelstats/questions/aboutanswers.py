@@ -77,6 +77,8 @@ def review_packs(
     allowed: float = 0.01,
     state: str | None = None,
     mix: Mapping[str, float] | None = None,
+    charge_cv: float = 0.0,
+    capacity_cv: float = 0.0,
     level: float = 0.95,
     seed: int = 0,
 ) -> Review:
@@ -86,7 +88,7 @@ def review_packs(
     ----------
     densities : DataFrame
         As `read_densities` gives them.
-    grams, millilitres, fill, allowed, state, mix, level, seed
+    grams, millilitres, fill, allowed, state, mix, charge_cv, capacity_cv, level, seed
         As for `fit_pack`.
 
     Raises
@@ -104,6 +106,6 @@ def review_packs(
     from panelstats.lots.packs.fit import fit_pack
 
     found = fit_pack(densities, grams=grams, millilitres=millilitres, fill=fill, allowed=allowed, state=state, mix=mix,
-                     level=level, seed=seed)  # fmt: skip
+                     charge_cv=charge_cv, capacity_cv=capacity_cv, level=level, seed=seed)  # fmt: skip
     title = Phrase("{grams} g in {millilitres} ml").format(grams=stated(grams), millilitres=stated(millilitres))
     return Review(title, Phrase("Will it fit the pack?"), (("Packs", found),), source=_digest(densities))

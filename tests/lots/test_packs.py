@@ -17,7 +17,7 @@ from panelstats.__main__ import main
 from panelstats.lots.packs import words
 from panelstats.models.mixing import mixture_bounds
 from panelstats.models.nested import Nested, pivots
-from panelstats.models.normalshares import one_sided_factor, plan_to_accept, share_below
+from panelstats.models.normalshares import capability, one_sided_factor, plan_to_accept, share_below
 from tests import known
 
 HERE = Path(__file__).parents[1] / "published" / "grades"
@@ -273,3 +273,89 @@ def test_a_wrong_weighing_among_the_registers_is_refused_where_it_stands(tmp_pat
     with pytest.raises(pst.SheetError) as refused:
         pst.read_scores(tmp_path)
     assert "heavy" in str(refused.value)
+
+
+# --- what varies besides, what is counted, what settles ---
+
+
+def test_capability_has_the_published_figures() -> None:
+    """NIST/SEMATECH e-Handbook 6.1.6; a textbook's interval of Cp; Bissell's of Cpk."""
+    found = published("capability.json")
+    point = capability(16.0, 2.0, 20, (8.0, 20.0), level=0.95)
+    assert (point.cp, point.cpk) == pytest.approx((found["point"]["Cp"], found["point"]["Cpk"]), rel=1e-8)
+    told = found["Cp_interval"]
+    cp = capability(50.0, 1.75, 20, (38.0, 62.0), level=0.95)
+    assert (cp.cp, cp.cp_low, cp.cp_high) == pytest.approx((told["Cp"], told["lower95"], told["upper95"]), rel=1e-8)
+    near = capability(0.0, 1.0, 20, (-3 * 1.33, 3 * 1.33), level=0.95)
+    assert (near.cpk_low, near.cpk_high) == pytest.approx(found["Cpk_interval"]["normal_approximation"], rel=1e-8)
+
+
+def test_a_grade_has_its_capability_between_the_two_lines() -> None:
+    row = pst.fit_pack(weighed(25, 3), grams=250, millilitres=750, fill=0.85).table.iloc[0]
+    sd = np.hypot(row["between_sd"], row["within_sd"])
+    line, top = 250 / 750, 250 / 750 / 0.85
+    want = capability(row["density"], sd, 25, (line, top), level=0.95)
+    assert tuple(row[["cpk", "cpk_low", "cpk_high"]]) == pytest.approx(want[3:])
+
+
+def test_charges_and_capacities_that_vary_are_added_on_logarithms() -> None:
+    """The log form of pack_fit.json, to its digits; medians and relative standard deviations as stated there."""
+    found = published("pack_fit.json")["log_form"]
+    logs = np.log(found["median_density"]) + np.array([-1.0, 1.0]) * found["cv_density"] / np.sqrt(2)
+    table = pd.DataFrame({"lot": ["a", "b"], "mass": 100 * np.exp(logs), "volume": 100.0})
+    asked = {"grams": 250, "millilitres": 750, "charge_cv": found["cv_mass"], "capacity_cv": found["cv_capacity"]}
+    row = pst.fit_pack(table, **asked).table.iloc[0]
+    assert row["over"] == pytest.approx(found["p_not_fit"], rel=1e-6)
+    assert row["density"] == pytest.approx(found["median_density"])
+    assert row["between_sd"] == pytest.approx(found["cv_density"] * found["median_density"])
+    many = weighed(25, 3, mean=0.36)
+    plain, varied = (pst.fit_pack(many, grams=250, millilitres=750, charge_cv=cv) for cv in (0.0, 0.03))
+    assert varied.table["over"][0] > plain.table["over"][0]
+    assert varied.table["largest_grams"][0] < plain.table["largest_grams"][0]
+    assert varied.table["density_low"][0] == pytest.approx(plain.table["density_low"][0], rel=0.004)  # of leaf alone
+    assert (varied.lots["sd"] / plain.lots["sd"]).between(0.9, 1.1).all()
+    assert "3 %" in varied.method
+    assert "logarithms" not in plain.method
+
+
+def test_one_lot_answers_for_its_own_packs_and_for_no_other() -> None:
+    """Twenty readings of one lot are a normal sample: limits of pack_fit.json, by pivots within 0.005."""
+    found = published("pack_fit.json")["interval_one_sample"]
+    z = np.arange(20) - 9.5
+    readings = found["mean"] + found["sd"] * z / z.std(ddof=1)
+    table = pd.DataFrame({"lot": "a", "mass": 100 * readings, "volume": 100.0})
+    fit = pst.fit_pack(table, grams=250, millilitres=750, fill=0.5)
+    (own,) = fit.lots.to_dict("records")
+    assert own["over_low"] == pytest.approx(found["lower95"], abs=0.005)
+    assert own["over_high"] == pytest.approx(found["upper95"], abs=0.005)
+    assert own["sd"] == pytest.approx(found["sd"])
+    assert fit.table["call"][0] == words.CANNOT_TELL
+    assert "Of packs of this lot" in fit.verdicts[0].sentence
+    assert "of new lots nothing" in fit.verdicts[0].sentence
+    trouble = pst.fit_pack(table, grams=250, millilitres=750)  # slack: told of the lot, and not twice
+    assert [v.subject for v in trouble.verdicts if v.call == words.SLACK] == ["a"]
+    assert not any("Of packs of this lot" in v.sentence for v in trouble.verdicts)
+    once = pst.fit_pack(table.iloc[:1], grams=250, millilitres=750)
+    assert "Of packs of this lot" not in once.verdicts[0].sentence
+
+
+def test_where_no_lot_lies_beyond_their_number_alone_sets_a_limit() -> None:
+    """1 - 0.05^(1/n), the rule of three."""
+    fit = pst.fit_pack(weighed(12, 3, mean=0.40, between=0.004), grams=250, millilitres=750, fill=0.7)
+    assert fit.table["plain_high"][0] == pytest.approx(1 - 0.05 ** (1 / 12))
+    assert "up to 22 % of all lots may" in fit.verdicts[0].sentence
+    beyond = pst.fit_pack(weighed(12, 3, mean=0.335, between=0.02), grams=250, millilitres=750)
+    assert np.isnan(beyond.table["plain_high"][0])
+
+
+def test_leaf_weighed_loose_and_tapped_says_how_far_it_settles() -> None:
+    rows = [(lot, state, mass) for lot, loose in (("a", 150.0), ("b", 160.0)) for state, mass in
+            (("loose", loose), ("Tapped", loose * 1.1), ("Tapped", loose * 1.2))]  # fmt: skip
+    table = pd.DataFrame([*rows, ("c", "loose", 155.0)], columns=["lot", "state", "mass"]).assign(volume=500.0)
+    said = next(v for v in pst.fit_pack(table, grams=250, millilitres=900).verdicts if "settle" in v.question)
+    assert said.numbers == {"ratio": pytest.approx(1.15), "lots": 2}
+    assert "1.15 times" in said.sentence
+    assert "87 %" in said.sentence
+    loose = pst.fit_pack(table[table["state"] == "loose"], grams=250, millilitres=900)
+    assert not any("settle" in v.question for v in loose.verdicts)
+    assert any("dust" in v.sentence and "early, middle and late" in v.sentence for v in loose.verdicts)

@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
+from panelstats.arguments.amounts import rest_of_share
 from panelstats.arguments.wording import text
 from panelstats.errors import DesignError
 from panelstats.lots.packs import words
-from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts
+from panelstats.lots.packs.packcalls import mixture_verdict, name_of, pack_verdicts, settling_verdicts
 from panelstats.lots.packs.readings import DENSITY, GRADE, STATE, readings_of
 from panelstats.lots.packs.tables import Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
@@ -40,7 +41,9 @@ class PackFit(Result):
         overflow), over_low, over_high, over_lots_only (where weighing makes up all that readings of one lot differ by),
         lots_over (share of lots most packs of which overflow), slack, slack_low, slack_high, largest_grams (charge of
         which at most the allowed share overflows, at `level`), least_millilitres, density_low, density_high
-        (one-sided tolerance limits), call (fits, overflows, slack, cannot tell), lots_needed, reason.
+        (one-sided tolerance limits), cpk, cpk_low, cpk_high (capability
+        of the density between the two lines), plain_high (of lots that overflow, by their number alone, where none of
+        those weighed does; NaN else), call (fits, overflows, slack, cannot tell), lots_needed, reason.
     lots : DataFrame
         lot, grade, state, readings, density, expected (drawn towards its grade), sd (of a new reading), over, over_low,
         over_high, slack, slack_low, slack_high, call.
@@ -82,7 +85,7 @@ class PackFit(Result):
         )
 
 
-@checked(state=text)
+@checked(state=text, charge_cv=rest_of_share, capacity_cv=rest_of_share)
 def fit_pack(
     densities: pd.DataFrame,
     *,
@@ -92,6 +95,8 @@ def fit_pack(
     allowed: float = 0.01,
     state: str | None = None,
     mix: Mapping[str, float] | None = None,
+    charge_cv: float = 0.0,
+    capacity_cv: float = 0.0,
     level: float = 0.95,
     seed: int = 0,
 ) -> PackFit:
@@ -114,6 +119,8 @@ def fit_pack(
         loose or tapped, the state of the leaf when the pack is closed; by default each state is judged.
     mix : mapping of grade to share of mass, optional
         Coarse to fine; shares are scaled to 1.
+    charge_cv, capacity_cv : float
+        Relative standard deviations of what is charged and of what packs hold, from pack to pack, such as 0.01.
 
     Raises
     ------
@@ -135,7 +142,7 @@ def fit_pack(
     slack 0.332
     """
     readings = readings_of(densities, state)
-    pack = Pack(grams, millilitres, fill, allowed, level, seed, DRAWS)
+    pack = Pack(grams, millilitres, fill, allowed, level, seed, DRAWS, charge_cv, capacity_cv)
     grades, lots = pack_tables(readings, pack)
     mixture, told = _mixture(grades, mix or {}, state)
     states = listing(dict.fromkeys(str(name) for name in grades[STATE] if name)) or "in one state"
@@ -148,12 +155,20 @@ def fit_pack(
         line=pack.line,
         top=pack.top,
         level=level,
-        verdicts=in_order([*pack_verdicts(grades, lots, pack), *told]),
-        method=words.METHOD.format(
-            state=states, grams=stated(grams), millilitres=stated(millilitres), line=number(pack.line, 3),
-            top=number(pack.top, 3), fill=percent(fill), draws=stated(DRAWS, ","), seed=seed,
-        ),
+        verdicts=in_order([*pack_verdicts(grades, lots, pack), *told, *settling_verdicts(readings)]),
+        method=_method(pack, states),
+    )
+
+
+def _method(pack: Pack, states: str) -> str:
+    told = words.METHOD.format(
+        state=states, grams=stated(pack.grams), millilitres=stated(pack.millilitres), line=number(pack.line, 3),
+        top=number(pack.top, 3), fill=percent(pack.fill), draws=stated(DRAWS, ","), seed=pack.seed,
     )  # fmt: skip
+    if not pack.varies:
+        return told
+    charge, capacity = (f"{stated(100 * cv)} %" for cv in (pack.charge_cv, pack.capacity_cv))
+    return told + words.VARIES.format(charge=charge, capacity=capacity)
 
 
 def _mixture(grades: pd.DataFrame, mix: Mapping[str, float], state: str | None) -> tuple[pd.DataFrame, list[Verdict]]:

@@ -11,7 +11,7 @@ from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE
 from panelstats.lots.packs.tables import LIKELY
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, number, percent, percent_limit, stated
+from panelstats.words import count, listing, number, percent, percent_limit, span, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     Record = Mapping[Hashable, Any]
 
+LOOSE, TAPPED = "loose", "tapped"
 # Lots told one by one; more are counted in the table (ours).
 TOLD = 6
 # Fewest lots for a grade of which one was weighed (ours).
@@ -35,12 +36,30 @@ def pack_verdicts(grades: pd.DataFrame, lots: pd.DataFrame, pack: Pack) -> list[
     """By grade and state, then lots in trouble, then what else rules the pack."""
     question = words.QUESTION.format(grams=stated(pack.grams), millilitres=stated(pack.millilitres))
     out = [_unlikely(row, lots) for row in grades.to_dict("records") if not LIKELY[0] <= row[DENSITY] <= LIKELY[1]]
-    out += [_grade(row, pack, question) for row in grades.to_dict("records")]
+    out += [_grade(row, pack, question, lots) for row in grades.to_dict("records")]
     own = lots.merge(grades[[GRADE, STATE, "call"]], on=[GRADE, STATE], suffixes=("", "_of_grade"))
     bad = own[own["call"].isin([words.OVERFLOWS, words.SLACK]) & (own["call"] != own["call_of_grade"])]
     worst = bad.assign(most=bad[["over", "slack"]].max(axis=1)).sort_values("most", ascending=False, kind="stable")
     out += [_lot(row, pack, several=len(grades) > 1) for row in worst.head(TOLD).to_dict("records")]
-    return [*out, Verdict(words.NET_QUESTION, "", words.TOLD, words.NET)]
+    return [*out, Verdict(words.NET_QUESTION, "", words.TOLD, words.NET),
+            Verdict(words.HANDLING_QUESTION, "", words.TOLD, words.HANDLING)]  # fmt: skip
+
+
+def settling_verdicts(readings: pd.DataFrame) -> list[Verdict]:
+    """How much denser tapped leaf is than loose, by grade, from lots that were weighed both ways."""
+    state = readings[STATE].str.casefold()
+    means = readings.assign(**{STATE: state}).pivot_table(DENSITY, [GRADE, LOT], STATE, sort=False)
+    if not {LOOSE, TAPPED} <= set(means):
+        return []
+    ratio = (means[TAPPED] / means[LOOSE]).dropna()
+    out = []
+    for grade, own in ratio.groupby(level=GRADE, sort=False):
+        many = Phrase(" ({span} over {lots})").format(span=span(own, 2), lots=count(len(own), "lot"))
+        told = words.SETTLES.format(what=str(grade) or Phrase("all lots"), ratio=number(own.mean(), 2),
+                                    span=many if len(own) > 1 else "", share=percent(1 / own.mean()))  # fmt: skip
+        numbers = {"ratio": float(own.mean()), "lots": len(own)}
+        out.append(Verdict(words.SETTLING_QUESTION, str(grade), words.TOLD, told, numbers))
+    return out
 
 
 def mixture_verdict(shares: Mapping[str, float], low: float, high: float) -> Verdict:
@@ -69,11 +88,22 @@ def _sized(row: Record, name: str) -> dict[str, str]:
     return {"share": percent(row[name]), "interval": Phrase("{low} to {high}").format(low=low, high=high)}
 
 
-def _grade(row: Record, pack: Pack, question: str) -> Verdict:
+def _of_this_lot(row: Record, lots: pd.DataFrame, pack: Pack) -> str:
+    """What the packs of the only lot weighed would do."""
+    (own,) = lots[(lots[GRADE] == row[GRADE]) & (lots[STATE] == row[STATE])].to_dict("records")
+    if np.isnan(own["over"]) or own["call"] in (words.OVERFLOWS, words.SLACK):  # told among the lots
+        return ""
+    slack = own["slack"] > own["over"]
+    return words.OF_THIS_LOT.format(**_sized(own, "slack" if slack else "over"), allowed=percent(pack.allowed),
+                                    trouble=words.BE_SLACK if slack else words.OVERFLOW)  # fmt: skip
+
+
+def _grade(row: Record, pack: Pack, question: str, weighed: pd.DataFrame) -> Verdict:
     what, density = name_of(row), number(row[DENSITY], 3)
     if row["reason"]:
         one = row["reason"] == words.ONE_REASON
         told = (words.ONE_LOT if one else words.ALIKE).format(what=what, density=density)
+        told += _of_this_lot(row, weighed, pack) if one else ""
         step = words.SECOND_LOT.format(n=OTHERS) if one else words.FINER
         return Verdict(question, what, words.CANNOT_TELL, told, {}, step, Act.TASTE_AGAIN)
     lots, allowed = count(int(row["lots"]), "lot"), percent(pack.allowed)
@@ -82,6 +112,8 @@ def _grade(row: Record, pack: Pack, question: str) -> Verdict:
     fields = {"what": what, "density": density, "lots": lots, "allowed": allowed, "fill": percent(pack.fill)}
     told = (words.SLACK_LOTS if slack else words.NEW_LOTS).format(**fields, **_sized(row, name))
     told += _runs(row) if name == "over" else ""
+    if name == "over" and row["call"] != words.OVERFLOWS and not np.isnan(row["plain_high"]):
+        told += words.NONE_BEYOND.format(lots=lots, limit=percent(row["plain_high"]))
     if np.isnan(row["within_sd"]):
         told += words.ONE_READING
     numbers = {name: row[name], "low": row[f"{name}_low"], "high": row[f"{name}_high"]} | _way(row, pack)

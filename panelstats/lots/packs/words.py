@@ -15,10 +15,13 @@ SLACK_LOTS = Phrase(
     "{what}: {share} of packs of new lots would be less than {fill} full ({interval}; {allowed} allowed)."
 )
 ONE_LOT = Phrase("{what}: one lot was weighed: {density} g/ml; of new lots nothing can be said.")
+OF_THIS_LOT = Phrase(" Of packs of this lot {share} would {trouble} ({interval}; {allowed} allowed).")
+OVERFLOW, BE_SLACK = Phrase("overflow"), Phrase("look slack")
 ALIKE = Phrase("{what}: every reading says {density} g/ml: nothing shows how lots differ.")
 # Why nothing can be said of new lots, as the table has it.
 ONE_REASON, ALIKE_REASON = Phrase("one lot was weighed"), Phrase("every reading says the same density")
 RUNS = Phrase(" Trouble comes in runs: about 1 lot in {k} would overflow in most of its packs.")
+NONE_BEYOND = Phrase(" None of the {lots} lies beyond; by their number alone up to {limit} of all lots may.")
 ONE_READING = Phrase(" Each lot was weighed once: what lots and weighings differ by is one.")
 
 OVER = Phrase("{lot}: {share} of its packs would overflow ({interval}), {density} g/ml.")
@@ -49,6 +52,17 @@ NET = Phrase(
     "What a pack must hold and may say is ruled by local weights-and-measures law and decided by its inspectors; a "
     "pack that holds the volume may still be under mass."
 )
+HANDLING = Phrase(
+    "Tapping breaks leaf: a portion that was tapped is never weighed loose again. A mixture parts on its way, fine "
+    "leaf sinks: weigh early, middle and late in a run. Tapping and sieving raise dust, which is a nuisance, may carry "
+    "allergens and, in bulk, can explode: extraction and local rules. Mouldy or tainted leaf is set aside, not tasted."
+)
+HANDLING_QUESTION = Phrase("What is minded when it is weighed and packed?")
+SETTLES = Phrase(
+    "{what}: tapped leaf is {ratio} times as dense as loose leaf{span}: what is filled loose may settle to {share} of "
+    "its height."
+)
+SETTLING_QUESTION = Phrase("How far may a pack settle?")
 NET_QUESTION = Phrase("What else rules the pack?")
 METHOD = Phrase(
     "Density {state} as weighed; a pack overflows where charge / density exceeds its capacity ({grams} g in "
@@ -57,7 +71,12 @@ METHOD = Phrase(
     "and Mathew 2004; {draws} draws, seed {seed}), for one reading a lot by the noncentral t; a lot that was weighed "
     "lies at its mean drawn towards its grade's. Readings hold what a lot differs in itself and what weighing adds; "
     "packs feel only the first, so that the shares are upper ones (lower, of lots alone: column over_lots_only). "
-    "Largest charge and capacity needed: tolerance limits."
+    "Largest charge and capacity needed: tolerance limits. Cpk of "
+    "the density between the two (Bissell 1990)."
+)
+VARIES = Phrase(
+    " Charges vary by {charge} and capacities by {capacity} from pack to pack: computed on logarithms, whose variances "
+    "add."
 )
 
 LIGHT, DENSE_LOT, LIKE_OTHERS = "light", "dense", "like the others"
