@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import multiprocessing
 import os
 import signal
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 _ROOM_FOR_STEP = 200  # bytes of the name of a step
+# Objects made between two searches for cycles, as on the command line: a search costs more time than it saves memory.
+_SELDOM = 500_000
 STOPPED = "Stopped, as you asked. Nothing was written."
 
 
@@ -130,6 +133,7 @@ _TOLD: list[Any] = []
 def _begun(step: Any, process: Any) -> None:
     """In the worker: remember where steps are told, get the libraries ready, and end when the desk is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the desk decides
+    gc.set_threshold(_SELDOM)
     _TOLD[:] = [step]
     process.value = os.getpid()
     parent = multiprocessing.parent_process()

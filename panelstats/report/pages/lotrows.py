@@ -34,6 +34,17 @@ class Origin(NamedTuple):
     made: str = ""
 
 
+class _Mark(NamedTuple):
+    """A descriptor on which a lot stands apart from its class, by how much, and what that is worth."""
+
+    descriptor: str
+    deviation: float
+    worth: float
+
+    def __str__(self) -> str:
+        return f"{self.descriptor} {number(self.deviation, 1, sign=True)}"
+
+
 class LotRow(NamedTuple):
     """One lot: where it comes from, when it was made, what marks it out from its class, what was written of it."""
 
@@ -69,9 +80,9 @@ def classes(review: Review, without: Collection[str]) -> list[Class]:
     for name, some in order[~order[LOT].isin(list(without))].groupby(CLASS, sort=False):
         mine = marks[marks[CLASS] == name]
         lots = _by_size(some, mine) if some[STANDING].isna().all() else some
-        of_lot = {str(lot): each for lot, each in mine.groupby(LOT, sort=False)}
+        of_lot = _marks_of(mine)
         rows = [
-            LotRow(lot, places.get(lot, Origin()), _marks(of_lot.get(lot, mine[:0]), standing), said.get(lot, ""))
+            LotRow(lot, places.get(lot, Origin()), _told(of_lot.get(lot, []), standing), said.get(lot, ""))
             for lot, standing in zip(lots[LOT], lots[STANDING], strict=True)
         ]  # fmt: skip
         found.append(_split(str(name), rows, ordered=bool(lots[STANDING].notna().any())))
@@ -93,17 +104,25 @@ def _by_size(lots: pd.DataFrame, marks: pd.DataFrame) -> pd.DataFrame:
     return lots.loc[size.sort_values(ascending=False, kind="stable").index]
 
 
-def _marks(marks: pd.DataFrame, standing: float) -> str:
+def _marks_of(marks: pd.DataFrame) -> dict[str, list[_Mark]]:
+    """The marks of each lot, in the order of the table: plain values, since a sale has thousands of lots."""
+    found: dict[str, list[_Mark]] = {}
+    columns = (marks[LOT].astype(str), marks[DESCRIPTOR].astype(str), marks["deviation"], marks["worth"])
+    for lot, *mark in zip(*(column.tolist() for column in columns), strict=True):
+        found.setdefault(lot, []).append(_Mark(*mark))
+    return found
+
+
+def _told(marks: list[_Mark], standing: float) -> str:
     """What marks a lot out, with its deviations: what speaks for where it stands, and the most that speaks against."""
-    side = marks["worth"] * (1 if standing >= 0 else -1)
-    strong = pd.concat([marks[side > 0], marks[side == 0]]).head(_STRONG)  # where nothing is wanted, it may still tell
-    weak = marks[(side < 0) & (marks["deviation"].abs() >= _COUNTS * marks["deviation"].abs().max())].head(_AGAINST)
-    return "; ".join(filter(None, (_told(strong), _told(weak)))) or _ALIKE
-
-
-def _told(marks: pd.DataFrame) -> str:
-    rows = zip(marks[DESCRIPTOR], marks["deviation"], strict=True)
-    return ", ".join(f"{name} {number(size, 1, sign=True)}" for name, size in rows)
+    sides = [mark.worth * (1 if standing >= 0 else -1) for mark in marks]
+    sides_of = list(zip(sides, marks, strict=True))
+    strong = [mark for side, mark in sides_of if side > 0]
+    strong += [mark for side, mark in sides_of if side == 0]  # where nothing is wanted, it may still tell
+    counts = _COUNTS * max((abs(mark.deviation) for mark in marks if mark.deviation == mark.deviation), default=0.0)
+    weak = [mark for side, mark in sides_of if side < 0 and abs(mark.deviation) >= counts]
+    parts = [", ".join(map(str, some)) for some in (strong[:_STRONG], weak[:_AGAINST])]
+    return "; ".join(filter(None, parts)) or _ALIKE
 
 
 def origins(scores: Scores) -> dict[str, Origin]:
