@@ -48,6 +48,10 @@ def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_pat
     holds(driver)
     follow(driver, driver.find_element(By.PARTIAL_LINK_TEXT, "how we read it"))
     holds(driver)
+    driver.execute_script("window.scrollTo(0, document.body.scrollHeight)")
+    account = driver.find_element(By.CSS_SELECTOR, ".account")
+    assert "cells = " in account.text
+    assert driver.execute_script("const box = arguments[0].getBoundingClientRect(); return box.top >= 0", account)
     press(driver, "fact")
     assert "Noted in room.xlsx" in driver.find_element(By.TAG_NAME, "main").text
     assert pst.read_scores(room).descriptors["descriptor"].tolist() == ["brisk"]
@@ -58,6 +62,9 @@ def test_the_whole_way_from_a_dropped_sheet_to_its_page(driver, running, tmp_pat
     driver.switch_to.frame("shown")
     assert "brisk" in driver.find_element(By.TAG_NAME, "main").text
     driver.switch_to.default_content()
+    driver.execute_script("document.getElementById('shown').contentWindow.print = () => { window.printed = true; }")
+    driver.find_element(By.LINK_TEXT, "Print").send_keys(Keys.ENTER)
+    assert driver.execute_script("return window.printed") is True
     driver.find_element(By.TAG_NAME, "summary").send_keys(Keys.ENTER)
     assert str(room) in driver.find_element(By.TAG_NAME, "main").text
     assert driver.get_log("browser") == []
@@ -88,6 +95,11 @@ def test_scores_are_typed_with_the_keyboard_alone_and_kept_at_once(driver, runni
         time.sleep(0.1)
     (draft,) = (room / "drafts").glob("*.json")
     assert json.loads(draft.read_text())["cells"] == [["5"], ["6"], ["7"]]
+    driver.find_element(By.NAME, "c0-0").send_keys("x")
+    press(driver, "Finish the sheet")
+    holds(driver)
+    assert "lot 1, brisk: 5x" in told(driver)
+    driver.find_element(By.NAME, "c0-0").send_keys(Keys.BACKSPACE)
     press(driver, "Finish the sheet")
     assert "is finished" in driver.find_element(By.TAG_NAME, "main").text
     assert "rowan" in set(pst.read_scores(room, set_aside=True).tasters["taster"])
@@ -233,6 +245,20 @@ def test_a_workbook_goes_the_whole_way(driver, tmp_path):
     text, _, aside = whole_way(driver, source, tmp_path / "room")
     assert "brisk" in text
     assert not aside
+
+
+def test_a_second_desk_shows_all_and_changes_nothing(driver, tmp_path):
+    room = tmp_path / "room"
+    (room / "sheets").mkdir(parents=True)
+    (room / "sheets" / "week.csv").write_text(SHEET)
+    with desk_of(room), desk_of(room) as (address, _):
+        driver.get(address)
+        holds(driver)
+        assert "close the other one to change anything" in told(driver)
+        assert not driver.find_elements(By.CSS_SELECTOR, "main form")
+        follow(driver, driver.find_elements(By.PARTIAL_LINK_TEXT, "how we read it")[0])
+        holds(driver)
+        assert not driver.find_elements(By.CSS_SELECTOR, "main button, main select, main input")
 
 
 def test_a_trouble_is_a_sentence_with_a_way_on(driver, running):

@@ -7,6 +7,8 @@ import os
 import shutil
 import signal
 import sys
+import tempfile
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -123,6 +125,37 @@ def dies(tmp_path, task, step=1):
 @pytest.mark.parametrize(("task", "least"), [(add, 3), (remove, 1), (keep_draft, 3), (finish, 4), (note, 3)])
 def test_a_desk_killed_between_any_two_changes_leaves_whole_files(task, least, tmp_path):
     assert dies(tmp_path, task) >= least
+
+
+@pytest.mark.parametrize("task", [add, remove, finish, note, plan, invent])
+def test_nothing_is_written_outside_the_room(task, tmp_path):
+    base = Folder(tmp_path / "room")
+    base.prepare()
+    base.add("week.csv", io.BytesIO(SHEET.encode()))
+    base.write(base.drafts / "monday elm.json", json.dumps(DRAFT._asdict()).encode())
+    told = tmp_path / "told"
+    child = os.fork()
+    if not child:
+        heard = []
+
+        def hear(event, args):
+            if event in ("os.remove", "os.rmdir") and args[1] != -1:
+                return  # a folder that was made for a while is taken down from within
+            if event in CHANGES or (event == "open" and isinstance(args[2], int) and args[2] & WRITES):
+                heard.append(args[1] if event in ("os.rename", "os.link") else args[0])
+
+        try:
+            sys.addaudithook(hear)
+            task(base)
+            told.write_text("\n".join(str(each) for each in heard if not isinstance(each, int)))
+        finally:
+            os._exit(0)
+    os.waitpid(child, 0)
+    places = [Path(line).resolve() for line in told.read_text().splitlines() if line != "/dev/null"]
+    assert any(base.path in place.parents for place in places)
+    outside = [place for place in places if base.path not in place.parents]
+    passing = Path(tempfile.gettempdir()).resolve()  # what is being made there is gone when the task is done
+    assert [place for place in outside if passing not in place.parents or place.exists()] == []
 
 
 def test_a_desk_killed_before_its_last_change_of_an_answer_leaves_whole_files(tmp_path):

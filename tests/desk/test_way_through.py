@@ -1,6 +1,7 @@
 """The way through without a script: dropped, questioned, answered, remembered, read."""
 
 import re
+import shutil
 import time
 
 import pandas as pd
@@ -78,7 +79,7 @@ def test_a_question_is_answered_noted_obeyed_and_not_asked_next_week(client, emp
     assert pst.read_scores(empty.path).descriptors["descriptor"].tolist() == ["brisk"]
     again = drop(client, ("week2.csv", f"lot,taster,brisk,ranking order\n{rows.replace('1,elm', '21,elm')}"))
     assert "question" not in re.search(r"week2.csv</bdi>.*?</li>", again.text, re.DOTALL)[0]
-    assert "Read as on" in again.text
+    assert re.search(r"Read as on [^;<]+; changed since: nothing", again.text)
 
 
 def test_a_column_is_said_to_be_something_else(client, empty):
@@ -197,3 +198,62 @@ def test_a_sheet_typed_on_the_desk_reads_as_it_was_typed(client, empty):
     pd.testing.assert_series_equal(
         scores.sessions["session"], pd.Series(["2031-03-02"], name="session"), check_dtype=False
     )
+
+
+def test_each_row_is_shown_as_what_it_was_taken_for_and_one_in_doubt_wherever_it_stands(client, empty):
+    rows = [f"{lot},{taster},{4 + (lot + n) % 5},{3 + (2 * lot + n) % 6}" for lot in range(1, 101)
+            for n, taster in enumerate(("elm", "yew"))]  # fmt: skip
+    rows[149] = rows[149].rpartition(",")[0] + ",?!"
+    room = drop(client, ("week.csv", "\n".join(["Tea of the week,,,", "", "lot,taster,brisk,colour", *rows, ""])))
+    page = settled(client, client.get(f"/sheets/{key_in(room, 'sheets/week.csv')}")).text
+    kinds = dict(re.findall(r'<tr class="(\w+)"><th scope="row">(\d+)</th>', page)[::-1])
+    told = {int(number): kind for kind, number in re.findall(r'<tr class="(\w+)"><th scope="row">(\d+)</th>', page)}
+    assert kinds
+    assert told[1] == "beside"
+    assert told[3] == "heading"
+    assert set(told) >= {*range(1, 41), 153}  # the first forty, and the one with what cannot be read
+    assert "?!" in page
+    assert len(told) < 60
+
+
+def test_what_lies_among_pages_drafts_and_removed_is_no_sheet(client, empty):
+    drop(client, ("week.csv", SHEET))
+    for part in (empty.pages, empty.drafts, empty.sheets / "removed"):
+        part.mkdir(exist_ok=True)
+        (part / "other.csv").write_text(SHEET.replace("elm", "oak"))
+    assert set(pst.read_scores(empty.path).tasters["taster"]) == {"ash", "elm", "yew"}
+    assert "oak" not in settled(client, client.get("/")).text.split('id="ask"')[0]
+    (empty.pages / "other.csv").unlink()
+
+
+def test_a_room_that_was_copied_gives_the_same_page(client, empty, tmp_path):
+    from panelstats.cli import main
+
+    drop(client, ("week.csv", SHEET))
+    settled(client, client.post("/ask/tasters", data={}))
+    copy = tmp_path / "elsewhere" / empty.path.name
+    shutil.copytree(empty.path, copy)
+    (tmp_path / "out").mkdir()
+    assert main(["tasters", str(copy), "--out", str(tmp_path / "out")]) == 0
+    (page,) = empty.pages.glob("*-tasters.html")
+    assert (tmp_path / "out" / page.name).read_bytes() == page.read_bytes()
+
+
+def test_a_page_that_nobody_waits_for_lies_among_the_pages(client, empty):
+    drop(client, ("week.csv", SHEET))
+    client.post("/ask/summary", data={}, follow_redirects=False)
+    for _ in range(200):
+        if list(empty.pages.glob("*.html")):
+            break
+        time.sleep(0.05)
+    assert "A page for the buyer" in settled(client, client.get("/")).text.split('id="pages"')[1]
+
+
+def test_the_desk_says_what_it_does_not_do_and_its_script_is_small(client, empty):
+    footer = client.get("/").text.split("<footer>")[1]
+    assert "no account, no counting of visits, no search for updates" in footer
+    assert str(empty.path) in footer
+    script = client.get("/static/desk.js").text
+    assert len(script.encode()) < 20_000
+    assert "http" not in script
+    assert "http" not in client.get("/static/desk.css").text
