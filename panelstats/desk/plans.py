@@ -14,6 +14,8 @@ from panelstats.review import as_review
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pandas as pd
+
     from panelstats.desk.asks import Source
     from panelstats.desk.entries import Given
 
@@ -89,7 +91,18 @@ def sheets(review: pst.Review, folder: Path, source: Source, given: Given) -> No
         pst.write_answers(source.folder, {"tasters": known.tasters[["taster"]].astype(str)})
     for _, plan in review.results:
         if isinstance(plan, pst.ServingPlan):
-            words = names(given.get("descriptors", "")) or None
+            words = _words(known, names(given.get("descriptors", "")))
             plan.write(folder, descriptors=words, room=source.folder, overwrite=True)
         if isinstance(plan, pst.PlatePlan):
             plan.write(folder, room=source.folder, overwrite=True)
+
+
+def _words(known: pst.Scores | None, said: list[str]) -> pd.DataFrame | list[str] | None:
+    """What is scored: the words that were said, else those the room scores; None where it scores none yet."""
+    if known is None:
+        return said or None
+    own = known.descriptors[known.descriptors["kind"].isin(["", "score"])]  # what tells a fault is no word to score
+    if not said:
+        return own
+    of_name = own[own["descriptor"].astype(str).isin(said)]
+    return of_name if set(said) <= set(of_name["descriptor"].astype(str)) else said

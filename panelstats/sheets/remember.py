@@ -102,7 +102,9 @@ def remembered(source: Source, said: Mapping[str, pd.DataFrame], out: str | Path
     tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in ORDER}
     tables |= {"questions": found.inquiry.frame(), "headings": headings_met(found), "marks": marks_met(found)}
     for name in ORDER:
-        before = found.room.get(name) if name in _SAID_ALWAYS else own.get(name)
+        # What room.xlsx holds wins over a register among the sheets: what that one told goes with what is said now.
+        first = name in said and own.get(name) is None
+        before = found.room.get(name) if first or name in _SAID_ALWAYS else own.get(name)
         tables[name] = kept(name, tables[name], before)
         if name in said:
             tables[name] = kept(name, _cleared(name, tables[name], said[name]), said[name])

@@ -2,15 +2,22 @@
 
 import io
 import re
+import shutil
+from pathlib import Path
 
 import openpyxl
 import pandas as pd
+import pytest
 from opening import SHEET, opened
 from scipy.stats import binomtest
 from test_way_through import drop, settled
 
 import panelstats as pst
+from panelstats.desk import work
+from panelstats.desk.folder import Folder
 from panelstats.desk.state import Desk
+
+DATA = Path(__file__).parents[2] / "data"
 
 
 def filled(path, column, values):
@@ -118,6 +125,23 @@ def test_a_plan_in_a_room_with_sheets_opens_no_question_and_joins_no_session(cli
     for path in empty.pages.rglob("sheet-*.xlsx"):
         heads = [cell.value for cell in openpyxl.load_workbook(path).active[1]]
         assert heads[-2:] == ["brisk", "colour"] or {"brisk", "colour"} <= set(heads)
+
+
+@pytest.mark.parametrize("name", ["row", "blends"])
+def test_a_plan_takes_nothing_from_what_a_workbook_says_of_itself(name, tmp_path):
+    folder = Folder(tmp_path / "room")
+    folder.path.mkdir()
+    folder.prepare()
+    shutil.copy(DATA / f"{name}.xlsx", folder.sheets)
+    before = pst.read_scores(folder.path)
+    given = {"lots": "6", "tasters": "alder, oak", "limit": "9", "controls": "C"}
+    work.ask(str(folder.path), folder.state(), "plan", given)
+    after = pst.read_scores(folder.path)  # its registers of codes, lots and words count as before
+    pd.testing.assert_frame_equal(after.frame, before.frame)
+    pd.testing.assert_frame_equal(after.faults, before.faults)
+    for table in ("lots", "sessions", "descriptors"):
+        columns = list(getattr(before, table))
+        pd.testing.assert_frame_equal(getattr(after, table)[columns], getattr(before, table), check_dtype=False)
 
 
 def test_two_teas_are_judged_from_counts(client, empty):
