@@ -1,11 +1,13 @@
-"""A launcher, run as a desktop runs it: the desk opens, and the browser is shown its address."""
+"""A launcher, run as a desktop runs it: the desk opens, and the browser is shown its address; the list of promises."""
 
 import os
+import re
 import shlex
 import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 from urllib.request import HTTPCookieProcessor, build_opener
 
 import pytest
@@ -42,3 +44,12 @@ def test_a_launcher_opens_the_desk_of_its_room(tmp_path, capsys):
         process.send_signal(signal.SIGINT)
         process.communicate(timeout=30)
     assert (room / "sheets").is_dir()
+
+
+def test_every_promise_names_tests_that_there_are():
+    folder = Path(__file__).parent
+    named = set(re.findall(r"`(test_\w+)`", (folder / "README.md").read_text("utf-8")))
+    texts = [path.read_text("utf-8") for path in folder.glob("test_*.py")]
+    there = {name for text in texts for name in re.findall(r"^def (test_\w+)", text, re.MULTILINE)}
+    assert len(named) > 40
+    assert named - there == set()
