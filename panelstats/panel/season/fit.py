@@ -13,6 +13,7 @@ from panelstats.errors import DesignError
 from panelstats.panel.season.alongrow import NOTHING_KNOWN, row_effects
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
+from panelstats.panel.season.firstsessions import moving_baselines
 from panelstats.panel.season.judging import Asked, judge
 from panelstats.panel.season.rowverdicts import row_verdicts
 from panelstats.panel.season.rowwords import METHOD as ROW_METHOD
@@ -20,6 +21,7 @@ from panelstats.panel.season.seasoncharts import season_chart
 from panelstats.panel.season.seasonmethod import limits_table, method_of
 from panelstats.panel.season.seasonverdicts import (
     alone_verdict,
+    baseline_verdicts,
     crossed_verdicts,
     moved_verdicts,
     panel_verdicts,
@@ -49,6 +51,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from panelstats.scores.table import Scores
+
+# Sessions missed in a row after which a taster's level is that of long ago (ours).
+ABSENCES = 4
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -175,7 +180,7 @@ def audit_season(
         method=" ".join([method_of(asked, judged, limits), *([ROW_METHOD] if len(row.table) else [])]),
         table=table,
         series=pd.concat([series_table(each, pool.sessions) for each in judged.values()], ignore_index=True),
-        summary=summary_of(table, crossed),
+        summary=summary_of(table, crossed, [str(name) for name in pool.sessions]),
         crossed_words=crossed,
         row=row.table,
         limits=limits,
@@ -187,6 +192,12 @@ def _seniors(cells: Cells) -> Cells:
         return cells
     seniors = set(cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER])
     return cells.where(cells.frame[TASTER].isin(seniors).to_numpy())
+
+
+def _away(rows: pd.DataFrame, sessions: list[str]) -> str:
+    """The last session of a taster who missed so many since; "" of who still comes."""
+    last = max(map(sessions.index, rows["last"]), default=0)
+    return sessions[last] if len(sessions) - 1 - last >= ABSENCES else ""
 
 
 def _controls(cells: Cells, pool: Pool, asked: Sequence[str] | None) -> list[str]:
@@ -203,7 +214,14 @@ def _verdicts(
     of_tasters = table[table[TASTER] != ""]
     movers = {*of_tasters.loc[of_tasters["call"].isin(MOVES), TASTER], *crossed[TASTER]}
     steady = [
-        steady_verdict(str(name), rows, noise=source, needed=int(rows["baseline"].min()) + AFTER, moved=name in movers)
+        steady_verdict(
+            str(name),
+            rows,
+            noise=source,
+            needed=int(rows["baseline"].min()) + AFTER,
+            moved=name in movers,
+            away=_away(rows, [str(name) for name in pool.sessions]),
+        )
         for name, rows in of_tasters.groupby(TASTER, sort=False)
     ]
     return [
@@ -211,6 +229,11 @@ def _verdicts(
         *moved_verdicts(table, orders(judged, table, pool.sessions), crossed, size=asked.size, noise=source),
         *crossed_verdicts(crossed),
         *split_verdicts(table),
+        *(
+            baseline_verdicts(moving_baselines(level.charts), level.tasters, level.columns)
+            if (level := judged.get(LEVEL_CHART)) is not None
+            else []
+        ),
         *(verdict for verdict in steady if verdict is not None),
         *panel_verdicts(table, [name for name in asked.controls if name not in unlinked], unlinked),
     ]

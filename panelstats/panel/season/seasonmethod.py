@@ -42,7 +42,9 @@ def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> 
     lag = _lag(judged[LEVEL_CHART]) if LEVEL_CHART in judged else np.nan
     here = f" {words.HERE.format(lag=number(lag, 2, sign=True))}" if np.isfinite(lag) else ""
     return words.METHOD.format(
-        between=Phrase("standard deviation {between} points").format(between=between),
+        between=Phrase("standard deviation {between} points").format(between=between)
+        if len(level) and level["between_high"].max() > 0
+        else words.NOTHING_BETWEEN,
         baseline=asked.baseline,
         short=SHORT_BASELINE,
         noise=Phrase("of repeated servings of one lot")

@@ -31,7 +31,11 @@ from panelstats.speech import Phrase, said
 from panelstats.words import count, decimals, interval, listing, number
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pandas as pd
+
+    from panelstats.panel.season.firstsessions import MovingBaseline
 
 # More descriptors than this are counted, not listed.
 LISTED = 5
@@ -151,8 +155,34 @@ def split_verdicts(table: pd.DataFrame) -> list[Verdict]:
     return out
 
 
-def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int, moved: bool) -> Verdict | None:
-    """What is steady of a taster and what is open, moves left out; None where only moves are left."""
+def baseline_verdicts(found: Sequence[MovingBaseline], tasters: Sequence[str], columns: Sequence[str]) -> list[Verdict]:
+    """Whose first sessions were themselves moving, a verdict for each taster."""
+    out = []
+    for taster in dict.fromkeys(each.taster for each in found):
+        mine = [each for each in found if each.taster == taster]
+        which = [
+            words.MOVING_WORD.format(
+                descriptor=columns[each.column], change=number(each.change, 1, sign=True), se=number(each.se, 1)
+            )
+            for each in mine
+        ]
+        sentence = words.MOVING_BASELINE.format(
+            taster=tasters[taster], which=listing(which), sessions=count(mine[0].sessions, "session")
+        )
+        numbers = {"change": max((each.change for each in mine), key=abs)}
+        out.append(Verdict(words.BASELINE_QUESTION, tasters[taster], CANNOT_TELL, sentence, numbers,
+                           words.LATER_BASELINE, Act.DECIDE))  # fmt: skip
+    return out
+
+
+def steady_verdict(
+    taster: str, rows: pd.DataFrame, *, noise: str, needed: int, moved: bool, away: str = ""
+) -> Verdict | None:
+    """What is steady of a taster and what is open, moves left out; None where only moves are left.
+
+    `away` is the session since which nothing was seen of the taster; "" of who still comes.
+    """
+    gone = words.AWAY.format(last=away) if away else ""
     sessions = count(int(rows["attended"].max()), "session")
     rest = rows[~rows[CALL].isin(MOVES) & (rows[CHART] != CONTROLS)]
     if rest.empty:
@@ -160,7 +190,7 @@ def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int, 
     if (rest[REASON] == BASELINE_ONLY).all():
         sentence = words.NO_BASELINE.format(taster=taster, sessions=sessions, needed=count(needed, "session"))
         more = words.MORE_SESSIONS.format(more=count(int(rest[MORE].max()), "more session"))
-        return Verdict(words.QUESTION, taster, CANNOT_TELL, sentence, {}, more, Act.KNOW)
+        return Verdict(words.QUESTION, taster, CANNOT_TELL, sentence + gone, {}, more, Act.KNOW)
     steady, left = (rest[rest[CALL] == call] for call in (STEADY, CANNOT_TELL))
     open_said = _things(left, rest, noise)
     if steady.empty:
@@ -172,7 +202,7 @@ def steady_verdict(taster: str, rows: pd.DataFrame, *, noise: str, needed: int, 
         )
     call = STEADY if len(steady) * 2 >= len(rest) else CANNOT_TELL
     question = words.REST_QUESTION if moved else words.QUESTION
-    return Verdict(question, taster, call, sentence, {"steady": len(steady), "open": len(left)},
+    return Verdict(question, taster, call, sentence + gone, {"steady": len(steady), "open": len(left)},
                    _step(left), Act.KNOW if call == STEADY else Act.TASTE_AGAIN)  # fmt: skip
 
 

@@ -212,7 +212,7 @@ def orders(judged: dict[str, Judged], table: pd.DataFrame, sessions: np.ndarray)
     return out
 
 
-def summary_of(table: pd.DataFrame, crossed: pd.DataFrame) -> pd.DataFrame:
+def summary_of(table: pd.DataFrame, crossed: pd.DataFrame, sessions: list[str]) -> pd.DataFrame:
     """A row for each taster: what moved, what is steady, what is open."""
     rows = []
     for name, mine in table[table[TASTER] != ""].groupby(TASTER, sort=False):
@@ -240,7 +240,7 @@ def summary_of(table: pd.DataFrame, crossed: pd.DataFrame) -> pd.DataFrame:
         rest = mine[(mine[CHART] != CONTROLS) & ~mine[CALL].isin(MOVES)]
         steady = int((rest[CALL] == STEADY).sum())
         first = [*moves[CALL], *["crossed words"] * len(words), *hidden[CALL], ""]
-        rows.append((name, int(mine["attended"].max()), mine["last"].max(), first[0] or
+        rows.append((name, int(mine["attended"].max()), max(mine["last"], key=sessions.index), first[0] or
                      (STEADY if 2 * steady >= len(rest) else CANNOT_TELL), "; ".join(told), steady,
                      len(rest) - steady))  # fmt: skip
     return pd.DataFrame(rows, columns=[TASTER, "sessions", "last", CALL, "moves", STEADY, "open"])

@@ -54,6 +54,15 @@ BASELINE_ONLY, WIDE, CLOSE = "baseline only", Phrase("the interval is too wide")
 SPLIT_SAID = Phrase("Cannot tell who has moved on {what}: {reason} ({tasters}).")
 ASK_CONTROL = Phrase("Serve two hidden controls in each session: they say who has moved.")
 
+BASELINE_QUESTION = Phrase("Were the first sessions quiet, which say what is usual?")
+MOVING_BASELINE = Phrase(
+    "The first {sessions} of {taster} were themselves moving on {which}. Whether {taster} is steady or has moved is "
+    "told against their mean, which is not settled there."
+)
+MOVING_WORD = Phrase("{descriptor} ({change} points, standard error {se})")
+LATER_BASELINE = Phrase("Leave the first sessions out, or ask with a longer baseline (--baseline 12).")
+AWAY = Phrase(" Not seen since {last}.")
+
 STEADY_SAID = Phrase("{taster}: steady on {steady} after {sessions}.{open}")
 OPEN_SAID = Phrase(" Cannot tell on {open}.")
 NOTHING_TOLD = Phrase("{taster}: cannot tell on {open}, after {sessions}.")
@@ -114,4 +123,5 @@ HONEST = Phrase(
 )
 # Of 200 seasons each (tests/calibration/rates.md).
 HONEST_RATES = {"three": "6.5 %", "six": "5.0 %", "ten": "3.5 %", "alike": "20.5 %"}
+NOTHING_BETWEEN = Phrase("no extra session-to-session variation shown")
 HERE = Phrase("Here successive differences have a correlation of {lag} (independent sessions: -0.5).")

@@ -1,0 +1,79 @@
+"""First sessions that were moving, and tasters who no longer come: against statsmodels, and through the audit."""
+
+import dataclasses
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy import stats
+
+import panelstats as pst
+from panelstats.panel.season.firstsessions import moving_baselines
+from tests.calibration.rooms.months import Months
+
+ROOM = Months(tasters=4, sessions=20, lots=8, descriptors=2, absent=0.0)
+QUESTION = "Were the first sessions quiet, which say what is usual?"
+
+
+def charts(value, variance, baseline=8):
+    counted = np.broadcast_to(variance, value.shape)
+    per_taster = np.full((value.shape[1], 1), baseline)
+    return SimpleNamespace(series=SimpleNamespace(value=value), variance=counted, baseline=per_taster)
+
+
+def test_a_baseline_s_line_is_that_of_weighted_least_squares_with_known_errors():
+    rng = np.random.default_rng(2)
+    value = 0.2 * rng.normal(size=(14, 1, 1)) + 0.3 * np.arange(14)[:, None, None]
+    variance = 0.04 * rng.uniform(0.5, 2, size=value.shape)
+    value[3] = np.nan  # absent: the baseline reaches a session further
+    (found,) = moving_baselines(charts(value, variance))
+    at = np.array([0, 1, 2, 4, 5, 6, 7, 8])
+    fit = sm.WLS(value[at, 0, 0], sm.add_constant(at), weights=1 / variance[at, 0, 0]).fit()
+    assert found.change == pytest.approx(8 * fit.params[1])
+    assert found.se == pytest.approx(8 * fit.bse[1] / np.sqrt(fit.scale))
+    assert found.sessions == 8
+
+
+def test_the_bound_is_three_standard_errors_or_that_of_so_many_looks():
+    x = np.arange(8) - 3.5
+    slope = x / (x**2).sum()  # of one standard error with unit variance: 1 / root of the sum of squares
+    for cells in (1, 60):
+        z = max(3.0, stats.norm.isf((1 - 0.95 ** (1 / cells)) / 2))
+        for size, told in ((z - 0.01, 0), (z + 0.01, 1)):
+            value = np.zeros((12, cells, 1))
+            value[:8, 0, 0] = size * slope * np.sqrt((x**2).sum())
+            assert len(moving_baselines(charts(value, np.ones(value.shape)))) == told
+    short = np.zeros((10, 1, 1))  # eight sessions and two more: no chart, so nothing rests on them
+    short[:8, 0, 0] = 9 * x
+    assert moving_baselines(charts(short, np.ones(short.shape))) == []
+
+
+def test_first_sessions_that_move_are_told_and_quiet_ones_are_not():
+    moving = pst.audit_season(dataclasses.replace(ROOM, since=0, drift=0.25).draw(np.random.default_rng(3)))
+    (told,) = [v for v in moving.verdicts if v.question == QUESTION]
+    assert told.subject == "taster 01"
+    assert told.sentence.startswith("The first 8 sessions of taster 01 were themselves moving on word 01 (+")
+    assert told.call == "cannot tell"
+    assert "longer baseline" in told.next_step
+    quiet = [
+        any(v.question == QUESTION for v in pst.audit_season(ROOM.draw(np.random.default_rng([4, run]))).verdicts)
+        for run in range(4)
+    ]
+    assert sum(quiet) <= 1
+
+
+def test_who_missed_four_sessions_is_said_not_to_have_been_seen_since():
+    cells = ROOM.draw(np.random.default_rng(5))
+    days = sorted(set(cells.frame["session"].astype(str)))
+    day, who = cells.frame["session"].astype(str), cells.frame["taster"].astype(str)
+    for missed, told in ((4, True), (3, False)):
+        gone = (who == "taster 02") & day.isin(days[-missed:])
+        found = pst.audit_season(cells.where(~gone.to_numpy()))
+        said = (
+            f"Not seen since {days[-missed - 1]}."
+            in next(v for v in found.verdicts if v.subject == "taster 02").sentence
+        )
+        assert said == told
+        assert found.summary.set_index("taster").loc["taster 02", "last"] == days[-missed - 1]
+    assert not any("Not seen since" in v.sentence for v in found.verdicts if v.subject != "taster 02")
