@@ -200,13 +200,19 @@ def crossed_table(found: list[CrossedSince], pool: Pool) -> pd.DataFrame:
 
 
 def orders(judged: dict[str, Judged], table: pd.DataFrame, sessions: np.ndarray) -> dict[str, tuple[float, float]]:
-    """Correlation with the others before and since, of each taster whose agreement fell."""
+    """Correlation with the others before and since, of each taster whose agreement fell.
+
+    Of a fall from the first session on, that of the baseline and that of the sessions after it.
+    """
     fallen = table[(table[CHART] == AGREEMENT) & table[CALL].isin(MOVES)]
     out = {}
     for name, since in zip(fallen[TASTER], fallen[SINCE], strict=True):
         plain = judged[AGREEMENT].charts.series.plain
         assert plain is not None  # noqa: S101 - agreement keeps it
-        z, at = plain[:, judged[AGREEMENT].tasters.index(name), 0], list(sessions).index(since)
+        who, charts = judged[AGREEMENT].tasters.index(name), judged[AGREEMENT].charts
+        z, at = plain[:, who, 0], list(sessions).index(since)
+        seen = np.flatnonzero(np.isfinite(z))
+        at = at if at > seen[0] else int(seen[int(charts.baseline[who, 0])])
         before, after = (float(np.tanh(np.nanmean(part))) for part in (z[:at], z[at:]))
         out[str(name)] = before, after
     return out
