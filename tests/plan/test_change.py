@@ -116,6 +116,14 @@ def test_late_pots_go_where_fewest_are_and_each_pot_to_another_row() -> None:
     assert set(only.servings.loc[only.servings["lot"] == "late", "session"]) == {"2"}
 
 
+def test_whoever_is_away_for_a_day_is_there_the_next() -> None:
+    plan = pst.plan_session(named(12), TREES, limit=8, controls=["S"])
+    changed = pst.change_plan(plan, absent=["elm"], sessions=["2"])
+    mine = changed.servings[changed.servings["taster"] == "elm"]
+    assert set(mine["session"]) == set(plan.servings["session"]) - {"2"}
+    assert changed.renewed == ("elm",)  # whose sheet in hand has cups that are not served
+
+
 def test_as_many_taste_a_late_lot_as_any_other() -> None:
     plan = pst.plan_session(named(12), TREES, service="tray", limit=8, tasters_per_lot=2)
     changed = pst.change_plan(plan, late=["late"])

@@ -13,6 +13,8 @@ from panelstats.arguments.objects import place
 from panelstats.errors import PanelError
 from panelstats.plan.blank.key import key_of
 from panelstats.plan.session.asserved import as_served
+from panelstats.plan.session.tired import tired_verdicts
+from panelstats.result import in_order
 from panelstats.sheets.assemble import assembled
 from panelstats.sheets.examine import examine
 from panelstats.sheets.problems import as_error
@@ -66,7 +68,17 @@ def read_plan(folder: str | Path, *, room: str | Path | None = None) -> ServingP
     marked = set(cups.astype(dict.fromkeys(_CUP[:3], str)).itertuples(index=False, name=None))
     tasted = [cup in marked for cup in plan.servings[_CUP].itertuples(index=False, name=None)]
     plan = replace(plan, servings=plan.servings.assign(tasted=tasted))
-    return as_served(plan, _opened(scores)) if any(tasted) else plan
+    if not any(tasted):
+        return plan
+    served = as_served(plan, _opened(scores))
+    tired = tired_verdicts(_placed(scores.frame, plan.servings))
+    return replace(served, verdicts=in_order([*served.verdicts, *tired]))
+
+
+def _placed(marks: pd.DataFrame, servings: pd.DataFrame) -> pd.DataFrame:
+    """Marks of the plan's cups with the positions at which they were taken."""
+    told = marks.drop(columns="position").astype(dict.fromkeys(_CUP[:3], str))
+    return told.merge(servings.loc[servings["tasted"], [*_CUP, "position"]], on=_CUP)
 
 
 def keys_in(folder: Path) -> list[Path]:

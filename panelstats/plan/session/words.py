@@ -122,6 +122,18 @@ OPENED_EARLY = Phrase(
     "The key was opened before the day of the tasting: {sessions}. It was not blind to whoever saw it."
 )
 OPENED_EARLY_STEP = Phrase("Say who saw it, and that the tasting was not blind to them (blind in the sheet sessions).")
+CANNOT_TELL = "cannot tell"
+TIRED_QUESTION = Phrase("Do the tasters tire?")
+TIRED = Phrase(
+    "Marks scatter more towards the end: in the last third of what a taster took they lie {ratio} times as far from "
+    "what cup and taster foretell as in the first ({interval}, {cups})."
+)
+TIRED_STEP = Phrase("Plan a break before the last third (flight), or fewer pots for a session (limit).")
+NOT_TIRED = Phrase(
+    "That marks scatter more in the last third of what a taster took is not shown: {ratio} times as far from what cup "
+    "and taster foretell as in the first ({interval}, {cups})."
+)
+NOT_TIRED_STEP = Phrase("More sessions of this length would settle it.")
 LOAD = Phrase("{sessions}: {most} for a taster in a session at most, {cups} tasted and {brews} brewed in all.")
 LOAD_TIME = Phrase(" At {minutes} minutes a pot the longest session takes {total}, breaks not counted.")
 LOAD_BREAKS = Phrase(" A sheet has {breaks} at most.")
