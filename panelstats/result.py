@@ -12,7 +12,7 @@ import pandas as pd
 
 from panelstats.errors import DesignError
 from panelstats.notebook import result_html
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterable, Mapping
@@ -181,7 +181,8 @@ def chart_rows(
     names = [str(label) for label in labels]
     columns = [np.broadcast_to(np.asarray(part, float), len(names)).tolist() for part in numbers.values()]
     shapes = [None] * len(names) if marks is None else list(marks)
-    words, heads = ([""] * len(names) if part is None else [str(word) for word in part] for part in (notes, groups))
+    words = [""] * len(names) if notes is None else [str(word) for word in notes]
+    heads = [""] * len(names) if groups is None else [said(str(head)) for head in groups]
     return tuple(
         Row(name, mark=shape, note=word, group=head, **dict(zip(numbers, found, strict=True)))
         for name, shape, word, head, *found in zip(names, shapes, words, heads, *columns, strict=True)

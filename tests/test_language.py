@@ -27,6 +27,9 @@ DATA = Path(__file__).parents[1] / "data"
 NOTATION = {"reml", "holm", "icc", "anova", "usd", "afc", "duo", "trio", "triangle"}
 # Numbers and days as English writes them, whole.
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)+|\d{1,3}(?:,\d{3})+|\d{4}-\d\d-\d\d")
+# Columns of registers that hold words of ours, and what a table calls all descriptors.
+OURS = {"stage", "kind", "wanted", "tells", "role", "pots", "order", "blind"}
+OVERALL = "overall"
 # Columns of results that hold what the room wrote.
 NAMING = ("session", "lot", "lot_a", "lot_b", "taster", "trainee", "descriptor", "test", "standard", "grade", "state")
 
@@ -63,10 +66,11 @@ def cells_of(review):
     if (scores := review.scores) is not None:
         rooms = (scores.tasters, scores.descriptors, scores.lots, scores.words, scores.faults, scores.sessions,
                  scores.remarks)  # fmt: skip
-        cells += [str(cell) for table in rooms for name in table for cell in (name, *table[name].unique())]
+        cells += [str(cell) for table in rooms for name in {*table} - OURS for cell in table[name].unique()]
+        cells += [name for name in scores.lots if name not in OURS]
         files = list(scores.account["file"]) + list(scores.account["sheet"]) + list(map(str, scores.files))
         cells += [*files, *REGISTERS]
-    return [*cells, review.source]
+    return [cell for cell in [*cells, review.source] if cell != OVERALL]
 
 
 def names_of(review):

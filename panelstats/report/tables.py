@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.worth import OVERALL
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase, heard, said
 from panelstats.words import DASH, decimals, number, p_value, percent, settled, stated
@@ -123,7 +124,6 @@ _ROOMS = [
     "sheet",
     "value",
     "subject",
-    "wanted",
     "standard",
     "column",
 ]
@@ -243,8 +243,13 @@ def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     kind = _kind(name, values)
     places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
     messages = any(name in told and known in laid.names for known, told in _TOLD.items())
-    say = heard if messages else str if name in _ROOMS else said
+    say = heard if messages else _rooms if name in _ROOMS else said
     return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors, say)
+
+
+def _rooms(text: str) -> str:
+    """What the room wrote, as it is; what a table calls all descriptors is ours."""
+    return said(text) if text == OVERALL else text
 
 
 def _kind(name: str, values: pd.Series) -> str:

@@ -16,7 +16,7 @@ from panelstats.lots.buyer.earlier import earlier_classes
 from panelstats.lots.buyer.profiles import profile_rows
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import count, decimals, listing, number, percent, stated
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ class LotProfiles(Result):
         """A chart for each stage in which a lot was tasted, all on one scale."""
         mine = self.of_lot(lot).dropna(subset=["difference"])
         return [
-            _chart(str(stage) or "all words", rows, DESCRIPTOR, self.level)
+            _chart(said(str(stage) or "all words"), rows, DESCRIPTOR, self.level)
             for stage, rows in mine.groupby(STAGE, sort=False)
         ]
 

@@ -12,7 +12,7 @@ from panelstats.lots.compare.tables import error_term
 from panelstats.models.lending import ALONE, RECORDED, STEADIED
 from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import capital, count, listing, stated
 
 if TYPE_CHECKING:
@@ -102,11 +102,10 @@ def pot_sentences(groups: list[ClassFit], cells: Cells) -> list[str]:
         stage = str(getattr(row, STAGE)) or "all descriptors"
         for sentence in _pot_words(groups, stage, word, declared=bool(row.declared)):
             out.setdefault(sentence, []).append(stage)
-    many = register[STAGE].nunique() > 1
-    return [
-        words.OF_STAGE.format(stages=capital(listing(dict.fromkeys(stages))), sentence=sentence) if many else sentence
-        for sentence, stages in out.items()
-    ]
+    if register[STAGE].nunique() < 2:
+        return list(out)
+    told = {sentence: capital(listing(map(said, dict.fromkeys(stages)))) for sentence, stages in out.items()}
+    return [words.OF_STAGE.format(stages=stages, sentence=sentence) for sentence, stages in told.items()]
 
 
 def _pot_words(groups: list[ClassFit], stage: str, word: str, *, declared: bool) -> list[str]:

@@ -6,7 +6,7 @@ QUESTION = Phrase("Which lots carry a fault?")
 LOT = "{lot}: {faults}."
 NOTICED = Phrase("{fault}, noticed by {noticed} of {tasters} ({low} to {high} of such tasters would notice)")
 NAMED = Phrase("{fault}, named by {tasters} in a remark{remark}")
-REMARK = ' ("{remark}")'
+REMARK = Phrase(' ("{remark}")')
 NOTHING = Phrase("No fault was noticed by {tasters}; this leaves up to {high} of such tasters who would notice one.")
 NEVER_AGAIN = Phrase(
     "Do not taste again; set aside. Whether the tea is safe is for a qualified laboratory and the local authority."

@@ -83,8 +83,8 @@ def _wanted(row: Record) -> str:
 
 def _look(row: Record) -> str:
     if row["tells"]:
-        return words.LOOK.format(tells=row["tells"])
-    return words.LOOK_STAGE.format(tells=row["stage"]) if row["stage"] else ""
+        return words.LOOK.format(tells=said(row["tells"]))
+    return words.LOOK_STAGE.format(tells=said(row["stage"])) if row["stage"] else ""
 
 
 def _furthest(rows: pd.DataFrame) -> str:
@@ -166,4 +166,4 @@ def _off(rows: Sequence[Record], template: str) -> str:
         for row, name in zip(rows, names, strict=True)
         if name == most
     ]
-    return template.format(tells=most, effects=listing(effects))
+    return template.format(tells=said(most), effects=listing(effects))

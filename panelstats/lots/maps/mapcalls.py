@@ -10,7 +10,7 @@ from panelstats.lots.maps import words
 from panelstats.lots.maps.axiswords import ends, marked_by, outermost
 from panelstats.lots.maps.placed import ERROR, REGION_TASTERS, SPREAD, TESTED, error_known
 from panelstats.result import Act, Verdict
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import capital, count, decimals, interval, listing, number, p_value, percent
 
 if TYPE_CHECKING:
@@ -239,17 +239,18 @@ def _stages(drawn: Drawn) -> list[Verdict]:
         return []
     out = [each.stage or "no stage" for each in found.stages if not each.used]
     if not found.alike:
-        said = words.NO_JOINT.format(stages=listing(found.used)) if found.used else words.NO_STAGE
-        return [Verdict(words.ONE_STORY, "", words.CANNOT_TELL, said, {}, words.NONE_NEXT, Act.KNOW)]
+        sentence = words.NO_JOINT.format(stages=listing(map(said, found.used))) if found.used else words.NO_STAGE
+        return [Verdict(words.ONE_STORY, "", words.CANNOT_TELL, sentence, {}, words.NONE_NEXT, Act.KNOW)]
     shown = [each.p < 1 - drawn.level for each in found.alike]
     told = "; ".join(
-        words.ONE_PAIR.format(one=each.stage_a, other=each.stage_b, told=words.LIKE if like else words.UNLIKE,
-                              rv=number(each.rv, 2), p=p_value(each.p))
+        words.ONE_PAIR.format(one=said(each.stage_a), other=said(each.stage_b), rv=number(each.rv, 2),
+                              p=p_value(each.p), told=words.LIKE if like else words.UNLIKE)
         for each, like in zip(found.alike, shown, strict=True)
     )  # fmt: skip
-    said = words.STAGES.format(pairs=told, out=words.STAGE_OUT.format(stages=listing(out)) if out else "")
+    left = words.STAGE_OUT.format(stages=listing(map(said, out))) if out else ""
+    sentence = words.STAGES.format(pairs=told, out=left)
     call = words.TOGETHER if all(shown) else words.APART
-    return [Verdict(words.ONE_STORY, "", call, said, {"pairs_alike": float(sum(shown))}, "", Act.KNOW)]
+    return [Verdict(words.ONE_STORY, "", call, sentence, {"pairs_alike": float(sum(shown))}, "", Act.KNOW)]
 
 
 def _picture(drawn: Drawn) -> list[Verdict]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.maps import words
+from panelstats.speech import said
 from panelstats.words import listing
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def stage_planes(drawn: Drawn) -> StagePlanes | None:
     order = np.argsort(apart, kind="stable")
     named = min(_TOLD, len(lots) // 2)
     most, least = ([lots[at] for at in some] for some in (order[:named], order[::-1][:named]))
-    told = words.BY_STAGE.format(stages=listing(found.used), least=listing(least), most=listing(most))
+    told = words.BY_STAGE.format(stages=listing(map(said, found.used)), least=listing(least), most=listing(most))
     stages = tuple(
         (stage, tuple((float(x), float(y)) for x, y in mine)) for stage, mine in zip(found.used, places, strict=True)
     )

@@ -30,7 +30,7 @@ from panelstats.lots.worth import OVERALL, declared_weights, with_overall
 from panelstats.models.chances import CUT_FROM, DRAWS
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, joined, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import stated
 
 if TYPE_CHECKING:
@@ -83,13 +83,14 @@ class Shortlist(Result):
             raise DesignError("nothing to draw", where="no class has a short list", do="read the verdicts")
         names = list(dict.fromkeys(shown[DESCRIPTOR]))
         chosen = descriptor or (OVERALL if OVERALL in names else names[0])
+        name = said(chosen) if chosen == OVERALL else chosen
         table = of_descriptor(shown, chosen)
         table = table[table["listed"] | (table["call"] == "taste again")]
         over = [name for name in (SESSION, CLASS) if name in table]
         marks = [Mark.AGAIN if call == "taste again" else None for call in table["call"]]
         return Chart(
-            Phrase("Short list: {chosen}").format(chosen=chosen),
-            Phrase("{chosen}: merit, points from the mean of the class").format(chosen=chosen),
+            Phrase("Short list: {chosen}").format(chosen=name),
+            Phrase("{chosen}: merit, points from the mean of the class").format(chosen=name),
             chart_rows(table[LOT], value=table["merit"], low=table["low"], high=table["high"], marks=marks,
                        groups=joined(table, over)),
             words=Phrase("a lot: its merit with the {level} % interval").format(level=stated(100 * self.level)),

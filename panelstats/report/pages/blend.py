@@ -20,7 +20,7 @@ from panelstats.report.pages.differ import in_words as tests_in_words
 from panelstats.report.pages.differ import pictures, test_rows
 from panelstats.result import Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import interval, number
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def blend_panels(match: StandardMatch, scores: Scores | None = None) -> list[Pan
     """A panel for each blend (and session, where there are several), all on one scale."""
     keys = [SESSION, LOT] if SESSION in match.table else [LOT]
     whole, stages = match.chart(), _stages(scores)
-    rows = [replace(row, group=stages.get(row.label, "")) for row in whole.rows]
+    rows = [replace(row, group=said(stages.get(row.label, ""))) for row in whole.rows]
     scale, panels = scale_of([whole]), []
     for at, row in enumerate(match.summary.to_dict("records")):
         mine = (match.table[keys] == [row[name] for name in keys]).all(axis=1)

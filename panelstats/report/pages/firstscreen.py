@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 FAULT = Phrase("{lot} is {faults} ({tasters}){remarks}.")
 POTS_APART = Phrase("{lot}: its pots disagree ({sizes} apart).")
-REMARKS = ": “{remarks}”"
+REMARKS = Phrase(": “{remarks}”")
 AGREED = Phrase("The {tasters} agree on {words}")
 NOT_SHOWN = Phrase("It is not shown on any word that the {tasters} agree")
 SOME, EVERY = Phrase("{agreed} of {all} words"), Phrase("all {all} words")

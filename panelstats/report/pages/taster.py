@@ -35,7 +35,7 @@ from panelstats.report.pages.sheet import (
 from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
-from panelstats.speech import Phrase
+from panelstats.speech import Phrase, said
 from panelstats.words import count, listing, number, stated
 
 if TYPE_CHECKING:
@@ -95,19 +95,19 @@ def taster_page(
     if taster not in known:
         raise DesignError(f"no such {who} was assessed", where=f"taster={taster!r}", do=f"choose {listing(known)}")
     verdict = next(verdict for verdict in assessment.verdicts if verdict.subject == taster)
-    review = Review(taster, Phrase("the sheet of a {who}").format(who=who), ((taster, assessment),), scores)
+    review = Review(taster, Phrase("the sheet of a {who}").format(who=said(who)), ((taster, assessment),), scores)
     if isinstance(assessment, TraineeAssessment):
-        sheet, advice, said = trainee_sheet(assessment, taster), _trainee_advice, phrase(assessment, taster)
+        sheet, advice, sentence = trainee_sheet(assessment, taster), _trainee_advice, phrase(assessment, taster)
         learning = progress_drawing(assessment, taster, key="c")
     else:
         sheet, advice, learning = taster_sheet(assessment, taster), _taster_advice, None
-        said = _as_sentence(next(person.phrase for person in people(review) if person.name == taster), verdict.call)
+        sentence = _as_sentence(next(person.phrase for person in people(review) if person.name == taster), verdict.call)
     values = {
         "title": review.title,
         "heading": f"{review.title}: {review.question}",
         "tasted": _tasted(scores),
         "verdict": verdict,
-        "said_of": said,
+        "said_of": sentence,
         "mark": mark(verdict),
         "columns": sheet.chart.columns,
         "lines": _lines(sheet),
@@ -160,6 +160,7 @@ def sheets_of(review: Review) -> dict[str, bytes]:
 
 NONE_WELL = Phrase("No word on every count yet.")
 NONE_APART = Phrase("Nothing was shown to stand apart.")
+EVERY = Phrase("Every word.")
 NONE_OPEN = Phrase("Nothing is left open.")
 
 
@@ -208,6 +209,8 @@ def _trainee_advice(sheet: Sheet) -> list[Advice]:
 
 def _named(rows: list[Line], word: str, otherwise: str) -> str:
     found = [row.name for row in rows if row.word == word]
+    if len(found) == len(rows) > 1:
+        return str(EVERY)
     return f"{some_of(found, len(rows))}." if found else otherwise
 
 
