@@ -18,7 +18,7 @@ def test_the_sheet_says_what_is_well_what_to_train_and_what_to_taste_again():
     page = taster_page(assessment(), "larch")
     assert "Set the level again." in page
     assert "Lot 3, for brisk: own mark 8.25, the others 5.3 (+2.9)." in page
-    assert "What to train</h2><p>every word.</p>" in page
+    assert "What to train</h2><p>Every word.</p>" in page
     other = taster_page(assessment(), "alder")
     assert "Shown on every count: brisk." in other
     assert "on order of the lots: about 30 more lots would settle it" in other
