@@ -169,6 +169,7 @@ def _scores(lot, taster, descriptor, lot_class):
         pots=pd.DataFrame({"session": ["week 31"], "stage": ["liquor"], "pots": ["shared"], "declared": [False],
                            "reason": ["every taster met pot 1 of each lot"]}),
         remarks=pd.DataFrame(columns=["session", "lot", "taster", "remark"]),
+        headers=pd.DataFrame(columns=["header", "file", "word"]),
         said=(),
         words=pd.DataFrame(columns=["session", "lot", "word", "said", "asked"]),
         faults=pd.DataFrame(columns=["session", "lot", "taster", "pot", "fault", "noticed"]),
