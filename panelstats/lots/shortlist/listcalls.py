@@ -94,9 +94,10 @@ def _unranked(every: Sequence[Ranking], of: str) -> list[Verdict]:
         everywhere = len(mine) == len(every)
         where = of + ("" if everywhere else words.ON.format(descriptors=listing(names)))
         first = mine[0]
-        told = sentence.format(
+        p = min((ranking.p for ranking in mine if not np.isnan(ranking.p)), default=np.nan)
+        told = (words.SAME if why == "alike" and np.isnan(p) else sentence).format(
             where=where,
-            p=p_value(min(ranking.p for ranking in mine)),
+            p=p_value(p),
             lots=count(len(first.lots), "lot"),
             take=first.take,
         )
