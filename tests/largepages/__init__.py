@@ -1,0 +1,1 @@
+"""The largest pages a room may make, and what holds for them."""
