@@ -100,11 +100,9 @@ def cell_text(value: object) -> str:
     32767
     """
     text = visible(str(value))
-    if not text.isascii():
-        text = text.encode("utf-8", "replace").decode()
     return text if len(text) <= _CELL_LIMIT else text[: _CELL_LIMIT - 1] + "…"
 
 
 def page_bytes(text: str) -> bytes:
-    """A page as the bytes of its file; what no file can hold (a lone surrogate) becomes a question mark."""
-    return visible(text).encode("utf-8", "replace")
+    """A page as the bytes of its file; what no file can hold (half a sign) stands as its number."""
+    return visible(text).encode()
