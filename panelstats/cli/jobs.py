@@ -23,6 +23,9 @@ _FILLED = Phrase("sheets:   filled in, they are read by: {command} {room}")
 _CHANGE = Phrase("change:   a late lot, an absent taster: panelstats plan {out} --late LOT --absent NAME")
 _WROTE = Phrase("wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
 
+# The command that an invented set was made for, where it is not the review of a session.
+_TO_TRY = {"season": "season ", "blends": "match ", "new-tasters": "trainees "}
+
 
 def read(args: argparse.Namespace) -> int:
     """Read sheets; say what became of every cell."""
@@ -77,8 +80,9 @@ def example(args: argparse.Namespace) -> int:
 
     folder = args.out or Path(f"ostrel-quay-{args.which}")
     write_example(folder, which=args.which, overwrite=args.overwrite)
-    told = Phrase("wrote the invented set {which} to {folder}; now run: panelstats {made}")
-    say(told.format(which=repr(args.which), folder=folder, made=folder / args.which))
+    told = Phrase("wrote the invented set {which} to {folder}; now run: panelstats {command}")
+    command = f"{_TO_TRY.get(args.which, '')}{folder / args.which}"
+    say(told.format(which=repr(args.which), folder=folder, command=command))
     return 0
 
 
