@@ -8,18 +8,22 @@ from typing import TYPE_CHECKING
 import anyio
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from panelstats.catalogues import language
 from panelstats.desk import answering, drafts, dropped, shown, work
 from panelstats.desk.answering import WORKBOOK
 from panelstats.desk.shown import back, desk_of, show, waiting, writable
 from panelstats.desk.trust import TooLarge, too_large
 from panelstats.errors import PanelError
+from panelstats.speech import heard
 
 if TYPE_CHECKING:
     from starlette.requests import Request
+    from starlette.types import ASGIApp, Receive, Scope, Send
 
     from panelstats.desk.state import Desk
 
@@ -41,6 +45,7 @@ def application(desk: Desk) -> Starlette:
             *drafts.ROUTES,
             Mount("/static", StaticFiles(directory=f"{here}static")),
         ],
+        middleware=[Middleware(Spoken, lang=desk.lang)],
         exception_handlers={
             PanelError: shown.told, TooLarge: too_large, OSError: shown.refused, HTTPException: shown.not_so,
             Exception: shown.failed,
@@ -48,6 +53,18 @@ def application(desk: Desk) -> Starlette:
     )  # fmt: skip
     app.state.desk = desk
     return app
+
+
+class Spoken:
+    """Answers in the language of the desk."""
+
+    def __init__(self, app: ASGIApp, lang: str) -> None:
+        self.app, self.lang = app, lang
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer."""
+        with language(self.lang):
+            await self.app(scope, receive, send)
 
 
 async def room(request: Request) -> Response:
@@ -69,7 +86,7 @@ async def progress(request: Request) -> Response:
     job = desk.job
     if job is None or job.done:
         return JSONResponse({"done": True})
-    return JSONResponse({"done": False, "step": desk.worker.step, "seconds": job.seconds})
+    return JSONResponse({"done": False, "step": heard(desk.worker.step), "seconds": job.seconds})
 
 
 async def stop(request: Request) -> Response:

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from panelstats.errors import PanelError
+from panelstats.speech import Phrase, heard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -14,8 +15,10 @@ Facts = dict[str, Any]
 Given = dict[str, str]
 
 EACH = "each of them"
+_NEEDS = Phrase("it needs {lacks}")
 TEXT, COUNT, NUMBER = "text", "count", "number"
 _LONGEST = 100_000  # signs of one entry: the names of 5,000 lots take less
+_PLAIN = "go back and write names of letters, digits and spaces"
 _SHOWN = 60  # signs of it that are told again
 _COUNT = re.compile("[0-9]{1,9}")
 _NUMBER = re.compile("[0-9]{1,9}(?:[.,][0-9]{1,9})?")
@@ -76,7 +79,7 @@ def checked(ask: Asked, form: Mapping[str, str], facts: Facts | None) -> Given:
     """
     lacks = "" if facts is None else ask.lacks(facts)
     if lacks:
-        raise PanelError("the sheets cannot answer this yet", where=ask.words, do=f"it needs {lacks}")
+        raise PanelError("the sheets cannot answer this yet", where=ask.words, do=_NEEDS.format(lacks=heard(lacks)))
     given = {entry.name: _fit(ask, entry, form.get(entry.name, "").strip(), facts) for entry in ask.entries}
     return {**given, "set_aside": "yes" if form.get("set_aside") else ""}
 
@@ -84,7 +87,7 @@ def checked(ask: Asked, form: Mapping[str, str], facts: Facts | None) -> Given:
 def _fit(ask: Asked, entry: Entry, said: str, facts: Facts | None) -> str:
     wrong = _wrong(entry, said, facts)
     if wrong:
-        raise PanelError(f"{entry.words}: {wrong[0]}", where=ask.words, do=f"go back and {wrong[1]}")
+        raise PanelError(f"{heard(entry.words)}: {heard(wrong[0])}", where=ask.words, do=heard(wrong[1]))
     return said.replace(",", ".") if entry.kind == NUMBER else said
 
 
@@ -92,16 +95,19 @@ def _wrong(entry: Entry, said: str, facts: Facts | None) -> tuple[str, str] | No
     """What is wrong with an entry, and what to do; None where nothing is."""
     shown = repr(said if len(said) < _SHOWN else f"{said[:_SHOWN]}…")
     if not said:
-        return ("nothing stands there", "fill it in") if entry.needed else None
+        return ("nothing stands there", "go back and fill it in") if entry.needed else None
     if entry.kind == COUNT and not (_COUNT.fullmatch(said) and entry.least <= int(said) <= entry.most):
-        return f"{shown} is no count", f"write a whole number from {entry.least} to {entry.most:,}"
+        return f"{shown} is no count", f"go back and write a whole number from {entry.least} to {entry.most:,}"
     if entry.kind == NUMBER and not (_NUMBER.fullmatch(said) and float(said.replace(",", ".")) > 0):
-        return f"{shown} is no number above 0", "write one such as 250 or 4.5"
+        return f"{shown} is no number above 0", "go back and write one such as 250 or 4.5"
     if len(said) > _LONGEST or not all(sign.isprintable() or sign.isspace() for sign in said):
-        return f"{shown} is too long, or holds signs that cannot be seen", "write names of letters, digits and spaces"
+        return (
+            f"{shown} is too long, or holds signs that cannot be seen",
+            "go back and write names of letters, digits and spaces",
+        )
     choices = choices_of(entry, facts)
     if choices is not None and said not in choices:
-        return f"{shown} is none of the choices", "choose one that stands there"
+        return f"{shown} is none of the choices", "go back and choose one that stands there"
     return None
 
 

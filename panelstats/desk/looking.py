@@ -12,6 +12,8 @@ from panelstats.desk.asks import ALONE, JOINED
 from panelstats.desk.folder import key_of
 from panelstats.desk.reading import in_notes, lists_among, names_in, read, registered
 from panelstats.desk.worker import in_words, tell
+from panelstats.speech import Phrase, heard
+from panelstats.words import count, stated
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,19 +22,33 @@ if TYPE_CHECKING:
 
     from panelstats.desk.entries import Facts
 
-_CELLS = ("scores", "blanks", "faults", "words", "facts", "set_aside")
-_CALLED = {"set_aside": "open"}
+# What cells of the account are, by its columns.
+_CELLS = {"scores": "score", "blanks": "blank", "faults": "fault", "words": "word", "facts": "fact"}
+_OPEN = Phrase("{n} open")
+_READY, _QUESTIONS = Phrase("{what}: ready"), Phrase("{what}: {questions}")
+_SETTLE = Phrase("{things} to settle: {what}")
 _WRITTEN = {"": "not said", "given": "score", "?": "not understood yet"}
 # What lists without scores are called here.
-_LISTS = {"answers": "answers of difference tests", "densities": "weighings of the leaf", "stock": "the stock to mix"}
+_LISTS = {
+    "answers": Phrase("answers of difference tests"),
+    "densities": Phrase("weighings of the leaf"),
+    "stock": Phrase("the stock to mix"),
+}
+_OBEYED, _NONE, _LEFT = Phrase("what the room knows: obeyed"), Phrase("no scores in it"), Phrase("not read, {why}")
 
+_BELOW = "their worths stand below"
 _WORTHS = "their worths stand in sheet marks"
 # What tells a question about one column from the same about another: what is quoted, what is guessed of it.
 _ALIKE = re.compile(r"'[^']*'|\(guessed: [^)]*\)")
 
 
-def look(folder: str, state: str) -> dict[str, Any]:
+def look(folder: str, state: str, lang: str = "en") -> dict[str, Any]:
     """How the room's sheets are read, as plain values for the page: files, views, questions, account, facts."""
+    with pst.language(lang):
+        return _looked(folder, state)
+
+
+def _looked(folder: str, state: str) -> dict[str, Any]:
     tell("reading the sheets")
     root = Path(folder)
     try:
@@ -118,9 +134,11 @@ def _account(table: pd.DataFrame) -> str:
     """The account in one line that adds up."""
     if not len(table):
         return ""
-    sums = {name: int(table[name].sum()) for name in _CELLS}
-    parts = [f"{number:,} {_CALLED.get(name, name)}" for name, number in sums.items() if number]
-    return f"{int(table['seen'].sum()):,} cells = {' + '.join(parts) or '0 scores'}"
+    sums = {name: int(table[name].sum()) for name in (*_CELLS, "set_aside")}
+    parts = [count(sums[name], each) for name, each in _CELLS.items() if sums[name]]
+    if sums["set_aside"]:
+        parts.append(_OPEN.format(n=stated(sums["set_aside"], ",")))
+    return f"{count(int(table['seen'].sum()), 'cell')} = {' + '.join(parts) or count(0, 'score')}"
 
 
 def _questions(found: pst.Examination) -> list[dict[str, Any]]:
@@ -131,7 +149,7 @@ def _questions(found: pst.Examination) -> list[dict[str, Any]]:
             **{name: str(asked[name]) for name in ("what", "where", "seen", "guess", "answer")},
             "file": place["file"], "sheet": place["sheet"], "row": int(place["row"]), "column": int(place["column"]),
             "choices": allowed, "free": not place["allowed"], "key": key_of(f"{asked['what']}|{asked['where']}"),
-            "worths": _WORTHS in asked["what"], "told": asked["what"].replace(_WORTHS, "their worths stand below"),
+            "worths": _WORTHS in asked["what"], "told": heard(asked["what"]).replace(_WORTHS, _BELOW),
             "alike": _ALIKE.sub("", asked["what"]),
         })  # fmt: skip
     open_ = Counter(row["alike"] for row in rows if not row["answer"])
@@ -176,7 +194,11 @@ def _files(found: pst.Examination, asked: list[dict[str, Any]]) -> list[dict[str
         waiting = sum(q["file"] == name and not q["answer"] for q in asked)
         wrong = int((found.problems["file"] == name).sum())
         held = counts.get(name)
-        told = "" if held is None else ", ".join(_count(int(n), str(what)) for what, n in held.items() if n)
+        told = (
+            ""
+            if held is None
+            else ", ".join(count(int(n), str(what).removesuffix("s")) for what, n in held.items() if n)
+        )
         rows.append({"name": name, "key": key_of(name), **_line(found, name, told, (waiting, wrong))})
     return rows
 
@@ -184,27 +206,21 @@ def _files(found: pst.Examination, asked: list[dict[str, Any]]) -> list[dict[str
 def _line(found: pst.Examination, name: str, told: str, open_: tuple[int, int]) -> dict[str, str]:
     waiting, wrong = open_
     if waiting:
-        return {
-            "state": "questions",
-            "line": f"{told}: {_count(waiting, 'questions')}" if told else _count(waiting, "questions"),
-        }
+        asked = count(waiting, "question")
+        return {"state": "questions", "line": _QUESTIONS.format(what=told, questions=asked) if told else asked}
     if wrong:
         first = found.problems.loc[found.problems["file"] == name].iloc[0]
-        return {"state": "problems", "line": f"{_count(wrong, 'things')} to settle: {first['reason']}"
-                if first["row"] else f"{first['reason']}: {first['action']}"}  # fmt: skip
+        what, do = heard(first["reason"]), heard(first["action"])
+        settled = _SETTLE.format(things=count(wrong, "thing"), what=what) if first["row"] else f"{what}: {do}"
+        return {"state": "problems", "line": settled}
     if told:
-        return {"state": "ready", "line": f"{told}: ready"}
-    lists = in_notes(found, "a list")
+        return {"state": "ready", "line": _READY.format(what=told)}
+    lists, left = in_notes(found, "a list"), in_notes(found, "not read")
     if name in lists:
-        return {"state": "register", "line": f"{_LISTS[lists[name]]}: ready"}
+        return {"state": "register", "line": _READY.format(what=_LISTS[lists[name]])}
     if name in in_notes(found, "a register"):
-        return {"state": "register", "line": "what the room knows: obeyed"}
-    left = in_notes(found, "not read")
-    return {"state": "none", "line": f"not read, {left[name]}" if name in left else "no scores in it"}
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what if number != 1 else what.removesuffix('s')}"
+        return {"state": "register", "line": str(_OBEYED)}
+    return {"state": "none", "line": _LEFT.format(why=heard(left[name])) if name in left else str(_NONE)}
 
 
 def _view_values(found: pst.Examination) -> dict[str, list[dict[str, Any]]]:

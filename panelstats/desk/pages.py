@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from panelstats.ourfiles import page_bytes
-from panelstats.words import column_letters
+from panelstats.speech import heard, said, spoken
+from panelstats.words import column_letters, count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,4 +27,12 @@ _ENVIRONMENT = Environment(
 
 def render(template: str, values: Mapping[str, object]) -> bytes:
     """A page as bytes; signs that steer, and what no page can hold, stand there as their numbers."""
-    return page_bytes(_ENVIRONMENT.get_template(template).render(meanings=MEANINGS, letters=column_letters, **values))
+    told = {
+        "_": said,
+        "heard": heard,
+        "count": count,
+        "lang": spoken(),
+        "meanings": MEANINGS,
+        "letters": column_letters,
+    }
+    return page_bytes(_ENVIRONMENT.get_template(template).render(**told, **values))

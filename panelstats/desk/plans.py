@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import panelstats as pst
 from panelstats.desk.entries import names
-from panelstats.desk.reading import registered
 from panelstats.review import as_review
 
 if TYPE_CHECKING:
@@ -86,9 +85,6 @@ def plates(_: Source, given: Given) -> pst.Review:
 def sheets(review: pst.Review, folder: Path, source: Source, given: Given) -> None:
     """Sheets and lists of a plan; its key joins what the room knows."""
     known = source.known()
-    if known is not None and not registered(source.folder, "tasters"):
-        # A register that lists some tasters asks about all others: those who sat before are listed with the new ones.
-        pst.write_answers(source.folder, {"tasters": known.tasters[["taster"]].astype(str)})
     for _, plan in review.results:
         if isinstance(plan, pst.ServingPlan):
             words = _words(known, names(given.get("descriptors", "")))

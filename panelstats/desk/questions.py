@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from panelstats.desk.asks import ASKS
 from panelstats.desk.entries import TEXT, Entry, Facts, choices_of
+from panelstats.speech import heard
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -53,5 +54,5 @@ def titled(folder: Folder, page: Path) -> str:
     for ask in ASKS.values():
         if page.parent == folder.pages and (name == ask.ending or name.startswith(f"{ask.ending}-")):
             chosen = name.removeprefix(ask.ending).strip("-")
-            return f"{ask.words} {chosen}".strip()
+            return f"{heard(ask.words)} {chosen}".strip()
     return page.stem

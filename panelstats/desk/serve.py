@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import shlex
 import signal
 import socket
-import sys
 import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from panelstats.desk.launcher import launched
 from panelstats.errors import PanelError
-from panelstats.output import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,7 +42,7 @@ def serve(
         Language of the pages it makes.
     """
     if launcher is not None:
-        say(f"wrote {_launch(folder, launcher)}: a double click opens the desk")
+        say(f"wrote {launched(folder, launcher)}: a double click opens the desk")
         return
     if folder.exists() and not folder.is_dir():
         raise PanelError(
@@ -85,22 +83,3 @@ def serve(
             pass
         finally:
             desk.close()
-
-
-def _launch(folder: Path, launcher: Path) -> Path:
-    """A file that a double click runs, in the way of this system."""
-    words = [sys.executable, "-m", "panelstats", "desk", str(folder.resolve())]
-    if sys.platform == "win32":
-        quoted = " ".join(f'"{word}"' for word in words)
-        place, text = launcher.with_suffix(".bat"), f"@echo off\r\n{quoted}\r\n"
-    elif sys.platform == "darwin":
-        place, text = launcher.with_suffix(".command"), f"#!/bin/sh\nexec {shlex.join(words)}\n"
-    else:
-        quoted = " ".join(
-            '"' + word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%") + '"' for word in words
-        )
-        place = launcher.with_suffix(".desktop")
-        text = f"[Desktop Entry]\nType=Application\nName=panelstats desk\nExec={quoted}\nTerminal=true\n"
-    write_whole(place, text.encode())
-    place.chmod(0o755)
-    return place

@@ -8,6 +8,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response
 
 from panelstats.desk.pages import render
+from panelstats.speech import heard
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 _WAITING = "progress.html.j2"  # it goes on by itself: what is to be told waits for the page after it
 _FIELDS = 25_000  # of one form: the cells of a draft, the columns of a wide sheet
-_HOME = "Go back to the room"
 
 
 def desk_of(request: Request) -> Desk:
@@ -67,13 +67,13 @@ def back(to: str = "/") -> Response:
 
 def trouble(request: Request, what: str, do: str, status: int = 400) -> Response:
     """A sentence on what is wrong, and the next step."""
-    return show(request, "trouble.html.j2", {"what": what, "do": do}, status)
+    return show(request, "trouble.html.j2", {"what": heard(what), "do": heard(do)}, status)
 
 
 def told(request: Request, error: Exception) -> Response:
     """An error on purpose."""
     what, where, do = error.args
-    return trouble(request, f"{what} ({where}).", f"{do}.")
+    return trouble(request, f"{heard(what)} ({heard(where)}).", f"{heard(do)}.")
 
 
 def refused(request: Request, error: Exception) -> Response:
@@ -85,15 +85,17 @@ def refused(request: Request, error: Exception) -> Response:
 
 def failed(request: Request, error: Exception) -> Response:
     """A fault of ours, told as such."""
-    do = f"{_HOME} and try again; if it comes again, the same question on the command line says more."
+    do = "Go back to the room and try again; if it comes again, the same question on the command line says more."
     return trouble(request, f"The desk made a mistake ({type(error).__name__}).", do, 500)
 
 
 _NOT_SO = {
-    404: ("There is nothing here.", f"{_HOME}: it may have been removed or renamed."),
-    405: ("This is nothing to open by itself.", f"{_HOME} and press what stands there."),
+    404: ("There is nothing here.", "Go back to the room: it may have been removed or renamed."),
+    405: ("This is nothing to open by itself.", "Go back to the room and press what stands there."),
 }
-_UNREAD = ("What was sent cannot be read as a form.", f"{_HOME} and send it again, in smaller parts if it is large.")
+_UNREAD = (
+    "What was sent cannot be read as a form.", "Go back to the room and send it again, in smaller parts if it is large."
+)  # fmt: skip
 
 
 def not_so(request: Request, error: Exception) -> Response:

@@ -67,7 +67,10 @@ class Desk:
         if self._looked is not None and self._looked[0] == state:
             return self._looked[1]
         if self._looking is None or self._looking[0] != state:
-            self._looking = (state, self._begin("Reading the sheets", work.look, str(self.folder.path), state))
+            self._looking = (
+                state,
+                self._begin("Reading the sheets", work.look, str(self.folder.path), state, self.lang),
+            )
         job = self._looking[1]
         if not await _ended(job, wait):
             return None

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
+from panelstats.speech import heard
+
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -123,13 +125,13 @@ class Trust:
 
 
 def _refusal(why: str, status: int = 403) -> Response:
-    return PlainTextResponse(why, status)
+    return PlainTextResponse(heard(why), status)
 
 
 def too_large(request: Request, *_: object) -> Response:
     """What is told where more was sent than is taken."""
     if request.url.path != _DROPPED:
-        return PlainTextResponse("That is more than a form of the desk holds. Go back and send less at once.", 413)
-    return PlainTextResponse(
+        return _refusal("That is more than a form of the desk holds. Go back and send less at once.", 413)
+    return _refusal(
         "That is more than 200 MB at once. Go back and drop fewer sheets, or save them as csv, which is smaller.", 413
     )

@@ -14,6 +14,7 @@ from concurrent.futures.process import BrokenProcessPool
 from typing import TYPE_CHECKING, Any
 
 from panelstats.errors import IN_PYTHON, PanelError, SheetError, visible
+from panelstats.speech import Phrase, heard
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,6 +62,9 @@ _MISTAKE = "The desk made a mistake ({kind}). Take the sheet out that was added 
 _GONE = "The machine ran out of memory or ended the work. Close other programs, or ask of fewer sheets, and ask again."
 
 
+_DO = Phrase("What to do:")
+
+
 def in_words(error: PanelError) -> str:
     """An error as the desk tells it: what, where, and what to do here rather than on a command line."""
     if isinstance(error, SheetError) and error.problems is not None:
@@ -68,7 +72,7 @@ def in_words(error: PanelError) -> str:
         things = "1 thing in the sheets stands" if number == 1 else f"{number:,} things in the sheets stand"
         return f"{things} open. Answer or mend under “how we read it”, or tick “without what is open” and ask again."
     what, where, do = error.args
-    return visible(f"{what} ({where}). What to do: {do}.".replace(IN_PYTHON, ""))
+    return visible(f"{heard(what)} ({heard(where)}). {_DO} {heard(do)}.".replace(IN_PYTHON, ""))
 
 
 class Worker:

@@ -7,19 +7,23 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.output import check_writable, write_whole
+from panelstats.scores.cells import TASTER
 from panelstats.sheets.examine import examine
 from panelstats.sheets.files import files_read
+from panelstats.sheets.listednames import REGISTER_OF
 from panelstats.sheets.marksmet import marks_met
 from panelstats.sheets.room import REGISTERS, read_room
 from panelstats.sheets.roombook import ORDER, is_room, room_bytes
 from panelstats.sheets.start import headings_met, kept, room_of
 
 if TYPE_CHECKING:
+    from panelstats.sheets.examine import Found
     from panelstats.sheets.files import Source
 
 _ANEW = {"headings": ("heading",), "marks": ("mark", "descriptor")}
@@ -102,13 +106,25 @@ def remembered(source: Source, said: Mapping[str, pd.DataFrame], out: str | Path
     tables = {name: pd.DataFrame(columns=list(REGISTERS[name])) for name in ORDER}
     tables |= {"questions": found.inquiry.frame(), "headings": headings_met(found), "marks": marks_met(found)}
     for name in ORDER:
-        # What room.xlsx holds wins over a register among the sheets: what that one told goes with what is said now.
         first = name in said and own.get(name) is None
-        before = found.room.get(name) if first or name in _SAID_ALWAYS else own.get(name)
+        before = _known(name, found) if first or name in _SAID_ALWAYS else own.get(name)
         tables[name] = kept(name, tables[name], before)
         if name in said:
             tables[name] = kept(name, _cleared(name, tables[name], said[name]), said[name])
     return path, room_bytes(tables)
+
+
+def _known(name: str, found: Found) -> pd.DataFrame | None:
+    """What goes with rows said of a register for the first time, so that they take nothing from what was known.
+
+    What room.xlsx holds wins over a register among the sheets; and one that lists some tasters asks about the others.
+    """
+    listed = found.room.get(name)
+    if name != REGISTER_OF[TASTER] or listed is not None or found.reading is None:
+        return listed
+    labels = found.reading.marks.keys[TASTER]
+    met = [str(labels.values[code]) for code in np.unique(labels.codes[found.reading.usable])]
+    return pd.DataFrame({TASTER: [name for name in met if name]})
 
 
 def _cleared(name: str, table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:

@@ -156,11 +156,11 @@ def test_two_teas_are_judged_from_counts(client, empty):
 def test_a_page_tells_that_the_sheets_are_newer(client, empty):
     drop(client, ("week.csv", SHEET))
     answer = settled(client, client.post("/ask/summary", data={"lots": "3, 5"}))
-    assert "ask again" not in answer.text
+    assert "are newer" not in answer.text
     assert "A page for the buyer" in client.get("/").text.split('id="pages"')[1]
     drop(client, ("other.csv", SHEET.replace("elm", "oak")))
     assert "are newer: ask again" in client.get("/").text
-    assert "ask again" in client.get(str(answer.url)).text
+    assert "are newer than this page" in client.get(str(answer.url)).text
 
 
 def test_every_command_has_its_question_or_its_place_on_the_desk():
@@ -174,12 +174,18 @@ def test_every_command_has_its_question_or_its_place_on_the_desk():
     assert set(ASKS) - set(COMMANDS) == {"counted", "plates"}
 
 
-def test_pages_follow_the_language_of_the_desk(tmp_path):
+def test_the_desk_and_its_pages_speak_the_language_that_was_asked_for(tmp_path):
     desk = Desk(tmp_path / "raum", "de")
     try:
         with opened(desk, key="secret") as client:
             client.get("/?key=secret")
-            drop(client, ("week.csv", SHEET))
+            room = drop(client, ("week.csv", SHEET))
+            assert '<html lang="de">' in room.text
+            assert "8 Partien, 3 Personen, 2 Eigenschaften: bereit" in room.text
+            assert "Wie waren die Partien?" in room.text
+            refused = client.post("/ask/shortlist", data={"take": "-1"})
+            assert "ist keine Anzahl" in refused.text
+            assert "zurückgehen" in refused.text.casefold()
             answer = settled(client, client.post("/ask/session", data={}))
             key = re.search(r'src="/pages/(\w+)/page"', answer.text)[1]
             assert '<html lang="de">' in client.get(f"/pages/{key}/page").text

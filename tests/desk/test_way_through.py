@@ -90,7 +90,7 @@ def test_a_column_is_said_to_be_something_else(client, empty):
     client.post(f"/sheets/{key}/say", data={name: "left out"})
     assert pst.read_scores(empty.path).descriptors["descriptor"].tolist() == ["brisk"]
     page = settled(client, client.get(f"/sheets/{key}"))
-    assert re.search(r'aria-label="Column D, colour.*?<option selected>left out', page.text, re.DOTALL)
+    assert re.search(r'aria-label="Column D, colour.*?<option value="left out" selected>', page.text, re.DOTALL)
 
 
 def test_marks_get_their_worth(client, empty):

@@ -15,11 +15,11 @@ const filesOf = async entry => {
 const send = async files => {
   const data = new FormData();
   files.forEach(({file, name}) => data.append("sheets", file, name));  // with the folders it lay in
-  document.querySelector("[data-dropped]").textContent = `Adding ${files.length} ${files.length === 1 ? "file" : "files"} ...`;
+  const told = document.querySelector("[data-dropped]");
+  told.textContent = told.dataset.adding;
   const answer = await fetch("/sheets", {method: "POST", body: data});
   if (answer.ok) location.assign("/");
-  else document.querySelector("[data-dropped]").textContent = answer.headers.get("content-type").startsWith("text/plain")
-    ? await answer.text() : "The sheets could not be added. Add them one at a time to see which.";
+  else told.textContent = answer.headers.get("content-type").startsWith("text/plain") ? await answer.text() : told.dataset.failed;
 };
 if (form) {
   for (const kind of ["dragover", "dragleave", "drop"]) document.addEventListener(kind, event => {
@@ -62,8 +62,8 @@ if (draft) {
     data.set("step", "auto");
     try {
       const answer = await fetch(draft.action, {method: "POST", body: data});
-      saved.textContent = answer.ok ? "Kept as a draft." : "Not kept: press Save to see why.";
-    } catch { saved.textContent = "Not kept: the desk is closed. Start it again, then press Save."; }
+      saved.textContent = answer.ok ? saved.dataset.kept : saved.dataset.unkept;
+    } catch { saved.textContent = saved.dataset.closed; }
   };
   let soon, last = Promise.resolve();  // one after the other: what was typed last is kept last
   draft.addEventListener("input", () => { clearTimeout(soon); soon = setTimeout(() => { last = last.then(keep); }, 300); });
