@@ -72,11 +72,12 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
 def _spots(table: pd.DataFrame, ax: Axes) -> None:
     """Lots by group, the standard a cross, controls a ring with a dot; hollow and dashed where in part filled in."""
     plain = table[~table["role"].isin([CONTROL, STANDARD])].assign(group=lambda rows: rows["group"].astype(str))
-    for group, guessed in plain[plain["guessed"]].groupby("group"):
+    hollow = plain["guessed"] | plain["apart"]
+    for group, guessed in plain[hollow].groupby("group"):
         shape, colour = GROUPS[str(group)]
         ax.scatter(guessed["x"], guessed["y"], s=42, marker=shape, facecolors="white", edgecolors=colour,
                    linewidths=1.1, linestyles="--", zorder=3)  # fmt: skip
-    plain = plain[~plain["guessed"]]
+    plain = plain[~hollow]
     if len(plain):
         sns.scatterplot(plain, x="x", y="y", style="group", hue="group", markers={k: m for k, (m, _) in GROUPS.items()},
                         palette={k: c for k, (_, c) in GROUPS.items()}, s=30, linewidth=0, legend=False, zorder=3,

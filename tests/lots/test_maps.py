@@ -374,6 +374,28 @@ def test_a_lot_without_any_mark_on_a_word_leaves_the_rectangle_that_keeps_most_a
     assert "Lots could be left out instead: 00005, 00006, 00007 and 00008." in str(found)
 
 
+def test_lots_left_out_are_put_where_their_other_marks_would_have_them_and_steer_nothing():
+    marks = gapped((2, 1), (7, 4))
+    found, without = room(marks), room(np.delete(marks, [2, 7], axis=0))
+    assert places(found) == pytest.approx(places(without))
+    assert found.apart[["lot", "words"]].to_numpy().tolist() == [["00003", 4], ["00008", 4]]
+    loadings = found.descriptors.set_index("descriptor").sort_index()[["axis_1", "axis_2"]].to_numpy()
+    centre = found.descriptors.set_index("descriptor")["centre"].sort_index().to_numpy()
+    means = marks.mean(axis=1)  # every taster scored these: levels cancel
+    for lot, word, place in zip((2, 7), (1, 4), found.apart[["axis_1", "axis_2"]].to_numpy(), strict=True):
+        known = np.arange(5) != word
+        theirs = lsq_linear(loadings[known], (means[lot] - centre)[known]).x
+        assert place == pytest.approx(theirs, abs=1e-6)
+    drawn = [(spot.label, spot.x) for spot in found.planes[0].spots if spot.apart]
+    assert drawn == [(row.lot, row.axis_1) for row in found.apart.itertuples()]
+    assert len(found.planes[0].ovals) == 8
+    assert "00003 and 00008. Where the descriptors they were scored on would put them is drawn dashed." in str(found)
+    marks[2, :, 2:] = np.nan  # one descriptor does not fix a place on two axes
+    assert found.apart["lot"].tolist() == ["00003", "00008"]
+    assert room(marks).apart["lot"].tolist() == ["00008"]
+    assert not len(room(gapped((2, 1), (7, 4)), scale="spread").apart)
+
+
 def gapped(*at, lots=10):
     marks = made(lots, 6, 5)
     for lot, word in at:
@@ -410,6 +432,7 @@ def test_what_is_filled_in_is_said_drawn_dashed_and_its_region_is_no_wider():
     assert told in str(found)
     assert "from 2 axes of the other marks. That is a guess, drawn dashed" in str(found)
     footer = found.planes[0].footer
+    assert "axes the tasters agree on: 2 (p 0.010 and 0.010), regions: 95 %" in footer
     assert footer.endswith("filled in, as asked: 00003 and 00008, 4 % of the marks, which no region covers")
     assert [spot.label for spot in found.planes[0].spots if spot.guessed] == ["00003", "00008"]
     assert sum(oval.guessed for oval in found.planes[0].ovals) == 2

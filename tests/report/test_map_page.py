@@ -257,7 +257,12 @@ def test_a_place_that_is_a_guess_is_dashed_on_the_page_and_in_a_notebook(guessed
     assert "405, in part filled in</title>" in page
     assert "in part filled in, as asked: a guess, which no region covers" in page
     plain = page_of(as_review(pst.map_lots(pst.read_scores(guessed_sheet), resamples=39))).decode()
-    assert "guessed" not in plain.split("</style>")[1]
+    assert "in part filled in" not in plain
+    assert "405, left out, put where its other marks would have it</title>" in plain
+    assert 'class="region guessed"' not in plain
+    assert "a lot left out, where the descriptors it was scored on would put it" in plain
+    whole = page_of(as_review(pst.map_lots(known.scores("blends"), besides=False, resamples=39))).decode()
+    assert "guessed" not in whole.split("</style>")[1]
     ax = pst.draw(found)
     assert [patch.get_linestyle() for patch in ax.patches].count("--") == 1
     hollow = [c for c in ax.collections if isinstance(c, PathCollection) and len(c.get_offsets()) == 1]

@@ -79,6 +79,9 @@ class LotMap(Result):
         what, name, why.
     filled_in : DataFrame
         lot, descriptor, points: the guess for a mark nobody gave, where `fill_in` asked for it.
+    apart : DataFrame
+        lot, axis_1, ..., words: lots that were left out, where the descriptors they were scored on (so many) put them;
+        on the scale of points.
     level : float
     scale : str
         points, spread or error.
@@ -106,6 +109,7 @@ class LotMap(Result):
     facts: pd.DataFrame
     left_out: pd.DataFrame
     filled_in: pd.DataFrame
+    apart: pd.DataFrame
     level: float
     scale: str
     planes: tuple[Plane, ...]

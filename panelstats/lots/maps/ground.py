@@ -63,6 +63,8 @@ class Ground:
     left_out : LeftOut
     gaps : Gaps
         What is to be filled in, or may not be; none unless that was asked for.
+    apart_lots, apart : ndarray, shape (lot,) and (lot, descriptor)
+        Lots left out, and what is known of their means, about that of the lots of the map; NaN where not scored.
     met : mapping of str to ndarray, shape (session, descriptor)
         Of each lot met in several sessions, its means in these, in their order, about the mean of all lots.
     """
@@ -87,6 +89,8 @@ class Ground:
     width: str = ""
     left_out: LeftOut = field(default_factory=LeftOut)
     gaps: Gaps = field(default_factory=Gaps)
+    apart_lots: np.ndarray = field(default_factory=lambda: np.zeros(0, str))
+    apart: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
     met: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @property
@@ -136,10 +140,11 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str, *,
     known = np.asarray(seen.any(axis=(1, 2)))
     gaps = gaps_of(known, lots, words) if fill_in else Gaps()
     kept = whole_rectangle(known | gaps.at if gaps.at.size else known, lots, words)
-    y, seen = y[kept.rows][..., kept.columns], seen[kept.rows][..., kept.columns]
-    lots, words = lots[kept.rows], words[kept.columns]
+    y, seen, words = y[..., kept.columns], seen[..., kept.columns], words[kept.columns]
     scale, told = _common_scale(cells, words)
     y = y * scale
+    away = _apart(y, seen, kept.rows)
+    y, seen, lots, left_lots = y[kept.rows], seen[kept.rows], lots[kept.rows], lots[~kept.rows]
     sat = seen.any(axis=(2, 3)).sum(axis=0) > 0  # tasters with a mark left
     marks, days = _levelled(y[:, sat], seen[:, sat])  # (lot, taster, descriptor), (lot, session, descriptor)
     fit = fit_additive(np.where(np.isnan(marks), 0.0, marks), np.isfinite(marks))
@@ -165,8 +170,17 @@ def _ground(rows: pd.DataFrame, cells: Cells, sessions: list[str], name: str, *,
         df=float(fit.df.min(initial=np.inf)) if len(words) else 0.0,
         block=np.unique(seen.any(axis=(1, 3)), axis=0, return_inverse=True)[1].ravel(), pots=brews,
         one_brew=bool(shared.any()) and brews is None, width=told, left_out=left, gaps=gaps,
-        met=_met(lots, days),
+        apart_lots=left_lots, apart=away[:, varies], met=_met(lots, days),
     )  # fmt: skip
+
+
+def _apart(y: np.ndarray, seen: np.ndarray, kept: np.ndarray) -> np.ndarray:
+    """Means of lots that are left out, about those of the lots kept, levels of tasters off; NaN where not scored."""
+    if kept.all():
+        return np.zeros((0, y.shape[-1]))
+    shape = (len(y), -1, y.shape[-1])
+    rows = fit_additive(y.reshape(shape), seen.reshape(shape)).row
+    return np.asarray(rows[~kept] - np.nanmean(rows[kept], axis=0))
 
 
 def lot_means(cells: Cells, lot_class: str | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.maps import words
+from panelstats.lots.maps.apart import apart
 from panelstats.lots.maps.axiswords import ends, marked_by, outermost
 from panelstats.lots.maps.placed import ERROR, REGION_TASTERS, SPREAD, TESTED, error_known
 from panelstats.result import Act, Verdict
@@ -104,7 +105,8 @@ def notes_of(placed: Placed) -> list[str]:
     if out.words:
         said.append(words.LEFT_WORDS.format(words=listing(out.words)) + ("" if out.lots else instead))
     if out.lots:
-        said.append(words.LEFT_LOTS.format(lots=listing(out.lots)) + instead)
+        dashed = words.DASHED if placed.shown > 1 and len(apart(placed)) else ""
+        said.append(words.LEFT_LOTS.format(lots=listing(out.lots)) + dashed + instead)
     said += gaps_told(placed)
     if out.flat:
         said.append(words.FLAT.format(words=listing(out.flat)))

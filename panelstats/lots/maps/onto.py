@@ -45,7 +45,7 @@ def placed_onto(cells: Cells, descriptors: pd.DataFrame) -> pd.DataFrame:
             continue
         mine = [name for name in names if stored[name].notna().all()]  # a class may have fewer axes than another
         gap = means[:, [list(words).index(name) for name in stored[DESCRIPTOR]]] - stored[CENTRE].to_numpy(float)
-        place = np.stack([_place(stored[mine].to_numpy(float), each) for each in gap])
+        place = np.stack([place_of(stored[mine].to_numpy(float), each) for each in gap])
         found = pd.DataFrame({LOT: lots.astype(object)} | dict(zip(mine, place.T, strict=True)))
         found = found.assign(words=np.isfinite(gap).sum(axis=1))
         if by_class:
@@ -59,7 +59,7 @@ def placed_onto(cells: Cells, descriptors: pd.DataFrame) -> pd.DataFrame:
     return whole[[name for name in whole if name != "words"] + ["words"]]
 
 
-def _place(loadings: np.ndarray, gap: np.ndarray) -> np.ndarray:
+def place_of(loadings: np.ndarray, gap: np.ndarray) -> np.ndarray:
     """Least squares of what lies off the centre on the loadings of the descriptors that were scored."""
     known = np.isfinite(gap)
     if np.linalg.matrix_rank(loadings[known]) < loadings.shape[1]:

@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.maps import words
+from panelstats.lots.maps.apart import apart
 from panelstats.lots.maps.axiswords import ends, outermost
 from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
 from panelstats.lots.maps.placed import ERROR, SHOWN, SPREAD
 from panelstats.models.regions import ellipses
+from panelstats.scores.cells import LOT
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, percent
+from panelstats.words import count, listing, p_value, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Iterator, Mapping
 
     from panelstats.lots.maps.drawn import Drawn
     from panelstats.lots.maps.placed import Placed
@@ -43,7 +45,9 @@ class Side:
 
 @dataclass(frozen=True)
 class Spot:
-    """A lot: its place, whether it is named, its role, its group (0: none), whether it was asked for, or is a guess."""
+    """A lot: its place, whether it is named, its role, its group (0: none), whether it was asked for, is in part a
+    guess, or is none of the lots of the map: left out, and put where what is known of it would have it.
+    """
 
     label: str
     x: float
@@ -53,6 +57,7 @@ class Spot:
     group: int
     asked: bool
     guessed: bool = False
+    apart: bool = False
 
 
 @dataclass(frozen=True)
@@ -169,7 +174,16 @@ def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair:
         named = len(names) <= NAMED or at in far or name in asked or role in (CONTROL, STANDARD)
         place = float(x[at, 0]), float(x[at, 1])
         found.append(Spot(name, *place, named, role, int(group[at]), name in asked, bool(ground.guessed[at])))
-    return tuple(found)
+    return (*found, *_apart(drawn.placed, roles, asked, pair, everyone=len(names) <= NAMED))
+
+
+def _apart(
+    placed: Placed, roles: Mapping[str, str], asked: Collection[str], pair: list[int], *, everyone: bool
+) -> Iterator[Spot]:
+    """Lots that were left out, where what is known of them would have them."""
+    for _, row in apart(placed).iterrows():
+        name, (x, y) = str(row[LOT]), (float(row[f"axis_{axis + 1}"]) for axis in pair)
+        yield Spot(name, x, y, everyone or name in asked, str(roles.get(name) or ""), 0, name in asked, False, True)
 
 
 def _ovals(placed: Placed, asked: Collection[str], pair: list[int]) -> tuple[Oval, ...]:
@@ -202,6 +216,7 @@ def footer(drawn: Drawn) -> str:
     missing = int(ground.incomplete.sum())
     return words.FOOTER.format(
         tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,
+        p=words.FOOTER_P.format(p=listing(map(p_value, placed.p[: placed.trusted]))) if placed.trusted else "",
         regions=regions,
         incomplete=(words.INCOMPLETE.format(lots=count(missing, "lot")) if missing else "") + guessed(placed),
     )  # fmt: skip

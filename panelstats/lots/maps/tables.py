@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.maps.apart import apart
 from panelstats.lots.maps.axiswords import ends, marked_by, outermost
 from panelstats.lots.maps.onto import CENTRE
 from panelstats.models.regions import ellipses
@@ -43,6 +44,7 @@ def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.Data
         "facts": (_facts, ["variable", "kind", "lots", "share", "slope_1", "slope_2", "p", "p_adjusted"]),
         "left_out": (_left_out, ["what", "name", "why"]),
         "filled_in": (_filled_in, [LOT, DESCRIPTOR, "points"]),
+        "apart": (lambda drawn: apart(drawn.placed), [LOT, "words"]),
     }  # fmt: skip
     return {name: _stacked(maps, make, columns) for name, (make, columns) in makers.items()}
 

@@ -105,6 +105,7 @@ HOW_NUMBER, HOW_CATEGORY = (
 TOO_FEW = Phrase("too few lots to tell: {variables}")
 
 LEFT_LOTS = Phrase("Left out, a descriptor without any mark: {lots}.")
+DASHED = Phrase(" Where the descriptors they were scored on would put them is drawn dashed.")
 LEFT_WORDS = Phrase("Left out, lots without any mark on them: {words}.")
 INSTEAD = Phrase(" {what} could be left out instead: {names}.")
 FLAT = Phrase("The same for every lot: {words}.")
@@ -132,7 +133,8 @@ BY_STAGE = Phrase(
     "Where {stages} each see the lots, on the axes of all stages together: near lots were marked alike. The stages "
     "agree least on {least}, most on {most}."
 )
-FOOTER = Phrase("{tasters}, {lots}, axes the tasters agree on: {trusted}{regions}{incomplete}")
+FOOTER = Phrase("{tasters}, {lots}, axes the tasters agree on: {trusted}{p}{regions}{incomplete}")
+FOOTER_P = " (p {p})"
 REGIONS = Phrase(", regions: {level}, other tasters like these")
 AND_POTS = Phrase(" and other pots")
 INCOMPLETE = Phrase("; {lots} incomplete")

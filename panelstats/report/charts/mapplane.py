@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 _MARGIN, _RADIUS, _TALL, _HEXAGON = 14.0, 3.0, 11.0, 9.0
 _BAR, _GUTTER = 19.0, 104.0
-_GUESSED = Phrase("in part filled in")
+_GUESSED, _APART = Phrase("in part filled in"), Phrase("left out, put where its other marks would have it")
 # Lengths a scale bar may have, in units of the map, and how long it may be drawn.
 _LENGTHS, _LONGEST = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50), 90.0
 
@@ -163,10 +163,15 @@ def _spots(plane: Plane, ground: _Ground) -> Iterator[Markup]:
         yield tag("g", *told, class_="names")
 
 
+def hollow(spot: Spot) -> bool:
+    """Whether a lot is drawn in dashes."""
+    return spot.guessed or spot.apart
+
+
 def _shape(spot: Spot, x: float, y: float) -> Markup:
     """A lot by its role, else by its group; in dashes where its place is in part a guess."""
-    told = [spot.label, *([spot.role] if spot.role else []), *([_GUESSED] if spot.guessed else [])]
-    title, dashed = tag("title", ", ".join(map(str, told))), " guessed" if spot.guessed else ""
+    told = [spot.label, spot.role, _GUESSED if spot.guessed else _APART if spot.apart else ""]
+    title, dashed = tag("title", ", ".join(str(each) for each in told if each)), " guessed" if hollow(spot) else ""
     if spot.role == STANDARD:
         return tag(
             "path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_=f"target{dashed}"
@@ -176,7 +181,7 @@ def _shape(spot: Spot, x: float, y: float) -> Markup:
         return tag("g", title, ring, tag("circle", cx=x, cy=y, r=2, class_="dot"))
     kind = (f"lot group-{spot.group}" if spot.group else "lot") + dashed
     if spot.group < 2:
-        return tag("circle", title, cx=x, cy=y, r=_RADIUS + (1.0 if spot.guessed else 0.0), class_=kind)
+        return tag("circle", title, cx=x, cy=y, r=_RADIUS + (1.0 if hollow(spot) else 0.0), class_=kind)
     return tag("path", title, d=f"M{'L'.join(_corners(spot.group, x, y))}z", class_=kind)
 
 

@@ -73,6 +73,8 @@ def map_key(found: LotMap) -> list[tuple[str, str]]:
         lines.append(("", Phrase("Whether two lots differ is not told by regions that overlap or touch.")))
     if any(spot.guessed for spot in spots):
         lines.append(("guessed", Phrase("in part filled in, as asked: a guess, which no region covers")))
+    if any(spot.apart for spot in spots):
+        lines.append(("guessed", Phrase("a lot left out, where the descriptors it was scored on would put it")))
     lines += [("way", Phrase("its places, session by session"))] if any(plane.ways for plane in found.planes) else []
     lines += [("ring", Phrase("a hidden control"))] if any(spot.role == "control" for spot in spots) else []
     lines += [("target", Phrase("the standard"))] if any(spot.role == "standard" for spot in spots) else []
