@@ -116,6 +116,29 @@ def test_late_pots_go_where_fewest_are_and_each_pot_to_another_row() -> None:
     assert set(only.servings.loc[only.servings["lot"] == "late", "session"]) == {"2"}
 
 
+@pytest.mark.parametrize("service", ["bench", "tray"])
+def test_whoever_comes_instead_takes_the_cups_in_the_same_order_from_the_first(service: str) -> None:
+    plan = partly(pst.plan_session(named(9), TREES, service=service, limit=12, flight=3), {"elm": 4})
+    changed = pst.change_plan(plan, absent={"elm": "oak"}).servings
+    left = plan.servings[(plan.servings["taster"] == "elm") & (plan.servings["position"] > 4)]
+    oak = changed[changed["taster"] == "oak"].sort_values("position")
+    assert oak["code"].tolist() == left.sort_values("position")["code"].tolist()
+    assert oak["position"].tolist() == [1, 2, 3, 4, 5]
+    if service == "tray":
+        assert oak["place"].tolist() == [1, 2, 3, 4, 5]
+
+
+def test_late_cups_belong_to_the_flight_before_them_and_never_stand_before_what_is_done() -> None:
+    plan = partly(pst.plan_session(named(9), ["elm"], service="tray", limit=12, flight=3), {"elm": 4})
+    for seed in range(12):
+        path = _on_tray(plan.servings, pd.DataFrame({"code": ["999"], "lot": "late"}), np.random.default_rng(seed))
+        flights = path["flight"].tolist()
+        at = path["code"].tolist().index("999")
+        assert at >= 4
+        assert flights == sorted(flights)
+        assert flights[at] == flights[at - 1]
+
+
 def test_whoever_is_away_for_a_day_is_there_the_next() -> None:
     plan = pst.plan_session(named(12), TREES, limit=8, controls=["S"])
     changed = pst.change_plan(plan, absent=["elm"], sessions=["2"])
