@@ -18,8 +18,9 @@ from panelstats.plan.blank.key import key_bytes, key_of
 from panelstats.plan.codes.draw import more_codes
 from panelstats.plan.codes.pool import code_pool, safe_class
 from panelstats.plan.session.asserved import as_served
+from panelstats.plan.session.besidechance import incidence, looked_at
 from panelstats.plan.session.change import register_of
-from panelstats.plan.session.late import _on_tray
+from panelstats.plan.session.late import _in_row, _on_tray
 from panelstats.scores.dates import day_before
 
 TREES = ["beech", "elm", "larch", "yew"]
@@ -139,6 +140,39 @@ def test_late_cups_belong_to_the_flight_before_them_and_never_stand_before_what_
         assert flights[at] == flights[at - 1]
 
 
+def test_late_pots_stand_between_untouched_ones_apart_from_their_own_and_at_the_end_where_there_are_none() -> None:
+    plan = partly(pst.plan_session(named(12), TREES, limit=16, seed=3), {"elm": 3, "larch": 2})
+    touched = set(plan.servings.loc[plan.servings["tasted"], "code"])
+    pots = pd.DataFrame({"session": "1", "code": ["998", "999"], "lot": "late", "pot": [1, 2], "look": 1, "role": "lot",
+                         "tasted": False})  # fmt: skip
+    for seed in range(25):
+        row = _in_row(plan.servings, pots, (), np.random.default_rng(seed)).drop_duplicates("code").sort_values("place")
+        codes = row["code"].tolist()
+        for code in pots["code"]:
+            at = codes.index(code)
+            assert not {codes[at - 1], codes[at + 1]} & (touched | set(pots["code"]))
+    whole = plan.servings.assign(tasted=plan.servings["place"] > 1)
+    last = _in_row(whole, pots, (), np.random.default_rng(0)).drop_duplicates("code").sort_values("place")
+    assert last["code"].tolist()[-2:] == ["998", "999"]
+
+
+def test_a_cup_that_was_passed_over_draws_no_late_pot_before_what_is_done() -> None:
+    plan = pst.plan_session(named(12), ["elm"], limit=14)
+    rows = plan.servings.assign(tasted=plan.servings["position"].isin([1, 8]))
+    pots = pd.DataFrame({"session": "1", "code": ["999"], "lot": "late", "pot": 1, "look": 1, "role": "lot",
+                         "tasted": False})  # fmt: skip
+    for seed in range(12):
+        found = _in_row(rows, pots, (), np.random.default_rng(seed)).set_index("code")["position"]
+        assert found["999"] > 8
+
+
+def test_more_late_pots_than_safe_codes_are_told() -> None:
+    plan = pst.plan_session(named(48), ["elm"], limit=70)  # a class holds 59 codes at most
+    for late, call in ((3, "yes"), (13, "no")):
+        changed = pst.change_plan(plan, late=[f"late {n}" for n in range(late)])
+        assert next(v for v in changed.verdicts if v.question == "Is a slip of the pen seen?").call == call
+
+
 def test_whoever_is_away_for_a_day_is_there_the_next() -> None:
     plan = pst.plan_session(named(12), TREES, limit=8, controls=["S"])
     changed = pst.change_plan(plan, absent=["elm"], sessions=["2"])
@@ -203,6 +237,8 @@ def test_codes_that_join_a_sheet_are_of_its_class_and_none_that_was_taken() -> N
     assert not safe
     assert not set(codes) & set(mine)
     assert {len(code) for code in codes} == {3}
+    many = more_codes({"123"}, named(30), np.random.default_rng(0))[0]
+    assert many != sorted(many)  # codes follow no order
     full = {str(code) for code in pool}
     assert {len(code) for code in more_codes(full, ["a"], np.random.default_rng(0))[0]} == {4}
     assert not any("0" in c for c in more_codes({"123"}, named(40), np.random.default_rng(0), zeros=False)[0])
@@ -245,6 +281,37 @@ def test_whoever_left_early_leaves_gaps_in_a_row_that_are_counted_cup_by_cup() -
     assert "Cups left: yew 3" in served.sentence
     away = pst.change_plan(plan, absent=["yew"])
     assert away.balance.set_index("figure")["plan"]["efficiency"] == 1  # one taster met every pot
+
+
+def test_what_joins_lots_is_counted_without_repeats_and_an_allergy_is_no_gap() -> None:
+    plan = pst.plan_session(named(6), ["elm", "yew"], service="tray", limit=9, controls=["S"], repeats=2)
+    counts = incidence(plan.drawn.asked, plan.servings)
+    assert counts.tolist() == [[1, 1]] * 7
+    shared = pst.plan_session(named(6), ["elm", "yew"], limit=9, excluded={"elm": ["2"]}, repeats=1)
+    assert shared.balance.set_index("figure")["plan"]["efficiency"] == 1
+    assert looked_at(shared.drawn.asked, shared.servings) is shared.drawn.asked
+    assert looked_at(shared.drawn.asked, shared.servings.iloc[1:]).service == "tray"
+
+
+def test_orders_are_counted_by_position_in_whatever_order_rows_stand() -> None:
+    plan = pst.plan_session(named(6), TREES, service="tray", limit=9)
+    whole = replace(plan, servings=plan.servings.assign(tasted=True))
+    mixed = replace(whole, servings=whole.servings.sample(frac=1, random_state=1).reset_index(drop=True))
+    figures = [as_served(each, NOTHING).balance.set_index("figure")["plan"] for each in (whole, mixed)]
+    pd.testing.assert_series_equal(*figures)
+
+
+def test_sessions_with_gaps_are_compared_cup_by_cup_and_not_by_controls_alone() -> None:
+    plan = pst.plan_session(named(12), ["elm", "yew"], limit=8, controls=["S", "T"])
+    table = plan.servings.assign(tasted=True)
+    asked = next(v for v in as_served(replace(plan, servings=table), NOTHING).verdicts if "compared" in v.question)
+    assert "through 2 controls alone" in asked.sentence
+    gaps = table.assign(tasted=table["position"] < 8)
+    asked = next(v for v in as_served(replace(plan, servings=gaps), NOTHING).verdicts if "compared" in v.question)
+    assert "All lots are joined" in asked.sentence
+    changed = pst.change_plan(partly(plan, {"yew": 3}), absent=["yew"])
+    asked = next(v for v in changed.verdicts if "compared" in v.question)
+    assert "All lots are joined" in asked.sentence
 
 
 def test_lots_that_fell_apart_are_told_and_lots_nobody_tasted_named() -> None:

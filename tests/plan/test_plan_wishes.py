@@ -66,6 +66,14 @@ def test_a_strong_lot_changes_places_within_its_round_alone() -> None:
     assert beside_controls(item[order], rounds, np.array([1]), np.array([9])) == 0
 
 
+def test_a_strong_lot_is_not_put_beside_its_own_other_pot() -> None:
+    item = np.array([9, 1, 2, 3, 4, 1, 5, 6, 7])
+    for seed in range(20):
+        row = item[parted(item, np.zeros(9, int), np.array([1]), np.array([9]), np.random.default_rng(seed))]
+        assert frozenset((1, 9)) not in (touching := ring_neighbours(row.tolist()))
+        assert frozenset((1,)) not in touching
+
+
 @pytest.mark.parametrize(
     ("own", "told"),
     [({"strong": ["9"]}, "a strong lot that is not planned"), ({"strong": ["S"]}, "no controls"),

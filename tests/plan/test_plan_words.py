@@ -72,6 +72,17 @@ def test_one_taster_is_told_by_how_he_is_served_and_class_order_by_its_places() 
     assert order(audit(), order="class", every=30).sentence != order(audit(), order="class").sentence
 
 
+def test_no_number_of_tasters_balances_blocks_and_one_pot_has_no_order() -> None:
+    assert order_verdicts(request(), audit(most=2), audit(most=3), complete=False)[0].next_step == ""
+    assert order_verdicts(request(service="bench"), audit(), audit(), complete=False)[0].next_step == words.SECOND_ROUND
+    blocks = pst.plan_session([str(n) for n in range(8)], ["a", "b", "c", "d"], service="tray", limit=4)
+    said = next(v for v in blocks.verdicts if v.question == words.ORDER_QUESTION)
+    assert "tasters every lot follows" not in said.next_step
+    assert order_verdicts(request(names=["a"]), audit(), audit()) == []
+    assert order_verdicts(request(names=["a"], repeats=1), audit(), audit()) != []
+    assert order_verdicts(request(names=["a"], pots=2), audit(), audit()) != []
+
+
 def test_figures_of_an_order_are_in_its_sentence_and_numbers() -> None:
     verdict = order(audit(gap=2, most=5, least=1))
     assert verdict.numbers == {"position_gap": 2, "neighbours_most": 5}
