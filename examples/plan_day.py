@@ -40,6 +40,13 @@ with tempfile.TemporaryDirectory() as folder:
     sheet.save(day / "sheet-elm.xlsx")
     print(pst.read_scores(day).account[["file", "seen", "scores", "blanks"]].to_string(index=False), "\n")
 
-plates = pst.plan_difference("triangle", ["elm", "larch", "spruce", "yew"], products=("S", "B1"), trials=3, seed=17)
+    served = pst.read_plan(day)
+    print("What was really served:", *served.verdicts[:2], sep="\n- ")
+    changed = pst.change_plan(served, late=["413"], absent={"yew": "beech"})
+    print("After a late lot, and beech in place of yew:", changed.verdicts[0], sep="\n- ")
+
+plates = pst.plan_difference(
+    "triangle", ["elm", "larch", "spruce", "yew"], products=("S", "B1"), trials=3, pots_of_each=2, seed=17
+)
 print(plates)
 print(plates.answers.drop(columns=["session", "kind"]).head(4).to_string(index=False))

@@ -308,9 +308,13 @@ def test_charges_and_capacities_that_vary_are_added_on_logarithms() -> None:
     assert row["over"] == pytest.approx(found["p_not_fit"], rel=1e-6)
     assert row["density"] == pytest.approx(found["median_density"])
     assert row["between_sd"] == pytest.approx(found["cv_density"] * found["median_density"])
+    # Weighing's own part taken off (here none), charge and capacity stay: the same share.
+    assert row["over_lots_only"] == pytest.approx(row["over"])
+    assert row["lots_over"] < row["over"]  # of lots alone
     many = weighed(25, 3, mean=0.36)
     plain, varied = (pst.fit_pack(many, grams=250, millilitres=750, charge_cv=cv) for cv in (0.0, 0.03))
     assert varied.table["over"][0] > plain.table["over"][0]
+    assert (varied.lots["over"] > plain.lots["over"]).all()
     assert varied.table["largest_grams"][0] < plain.table["largest_grams"][0]
     assert varied.table["density_low"][0] == pytest.approx(plain.table["density_low"][0], rel=0.004)  # of leaf alone
     assert (varied.lots["sd"] / plain.lots["sd"]).between(0.9, 1.1).all()

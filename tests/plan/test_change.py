@@ -463,6 +463,36 @@ def test_keys_that_are_none_or_of_two_plans_are_told(tmp_path: Path, capsys: pyt
     assert "--tasters" in capsys.readouterr().err
 
 
+def test_whoever_keeps_the_sheet_in_hand_gets_no_other_and_the_kitchen_brews_what_is_left(tmp_path: Path) -> None:
+    plan = partly(pst.plan_session(named(6), ["elm", "larch", "yew"], service="tray", limit=8), {"elm": 2, "yew": 3})
+    changed = pst.change_plan(plan, absent={"elm": "oak"})
+    names = {path.name for path in changed.write(tmp_path / "day", descriptors=["brisk"])}
+    end = changed.plan_id
+    assert names == {
+        f"key-{end}.xlsx",
+        "room.xlsx",
+        f"kitchen-{end}.html",
+        f"sheet-oak-{end}.xlsx",
+        f"sheet-oak-{end}.html",
+    }
+    kitchen = (tmp_path / "day" / f"kitchen-{end}.html").read_text("utf-8")
+    assert kitchen.count('<th scope="row">') == (~changed.servings["tasted"]).sum() == 18 - 5
+    page = (tmp_path / "day" / f"sheet-oak-{end}.html").read_text("utf-8")
+    assert page.count('<th scope="row">') == 4
+
+
+def test_codes_of_two_plans_name_what_both_say_alike_and_nothing_else() -> None:
+    sheet = pd.DataFrame({"session": "1", "taster": "elm", "code": ["417", "526"], "brisk": [5.0, 6.0]})
+    told = [("417", "7", 1, "pa"), ("417", "7", 1, "pb"), ("526", "8", 1, "pa"), ("526", "8", 2, "pb")]
+    codes = pd.DataFrame(told, columns=["code", "lot", "pot", "plan"]).assign(session="1", look=1, taster="")
+    with pytest.raises(pst.SheetError, match="526"):
+        pst.read_scores(sheet, room={"codes": codes})
+    alike = pst.read_scores(sheet.iloc[:1], room={"codes": codes})
+    assert alike.frame["lot"].tolist() == ["7"]
+    of_plan = pst.read_scores(sheet.assign(plan="pb"), room={"codes": codes})
+    assert of_plan.frame.set_index("lot")["pot"].to_dict() == {"7": 1, "8": 2}
+
+
 def test_a_code_of_another_tasters_sheet_says_whose(tmp_path: Path) -> None:
     plan = pst.plan_session(named(6), ["elm", "yew"], limit=8, service="tray")
     plan.write(tmp_path / "day", descriptors=["brisk"])

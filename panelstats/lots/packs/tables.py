@@ -207,7 +207,7 @@ def _one_lot(found: Nested, table: pd.DataFrame, pack: Pack, rng: np.random.Gene
     n = int(found.counts[0])
     within = found.ss_within / rng.chisquare(n - 1, pack.draws)
     at = found.mean + rng.standard_normal(pack.draws) * np.sqrt(within / n)
-    told = table.assign(expected=table[DENSITY], sd=pack.sd(found.within, table[DENSITY]))
+    told = table.assign(expected=table[DENSITY], sd=pack.sd(found.within, table[DENSITY].to_numpy(float)))
     return _packed(told, at[:, None], np.sqrt(within + pack.varies)[:, None], pack)
 
 
