@@ -127,6 +127,8 @@ _ROOMS = [
     "standard",
     "column",
 ]
+# What stands among names of the room and is none.
+_OURS = (OVERALL, "the panel", "the two", "the session", "nearest", "cheapest", "fewest lots")
 # Columns that hold messages, in the tables of what was inferred and of problems: by a column that only these have.
 _TOLD = {"why": ("what", "value", "why"), "action": ("reason", "action")}
 
@@ -243,13 +245,13 @@ def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     kind = _kind(name, values)
     places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
     messages = any(name in told and known in laid.names for known, told in _TOLD.items())
-    say = heard if messages else _rooms if name in _ROOMS else said
+    say = heard if messages else about if name in _ROOMS else said
     return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors, say)
 
 
-def _rooms(text: str) -> str:
-    """What the room wrote, as it is; what a table calls all descriptors is ours."""
-    return said(text) if text == OVERALL else text
+def about(subject: str) -> str:
+    """What an answer is about: a name of the room as it is, a word of ours in the language of the reader."""
+    return said(subject) if subject in _OURS else subject
 
 
 def _kind(name: str, values: pd.Series) -> str:

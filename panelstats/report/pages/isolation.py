@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
-from panelstats.speech import said
+from panelstats.report.tables import about
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -42,15 +42,6 @@ def turns(text: str) -> bool:
     (False, True)
     """
     return not text.isascii() and any(unicodedata.bidirectional(sign) in _TURNING for sign in text)
-
-
-# Subjects that are no names of the room.
-_OURS = ("overall", "the panel", "the two", "the session", "nearest", "cheapest", "fewest lots")
-
-
-def about(subject: str) -> str:
-    """What a verdict is about: a name of the room as it is, a word of ours in the language of the reader."""
-    return said(subject) if subject in _OURS else subject
 
 
 class Names:

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.report.charts.shapes import Mark, mark
-from panelstats.report.pages.isolation import about
+from panelstats.report.tables import about
 from panelstats.result import Act, in_order
 from panelstats.speech import Phrase
 from panelstats.words import listing

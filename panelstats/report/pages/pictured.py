@@ -9,7 +9,7 @@ from panelstats.report.charts.panels import Drawing, panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
-from panelstats.report.pages.isolation import about
+from panelstats.report.tables import about
 from panelstats.result import Act
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, 
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
-from panelstats.report.pages.isolation import about
 from panelstats.report.pages.pictured import Answer, Picture
+from panelstats.report.tables import about
 from panelstats.result import Act, Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.speech import Phrase

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.report.pages.isolation import about
+from panelstats.report.tables import about
 from panelstats.words import listing
 
 if TYPE_CHECKING:
