@@ -37,13 +37,22 @@ def decode(marks: Marks, room: Room, log: Log) -> Marks:
         Takes unknown codes, and codes that contradict a lot written beside them.
     """
     labels = marks.keys[CODE]
-    coded = labels.says
     register = room.get("codes")
-    if not coded:
+    if not labels.says and register is not None and _are_codes(marks.keys[LOT], register):
+        log.notes.append(("what heads the lots", "codes", "the register codes lists them"))
+        keys = {**marks.keys, CODE: marks.keys[LOT], LOT: Factor.constant("", len(marks))}
+        return _joined(replace(marks, keys=keys), register, log)
+    if not labels.says:
         return marks
     if register is None:
         return _codes_as_lots(marks, log)
     return _joined(marks, register, log)
+
+
+def _are_codes(lots: Factor, register: pd.DataFrame) -> bool:
+    """Whether what stands under the lots are codes: the register lists half of them or more as such, none as a lot."""
+    met = {str(lots.values[i]) for i in lots.used()} - {""}
+    return bool(met) and 2 * len(met & {*register[CODE]}) >= len(met) and not met & {*register[LOT]}
 
 
 def _codes_as_lots(marks: Marks, log: Log) -> Marks:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import CLASS, LOT, SESSION
 from panelstats.scores.spelling import plain
+from panelstats.sheets.facts import OF_THE_ROW
 from panelstats.words import count
 
 if TYPE_CHECKING:
@@ -41,6 +42,9 @@ def check_facts(said: pd.DataFrame, written: Mapping[str, str], room: Room, log:
         if register is not None and fact in register:
             known = rows[LOT].map(lambda lot: plain(lot) in listed or plain(written.get(lot, lot)) in listed)
             rows = rows[~known.astype(bool)]  # noqa: PLW2901 - the rows that count
+        if fact in OF_THE_ROW:
+            log.notes.append((str(fact), "not kept", "it tells of whoever filled in a row, not of the lot"))
+            continue
         within = fact in _ONE_OF
         apart = _contradicting(rows, [SESSION, LOT] if within else [LOT])
         if within:

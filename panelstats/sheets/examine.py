@@ -12,6 +12,7 @@ import pandas as pd
 
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.scores.spelling import plain
 from panelstats.sheets import account, kinds, registers
 from panelstats.sheets import room as rooms
 from panelstats.sheets.assemble import Reading
@@ -31,7 +32,7 @@ from panelstats.sheets.names import from_names, told_by_names
 from panelstats.sheets.partition import tables_on
 from panelstats.sheets.pots import number_pots
 from panelstats.sheets.problems import Problems, as_error
-from panelstats.sheets.roles import DERIVED, Wishes
+from panelstats.sheets.roles import DERIVED, FACT, Wishes, role_of
 from panelstats.sheets.struck import ask_about_struck, comments_said
 from panelstats.sheets.tables import Context
 from panelstats.sheets.wordscores import ask_about_words
@@ -150,7 +151,11 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
             notes.append((sheet.label, "not read", "left out as asked"))
         elif rooms.is_register(sheet, Path(sheet.file).stem):
             declared.append(sheet)
-            notes.append((sheet.label, "a register", "its name and first column say so"))
+            heads = sheet.headers or sheet.row(0)
+            named = plain(sheet.name or Path(sheet.file).stem) in rooms.REGISTERS
+            why = "its name and first column say so" if named else "its columns tell the lot of each code"
+            notes.append((sheet.label, "a register", why))
+            kept += [sheet] if not named and FACT in map(role_of, heads) else []  # what it says of the lots besides
         elif kind := list_kind(sheet):
             notes.append((sheet.label, A_LIST, kind))
         else:
@@ -234,7 +239,7 @@ def _find_marks(found: Found) -> None:
     pots = number_pots(marks, roles_of_lots(written, home), log, found.inquiry)
     labels = row_labels(tables, marks, pots[0])
     usable = ~log.bad & ~_is_derived(marks)
-    facts = facts_said(tables, marks, labels)
+    facts = facts_said(tables, marks, labels, written)
     check_facts(facts, written, home, log)
     lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(facts))
     notes += told

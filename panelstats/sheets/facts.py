@@ -16,11 +16,15 @@ from panelstats.sheets.roles import DERIVED, FACT, MONEY, NUMBERING, REMARK, WOR
 from panelstats.sheets.text import Kind
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from panelstats.sheets.marks import Marks
     from panelstats.sheets.tables import Table
 
 SAID = [SESSION, LOT, "fact", "value", "table", "row", "column"]
 _WORDS = [SESSION, LOT, "word", "said", "asked"]
+# What a form notes of whoever filled in a row (common practice): no fact of the lot.
+OF_THE_ROW = ("timestamp", "time", "start time", "completion time", "email", "email address")
 _TOLD = (FACT, MONEY, REMARK, WORDS)
 FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS, DERIVED)
 
@@ -36,9 +40,21 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
 
 
-def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.DataFrame:
-    """Everything written beside the marks about a lot: session, lot, fact, value, and where: table, row, column."""
-    parts = []
+def facts_said(
+    tables: list[Table], marks: Marks, labels: pd.DataFrame, written: Mapping[str, str]
+) -> pd.DataFrame:
+    """Everything written about a lot, beside its marks or in a list: session, lot, fact, value; table, row, column.
+
+    Parameters
+    ----------
+    tables, marks : list of Table, Marks
+        What was read.
+    labels : DataFrame
+        As `row_labels` gives them.
+    written : mapping
+        Lot as labelled -> as written.
+    """
+    parts = [_of_a_list(number, table, marks, written) for number, table in enumerate(tables) if table.is_list]
     for number, table in enumerate(tables):
         for c, role in enumerate(table.roles):
             if role in (FACT, MONEY) and table.headers[c]:
@@ -55,8 +71,31 @@ def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame) -> pd.Da
     return pd.concat(parts, ignore_index=True).dropna(subset=[LOT])
 
 
+def _of_a_list(number: int, table: Table, marks: Marks, written: Mapping[str, str]) -> pd.DataFrame:
+    """What a list without marks says of lots that were tasted, as `facts_said` gives it; its remarks are facts."""
+    known: dict[str, list[str]] = {}
+    for label, lot in written.items():
+        known.setdefault(plain(lot), []).append(label)
+    lots, sessions = marks.keys[LOT], marks.keys[SESSION]
+    first, back = np.unique(lots.codes, return_index=True)
+    session = {lots.values[code]: sessions.at(int(at)) for code, at in zip(first, back, strict=True)}
+    own = [_texts(table, c) for c in table.where(SESSION)]
+    said = []
+    for c, role in enumerate(table.roles):
+        if role in _TOLD and table.headers[c]:
+            name = plain(table.names[c])
+            for at, (lot, value) in enumerate(zip(_texts(table, table.where(LOT)[0]), _texts(table, c), strict=True)):
+                said += [
+                    (session.get(label, ""), label, name, value, number, table.rows[at], c)
+                    for label in known.get(plain(lot), ())
+                    if value and all(not each[at] or each[at] == session.get(label, "") for each in own)
+                ]
+    return pd.DataFrame(said, columns=SAID, dtype=object)
+
+
 def facts_of(said: pd.DataFrame) -> pd.DataFrame:
     """Facts written beside the marks, one row per lot: the first thing written about it in each column."""
+    said = said[~said["fact"].isin(OF_THE_ROW)]
     if said.empty:
         return pd.DataFrame({LOT: []})
     first = said.drop_duplicates([LOT, "fact"])

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.grid import Factor
-from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, SYNONYMS, role_of
+from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, NUMBERING, SYNONYMS, role_of
 from panelstats.sheets.tables import Flaw
 from panelstats.sheets.text import is_empty
 
 if TYPE_CHECKING:
     from panelstats.sheets.headers import Header
+    from panelstats.sheets.room import Room
     from panelstats.sheets.tables import Table
 
 _ONCE_WRITTEN = (SESSION, LOT, TASTER, STAGE, DESCRIPTOR, CODE)
@@ -43,6 +44,21 @@ def one_column_a_role(table: Table) -> Table:
 def _outspoken(role: str, header: str) -> int:
     words = list(map(plain, SYNONYMS[role]))
     return words.index(plain(header)) if plain(header) in words else len(words)
+
+
+def listed_codes(table: Table, room: Room) -> Table:
+    """The table with a column of cups or numbers as that of codes, where no lot is told and the room lists them so."""
+    register = room.get("codes")
+    if register is None or table.tells(LOT) or table.tells(CODE):
+        return table
+    listed = {*register[CODE]}
+    for c, role in enumerate(table.roles):
+        met = {tidy(v) for v in table.cells(c).values if not is_empty(v)} if role in (POT, NUMBERING) else set()
+        if met and 2 * len(met & listed) >= len(met):
+            note = (f"column {table.headers[c]!r} of {table.sheet.label}", CODE, "the register codes lists what it holds")
+            roles = [CODE if at == c else each for at, each in enumerate(table.roles)]
+            return replace(table, roles=roles, notes=[*table.notes, note])
+    return table
 
 
 def flawed_columns(table: Table, header: Header) -> Table:

@@ -162,7 +162,8 @@ def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str], inq
     highs = {k: c.high for k, c in scored.items() if c.numbers >= _FEW}
     for key, content in scored.items():
         here = [(t, c) for t in tables if not t.is_down for c in t.where(SCORE) if plain(t.names[c]) == key]
-        why = "" if key in sure or not here else _unlike(here, content, [h for k, h in highs.items() if k != key])
+        others = [h for k, h in highs.items() if k != key]
+        why = "" if key in sure or not here else _of_nobody(here, tables) or _unlike(here, content, others)
         if why:
             _ask_one(here, why, inquiry)
 
@@ -181,6 +182,20 @@ def _ask_one(here: list[tuple[Table, int]], why: str, inquiry: Inquiry) -> None:
             one.roles[c] = answer
         elif not answer:
             one.flaws.append(doubt(column=c))
+
+
+def _of_nobody(here: list[tuple[Table, int]], tables: list[Table]) -> str:
+    """Why numbers may be facts: their sheet has no taster and no word of the sheets that name theirs; "" else."""
+    mine = [table for table, _ in here]
+    theirs = [t for t in tables if TASTER in t.roles or TASTER in t.across]
+    words = {plain(t.names[c]) for t in theirs for c in t.where(SCORE)}
+    words |= {plain(v) for t in theirs if DESCRIPTOR in t.extra for v in t.extra[DESCRIPTOR].values}
+    words |= {plain(v) for t in theirs for c in t.where(DESCRIPTOR) for v in t.cells(c).values}
+    if not words or any(t is other for t in mine for other in theirs):
+        return ""
+    if any(plain(t.names[c]) in words for t in mine for c in t.where(SCORE)):
+        return ""
+    return "numbers on a sheet that names no taster, beside sheets that name theirs"
 
 
 def _unlike(here: list[tuple[Table, int]], content: Content, others: list[float]) -> str:

@@ -18,7 +18,7 @@ from panelstats.sheets.datarows import data_rows
 from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headers import SEARCHED, Header, find_header
-from panelstats.sheets.keycolumns import filled_down, flawed_columns, nameless, one_column_a_role
+from panelstats.sheets.keycolumns import filled_down, flawed_columns, listed_codes, nameless, one_column_a_role
 from panelstats.sheets.laying import told_roles, with_one_word
 from panelstats.sheets.lotrows import rows_of_facts
 from panelstats.sheets.nested import unnested, unsummed
@@ -84,7 +84,8 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     )  # fmt: skip
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
     table = data_rows(table, header.lower, marks)
-    table = without_totals(nameless(_keys_above(table, header), header), context.room)
+    table = listed_codes(_keys_above(table, header), context.room)
+    table = without_totals(nameless(table, header), context.room)
     table = unnested(banded(table, context), context)
     if not context.asked and hides_keys(table, context):
         return _asked_by_name(table, context, lotless=False)

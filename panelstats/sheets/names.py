@@ -94,6 +94,8 @@ def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
 def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
     """Session, lot, taster and stage of each table from the names of its sheet and file, where no column tells them."""
     notes: list[Note] = []
+    lists = [t for t in tables if t.is_list]
+    tables = [t for t in tables if not t.is_list]
     sheets = [t.sheet for t in tables]
     found = [named(s, sheets) for s in sheets]
     frees = sorted({f.free for f in found} - {""})
@@ -130,7 +132,7 @@ def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
             elif session:
                 notes.append((f"session of {label}", session, why))
         new.append(replace(table, extra=extra))
-    return new, notes
+    return [*new, *lists], notes
 
 
 def _one_kind(table: Table) -> bool:

@@ -11,14 +11,15 @@ import pandas as pd
 
 from panelstats.catalogues import LANGUAGES
 from panelstats.errors import DesignError, SheetError
+from panelstats.scores.cells import LOOK, LOT, POT, SESSION, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
 from panelstats.sheets.oneregister import Listed, one_register
-from panelstats.sheets.roles import role_of
+from panelstats.sheets.roles import CODE, FACT, NUMBERING, PLAN, REMARK, role_of
 from panelstats.sheets.text import mark_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from panelstats.sheets.grid import Sheet
 
@@ -66,6 +67,8 @@ ALLOWED = {
     ("room", "language"): LANGUAGES,
 }
 
+
+_OF_A_KEY = {CODE, LOT, POT, LOOK, SESSION, TASTER, PLAN, FACT, REMARK, NUMBERING}
 
 # Keys, besides the descriptor, that a heading may name.
 HEADED = ("stage", "taster", "pot", "lot", "session", "look")
@@ -177,12 +180,20 @@ def _filled(table: pd.DataFrame, column: str) -> pd.Series:
 
 
 def is_register(sheet: Sheet, stem: str) -> str:
-    """The register a sheet is, by its name and first columns; "" where it is none."""
+    """The register a sheet is, by its name and first columns, or as a key of codes; "" where it is none."""
     name = plain(sheet.name or stem)
-    if name not in REGISTERS or not len(sheet):
+    if not len(sheet):
         return ""
-    heads = [_word(name, v) for v in (sheet.headers or sheet.row(0))]
-    return name if REGISTERS[name][0] in heads else ""
+    heads = sheet.headers or sheet.row(0)
+    if name not in REGISTERS:
+        return "codes" if is_key(heads) else ""
+    return name if REGISTERS[name][0] in [_word(name, head) for head in heads] else ""
+
+
+def is_key(heads: Iterable[object]) -> bool:
+    """Whether headings are those of a key, whatever its sheet is called: which lot each code is, and nothing scored."""
+    roles = {role_of(tidy(head)) for head in heads if tidy(head)}
+    return {CODE, LOT} <= roles <= _OF_A_KEY
 
 
 def _word(register: str, header: object) -> str:

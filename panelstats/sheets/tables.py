@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.scores.cells import DESCRIPTOR
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE
+from panelstats.sheets.roles import FAULT, GIVEN, WORD
 from panelstats.sheets.text import Parsed, is_empty, parse
 
 if TYPE_CHECKING:
@@ -111,6 +112,12 @@ class Table:
         """Whether a key has columns, and none of them holds anything in any row that holds marks."""
         columns = self.where(role)
         return bool(columns) and all(is_empty(v) for c in columns for v in self.cells(c).values)
+
+    @property
+    def is_list(self) -> bool:
+        """It tells of lots and has no column that holds, or may hold, marks."""
+        told = {role for role, head in zip(self.roles, self.headers, strict=True) if head}
+        return LOT in told and not told & {"", GIVEN, SCORE, FAULT, WORD}
 
     @property
     def is_down(self) -> bool:
