@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,11 @@ from panelstats.sheets.totals import is_total, may_be_total
 
 if TYPE_CHECKING:
     from panelstats.sheets.headers import Header
+    from panelstats.sheets.headings import Level
     from panelstats.sheets.tables import Context, Table
+
+
+_SEVERAL = re.compile(r"\s*[,;/&+]\s*|\s+and\s+", re.IGNORECASE)
 
 
 def laid_across(table: Table, header: Header, marks: list[int], context: Context) -> Table:
@@ -52,9 +57,22 @@ def laid_across(table: Table, header: Header, marks: list[int], context: Context
         What the reading may lean on.
     """
     levels = levels_over(table, header, marks)
+    table = _without_panel(table, levels)
     if len(levels) > 1 and marks:
         return several_across(table, marks, levels, context)
     return _single_across(table, marks, context)
+
+
+def _without_panel(table: Table, levels: list[Level]) -> Table:
+    """The table without a whole panel named above it as if it were one taster, where as many columns are numbered."""
+    above = table.extra.get(TASTER)
+    names = [name for name in _SEVERAL.split(str(above.values[0])) if name.strip()] if above is not None else []
+    numbered = [[str(n + 1) for n in range(len(names))] == level.distinct for level in levels]
+    if len(names) < 2 or not any(numbered):
+        return table
+    note = (f"tasters of {table.sheet.label}", ", ".join(names), "named above the headings, which number them")
+    notes = [n for n in table.notes if n[0] != f"{TASTER} of {table.sheet.label}"]
+    return replace(table, extra={k: f for k, f in table.extra.items() if k != TASTER}, notes=[*notes, note])
 
 
 def _single_across(table: Table, marks: list[int], context: Context) -> Table:

@@ -68,7 +68,7 @@ def _first_of(label: str, sheets: list[Sheet]) -> str:
 
 def _common_off(labels: list[str]) -> dict[str, str]:
     """Labels without the words that all of them hold (`Scores alder`, `Scores beech`)."""
-    split = [x.split() for x in labels]
+    split = [re.split(r"[\s_]+", x) for x in labels]
     common = set.intersection(*({plain(w) for w in words} for words in split)) if len(split) > 1 else set()
     return {
         x: " ".join(w for w in words if plain(w) not in common) or x for x, words in zip(labels, split, strict=True)
