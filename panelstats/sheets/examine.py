@@ -149,13 +149,14 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
     for sheet in sheets:
         if leave_out & _names(sheet):
             notes.append((sheet.label, "not read", "left out as asked"))
-        elif rooms.is_register(sheet, Path(sheet.file).stem):
+        elif register := rooms.is_register(sheet, Path(sheet.file).stem):
             declared.append(sheet)
             heads = sheet.headers or sheet.row(0)
             named = plain(sheet.name or Path(sheet.file).stem) in rooms.REGISTERS
-            why = "its name and first column say so" if named else "its columns tell the lot of each code"
+            why = "its name and first column say so" if named else f"its headings are those of the register {register}"
             notes.append((sheet.label, "a register", why))
-            kept += [sheet] if not named and FACT in map(role_of, heads) else []  # what it says of the lots besides
+            told = register == "codes" and not named and FACT in map(role_of, heads)
+            kept += [sheet] if told else []  # what it says of the lots besides
         elif kind := list_kind(sheet):
             notes.append((sheet.label, A_LIST, kind))
         else:
@@ -214,7 +215,7 @@ def _forgive_legends(found: Found) -> None:
 
 def _find_marks(found: Found) -> None:
     home, notes = found.room, found.notes
-    tables, told = from_names(found.tables)
+    tables, told = from_names(found.tables, found.inquiry)
     notes += told
     tables, limits, told = told_limits(tables, home)
     notes += told

@@ -40,9 +40,7 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
 
 
-def facts_said(
-    tables: list[Table], marks: Marks, labels: pd.DataFrame, written: Mapping[str, str]
-) -> pd.DataFrame:
+def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame, written: Mapping[str, str]) -> pd.DataFrame:
     """Everything written about a lot, beside its marks or in a list: session, lot, fact, value; table, row, column.
 
     Parameters

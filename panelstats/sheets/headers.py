@@ -8,7 +8,19 @@ from typing import TYPE_CHECKING
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
 from panelstats.scores.dates import date_in, is_sitting
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.roles import CODE, FACT, KEY_ROLES, MONEY, NUMBERING, REMARK, WORDS, role_of, two_roles
+from panelstats.sheets.limits import without_limits
+from panelstats.sheets.roles import (
+    CODE,
+    FACT,
+    KEY_ROLES,
+    MONEY,
+    NUMBERING,
+    REMARK,
+    WORDS,
+    is_descriptor_word,
+    role_of,
+    two_roles,
+)
 from panelstats.sheets.text import are_numbers
 
 if TYPE_CHECKING:
@@ -21,6 +33,7 @@ SEARCHED = 40  # rows in which headings are looked for
 STRONG = (LOT, CODE, DESCRIPTOR)
 _TOLD_ABOVE = (SESSION, TASTER, LOT, STAGE, DESCRIPTOR, POT)
 _DEEPEST = 4  # rows of headings
+_WORDS = 2  # words of a title that names a descriptor and no more (ours)
 
 
 @dataclass(frozen=True)
@@ -206,6 +219,13 @@ def _above(rows: tuple[list[str], ...]) -> list[tuple[str, str]]:
             elif role_of(here) in _TOLD_ABOVE and after and role_of(after) not in KEY_ROLES and _ends(then):
                 found.setdefault(role_of(here), after)
     return list(found.items())
+
+
+def title_word(header: Header) -> str:
+    """The descriptor that a line over the headings names and nothing else: a word of the trade, or two."""
+    alone = [filled[0] for row in header.titles if len(filled := [cell for cell in row if cell]) == 1]
+    named = [text for text in alone if len(without_limits(text).split()) <= _WORDS and is_descriptor_word(text)]
+    return named[-1] if named else ""
 
 
 def _ends(cell: str) -> bool:

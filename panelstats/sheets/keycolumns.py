@@ -55,7 +55,11 @@ def listed_codes(table: Table, room: Room) -> Table:
     for c, role in enumerate(table.roles):
         met = {tidy(v) for v in table.cells(c).values if not is_empty(v)} if role in (POT, NUMBERING) else set()
         if met and 2 * len(met & listed) >= len(met):
-            note = (f"column {table.headers[c]!r} of {table.sheet.label}", CODE, "the register codes lists what it holds")
+            note = (
+                f"column {table.headers[c]!r} of {table.sheet.label}",
+                CODE,
+                "the register codes lists what it holds",
+            )
             roles = [CODE if at == c else each for at, each in enumerate(table.roles)]
             return replace(table, roles=roles, notes=[*table.notes, note])
     return table

@@ -82,11 +82,13 @@ def with_one_word(table: Table, named: frozenset[str]) -> Table:
     """
     if table.tells(DESCRIPTOR):
         return table
-    word = Factor.constant(SCORE if named else _sheet_word(table), len(table.rows))
+    word = Factor.constant(SCORE if named and not table.title else _sheet_word(table), len(table.rows))
     return replace(table, extra={**table.extra, DESCRIPTOR: word})
 
 
 def _sheet_word(table: Table) -> str:
-    """The descriptor a whole sheet is about: its name, unless a spreadsheet gave it."""
+    """The descriptor a whole sheet is about: its title or its name, unless a spreadsheet gave it."""
+    if table.title:
+        return table.title
     name = tidy(table.sheet.name)
     return SCORE if not name or is_generic(name) or is_sitting(name) else name

@@ -17,7 +17,7 @@ from panelstats.sheets.corners import with_side
 from panelstats.sheets.datarows import data_rows
 from panelstats.sheets.derived import without_totals
 from panelstats.sheets.grid import Factor
-from panelstats.sheets.headers import SEARCHED, Header, find_header
+from panelstats.sheets.headers import SEARCHED, Header, find_header, title_word
 from panelstats.sheets.keycolumns import filled_down, flawed_columns, listed_codes, nameless, one_column_a_role
 from panelstats.sheets.laying import told_roles, with_one_word
 from panelstats.sheets.lotrows import rows_of_facts
@@ -76,7 +76,7 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     roles, names = _roles(labels, header, context)
     rows = np.setdiff1d(np.arange(header.lower + 1, len(sheet)), apart)
     wholes = [joined_heading(header, c) for c in range(len(labels))]
-    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes)
+    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
     table = flawed_columns(one_column_a_role(table), header)
     table.notes.extend(
         (f"column {h!r} of {sheet.label}", "left out", "worked out from the others, as its heading says")

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.roles import REMARK, Wishes, role_of
+from panelstats.sheets.roles import REMARK, Wishes, role_of, without_unit
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
@@ -51,7 +51,7 @@ def word_of(header: object, name: str, wishes: Wishes) -> str:
     if text in wishes.given:
         wishes.met.add(text)
         return wishes.given[text] or ""
-    if text in ORDER[name]:
-        return text
+    if without_unit(header) in ORDER[name]:
+        return without_unit(header)
     role, _ = wishes.role(header)
     return role if role in ORDER[name] else _STOCK.get(text, text) if name == "stock" else text

@@ -7,21 +7,25 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import is_generic, label_parts
 from panelstats.scores.spelling import plain
 from panelstats.sheets.grid import Factor
 from panelstats.sheets.headings import stripped
 from panelstats.sheets.limits import without_limits
 from panelstats.sheets.roles import CODE, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.tables import doubt
 
 if TYPE_CHECKING:
     from panelstats.sheets.grid import Sheet
-    from panelstats.sheets.tables import Note, Table
+    from panelstats.sheets.inquiry import Inquiry
+    from panelstats.sheets.tables import Flaw, Note, Table
 
 _VERSION = re.compile(
     r"[ _-]+\(?(?:corrected|correction|corr|final|revised|rev|mended|fixed|updated|korrigiert|corrig[eé])\)?$", re.I
 )
+_AGAIN = re.compile(r"(?P<name>.+?)(?:\s*\((?P<look>[2-9])\)|[\s_-]+(?:copy|kopie|copie|copia))", re.I)
+_SECOND, _ANOTHER = "a second look", "another taster"
 EMPTY_SESSION = "its session column is empty: all of it is one session"
 
 
@@ -91,8 +95,11 @@ def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
     return frozenset([_role_of_names(sorted(free - {""}))]) if len(free) > 1 else frozenset()
 
 
-def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
-    """Session, lot, taster and stage of each table from the names of its sheet and file, where no column tells them."""
+def from_names(tables: list[Table], inquiry: Inquiry) -> tuple[list[Table], list[Note]]:
+    """Session, lot, taster and stage of each table from the names of its sheet and file, where no column tells them.
+
+    A tab that a spreadsheet named as the copy of a taster's, and that holds other marks, is asked about.
+    """
     notes: list[Note] = []
     lists = [t for t in tables if t.is_list]
     tables = [t for t in tables if not t.is_list]
@@ -120,6 +127,9 @@ def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
             notes.append((f"lot of {label}", free, why))
             free = ""
         if not table.tells(TASTER):
+            free, look, flaws = _once_more(table, free, set(shown.values()), inquiry)
+            table = replace(table, flaws=[*table.flaws, *flaws])  # noqa: PLW2901 - the same table, in doubt
+            extra |= {LOOK: Factor.constant(look, size)} if look else {}
             extra[TASTER] = Factor.constant(free or "one taster", size)
             notes.append((f"taster of {label}", free or "one taster", why if free else "no column names the taster"))
             free = ""
@@ -133,6 +143,21 @@ def from_names(tables: list[Table]) -> tuple[list[Table], list[Note]]:
                 notes.append((f"session of {label}", session, why))
         new.append(replace(table, extra=extra))
     return [*new, *lists], notes
+
+
+def _once_more(table: Table, label: str, others: set[str], inquiry: Inquiry) -> tuple[str, str, list[Flaw]]:
+    """Whose marks a tab such as `elm (2)` beside `elm` holds, which look they are, and the doubt while nobody said."""
+    copy = _AGAIN.fullmatch(label)
+    first = next((other for other in sorted(others) if copy and plain(other) == plain(copy["name"])), "")
+    if copy is None or not first:
+        return label, "", []
+    answer = inquiry.ask(
+        f"Does the sheet {label!r} hold a second look of {first}, or marks of another taster?",
+        (table.sheet, None, None, label, ""), seen=f"{label}, beside {first}",
+        guess=_SECOND, allowed=(_SECOND, _ANOTHER), reason="a sheet named as a copy of another, with other marks",
+    )  # fmt: skip
+    again = answer != _ANOTHER
+    return first if again else label, (copy["look"] or "2") if again else "", [] if answer else [doubt()]
 
 
 def _one_kind(table: Table) -> bool:

@@ -62,6 +62,7 @@ _FACTS = {plain(word): name for name in ("grade", "garden") for word in FOREIGN[
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
 _CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
+_UNIT = re.compile(r"\s*[(\[](?:g|grams?|ml|cc|millilitres?)[)\]]$")
 _BETWEEN = re.compile(r"[/\\|>→↓←↑]+")
 _OWN = {LEFT_OUT: LEFT_OUT, DERIVED: DERIVED, WORD: WORD, "fact": FACT}  # words of ours that no sheet uses
 STAGES = {
@@ -104,6 +105,17 @@ def _asked_for(question: str) -> str:
         if len(found) == 1 and not any(w.startswith(_STEMS) for w in words) and not any(w.isdigit() for w in words)
         else ""
     )
+
+
+def without_unit(header: object) -> str:
+    """A heading as plain text, without the unit that weighings are in anyhow.
+
+    Examples
+    --------
+    >>> without_unit("Mass (g)"), without_unit("Volume [ml]"), without_unit("Stock (kg)")
+    ('mass', 'volume', 'stock (kg)')
+    """
+    return _UNIT.sub("", plain(header))
 
 
 def two_roles(corner: object) -> tuple[str, ...]:

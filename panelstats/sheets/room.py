@@ -11,15 +11,16 @@ import pandas as pd
 
 from panelstats.catalogues import LANGUAGES
 from panelstats.errors import DesignError, SheetError
-from panelstats.scores.cells import LOOK, LOT, POT, SESSION, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.files import ROOM, find_files, passed_over, read_bytes, sheets_of
+from panelstats.sheets.lists import list_kind
 from panelstats.sheets.oneregister import Listed, one_register
-from panelstats.sheets.roles import CODE, FACT, NUMBERING, PLAN, REMARK, role_of
+from panelstats.sheets.roles import CODE, FACT, NUMBERING, PLAN, REMARK, role_of, without_unit
 from panelstats.sheets.text import mark_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from panelstats.sheets.grid import Sheet
 
@@ -186,19 +187,27 @@ def is_register(sheet: Sheet, stem: str) -> str:
         return ""
     heads = sheet.headers or sheet.row(0)
     if name not in REGISTERS:
-        return "codes" if is_key(heads) else ""
+        return by_headings(sheet)
     return name if REGISTERS[name][0] in [_word(name, head) for head in heads] else ""
 
 
-def is_key(heads: Iterable[object]) -> bool:
-    """Whether headings are those of a key, whatever its sheet is called: which lot each code is, and nothing scored."""
-    roles = {role_of(tidy(head)) for head in heads if tidy(head)}
-    return {CODE, LOT} <= roles <= _OF_A_KEY
+def by_headings(sheet: Sheet) -> str:
+    """The register that the headings of a sheet are of, whatever it is called; "" where they may be of scores."""
+    heads = [tidy(head) for head in (sheet.headers or sheet.row(0))]
+    words, roles = {plain(head) for head in heads if head}, {role_of(head) for head in heads if head}
+    if {CODE, LOT} <= roles <= _OF_A_KEY:
+        return "codes"
+    if {"low", "high"} <= words and DESCRIPTOR in roles and not roles & {LOT, TASTER, SCORE}:
+        return "descriptors"
+    if TASTER in roles and "role" in words and not roles & {LOT, CODE, DESCRIPTOR, SCORE}:
+        role = sheet.columns[[plain(head) for head in heads].index("role")]
+        return "tasters" if {plain(v) for v in role.values} <= {"role", "", *ALLOWED["tasters", "role"]} else ""
+    return list_kind(sheet) if list_kind(sheet) == "densities" else ""
 
 
 def _word(register: str, header: object) -> str:
     """A register's own word for a header: its columns first, then the synonyms of sheets."""
-    text = plain(header)
+    text = without_unit(header)
     return text if text in REGISTERS[register] else (role_of(header) or text)
 
 

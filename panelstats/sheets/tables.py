@@ -64,6 +64,8 @@ class Table:
         Keys that run across the sheet: role -> label per column ("" where a column is no mark).
     flaws : list of Flaw
         What is wrong with rows and columns as wholes.
+    title : str
+        The descriptor that a line over the headings names alone, "" where none does.
     told : tuple of LotRow
         Rows of facts about the lots, where these run across.
     wholes : list of str
@@ -82,6 +84,7 @@ class Table:
     extra: dict[str, Factor] = field(default_factory=dict)
     across: dict[str, list[str]] = field(default_factory=dict)
     flaws: list[Flaw] = field(default_factory=list)
+    title: str = ""
     told: tuple[LotRow, ...] = ()
     wholes: list[str] = field(default_factory=list)
     waiting: frozenset[int] = frozenset()

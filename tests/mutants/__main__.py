@@ -40,11 +40,12 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--budget", type=float, default=30.0, help="seconds of tests a change")
     parser.add_argument("--coverage", type=Path, help="folder to keep coverage in; new files of tests are added to it")
+    parser.add_argument("--among", type=Path, nargs="+", default=[Path("tests")], help="folders of tests to try")
     asked = parser.parse_args()
     os.chdir(HERE)
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     with tempfile.TemporaryDirectory() as folder:
-        covered = collect(asked.coverage or Path(folder) / "kept", asked.processes)
+        covered = collect(asked.coverage or Path(folder) / "kept", asked.processes, asked.among)
         load()
         trees = [copied(Path(folder) / str(n)) for n in range(asked.processes)]
         broken = [_package(name, asked, covered, trees) for name in asked.package or PACKAGES]

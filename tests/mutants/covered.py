@@ -54,12 +54,12 @@ class Covered:
         return set().union(*(lines.get(line, set()) for line in some))
 
 
-def collect(folder: Path, processes: int) -> Covered:
-    """Coverage kept in `folder`, with what is new there run first."""
+def collect(folder: Path, processes: int, among: list[Path]) -> Covered:
+    """Coverage kept in `folder`, with what is new there run first: of the tests in some folders."""
     folder.mkdir(parents=True, exist_ok=True)
     kept = folder / "coverage"
     since = kept.stat().st_mtime if kept.exists() else 0.0
-    files = [f for f in sorted(Path("tests").rglob("test_*.py")) if not f.as_posix().startswith(LEFT_OUT)]
+    files = [f for top in among for f in sorted(top.rglob("test_*.py")) if not f.as_posix().startswith(LEFT_OUT)]
     new = [f.as_posix() for f in files if f.stat().st_mtime > since]
     if new:
         print(f"running {len(new)} files of tests once, to see which lines each test runs", flush=True)

@@ -1,4 +1,4 @@
-"""A key of blind codes is found whatever its tab is called, and whatever stands over the codes (common practice)."""
+"""Tabs beside the scores are found by their headings, whatever they are called: keys, lists, copies (common practice)."""
 
 from __future__ import annotations
 
@@ -121,3 +121,50 @@ def test_numbers_on_a_sheet_without_a_taster_are_asked_about_beside_sheets_that_
     with pytest.raises(pst.SheetError, match="names no taster"):
         pst.read_scores(path)
     assert "fill" in pst.read_scores(path, columns={"Fill": "fact"}).lots
+
+
+@pytest.mark.parametrize("tab", ["Panel", "Who tastes"])
+def test_a_list_of_tasters_with_their_roles_is_the_register_whatever_its_tab_is_called(tmp_path, tab):
+    rows = [("Name", "Role", "Since"), ("alder", "senior", 2019), ("elm", "trainee", 2026)]
+    scores = pst.read_scores(book(tmp_path / "week.xlsx", {"Scores": scored("Lot", LOTS), tab: rows}))
+    assert scores.tasters.set_index("taster")["role"].to_dict() == {"alder": "senior", "elm": "trainee"}
+
+
+def test_a_list_of_scales_is_the_register_whatever_its_tab_is_called(tmp_path):
+    rows = [("Attribute", "Low", "High", "Tolerance"), ("Brisk", 1, 9, 0.75)]
+    scores = pst.read_scores(book(tmp_path / "week.xlsx", {"Scores": scored("Lot", LOTS), "Scales": rows}))
+    assert scores.descriptors[["low", "high", "tolerance"]].to_numpy().tolist() == [[1, 9, 0.75]]
+
+
+@pytest.mark.parametrize("heads", [("Lot", "Mass (g)", "Volume (ml)"), ("Sample", "mass", "volume [ml]")])
+def test_weighings_are_found_whatever_their_tab_is_called(tmp_path, heads):
+    rows = [heads, *((lot, 100, 300 + n) for n, lot in enumerate(LOTS))]
+    scores = pst.read_scores(book(tmp_path / "week.xlsx", {"Scores": scored("Lot", LOTS), "Bulk density": rows}))
+    assert scores.densities[["lot", "mass", "volume"]].to_numpy().tolist() == [
+        ["L401", 100, 300], ["L402", 100, 301], ["L403", 100, 302],
+    ]  # fmt: skip
+
+
+def tabs_of(*names):
+    return {name: [("Lot", "Brisk", "Body"), *((lot, 4 + n + m / 2, 5 - m * m) for n, lot in enumerate(LOTS))]
+            for m, name in enumerate(names)}  # fmt: skip
+
+
+@pytest.mark.parametrize("again", ["elm (2)", "elm copy", "Elm - Copy"])
+def test_a_tab_named_as_a_copy_with_other_marks_is_asked_about(tmp_path, again):
+    path = book(tmp_path / "week.xlsx", tabs_of("elm", "yew", again))
+    with pytest.raises(pst.SheetError, match="named as a copy of another, with other marks"):
+        pst.read_scores(path)
+    question = pst.examine_sheets(path).questions.query("answer == ''").iloc[0]
+    for answer, tasters, looks in (("a second look", 2, {1, 2}), ("another taster", 3, {1})):
+        told = pd.DataFrame({"what": [question["what"]], "where": [question["where"]], "answer": [answer]})
+        scores = pst.read_scores(path, room={"questions": told})
+        assert len(scores.tasters) == tasters and set(scores.frame["look"]) == looks
+    assert len(pst.read_scores(book(tmp_path / "other.xlsx", tabs_of("elm", "yew", "alder (2)"))).tasters) == 3
+
+
+def test_a_title_of_one_word_of_the_trade_names_what_tasters_across_marked(tmp_path):
+    rows = [("Briskness",), ("Lot", "Alder", None, "Elm", None), (None, "Pot A", "Pot B", "Pot A", "Pot B")]
+    rows += [(lot, 4 + n, 5, 6 - n, 5) for n, lot in enumerate(LOTS)]
+    scores = pst.read_scores(book(tmp_path / "week.xlsx", {"Sheet1": rows}))
+    assert scores.descriptors["descriptor"].tolist() == ["Briskness"]
