@@ -157,10 +157,9 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
         return next(role for role in corner if role != table.roles[0])
     if SESSION not in told and len(marks) > 1 and all(map(is_day, labels)):
         return SESSION
-    of_its_own = not table.is_down and not table.tells(DESCRIPTOR)
-    if of_its_own and LOT in told and labels and all(map(is_descriptor_word, labels)):
-        return DESCRIPTOR  # whatever tabs beside it are named for: a summary of them
-    if table.is_down or DESCRIPTOR in told:
+    # Words are descriptors, whatever the tabs beside this one are named for: it sums them up.
+    of_its_own = LOT in told and not table.tells(DESCRIPTOR) and all(map(is_descriptor_word, labels))
+    if table.is_down or (DESCRIPTOR in told and not of_its_own):
         if LOT not in told:
             return LOT
         return SCORE if TASTER in told or len(marks) == 1 else TASTER

@@ -1,4 +1,4 @@
-"""Tabs beside the scores are found by their headings, whatever they are called: keys, lists, copies (common practice)."""
+"""Tabs beside the scores are found by their headings: keys, lists, copies, sums (common practice)."""
 
 from __future__ import annotations
 
@@ -69,11 +69,13 @@ def test_a_sheet_with_codes_lots_and_words_is_no_key(tmp_path):
 
 def test_what_a_form_notes_of_whoever_filled_it_in_is_no_fact_of_the_lot():
     sheet = pd.DataFrame({
-        "Timestamp": ["2026-06-15 10:01:00", "2026-06-15 10:02:00"], "Email address": ["a@example.org", "b@example.org"],
+        "Timestamp": ["2026-06-15 10:01:00", "2026-06-15 10:02:00"],
+        "Email address": ["a@example.org", "b@example.org"],
         "taster": ["alder", "elm"], "lot": ["401", "401"], "brisk": [5, 6], "garden": "Slope",
     })  # fmt: skip
     scores = pst.read_scores(sheet)
-    assert "garden" in scores.lots and not {"timestamp", "email address"} & {*scores.lots}
+    assert "garden" in scores.lots
+    assert not {"timestamp", "email address"} & {*scores.lots}
     assert "email address" in set(scores.inferred["what"])
 
 
@@ -100,7 +102,8 @@ def test_a_list_of_lots_on_a_tab_of_its_own_tells_their_facts(tmp_path, heads):
     facts = [h for h in heads if h not in (heads[at], "No.")]
     table = scores.lots.set_index("lot")
     assert [table.loc[lot, h.lower()] for lot in LOTS for h in facts] == [f"{h} {n}" for n in range(3) for h in facts]
-    assert set(scores.tasters["taster"]) == set(TASTERS) and "L9" not in table.index
+    assert set(scores.tasters["taster"]) == set(TASTERS)
+    assert "L9" not in table.index
     counted = scores.account.set_index("sheet")
     assert counted.loc["Teas", "facts"] == counted.loc["Teas", "seen"] > 0
 
@@ -159,7 +162,8 @@ def test_a_tab_named_as_a_copy_with_other_marks_is_asked_about(tmp_path, again):
     for answer, tasters, looks in (("a second look", 2, {1, 2}), ("another taster", 3, {1})):
         told = pd.DataFrame({"what": [question["what"]], "where": [question["where"]], "answer": [answer]})
         scores = pst.read_scores(path, room={"questions": told})
-        assert len(scores.tasters) == tasters and set(scores.frame["look"]) == looks
+        assert len(scores.tasters) == tasters
+        assert set(scores.frame["look"]) == looks
     assert len(pst.read_scores(book(tmp_path / "other.xlsx", tabs_of("elm", "yew", "alder (2)"))).tasters) == 3
 
 
