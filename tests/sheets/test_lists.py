@@ -29,8 +29,9 @@ def test_a_list_among_score_sheets_is_no_question_and_changes_no_score(name: str
     found = pst.examine_sheets(room(tmp_path, name))
     assert not len(found.questions)
     assert not len(found.problems)
-    assert (found.notes["value"] == "a list").sum() == 1
+    assert (found.notes["value"] == ("a register" if name == "weighed" else "a list")).sum() == 1
     scores = pst.read_scores(tmp_path)
+    assert len(scores.densities) == (2 if name == "weighed" else 0)
     assert scores.account["file"].tolist() == ["week.csv"]
     assert len(scores.frame) == 12
 
