@@ -66,6 +66,8 @@ TITLES = {
     "tasters": Phrase("Taster by taster"),
     "facts": Phrase("Facts laid on the map"),
     "left_out": Phrase("What the map leaves out"),
+    "filled_in": Phrase("Marks filled in, as asked"),
+    "apart": Phrase("Lots left out, put on it"),
     "places": Phrase("Place of the serving"),
     "d_primes": Phrase("Distances in d'"),
     "risks": Phrase("Chances of a wrong end"),
