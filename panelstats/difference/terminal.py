@@ -78,6 +78,6 @@ def _value(value: float, quantity: str) -> str:
 
 def _tests(table: pd.DataFrame) -> str:
     heads = map(said, ("test", "kind", "answers", "right", "blank", "call"))
-    rows = [(row.test, said(row.kind), row.answers, row.correct, row.blanks, said(row.call))
-            for row in table.itertuples(index=False)]  # fmt: skip
+    rows = [(str(row["test"]), said(str(row["kind"])), row["answers"], row["correct"], row["blanks"],
+             said(str(row["call"]))) for row in table.to_dict("records")]  # fmt: skip
     return "\n".join(f"{a:22.22}  {b:17}{c:>9}{d:>9}{e:>7}  {f}" for a, b, c, d, e, f in [tuple(heads), *rows])

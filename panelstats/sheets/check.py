@@ -126,11 +126,11 @@ class Log:
             columns = table.where(role)
             header = table.headers[columns[0]] if columns else role
             many = len(rows) > _EACH
-            told = f"{reason}, {len(rows)} rows" if many else reason
+            what = f"{reason}, {len(rows)} rows" if many else reason
             for row, i in list(rows.items())[: 1 if many else None]:
                 value = table.sheet.columns[columns[0]].at(row) if columns else marks.keys[role].at(i)
                 where = (row, columns[0] if columns else None)
-                self.problems.add(table.sheet, where, value, (header, told, action))
+                self.problems.add(table.sheet, where, value, (header, what, action))
         self.bad |= mask
 
 

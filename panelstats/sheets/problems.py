@@ -91,7 +91,7 @@ def as_error(problems: pd.DataFrame, *, may_go_on: bool = True) -> SheetError:
     do: dict[str, list[str]] = {}
     left = SHOWN
     for number, ((reason, action), rows) in enumerate(groups, 1):
-        what.append(f"({number}) {heard(reason)}: {len(rows)}")
+        what.append(f"({number}) {heard(str(reason))}: {len(rows)}")
         where += [f"({number}) {place(row)}" for _, row in rows.head(left).iterrows()]
         left -= min(left, len(rows))
         do.setdefault(heard(str(action)), []).append(f"({number})")
