@@ -58,7 +58,7 @@ def one_name(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
 
 def _initials(names: list[str]) -> list[tuple[str, str]]:
     """Pairs of a letter and the name that it may stand for."""
-    return [(a, b) for a in names for b in names if len(a) == 1 < len(b) and a.isalpha() and plain(b)[0] == plain(a)]
+    return [(a, b) for a in names for b in names if len(a) == 1 < len(b) and a.isalpha() and plain(b)[:1] == plain(a)]
 
 
 def nearly_listed(label: str, listed: Collection[str]) -> bool:
