@@ -785,4 +785,11 @@ def test_words_of_one_taster_each_have_no_error_and_no_regions():
     found = pst.map_lots(pst.read_scores(table), standard="L0", axes=1, resamples=99)
     assert not len(found.regions)
     assert not len(found.distances)
-    assert "one taster alone" in found.verdicts[0].sentence
+    assert "Nothing says how sure a place is" in found.verdicts[0].sentence
+
+
+def test_tasters_who_never_differ_show_no_distance():
+    rows = [(f"L{lot}", taster, lot + at, lot // 2 + at) for lot in range(8) for at, taster in enumerate("abcd")]
+    found = pst.map_lots(pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "brisk", "body"])), standard="L0")
+    assert not len(found.distances)
+    assert "the tasters never differed" in found.verdicts[0].sentence

@@ -93,6 +93,9 @@ class Distance(NamedTuple):
     p_adjusted: float
 
 
+_NONE = 1e-12  # of a distance squared, a variance that is none
+
+
 def distances(placed: Placed, standard: str, level: float) -> list[Distance]:
     """Every lot from one of them on the trusted axes, the nearest first; none where there is no error to go by."""
     ground, lots = placed.ground, list(placed.ground.lots)
@@ -108,6 +111,8 @@ def distances(placed: Placed, standard: str, level: float) -> list[Distance]:
         count = 1 / ground.pots.count[others] + 1 / ground.pots.count[mine]
         covariance = covariance + count[:, None, None] * (turn.T @ ground.pots.variance @ turn)
     gap = placed.axes.scores[others, :q] - placed.axes.scores[mine, :q]
+    if (np.linalg.eigvalsh(covariance)[:, 0] <= _NONE * (gap**2).max()).any():
+        return []  # along some direction nobody ever differed
     found = []
     for at, d, v, unit in zip(others, gap, covariance, factor.mean(axis=1), strict=True):
         found.append(_distance(str(lots[at]), math.hypot(*d), t_squared(d, v, placed.df), float(unit), level))

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from panelstats.lots.maps.ground import Ground
 
 # A map needs so many lots, tasters and descriptors, and regions one taster more (ours).
+_NONE = 1e-9  # of the lots' spread, what remains where nothing does
 LEAST_LOTS, LEAST_TASTERS, LEAST_WORDS, REGION_TASTERS = 3, 3, 2, 4
 # Axes that are tested, and that are shown unless others are asked for.
 TESTED, SHOWN = 5, 3
@@ -87,8 +88,9 @@ class Placed:
 
 
 def error_known(ground: Ground) -> bool:
-    """Whether the tasters show how sure a place is: enough of them, and two at least on every descriptor."""
-    return len(ground.tasters) >= REGION_TASTERS and ground.df >= 1
+    """Whether the tasters show how sure a place is: enough of them, two at least on every descriptor, who differ."""
+    differ = np.nanmax(np.abs(ground.residual), initial=0.0) > _NONE * np.nanmax(np.abs(ground.means), initial=0.0)
+    return len(ground.tasters) >= REGION_TASTERS and ground.df >= 1 and bool(differ)
 
 
 def placed(

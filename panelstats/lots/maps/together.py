@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
@@ -149,18 +148,19 @@ def lot_test(placed: Placed) -> LotTest | None:
         return None
     found = squares(marks)
     twins = _twins(found, ground.descriptors)
-    if found.df_error >= len(ground.descriptors) + SPARE and not twins and _whole(found.error):
+    if found.df_error >= len(ground.descriptors) + SPARE and not twins and _whole(found):
         return LotTest(manova(found), 0, ())
     few = min(placed.trusted, found.df_error // 3)
     if few < 1:
         return LotTest([], 0, twins)
     found = squares(marks @ placed.coefficients[:, :few])
-    return LotTest(manova(found) if _whole(found.error) else [], few, twins)
+    return LotTest(manova(found) if _whole(found) else [], few, twins)
 
 
-def _whole(error: np.ndarray) -> bool:
-    values = np.linalg.eigvalsh(error)
-    return bool(values[0] > 1e-10 * max(values[-1], math.ulp(0.0)))
+def _whole(found: Squares) -> bool:
+    """Whether the error reaches into every direction, beyond what rounding leaves of the lots."""
+    values = np.linalg.eigvalsh(found.error)
+    return bool(values[0] > max(1e-10 * values[-1], 1e-20 * np.trace(found.between), 0.0))
 
 
 def _twins(found: Squares, words: np.ndarray) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ SHORT_NEXT = {
     "error": Phrase("Map the lots in points, or score with more tasters."),
 }
 NO_ERROR = Phrase(
-    " One word or more was scored by one taster alone, so nothing says how sure a place is; a second would."
+    " Nothing says how sure a place is: the tasters never differed, or a word was scored by one of them alone."
 )
 NO_REGIONS = Phrase(" Three tasters are too few to say how sure a place is; a fourth would.")
 

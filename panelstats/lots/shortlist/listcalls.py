@@ -95,7 +95,7 @@ def _unranked(every: Sequence[Ranking], of: str) -> list[Verdict]:
         where = of + ("" if everywhere else words.ON.format(descriptors=listing(names)))
         first = mine[0]
         p = min((ranking.p for ranking in mine if not np.isnan(ranking.p)), default=np.nan)
-        told = (words.SAME if why == "alike" and np.isnan(p) else sentence).format(
+        told = (words.NO_ERROR if why == "alike" and np.isnan(p) else sentence).format(
             where=where,
             p=p_value(p),
             lots=count(len(first.lots), "lot"),

@@ -20,7 +20,10 @@ AGAIN = Phrase(
 )
 
 ALIKE = Phrase("Cannot tell which lots{where} are better: they spread no more than one look explains (p = {p}).")
-SAME = Phrase("Cannot tell which lots{where} are better: all of them got the same marks.")
+NO_ERROR = Phrase(
+    "Cannot tell which lots{where} are better: marks of one lot never differed beyond the levels of the tasters, so "
+    "nothing says how far a look may be off."
+)
 FEW = Phrase("Cannot rank the lots{where}: {lots}, and a spread needs at least 3.")
 NOBODY_OUT = Phrase("No short list of the lots{where}: {lots}, and a list of {take} leaves nobody out.")
 UNKNOWN = Phrase("Cannot tell which lots{where} are better: nothing is known of this room's error.")
