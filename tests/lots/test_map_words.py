@@ -27,6 +27,7 @@ def placed(
     ground = SimpleNamespace(
         lots=np.array([f"L{n}" for n in range(len(scores))]), descriptors=WORDS[: len(loadings)],
         tasters=[f"t{n}" for n in range(tasters)], means=scores @ loadings.T, df=30.0, lot_class="broken", width="",
+        residual=np.ones(1),
         one_brew=False, pots=None, left_out=SimpleNamespace(**left), gaps=Gaps(), apart_lots=np.zeros(0, str),
     )  # fmt: skip
     shown = min(trusted, scores.shape[1]) if shown is None else shown
