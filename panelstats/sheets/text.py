@@ -44,6 +44,7 @@ BLANKS = frozenset(
         "abs",
         "abs.",
         "absent",
+        "not tasted",
         "nan",
         "null",
     ]

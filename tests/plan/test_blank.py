@@ -45,7 +45,7 @@ def filled(folder: Path, seed: int) -> dict[tuple[str, str, str, str], float]:
                         said[str(row[1]), str(row[2]), str(row[4]), head] = value
                         row[at] = str(value) if rng.random() < 0.2 else value
                     else:
-                        row[at] = rng.choice([None, "-", ""])
+                        row[at] = rng.choice([None, "-", "", "not tasted"])
                 row[-1] = str(rng.choice(REMARKS)) or None
                 if rng.random() < 0.3:
                     row[4] = (int(row[4]), float(row[4]), f" {row[4]} ")[rng.integers(3)]
