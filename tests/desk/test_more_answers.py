@@ -114,8 +114,8 @@ def test_stock_and_weighings_dropped_under_any_name_are_used(client, empty):
 
 def test_a_plan_in_a_room_with_sheets_opens_no_question_and_joins_no_session(client, empty):
     drop(client, ("week.csv", SHEET))
-    asked = {"lots": "3, oddment, <b>9</b>", "tasters": "elm, oak, larch, fir", "limit": "9", "controls": "8",
-             "excluded": "oak=3, fir=oddment", "warm_up": "a plain tea", "descriptors": "brisk, colour"}  # fmt: skip
+    asked = {"lots": "x3, oddment, <b>9</b>", "tasters": "elm, oak, larch, fir", "limit": "9", "controls": "C",
+             "excluded": "oak=x3, fir=oddment", "warm_up": "a plain tea", "descriptors": "brisk, colour"}  # fmt: skip
     answer = settled(client, client.post("/ask/plan", data=asked))
     assert answer.text.count(">sheet-") == 4
     room = settled(client, client.get("/"))
