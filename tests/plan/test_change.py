@@ -460,6 +460,8 @@ def test_keys_that_are_none_or_of_two_plans_are_told(tmp_path: Path, capsys: pyt
         pst.read_plan(tmp_path / "key-odd.xlsx")
     assert main(["plan", "12", "--late", "3", "--tasters", "elm", "--limit", "9"]) == 2
     assert "no plan to change" in capsys.readouterr().err
+    assert main(["plan", str(tmp_path), "--tasters", "elm", "--limit", "9"]) == 2
+    assert "leave --tasters out" in capsys.readouterr().err
     assert main(["plan", "12", "--limit", "9"]) == 2
     assert "--tasters" in capsys.readouterr().err
 
