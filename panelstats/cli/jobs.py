@@ -101,8 +101,10 @@ def plan(args: argparse.Namespace) -> int:
     if (args.late or args.absent) and not made:
         raise pst.PanelError("no plan to change", where=args.source, do="name the folder that panelstats plan wrote")
     if made and args.tasters:
-        raise pst.PanelError("a folder that holds a plan, and who tastes", where=f"{args.source}, --tasters",
-                             do="leave --tasters out to read or change it, or name a number or sheet of lots")  # fmt: skip
+        raise pst.PanelError(
+            "a folder that holds a plan, and who tastes", where="--tasters",
+            do="leave --tasters out to read or change it, or name a number or sheet of lots",
+        )  # fmt: skip
     if made:
         out = args.out or (source if source.is_dir() else source.parent)
         planned = pst.read_plan(source, room=args.room)
