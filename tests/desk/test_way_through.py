@@ -12,11 +12,11 @@ import panelstats as pst
 
 def settled(client, answer):
     """The page once what it waits for is done."""
-    for _ in range(200):
+    for _ in range(800):
         to = re.search(r'data-progress="([^"]+)"', answer.text)
         if not to:
             return answer
-        time.sleep(0.1)
+        time.sleep(0.025)
         answer = client.get(to[1])
     raise AssertionError("it never ends")
 

@@ -41,9 +41,9 @@ if (step) {
     if (now.done) return location.replace(step.dataset.progress);
     const text = `${now.step}, ${now.seconds} s`;
     step.textContent = text[0].toUpperCase() + text.slice(1);
-    setTimeout(look, 700);
+    setTimeout(look, 400);
   };
-  setTimeout(look, 500);
+  setTimeout(look, 250);
 }
 
 // A page printed where it is shown.
