@@ -74,7 +74,8 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
         return None
     labels = _labels(header, context.wishes)
     roles, names = _roles(labels, header, context)
-    rows = np.setdiff1d(np.arange(header.lower + 1, len(sheet)), apart)
+    rows = np.arange(header.lower + 1, len(sheet))
+    rows = rows[~np.isin(rows, apart)]
     wholes = [joined_heading(header, c) for c in range(len(labels))]
     table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
     table = flawed_columns(one_column_a_role(table), header)
