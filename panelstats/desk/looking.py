@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import panelstats as pst
 from panelstats.desk.asks import ALONE, JOINED
 from panelstats.desk.folder import key_of
-from panelstats.desk.reading import in_notes, lists_among, names_in, read, registered
+from panelstats.desk.reading import in_notes, lists_among, lists_in, names_in, read, registered
 from panelstats.desk.worker import in_words, tell
 from panelstats.speech import Phrase, heard
 from panelstats.words import count, stated
@@ -215,7 +215,7 @@ def _line(found: pst.Examination, name: str, told: str, open_: tuple[int, int]) 
         return {"state": "problems", "line": settled}
     if told:
         return {"state": "ready", "line": _READY.format(what=told)}
-    lists, left = in_notes(found, "a list"), in_notes(found, "not read")
+    lists, left = lists_in(found), in_notes(found, "not read")
     if name in lists:
         return {"state": "register", "line": _READY.format(what=_LISTS[lists[name]])}
     if name in in_notes(found, "a register"):

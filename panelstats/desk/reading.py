@@ -12,6 +12,7 @@ from panelstats.desk.worker import tell
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+LISTS = ("answers", "densities", "stock")
 _CHOICES = 2000  # names offered in a list
 _LAST: dict[tuple[str, str, bool], pst.Scores] = {}
 _LISTED: dict[tuple[str, str], frozenset[str]] = {}
@@ -55,8 +56,14 @@ def lists_among(root: Path, state: str, found: pst.Examination | None = None) ->
     if wanted not in _LISTED:
         met = pst.examine_sheets(root) if found is None else found
         _LISTED.clear()
-        _LISTED[wanted] = frozenset(in_notes(met, "a list").values())
+        _LISTED[wanted] = frozenset(lists_in(met).values())
     return _LISTED[wanted]
+
+
+def lists_in(found: pst.Examination) -> dict[str, str]:
+    """Files that are lists without scores, and which: told by what they are, or as a register by their headings."""
+    registers = {name: why.rpartition(" ")[2] for name, why in in_notes(found, "a register").items()}
+    return {**{name: which for name, which in registers.items() if which in LISTS}, **in_notes(found, "a list")}
 
 
 def in_notes(found: pst.Examination, what: str) -> dict[str, str]:
