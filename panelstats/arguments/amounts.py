@@ -40,7 +40,7 @@ def _integer(least: int, what: str) -> Rule:
     """A rule for one whole number."""
 
     def judge(name: str, value: object, _: object = None) -> None:
-        if not isinstance(value, Integral) or isinstance(value, bool) or not least <= value <= MOST:
+        if not isinstance(value, Integral) or isinstance(value, bool) or not least <= int(value) <= MOST:
             refuse(f"{name} is no {what}", name, value, f"give a whole number, {least} or more (at most {MOST:,})")
 
     return judge
