@@ -156,7 +156,7 @@ def _differ(source: Source, _: Given) -> pst.Review:
 def _counted(_: Source, given: Given) -> pst.Review:
     from panelstats.review import as_review
 
-    counts = {name: int(given[name]) for name in ("correct", "answers") if given.get(name)}
+    counts: dict[str, Any] = {name: int(given[name]) for name in ("correct", "answers") if given.get(name)}
     return as_review(pst.difference_test(given["kind"], **counts))
 
 
