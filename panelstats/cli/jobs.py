@@ -21,7 +21,6 @@ _MOST_DIGITS = 7  # of a number of lots
 _KEEP = Phrase("plan:     {out}: keep {files} from the tasters")
 _FILLED = Phrase("sheets:   filled in, they are read by: {command} {room}")
 _CHANGE = Phrase("change:   a late lot, an absent taster: panelstats plan {out} --late LOT --absent NAME")
-_WROTE = Phrase("wrote {out}: answer the questions on its first sheet, correct what is wrong, run again; it is obeyed")
 
 # The command that an invented set was made for, where it is not the review of a session.
 _TO_TRY = {"season": "season ", "blends": "match ", "new-tasters": "trainees "}

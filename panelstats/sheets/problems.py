@@ -19,7 +19,6 @@ COLUMNS = ["file", "sheet", "row", "column", "value", "reason", "action", "cell"
 SHOWN = 20
 _LONGEST = 60
 GO_ON = f"--set-aside{IN_PYTHON}"
-_ELSE = Phrase("; or go on without it: {option}")
 _PLACE = {
     "sheet": Phrase("sheet {it}"),
     "row": Phrase("row {it}"),

@@ -19,7 +19,7 @@ from tests.bench.bench_models import both
 from tests.bench.made import made_cells, peak_mb, scores_by_look, timed
 
 SETTING = {"lots": 40, "tasters": 10, "pots": 2, "descriptors": 15, "missing": 0.08}
-LEAST_RATIO = 15
+LEAST_RATIO = 25
 SCRIPT = """
 suppressMessages(library(lmerTest))
 scores <- read.csv(commandArgs(TRUE)[1], colClasses = c(lot = "factor", taster = "factor"))
