@@ -6,14 +6,12 @@ import math
 from collections.abc import Callable, Mapping
 from numbers import Integral, Real
 
-import numpy as np
-
 from panelstats.arguments.refusal import Rule, labels_of, refuse, unknown
 
 
 def number(value: object) -> float:
     """The number that a value is; NaN if it is none (text, a truth value, a list)."""
-    return float(value) if isinstance(value, Real) and not isinstance(value, bool | np.bool_) else math.nan
+    return float(value) if isinstance(value, Real) and not isinstance(value, bool) else math.nan
 
 
 def _amount(fits: Callable[[float], bool], what: str, do: str) -> Rule:
@@ -51,6 +49,8 @@ whole, from_one = _integer(0, "whole number"), _integer(1, "count")
 
 def counts(name: str, value: object, _: object = None) -> None:
     """Whole numbers, 0 or more: one, or an array of them."""
+    import numpy as np  # noqa: PLC0415 - not for whoever only wants the help
+
     try:
         numbers = np.asarray(value, float)
     except (TypeError, ValueError):

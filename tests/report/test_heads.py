@@ -127,7 +127,7 @@ def test_what_was_read_is_told_with_what_was_left_out():
 
 def test_lots_that_no_taster_joins_are_told_by_who_scored_them_and_one_lot_is_not_compared():
     sheet = pd.DataFrame({"lot": list("12123434"), "taster": list("aabbccdd"), "brisk": [5, 6, 5, 7, 4, 6, 5, 8]})
-    told = "2 groups of lots are joined by no taster (those of a and b; those of c and d): compare within a group only."
+    told = "2 groups of lots are joined by no taster (those of a, b; c, d): compare within a group only."
     assert told in firstscreen.read(pst.review_session(pst.read_scores(sheet)))
     joined = pd.concat([sheet, pd.DataFrame({"lot": ["2", "3"], "taster": "e", "brisk": 5})])
     assert not any("joined" in line for line in pst.read_scores(joined).said)

@@ -11,7 +11,7 @@ from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.scale import Scale, scale_of, ticks
 from panelstats.report.charts.shapes import key
 from panelstats.report.charts.twin import in_words, told
-from panelstats.report.pages.lotrows import Class, LotRow, Origin, _frequent, _marks, _split
+from panelstats.report.pages.lotrows import Class, LotRow, Origin, _frequent, _marks_of, _split, _told
 from panelstats.report.pages.people import _apart
 from panelstats.report.tables import columns
 from panelstats.result import Chart, Mark, Row
@@ -182,10 +182,11 @@ def test_three_best_and_two_weakest_stand_open_where_more_than_one_would_be_fold
 
 def test_what_marks_a_lot_out_is_told_with_its_standing_then_against_it():
     marks = pd.DataFrame({"descriptor": list("abcde"), "deviation": [2.0, 1.5, 1.2, -1.1, -0.9],
-                          "worth": [2.0, 1.5, 1.2, -1.1, -0.9]})  # fmt: skip
-    assert _marks(marks, 1.0) == "a +2.0, b +1.5; d −1.1"
-    assert _marks(marks, -1.0) == "d −1.1, e −0.9; a +2.0"
-    assert _marks(marks[marks["descriptor"] != "d"], 1.0) == "a +2.0, b +1.5"  # 0.9 is under half of 2.0
+                          "worth": [2.0, 1.5, 1.2, -1.1, -0.9], "lot": "401"})  # fmt: skip
+    of_lot = _marks_of(marks)["401"]
+    assert _told(of_lot, 1.0) == "a +2.0, b +1.5; d −1.1"
+    assert _told(of_lot, -1.0) == "d −1.1, e −0.9; a +2.0"
+    assert _told([*of_lot[:3], of_lot[4]], 1.0) == "a +2.0, b +1.5"  # 0.9 is under half of 2.0
 
 
 def test_the_commonest_remark_is_quoted_with_its_number():
