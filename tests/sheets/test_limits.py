@@ -27,8 +27,9 @@ def test_a_text_that_tells_a_scale_and_nothing_else(text, limits):
 
 
 @pytest.mark.parametrize(("label", "name", "limits"), [
-    ("Brisk (1-10)", "Brisk", (1, 10)), ("Liquor: body [0..5]", "Liquor: body", (0, 5)), ("Colour /10", "Colour", (None, 10)),
-    ("Colour/10", "Colour", (None, 10)), ("Taste out of 50", "Taste", (None, 50)), ("Point, max 20", "Point", (None, 20)),
+    ("Brisk (1-10)", "Brisk", (1, 10)), ("Liquor: body [0..5]", "Liquor: body", (0, 5)),
+    ("Colour /10", "Colour", (None, 10)), ("Colour/10", "Colour", (None, 10)),
+    ("Taste out of 50", "Taste", (None, 50)), ("Point, max 20", "Point", (None, 20)),
     ("Körper (1–10)", "Körper", (1, 10)), ("Brisk (1-10 points)", "Brisk", (1, 10)), ("Brisk - (0-5)", "Brisk", (0, 5)),
 ])  # fmt: skip
 def test_a_heading_that_tells_the_scale_of_its_word(label, name, limits):
@@ -49,7 +50,9 @@ def test_a_heading_that_tells_no_scale(label):
     (["", "1-10", "0-5", "/20"], ["lot", "a (1-10)", "b (0-5)", "c (/20)"]),
     (["Scale", "(1-10)", "", "1-10"], ["lot", "a (1-10)", "b", "c (1-10)"]),
     (["", "1-10", "", ""], None), (["401", "1-10", "1-10", "1-10"], None), (["", "1-10", "7", "1-10"], None),
-    (["", "4-7", "5-8", "4-9"], None), (["", "", "", ""], None), (["Elm", "0-5", "0-5", "0-5"], None),
+    (["", "4-7", "5-8", "4-9"], None),
+    (["", "4-9", "1-10", "0-5"], None), (["", "2-9", "2-9", "2-9"], None),
+    (["", "", "", ""], None), (["Elm", "0-5", "0-5", "0-5"], None),
 ])  # fmt: skip
 def test_a_line_below_the_headings_tells_scales_where_it_holds_them_and_nothing_else(line, names):
     assert with_line_of_limits(["lot", "a", "b", "c"], line, [1, 2, 3]) == names

@@ -55,6 +55,22 @@ def test_a_code_the_key_does_not_list_is_told(tmp_path):
         pst.read_scores(book(tmp_path / "week.xlsx", {"Scores": scored("Sample"), "Key": key}))
 
 
+@pytest.mark.parametrize("head", ["Sample", "Cup"])
+def test_from_half_of_the_labels_on_a_key_is_the_key_of_the_sheet(tmp_path, head):
+    codes = (411, 638, 275, 864)
+    key = [("Code", "Lot"), (411, "L1"), (638, "L2"), (999, "L3")]
+    path = book(tmp_path / "half.xlsx", {"Scores": scored(head, codes), "Key": key})
+    with pytest.raises(pst.SheetError, match="a code the register codes does not list"):
+        pst.read_scores(path)
+    few = [("Code", "Lot"), (411, "L1"), (902, "L2"), (999, "L3")]
+    path = book(tmp_path / "few.xlsx", {"Scores": scored(head, codes[:3]), "Key": few})
+    if head == "Sample":
+        assert set(pst.read_scores(path).lots["lot"]) == {"411", "638", "275"}
+    else:
+        with pytest.raises(pst.SheetError, match="no column says which lot"):
+            pst.read_scores(path)
+
+
 def test_lots_that_a_key_lists_as_lots_stay_lots(tmp_path):
     key = [("Code", "Lot"), *zip(CODES, LOTS, strict=True)]
     scores = pst.read_scores(book(tmp_path / "week.xlsx", {"Scores": scored("Sample", LOTS), "Key": key}))
