@@ -190,32 +190,38 @@ def _holds_marks(sheet: Sheet, rows: _Span, columns: _Span) -> bool:
 
 def _cut(sheet: Sheet, run: _Span, columns: _Span, wishes: Wishes) -> list[_Span]:
     """A run of filled rows cut before each new row of headings, the title lines over it included."""
-    lines = _lines(sheet, run, columns)
-    best = best_row(lines[:40], wishes)
+    first = _lines(sheet, (run[0], min(run[1], run[0] + 40)), columns)
+    best = best_row(first, wishes)
     if best is None:
         return [run]
+    head, top = first[best], run[0] + best
+    again = _heads_again(sheet, columns, head, wishes)[top + 2 : run[1] - 1]
     starts = []
-    for number in range(best + 2, len(lines) - 1):
-        again = lines[number] == lines[best] or _names_roles(lines[number], lines[best], wishes)
-        title = number
-        while title - 1 > best and _one_line(lines[title - 1]):
+    for row in (np.flatnonzero(again) + top + 2).tolist():
+        title = row
+        while title - 1 > top and _one_line(_lines(sheet, (title - 1, title), columns)[0]):
             title -= 1
-        if again and (title < number or lines[number] != lines[best]):
+        if title < row or _lines(sheet, (row, row + 1), columns)[0] != head:
             starts.append(title)
-    edges = [0, *starts, len(lines)]
-    return [(run[0] + a, run[0] + b) for a, b in pairwise(edges)]
+    return list(pairwise([run[0], *starts, run[1]]))
+
+
+def _heads_again(sheet: Sheet, columns: _Span, head: list[str], wishes: Wishes) -> np.ndarray:
+    """Which rows name the same keys as the headings, over other columns; or where these name none, all the same."""
+    keys = [c for c, label in enumerate(head) if label and wishes.role(label)[0] in (*STRONG, TASTER, LOT)]
+    same = np.ones(len(sheet), bool)
+    for c in keys or range(len(head)):
+        column = sheet.columns[columns[0] + c]
+        texts = [tidy(value) for value in column.values]
+        alike = [text.casefold() == head[c].casefold() if keys else text == head[c] for text in texts]
+        same &= np.array(alike, bool)[column.codes]
+    return same
 
 
 def _one_line(line: list[str]) -> bool:
     """A line of text in one cell, or of a pair such as `Taster: Alder`."""
     cells = list(dict.fromkeys(c for c in line if c))
     return (0 < len(cells) <= 2 and not are_numbers(cells[-1:]).any()) or is_title(line)
-
-
-def _names_roles(line: list[str], header: list[str], wishes: Wishes) -> bool:
-    """Whether a line names the same keys as the headings, over other columns."""
-    keys = [c for c, label in enumerate(header) if label and wishes.role(label)[0] in (*STRONG, TASTER, LOT)]
-    return bool(keys) and all(line[c].casefold() == header[c].casefold() for c in keys)
 
 
 def _short(text: str) -> str:
