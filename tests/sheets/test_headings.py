@@ -5,6 +5,7 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl import Workbook
 
 import panelstats as pst
 from panelstats.sheets.headings import factored
@@ -94,3 +95,15 @@ def test_near_misses_are_found_and_names_that_differ_in_digits_are_not(a, b, nea
 )
 def test_joined_headings_are_a_product_where_three_in_four_of_it_are_there(labels, product):
     assert bool(factored(labels)) == product
+
+
+def test_blocks_without_a_gap_are_told_by_the_line_over_each_heading(tmp_path):
+    heads, panel = ["Lot", "Brisk", "Body"], ("alder", "elm")
+    book = Workbook()
+    for m, who in enumerate(panel):
+        for row in (["Taster:", who], heads, *([f"L{n}", n + m, 5 + m] for n in range(1, 5))):
+            book.active.append(row)
+    book.save(tmp_path / "week.xlsx")
+    frame = pst.read_scores(tmp_path / "week.xlsx").frame
+    mean = frame[frame["descriptor"] == "Brisk"].groupby("taster", observed=True)["score"].mean()
+    assert mean.to_dict() == {"alder": 2.5, "elm": 3.5}
