@@ -251,3 +251,8 @@ def test_every_rule_is_a_word_of_a_public_function():
     public = [getattr(pst, name) for name in dir(pst)]
     words = {name for f in public if inspect.isfunction(f) for name in inspect.signature(f).parameters}
     assert set(RULES) <= words
+
+
+@pytest.mark.parametrize("seed", [0, 2**31, 2**32 - 1, np.uint64(2**64 - 1)])
+def test_every_seed_that_generators_give_is_taken(seed):
+    assert pst.weighted_kappa([[5, 1], [1, 5]], seed=seed).value == pytest.approx(2 / 3)  # (10/12 - 1/2) / (1 - 1/2)

@@ -34,17 +34,18 @@ size_or_zero = _amount(lambda x: 0 <= x < math.inf, "is no size", "give a number
 MOST = 1_000_000_000  # no room counts further, and no table could
 
 
-def _integer(least: int, what: str) -> Rule:
+def _integer(least: int, what: str, most: int = MOST) -> Rule:
     """A rule for one whole number."""
 
     def judge(name: str, value: object, _: object = None) -> None:
-        if not isinstance(value, Integral) or isinstance(value, bool) or not least <= int(value) <= MOST:
-            refuse(f"{name} is no {what}", name, value, f"give a whole number, {least} or more (at most {MOST:,})")
+        if not isinstance(value, Integral) or isinstance(value, bool) or not least <= int(value) <= most:
+            refuse(f"{name} is no {what}", name, value, f"give a whole number, {least} or more (at most {most:,})")
 
     return judge
 
 
 whole, from_one = _integer(0, "whole number"), _integer(1, "count")
+seed = _integer(0, "whole number", 2**64 - 1)
 
 
 def counts(name: str, value: object, _: object = None) -> None:
