@@ -12,7 +12,7 @@ from scipy.stats import t as student
 import panelstats as pst
 from panelstats.lots.buyer import words
 from panelstats.lots.buyer.earlier import earlier_classes
-from panelstats.lots.buyer.fit import _lots, _not_tasted, _said, _sure, _trust, describe_lots
+from panelstats.lots.buyer.fit import _lots, _not_tasted, _said, _sure, _trust, _words_by_stage, describe_lots
 from panelstats.result import Result
 
 
@@ -78,14 +78,14 @@ def test_how_far_a_word_may_be_off_is_its_half_width_with_no_digit_too_many(look
 def test_what_was_not_tasted_is_told_by_stage_where_nothing_of_it_was() -> None:
     stages, kinds = ["wet leaf", "wet leaf", "liquor", "liquor", ""], ["score"] * 4 + ["fault"]
     register = pd.DataFrame({"descriptor": list("abcde"), "stage": stages, "kind": kinds})
-    scores = SimpleNamespace(descriptors=register)
-    assert _not_tasted(rows([0.0] * 4), scores) == ""  # a fault is no word
+    stages_of = _words_by_stage(SimpleNamespace(descriptors=register))
+    assert _not_tasted(rows([0.0] * 4), stages_of) == ""  # a fault is no word
     some = rows([0.0] * 4)
     some.loc[[0, 1, 3], "mean"] = np.nan
     nothing = some.assign(mean=np.nan)
-    assert _not_tasted(nothing, scores) == "Not tasted: wet leaf (nothing of it) and liquor (nothing of it)."
-    assert _not_tasted(some, scores) == "Not tasted: wet leaf (nothing of it) and d."
-    bare = SimpleNamespace(descriptors=register.assign(stage="")[["descriptor", "stage"]])
+    assert _not_tasted(nothing, stages_of) == "Not tasted: wet leaf (nothing of it) and liquor (nothing of it)."
+    assert _not_tasted(some, stages_of) == "Not tasted: wet leaf (nothing of it) and d."
+    bare = _words_by_stage(SimpleNamespace(descriptors=register.assign(stage="")[["descriptor", "stage"]]))
     assert _not_tasted(rows([0.0, 0.0]), bare) == "Not tasted: c, d and e."
 
 

@@ -17,7 +17,7 @@ from panelstats.lots.buyer.profiles import profile_rows
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 from panelstats.speech import Phrase, said
-from panelstats.words import count, decimals, listing, number, percent, stated
+from panelstats.words import capital, count, decimals, listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -66,13 +66,13 @@ class LotProfiles(Result):
         lot = str(self.table[LOT].iloc[0])
         return _chart(Phrase("{lot} against its class").format(lot=lot), self.of_lot(lot), DESCRIPTOR, self.level)
 
-    def stage_charts(self, lot: str) -> list[Chart]:
-        """A chart for each stage in which a lot was tasted, all on one scale."""
-        mine = self.of_lot(lot).dropna(subset=["difference"])
-        return [
-            _chart(said(str(stage) or "all words"), rows, DESCRIPTOR, self.level)
-            for stage, rows in mine.groupby(STAGE, sort=False)
-        ]
+    def stage_charts(self) -> dict[str, list[Chart]]:
+        """By lot, a chart for each stage in which it was tasted, all on one scale."""
+        charts: dict[str, list[Chart]] = {lot: [] for lot in self.lots[LOT]}
+        known = self.table.dropna(subset=["difference"])
+        for (lot, stage), rows in known.groupby([LOT, STAGE], sort=False):
+            charts[lot].append(_chart(said(str(stage) or "all words"), rows, DESCRIPTOR, self.level))
+        return charts
 
 
 def _chart(title: str, table: pd.DataFrame, label: str, level: float) -> Chart:
@@ -192,14 +192,15 @@ def _lots(scores: Scores, table: pd.DataFrame, every: pd.DataFrame, asked: list[
     )
     ranked = every[~every[ROLE].isin(_ASIDE)]
     size = ranked.groupby(CLASS)[LOT].nunique()
+    by_lot, stages = dict(list(table.groupby(LOT, sort=False))), _words_by_stage(scores)
     out = []
     for name in asked:
-        mine = table[table[LOT] == name]
+        mine = by_lot[name]
         others = int(size.get(mine[CLASS].iloc[0], 1)) - 1
         people, looks = int(tasters.get(name, 0)), cups.get(name, 0) / max(tasters.get(name, 1), 1)
         out.append({
             LOT: name, CLASS: mine[CLASS].iloc[0], "others": others, "tasters": people, "looks": looks,
-            SAID: _said(mine, others), "trust": _trust(mine, people, looks), "not_tasted": _not_tasted(mine, scores),
+            SAID: _said(mine, others), "trust": _trust(mine, people, looks), "not_tasted": _not_tasted(mine, stages),
         })  # fmt: skip
     return pd.DataFrame(out, columns=[LOT, CLASS, "others", "tasters", "looks", SAID, "trust", "not_tasted"])
 
@@ -210,16 +211,15 @@ def _said(mine: pd.DataFrame, others: int) -> str:
         return words.BY_ITSELF
     name = str(mine[CLASS].iloc[0])
     of = words.THE_CLASS.format(name=f"{name}; " if name else "", n=count(others, "other lot"))
-    order = mine.reindex(mine["difference"].abs().sort_values(ascending=False, kind="stable").index)
+    order = mine.sort_values("difference", key=np.abs, ascending=False, kind="stable")
     more, less = (list(order.loc[order[SAID] == side, DESCRIPTOR]) for side in (words.MORE, words.LESS))
     parts = [words.MORE_OF.format(words=listing(more[:MOST_MORE]))] if more else []
     parts += [words.LESS_OF.format(words=listing(less[:MOST_LESS]))] if less else []
     if not parts:
         return words.LIKE_CLASS.format(lot_class=of)
-    first = parts[0].capitalize() if parts[0].islower() else parts[0][0].upper() + parts[0][1:]
     if len(parts) == 2:
-        return words.BOTH.format(more=first, less=parts[1], lot_class=of)
-    return words.ONE.format(one=first, lot_class=of)
+        return words.BOTH.format(more=capital(parts[0]), less=parts[1], lot_class=of)
+    return words.ONE.format(one=capital(parts[0]), lot_class=of)
 
 
 def _trust(mine: pd.DataFrame, tasters: int, looks: float) -> str:
@@ -235,11 +235,16 @@ def _trust(mine: pd.DataFrame, tasters: int, looks: float) -> str:
     )
 
 
-def _not_tasted(mine: pd.DataFrame, scores: Scores) -> str:
+def _words_by_stage(scores: Scores) -> dict[str, list[str]]:
+    """What the room scores, stage by stage."""
     register = scores.descriptors.drop_duplicates(DESCRIPTOR)
     known = register[register["kind"].astype(str).isin(["score", "nan", ""])] if "kind" in register else register
+    names = known[DESCRIPTOR].astype(str).groupby(known[STAGE].fillna("").astype(str), sort=False)
+    return {str(stage): list(some) for stage, some in names}
+
+
+def _not_tasted(mine: pd.DataFrame, stages: dict[str, list[str]]) -> str:
     seen = set(mine.loc[mine["mean"].notna(), DESCRIPTOR])
-    stages = known.groupby(known[STAGE].fillna("").astype(str), sort=False)[DESCRIPTOR].agg(lambda s: list(map(str, s)))
     missing = []
     for stage, names in stages.items():
         gone = [name for name in names if name not in seen]

@@ -24,6 +24,11 @@ from panelstats.speech import Phrase, said
 from panelstats.words import count, number, percent, stated
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable
+    from typing import Any
+
+    from panelstats.report.charts.scale import Scale
+    from panelstats.result import Chart
     from panelstats.review import Review
     from panelstats.scores.table import Scores
 
@@ -69,11 +74,14 @@ def blocks(review: Review) -> dict[str, object]:
     found, scores = review.find(LotProfiles), review.scores
     if found is None or scores is None:
         return {}
-    charts = {lot: found.stage_charts(lot) for lot in found.lots[LOT]}
+    charts = found.stage_charts()
     drawn = [chart for some in charts.values() for chart in some]
+    scale = scale_of(drawn, most=5) if drawn else None
     about = _About(review, scores, found)
     return {
-        "lots": [about.lot(row, charts[row[LOT]], drawn, at) for at, row in enumerate(found.lots.to_dict("records"))],
+        "lots": [
+            about.lot(row, _strips(charts[row[LOT]], scale, at)) for at, row in enumerate(found.lots.to_dict("records"))
+        ],
         "one_a_page": len(found.lots) <= MOST_PAGES,
         "key": key(drawn) if drawn else [],
         "head": [fact for fact in facts(scores, review.session) if fact.name in _HEAD],
@@ -85,54 +93,56 @@ def blocks(review: Review) -> dict[str, object]:
     }
 
 
+def _strips(charts: list[Chart], scale: Scale | None, at: int) -> list[Strip]:
+    """The stages of one lot; `scale` is that of all lots, None where nothing is drawn."""
+    if scale is None:
+        return []
+    told = [in_words(chart) for chart in charts]
+    return [
+        Strip(chart.title, panel_drawing(chart, scale, words=said, key=f"s{at}-{k}"), said)
+        for k, (chart, said) in enumerate(zip(charts, told, strict=True))
+    ]
+
+
 class _About:
-    """What is known of the lots beside their profiles."""
+    """What is known of the lots beside their profiles; by lot, for a catalogue holds thousands."""
 
     def __init__(self, review: Review, scores: Scores, found: LotProfiles) -> None:
-        self.found, self.session, self.scores = found, review.session, scores
-        faults, packs = review.find(FaultsNoticed), review.find(PackFit)
-        self.faults = pd.DataFrame(columns=[LOT]) if faults is None else faults.table
-        self.packs, self.weighed = packs, review.find(LotDensities)
+        faults, weighed = review.find(FaultsNoticed), review.find(LotDensities)
+        self.packs = review.find(PackFit)
+        self.faults = _by_lot(faults.table if faults else None)
+        self.densities = _by_lot(self.packs.lots if self.packs else weighed.table if weighed else None)
         self.places, self.quotes = origins(scores), remarks_of(scores, review.session)
-        self.register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
+        self.register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT).to_dict("index")
+        asked = [found.level, *([self.packs.grams, self.packs.millilitres] if self.packs else [])]
+        self.signed = scores.digest, review.session, version("panelstats"), [f"{each:g}" for each in asked]
 
-    def lot(self, row: dict, charts: list, drawn: list, at: int) -> Lot:
+    def lot(self, row: dict, strips: list[Strip]) -> Lot:
         """One lot as the page shows it."""
         name = str(row[LOT])
-        scale = scale_of(drawn, most=5) if drawn else None
-        strips = [
-            Strip(chart.title, panel_drawing(chart, scale, words=in_words(chart), key=f"s{at}-{k}"), in_words(chart))
-            for k, chart in enumerate(charts) if scale is not None
-        ]  # fmt: skip
         lines = [line for line in (row["trust"], row["not_tasted"], *self._density(name)) if line]
         quote, said = self.quotes.get(name, ""), str(row["said"])
         return Lot(name, self._what(name), self._faults(name), said, quote, strips, lines, self._code(name))
 
     def _what(self, name: str) -> str:
-        row = self.register.loc[name].to_dict() if name in self.register.index else {}
+        row = self.register.get(name, {})
         told = [str(row[key]) for key in _WHAT if key in row and str(row[key]) not in ("", "nan")]
         place = self.places.get(name)
         told += [place.place] if place and place.place else []
         told += [Phrase("made {made}").format(made=place.made)] if place and place.made else []
-        lot_class = str(row.get(CLASS, "") or "") if len(row) else ""
-        return ", ".join(dict.fromkeys(told)) or lot_class
+        return ", ".join(dict.fromkeys(told)) or str(row.get(CLASS, "") or "")
 
     def _faults(self, name: str) -> list[str]:
-        mine = self.faults[self.faults[LOT].astype(str) == name]
         return [
             (words.FAULT_SAID if pd.isna(each["asked"]) else words.FAULT).format(
                 fault=str(each["fault"]).capitalize(), noticed=int(each["noticed"]),
                 asked=0 if pd.isna(each["asked"]) else int(each["asked"]))
-            for each in mine.to_dict("records")
+            for each in self.faults.get(name, ())
         ]  # fmt: skip
 
     def _density(self, name: str) -> list[str]:
-        table = self.packs.lots if self.packs else self.weighed.table if self.weighed else None
-        if table is None:
-            return []
-        mine = table[table[LOT].astype(str) == name]
         out = []
-        for each in mine.to_dict("records"):
+        for each in self.densities.get(name, ()):
             line = words.DENSITY.format(
                 density=number(each["density"], 3), state=f", {each['state']}" if each["state"] else "",
                 n=count(int(each["readings"]), "weighing"),
@@ -149,12 +159,17 @@ class _About:
         return out
 
     def _code(self, name: str) -> str:
-        asked = [
-            f"{self.found.level:g}",
-            *([f"{self.packs.grams:g}", f"{self.packs.millilitres:g}"] if self.packs else []),
-        ]
-        told = "\n".join([self.scores.digest, self.session, name, version("panelstats"), *asked])
+        digest, session, program, asked = self.signed
+        told = "\n".join([digest, session, name, program, *asked])
         return hashlib.sha256(told.encode()).hexdigest()[:_LENGTH]
+
+
+def _by_lot(table: pd.DataFrame | None) -> dict[str, list[dict[Hashable, Any]]]:
+    """The rows of a table by their lot."""
+    found: dict[str, list[dict[Hashable, Any]]] = {}
+    for row in [] if table is None else table.to_dict("records"):
+        found.setdefault(str(row[LOT]), []).append(row)
+    return found
 
 
 def _lede(review: Review, scores: Scores, found: LotProfiles) -> str:
