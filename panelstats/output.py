@@ -16,6 +16,9 @@ from panelstats.ourfiles import MARK, is_ours
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
 
+# The ending a file of ours must have, by what it begins with: under another no program opens it as what it is.
+_ENDINGS = {b"<!doctype html>": ".html", b"PK": ".xlsx", b"%PDF": ".pdf"}
+
 
 def check_writable(path: str | Path, *, overwrite: bool = False, read: Collection[Path] = ()) -> Path:
     """The path, if a file may be written there; never one that was read, by whatever name.
@@ -36,7 +39,10 @@ def check_writable(path: str | Path, *, overwrite: bool = False, read: Collectio
     """
     path = Path(path)
     if not path.parent.is_dir():
-        raise PanelError("there is no such folder to write into", where=str(path.parent), do="make it, or name another")
+        raise PanelError(
+            "there is no such folder to write into", where=str(path.parent),
+            do="make it, or name another; where a file was meant, end its name in .html (a page) or .xlsx (a workbook)",
+        )  # fmt: skip
     if path.exists() and not path.is_file():
         what = "folder" if path.is_dir() else "pipe or device"
         raise PanelError(f"a {what} stands where the file should go", where=str(path), do="name a file in a folder")
@@ -130,18 +136,29 @@ def write_all(
     Raises
     ------
     PanelError
-        As `check_writable`, or the disk refuses; what was written by then is put back as it was.
+        As `check_writable`; an ending that no file of this kind has; or the disk refuses: what was written by then is
+        put back as it was.
     """
     made = folder if folder is not None and not folder.exists() else None
-    for path in files:
+    for path, content in files.items():
         if path.parent != made:
             check_writable(path, overwrite=overwrite, read=read)
+        _check_ending(path, content)
     if len({path.resolve() for path in files}) < len(files):
         raise PanelError("two files of one run would fall together", where=str(path), do="remove the link between them")
     with _unbroken():
         if made is not None:
             make_folder(made)
         _write_parts(files, made)
+
+
+def _check_ending(path: Path, content: bytes) -> None:
+    wanted = next((ending for start, ending in _ENDINGS.items() if content.startswith(start)), None)
+    if wanted and path.suffix.casefold() != wanted:
+        raise PanelError(
+            "the ending of the name is not that of what the file would hold", where=str(path),
+            do="end it in .html for a page, in .xlsx for a workbook, in .pdf for a print",
+        )  # fmt: skip
 
 
 @contextmanager

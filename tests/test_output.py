@@ -8,6 +8,7 @@ from openpyxl import load_workbook
 
 import panelstats as pst
 from panelstats import ourfiles, output
+from panelstats.cli import main
 from panelstats.errors import PanelError
 from panelstats.report.pages.render import templates
 
@@ -46,6 +47,29 @@ def test_somebody_elses_file_stays_as_it_is(tmp_path, content):
     assert path.read_bytes() == content
     output.write_whole(path, PAGE, overwrite=True)
     assert path.read_bytes() == PAGE
+
+
+@pytest.mark.parametrize("name", ["page.docx", "page.xlsx", "page.html.txt", "page", ".html"])
+def test_a_page_under_another_ending_is_refused_and_told_which_work(tmp_path, name):
+    test = pst.difference_test("triangle", correct=19, answers=36)
+    for write, ending in ((pst.write_report, ".html"), (pst.write_workbook, ".xlsx")):
+        wrong = tmp_path / name if not name.endswith(ending) else tmp_path / "other.doc"
+        with pytest.raises(PanelError, match=r"\.html for a page, in \.xlsx for a workbook"):
+            write(test, wrong)
+        assert not list(tmp_path.iterdir())
+        write(test, tmp_path / f"GOOD{ending.upper()}").unlink()
+    with pst.language("de"), pytest.raises(PanelError, match=r"auf \.html"):
+        pst.write_report(test, tmp_path / "page.docx")
+
+
+def test_a_file_meant_where_a_folder_is_looked_for_is_told_the_endings(tmp_path, capsys):
+    """`--out week.docx` is no folder that is there."""
+    asked = ["differ", "triangle", "--correct", "19", "--answers", "36", "--out", str(tmp_path / "week.docx")]
+    assert main(asked) == 2
+    told = capsys.readouterr().err
+    assert "week.docx" in told
+    assert ".html (a page) or .xlsx (a workbook)" in told
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_missing_folder_and_a_folder_in_the_way_are_told(tmp_path):
