@@ -6,9 +6,12 @@ Arrays have the session first; the axes behind it, (taster, descriptor) for inst
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 # Weight of the newest of equally precise sessions (common practice: 0.05 to 0.4).
 WEIGHT = 0.2
@@ -75,21 +78,55 @@ def between_sessions(
     0.25
     """
     value, se, scale = np.broadcast_arrays(value, se, scale)
-    attended = np.isfinite(value) & np.isfinite(se)
-    variance, value = np.where(attended, se**2, 0.0), np.where(attended, value, 0.0)
     excess, weight = np.zeros(value.shape[1:]), np.zeros(value.shape[1:])
-    last, last_variance, last_scale = value[0], variance[0], scale[0]
-    seen = attended[0]
-    for now in range(1, len(value)):
-        pair = attended[now] & seen
-        excess += np.where(pair, (value[now] - last) ** 2 - variance[now] - last_variance, 0.0)
-        weight += np.where(pair, scale[now] + last_scale, 0.0)
-        here = attended[now]
-        last, last_variance = np.where(here, value[now], last), np.where(here, variance[now], last_variance)
-        last_scale, seen = np.where(here, scale[now], last_scale), seen | here
+    for pair, difference, variance, scales in _pairs(value, se, scale):
+        excess += np.where(pair, difference**2 - variance[0] - variance[1], 0.0)
+        weight += np.where(pair, sum(scales), 0.0)
     axes = tuple(axis - 1 for axis in pooled)
     excess, weight = (part.sum(axis=axes, keepdims=True) if axes else part for part in (excess, weight))
     return np.where(weight > 0, np.maximum(0, excess / np.where(weight > 0, weight, 1.0)), np.nan)
+
+
+def successive(value: np.ndarray, se: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Differences of successive attended sessions, and the sampling variance of each.
+
+    Parameters
+    ----------
+    value, se : ndarray, shape (session, chart...)
+
+    Returns
+    -------
+    tuple of ndarray, shape (session - 1, chart...)
+        By the later session; NaN where it was missed or was the first.
+
+    Examples
+    --------
+    >>> print(*successive(np.array([0.0, 1.0, np.nan, 0.5]), np.full(4, 0.5)))
+    [ 1.   nan -0.5] [0.5 nan 0.5]
+    """
+    value, se = np.broadcast_arrays(value, se)
+    found = [
+        (np.where(pair, difference, np.nan), np.where(pair, variance[0] + variance[1], np.nan))
+        for pair, difference, variance, _ in _pairs(value, se, np.ones_like(value))
+    ]
+    differences, variances = zip(*found, strict=True) if found else ((), ())
+    shape = (len(found), *value.shape[1:])
+    return np.reshape(differences, shape), np.reshape(variances, shape)
+
+
+_Two = tuple[np.ndarray, np.ndarray]
+
+
+def _pairs(value: np.ndarray, se: np.ndarray, scale: np.ndarray) -> Iterator[tuple[np.ndarray, np.ndarray, _Two, _Two]]:
+    """Session by session: where it and an earlier one were attended, the difference, and both variances and scales."""
+    attended = np.isfinite(value) & np.isfinite(se)
+    variance, value = np.where(attended, se**2, 0.0), np.where(attended, value, 0.0)
+    last, last_variance, last_scale, seen = value[0], variance[0], scale[0], attended[0]
+    for now in range(1, len(value)):
+        here = attended[now]
+        yield here & seen, value[now] - last, (variance[now], last_variance), (scale[now], last_scale)
+        last, last_variance = np.where(here, value[now], last), np.where(here, variance[now], last_variance)
+        last_scale, seen = np.where(here, scale[now], last_scale), seen | here
 
 
 def weighted_ewma(

@@ -71,7 +71,14 @@ def test_who_missed_four_sessions_is_said_not_to_have_been_seen_since():
         found = pst.audit_season(cells.where(~gone.to_numpy()))
         (own,) = [v for v in found.verdicts if v.subject == "taster 02"]
         assert (f"Not seen since {days[-missed - 1]}." in own.sentence) == told
-        assert found.summary.set_index("taster").loc["taster 02", "last"] == days[-missed - 1]
+        mine = found.summary.set_index("taster").loc["taster 02"]
+        assert mine["last"] == days[-missed - 1]
+        assert mine["away"] == (days[-missed - 1] if told else "")
+        (row,) = [row for row in found.chart("word 01").rows if row.label == "taster 02"]
+        assert (row.mark is None) == told  # grey: of long ago
+        assert (f"not seen since {days[-missed - 1]}" in row.note) == told
+        level = [row.level for row in found.chart("word 01", taster="taster 02").rows]
+        assert level[-missed - 1 :] == [level[-missed - 1]] * (missed + 1)  # what was last told stands
     assert not any("Not seen since" in v.sentence for v in found.verdicts if v.subject != "taster 02")
 
 

@@ -196,6 +196,24 @@ def test_equal_marks_without_any_spread_are_no_alarm():
     assert not found.table["call"].isin(MOVED).any()
 
 
+def test_sessions_whose_marks_leave_no_spread_are_left_out_and_told_never_taken_as_exact():
+    cells = dataclasses.replace(FEW, tasters=5, lots=1, jump=0.0).draw(np.random.default_rng(5))
+    found = pst.audit_season(cells)  # one lot a session: a level, and nothing that says how sure it is
+    assert not (found.series["chart"] == "level").any()
+    (told,) = [v for v in found.verdicts if "Left out" in v.sentence]
+    assert "taster 01 on word 01 (24 sessions)" in told.sentence
+    assert "5 charts besides" in told.sentence
+    assert "more lots" in told.next_step
+    cells = dataclasses.replace(FEW, tasters=5, jump=0.0).draw(np.random.default_rng(5))
+    day, who = cells.frame["session"].astype(str), cells.frame["taster"].astype(str)
+    exact = ((who == "taster 02") & (day < "2031-01-20")).to_numpy()
+    frame = cells.frame.assign(within_ss=np.where(exact, 0.0, cells.frame["within_ss"]))
+    found = pst.audit_season(dataclasses.replace(cells, frame=frame, _memo={}))
+    (told,) = [v for v in found.verdicts if "Left out" in v.sentence]
+    assert "taster 02 on repeats (3 sessions)" in told.sentence
+    assert rows(found, taster="taster 02", chart="noise")["attended"].tolist() == [21]
+
+
 def with_controls(shift, *, replaced=False, overlap=3, whose="", gone=lambda _, __: False):
     """Five tasters, a hidden control, and a shift of all marks, or of one taster's, from session 12 on."""
     rng = np.random.default_rng(8)

@@ -70,6 +70,31 @@ def test_everybody_has_a_row(moved):
     assert "strength: jumped since 2031-04-01" in table
 
 
+def test_who_no_longer_comes_is_greyed_and_said_so():
+    rows = sheet()
+    gone = rows[(rows["taster"] != NAMES[0]) | (rows["session"] < "2031-06-01")]
+    review = pst.review_season(pst.read_scores(gone))
+    page = page_of(review).decode()
+    table = page[page.index('id="everyone"') :]
+    assert table[: table.index("</table>")].count('class="quiet">not seen since 2031-05-22') == 1
+    assert "Jumped, since 2031-04-01; not seen since 2031-05-22" in " ".join(page.split())
+    assert 'class="level unjudged"' in page
+    assert 'class="level urgent"' not in page
+    own = season_taster_page(review, NAMES[0]).decode()
+    assert own.count('<tr class="quiet">') == 4
+
+
+def test_who_wanders_is_told_beside_the_charts(quiet):
+    assert 'id="cautions"' not in page_of(quiet).decode()
+    rng, rows = np.random.default_rng(6), sheet(jump=0.0)
+    day = rows["session"].map({name: 1.5 * rng.normal() for name in rows["session"].unique()})
+    rows["=brisk"] = (rows["=brisk"] + day * (rows["taster"] == "yew")).round(1)
+    page = page_of(pst.review_season(pst.read_scores(rows))).decode()
+    section = page[page.index('aria-labelledby="cautions"') :]
+    assert "yew" in section[: section.index("</section>")]
+    assert "wanders from session to session" in section[: section.index("</section>")]
+
+
 def test_a_quiet_season_does_not_say_that_nobody_moved(quiet):
     page = page_of(quiet).decode()
     assert "not the same as no move" in page

@@ -11,6 +11,7 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.panel.season.alongrow import NOTHING_KNOWN, row_effects
+from panelstats.panel.season.cautions import caution_verdicts
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
 from panelstats.panel.season.firstsessions import moving_baselines
@@ -30,6 +31,7 @@ from panelstats.panel.season.seasonverdicts import (
 )
 from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import (
+    AWAY,
     LEVEL_CHART,
     MOVES,
     Judged,
@@ -38,8 +40,10 @@ from panelstats.panel.season.tables import (
     series_table,
     summary_of,
     table_of,
+    with_absences,
 )
 from panelstats.panel.season.until import sessions_until
+from panelstats.panel.season.wander import by_taster, wander
 from panelstats.panel.tasters.fit import TRAINEE
 from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.reference import Pool, pool_of
@@ -51,9 +55,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from panelstats.scores.table import Scores
-
-# Sessions missed in a row after which a taster's level is that of long ago (ours).
-ABSENCES = 4
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -67,13 +68,16 @@ class SeasonAudit(Result):
         (steady / drifting / jumped / moved / moved apart / cannot tell), alarm (the session of the first, "" for
         none), since, since_low, since_high (the session of a move, and between which it lies), change, low, high (of
         a move; else the smoothed level at the end less the baseline), floor, ceiling (what is tolerated), reason (why
-        it cannot be told), sessions_more (that would tell; inf: sessions will not), attended, baseline, last, shape.
-        Units: level and controls in points; noise as a multiple of the standard deviation; agreement in Fisher's z.
+        it cannot be told), sessions_more (that would tell; inf: sessions will not), attended, baseline, last, away
+        (the taster's last session, of who missed four or more since; "" of who still comes), shape. Units: level and
+        controls in points; noise as a multiple of the standard deviation; agreement in Fisher's z.
     series : DataFrame
         taster, descriptor, chart, session, value (less the baseline), se (sessions included), smoothed, low, high (its
         interval), passed (beyond the limit).
     summary : DataFrame
-        taster, sessions, last, call (the first that matters), moves, steady, open.
+        taster, sessions, last, call (the first that matters), moves, steady, open, wander, wander_low, wander_high
+        (standard deviation of the level between sessions beyond its error, in points, descriptors together),
+        wander_others, p_wander (of wandering no more than they; Holm over tasters), away.
     crossed_words : DataFrame
         taster, descriptor, other, kind (swapped / follows / one impression), own, across, since, since_low,
         since_high.
@@ -165,6 +169,8 @@ def audit_season(
     asked = Asked(pool, tolerances(cells, pool, None), _controls(cells, pool, controls), baseline, false_alarm, seed)
     judged, unlinked = judge(asked, tell)
     table = pd.concat([table_of(each, pool.sessions) for each in judged.values()], ignore_index=True)
+    table = with_absences(table, [str(name) for name in pool.sessions])
+    wanders = wander(judged[LEVEL_CHART].charts) if LEVEL_CHART in judged else None
     least = asked.least
     kept = ~judged[LEVEL_CHART].charts.out if LEVEL_CHART in judged else np.ones(pool.mean.shape[1:], bool)
     tell("season: words")
@@ -176,11 +182,17 @@ def audit_season(
     if not isinstance(scores, Cells):  # cells no longer know the places
         row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
     return SeasonAudit(
-        verdicts=in_order([*_verdicts(asked, judged, table, crossed, unlinked), *row_verdicts(row)]),
+        verdicts=in_order(
+            [
+                *_verdicts(asked, judged, table, crossed, unlinked),
+                *row_verdicts(row),
+                *caution_verdicts(judged, wanders),
+            ]
+        ),
         method=" ".join([method_of(asked, judged, limits), *([ROW_METHOD] if len(row.table) else [])]),
         table=table,
         series=pd.concat([series_table(each, pool.sessions) for each in judged.values()], ignore_index=True),
-        summary=summary_of(table, crossed, [str(name) for name in pool.sessions]),
+        summary=summary_of(table, crossed, [str(name) for name in pool.sessions], by_taster(wanders, pool.tasters)),
         crossed_words=crossed,
         row=row.table,
         limits=limits,
@@ -192,12 +204,6 @@ def _seniors(cells: Cells) -> Cells:
         return cells
     seniors = set(cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER])
     return cells.where(cells.frame[TASTER].isin(seniors).to_numpy())
-
-
-def _away(rows: pd.DataFrame, sessions: list[str]) -> str:
-    """The last session of a taster who missed so many since; "" of who still comes."""
-    last = max(map(sessions.index, rows["last"]), default=0)
-    return sessions[last] if len(sessions) - 1 - last >= ABSENCES else ""
 
 
 def _controls(cells: Cells, pool: Pool, asked: Sequence[str] | None) -> list[str]:
@@ -220,7 +226,7 @@ def _verdicts(
             noise=source,
             needed=int(rows["baseline"].min()) + AFTER,
             moved=name in movers,
-            away=_away(rows, [str(name) for name in pool.sessions]),
+            away=str(rows[AWAY].iloc[0]),
         )
         for name, rows in of_tasters.groupby(TASTER, sort=False)
     ]

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from panelstats.panel.season.tables import (
+    AWAY,
     CALL,
     CEILING,
     CHANGE,
@@ -64,15 +65,19 @@ def season_chart(
 
 
 def now_rows(table: pd.DataFrame, label: Iterable[object]) -> tuple[Row, ...]:
-    """A row for each chart: its change, the call and since when."""
+    """A row for each chart: its change, the call and since when; unmarked and so grey of who is no longer seen."""
     zero = np.where(table[CHART] == NOISE, 1.0, 0.0)
     marks = [
-        mark_by_call(call, way, within={STEADY}, outside=set(MOVES))
-        for call, way in zip(table[CALL], table[CHANGE] - zero, strict=True)
+        None if away else mark_by_call(call, way, within={STEADY}, outside=set(MOVES))
+        for call, way, away in zip(table[CALL], table[CHANGE] - zero, table[AWAY], strict=True)
     ]
     notes = [
         Phrase("{call}, since {when}").format(call=said(str(call)), when=when) if when else call
         for call, when in zip(table[CALL], table[SINCE], strict=True)
+    ]
+    notes = [
+        Phrase("{call}; not seen since {last}").format(call=said(str(note)), last=away) if away else note
+        for note, away in zip(notes, table[AWAY], strict=True)
     ]
     return chart_rows(label, marks=marks, notes=notes, value=table[CHANGE], low=table[LOW], high=table[HIGH],
                       floor=table[FLOOR], ceiling=table[CEILING])  # fmt: skip
@@ -83,11 +88,12 @@ def _sessions(row: pd.DataFrame, series: pd.DataFrame, kind: str) -> Chart:
     sessions = list(dict.fromkeys(series[SESSION]))
     mine = series[(series[CHART] == kind) & (series[TASTER] == name) & (series[DESCRIPTOR] == word)]
     mine = mine.set_index(SESSION).reindex(sessions).reset_index()  # who was absent leaves a gap
+    stands = mine[SMOOTHED].ffill()  # and the last level stands
     reach = float(stdtrit(np.inf, 0.975)) * mine[SE]
     floor, ceiling = (float(row[name].iloc[0]) for name in (FLOOR, CEILING))
     zero = 1.0 if kind == NOISE else 0.0
     rows = chart_rows(mine[SESSION], value=mine[VALUE], low=mine[VALUE] - reach, high=mine[VALUE] + reach,
-                      level=mine[SMOOTHED], floor=floor, ceiling=ceiling)  # fmt: skip
+                      level=stands, floor=floor, ceiling=ceiling)  # fmt: skip
     words = Phrase("each session with its 95 % interval; the line is the smoothed level")
     return Chart(
         f"{name}: {word or said(kind)}", f"{name}, {word or said(kind)}: {AXES[kind]}", rows, words, zero, along=SESSION

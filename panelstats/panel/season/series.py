@@ -36,6 +36,8 @@ class Series:
         Degrees of freedom behind `se`; None where `se` is 0.
     plain : ndarray or None
         The values before the other tasters' median was taken off.
+    left_out : ndarray of bool or None, same shape
+        Sessions whose marks leave no spread from which an error could be told.
     """
 
     value: np.ndarray
@@ -43,6 +45,7 @@ class Series:
     scale: np.ndarray
     df: np.ndarray | None = None
     plain: np.ndarray | None = None
+    left_out: np.ndarray | None = None
 
 
 def level_series(pool: Pool, active: np.ndarray, *, least: int) -> Series:
@@ -60,8 +63,10 @@ def level_series(pool: Pool, active: np.ndarray, *, least: int) -> Series:
     found = levels(pool, ref, wander=0.0)
     value, lots = _session_means(pool.mean - ref.score, pool)
     se = np.sqrt(ratio(found.within, lots))
-    value = np.where(np.isnan(se), np.nan, value)
-    return Series(value, se, np.ones_like(value), found.df)
+    se = np.where(se > 0, se, np.nan)  # never infinite weight
+    left_out = ~np.isnan(value) & np.isnan(se)
+    value = np.where(left_out, np.nan, value)
+    return Series(value, se, np.ones_like(value), found.df, left_out=left_out)
 
 
 def _session_means(d: np.ndarray, pool: Pool) -> tuple[np.ndarray, np.ndarray]:
@@ -101,12 +106,13 @@ def noise_series(pool: Pool, active: np.ndarray, *, least: int, source: str) -> 
     count = told.sum(axis=2)
     own = np.where(count > 0, ratio(share.sum(axis=2), count), np.nan)
     nu = np.where(count > 0, ratio(np.where(told, df, 0.0).sum(axis=2), count), np.nan)
-    own = np.where(own > 0, own, np.nan)  # marks without any spread say nothing of it
+    left_out = own == 0  # marks without any spread say nothing of it
+    own = np.where(left_out, np.nan, own)
     others, freedom = _others(own, active[:, 0]), _others(nu, active[:, 0]) * _others_count(own, active[:, 0])
     alone = own.shape[1] == 1
     value = np.log(own) - (0.0 if alone else np.log(others))
     scale = 2 / nu + (0.0 if alone else 2 / freedom)
-    return _pooled(value, scale)
+    return replace(_pooled(value, scale), left_out=left_out[..., None])
 
 
 def agreement_series(pool: Pool, active: np.ndarray, *, least: int) -> Series:

@@ -25,11 +25,16 @@ CHART, CALL, ALARM, REASON, MORE = "chart", "call", "alarm", "reason", "sessions
 SINCE, SINCE_LOW, SINCE_HIGH = "since", "since_low", "since_high"
 CHANGE, LOW, HIGH, FLOOR, CEILING = "change", "low", "high", "floor", "ceiling"
 VALUE, SE, SMOOTHED, PASSED = "value", "se", "smoothed", "passed"
+AWAY = "away"
 COLUMNS = [TASTER, DESCRIPTOR, CHART, CALL, ALARM, SINCE, SINCE_LOW, SINCE_HIGH, CHANGE, LOW, HIGH, FLOOR, CEILING,
-           REASON, MORE, "attended", "baseline", "last", "shape"]  # fmt: skip
+           REASON, MORE, "attended", "baseline", "last", AWAY, "shape"]  # fmt: skip
 MOVES = (DRIFTING, JUMPED, MOVED, APART)
+# Of a taster's level from session to session, and the others'; p adjusted over tasters.
+WANDERS = ("wander", "wander_low", "wander_high", "wander_others", "p_wander")
 # Loss of agreement that matters, in Fisher's z: from a correlation of 0.85 to one of 0.64 (ours).
 AGREEMENT_LOSS = 0.5
+# Sessions missed in a row after which a taster's level is that of long ago (ours).
+ABSENCES = 4
 # Further sessions that are counted; beyond, more sessions are no way (ours).
 MOST_SESSIONS = 60
 
@@ -114,7 +119,7 @@ def _row(judged: Judged, sessions: np.ndarray, i: int, c: int) -> dict[str, obje
         CEILING: unit(judged.kind, judged.ceiling[c]), REASON: "", MORE: np.nan,
         "attended": int(charts.attended[i, c]), "baseline": int(charts.baseline[i, 0]),
         "last": str(sessions[np.flatnonzero(np.isfinite(charts.series.value[:, i, c]))[-1]]),
-        "shape": "",
+        AWAY: "", "shape": "",
     }  # fmt: skip
     if len(there) < AFTER or not np.isfinite(charts.limit):
         missing = charts.baseline[i, 0] + AFTER - charts.attended[i, c]
@@ -136,6 +141,12 @@ def _row(judged: Judged, sessions: np.ndarray, i: int, c: int) -> dict[str, obje
         return row | {CALL: STEADY}
     more = _sessions_more(charts, i, c, now, (judged.floor[c], judged.ceiling[c]))
     return row | {REASON: CLOSE if np.isinf(more) and reach < judged.ceiling[c] / 2 else WIDE, MORE: more}
+
+
+def with_absences(table: pd.DataFrame, sessions: list[str]) -> pd.DataFrame:
+    """The table with the last session of whoever missed so many since; "" of who still comes."""
+    last = table["last"].map(sessions.index).groupby(table[TASTER]).transform("max")
+    return table.assign(**{AWAY: [sessions[at] if len(sessions) - 1 - at >= ABSENCES else "" for at in last]})
 
 
 def unit(kind: str, value: float) -> float:
@@ -218,8 +229,10 @@ def orders(judged: dict[str, Judged], table: pd.DataFrame, sessions: np.ndarray)
     return out
 
 
-def summary_of(table: pd.DataFrame, crossed: pd.DataFrame, sessions: list[str]) -> pd.DataFrame:
-    """A row for each taster: what moved, what is steady, what is open."""
+def summary_of(
+    table: pd.DataFrame, crossed: pd.DataFrame, sessions: list[str], wanders: dict[str, tuple[float, ...]]
+) -> pd.DataFrame:
+    """A row for each taster: what moved, what is steady, what is open, how far the level wanders between sessions."""
     rows = []
     for name, mine in table[table[TASTER] != ""].groupby(TASTER, sort=False):
         moves = mine[mine[CALL].isin(MOVES) & (mine[CHART] != CONTROLS)]
@@ -248,5 +261,6 @@ def summary_of(table: pd.DataFrame, crossed: pd.DataFrame, sessions: list[str]) 
         first = [*moves[CALL], *["crossed words"] * len(words), *hidden[CALL], ""]
         rows.append((name, int(mine["attended"].max()), max(mine["last"], key=sessions.index), first[0] or
                      (STEADY if 2 * steady >= len(rest) else CANNOT_TELL), "; ".join(told), steady,
-                     len(rest) - steady))  # fmt: skip
-    return pd.DataFrame(rows, columns=[TASTER, "sessions", "last", CALL, "moves", STEADY, "open"])
+                     len(rest) - steady, *wanders.get(str(name), (np.nan,) * len(WANDERS)),
+                     mine[AWAY].iloc[0]))  # fmt: skip
+    return pd.DataFrame(rows, columns=[TASTER, "sessions", "last", CALL, "moves", STEADY, "open", *WANDERS, AWAY])

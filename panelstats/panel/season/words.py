@@ -98,6 +98,24 @@ ALONE = Phrase("{taster} tasted alone: against nobody no level, order or words c
 ALONE_CONTROLS = Phrase("; what follows rests on the hidden controls and on own repeats")
 COMPANY = Phrase("Let a second and a third taster score the same lots, and serve hidden controls.")
 
+CAUTION_QUESTION = Phrase("How far may the charts be trusted?")
+WANDERING = "wanders"
+WANDERS = Phrase(
+    "{taster}'s level wanders from session to session by {own} points ({interval}), the others' by {others}. The "
+    "limits take one wander for all: an alarm on {taster} is less sure than promised, on the others surer."
+)
+SAME_DAY = Phrase(
+    "Ask {taster} what differs from day to day: the hour, the seat, food before. A hidden control in each session "
+    "tells a bad day from a move."
+)
+LEFT_OUT = Phrase(
+    "Left out, for their marks leave no spread from which an error could be told: {which}. Such a session counts as "
+    "missed, not as exact."
+)
+LEFT_OUT_ON = Phrase("{taster} on {what} ({sessions})")
+LEFT_OUT_OTHERS = Phrase("{charts} besides")
+MORE_LOTS = Phrase("Score more lots in each session, and on the finest step of the scale that is used with ease.")
+
 METHOD = Phrase(
     "Each session's mean difference to the other tasters on the same lots, who never include the taster; its error is "
     "pooled over the season and steadied over four descriptors or more. The variance between sessions beyond it, one "

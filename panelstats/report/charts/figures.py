@@ -74,9 +74,14 @@ def is_urgent(row: Row) -> bool:
     return row.mark in URGENT
 
 
+def kind_of(row: Row) -> str:
+    """How it is drawn: urgent, plain, or unjudged, which is grey."""
+    return "urgent" if is_urgent(row) else "plain" if row.mark else "unjudged"
+
+
 def row_figures(row: Row, axis: Axis, across: float) -> Iterable[Markup]:
     """The intervals and the mark of a row; nothing stands at the estimate of what cannot be told."""
-    kind = "urgent" if is_urgent(row) else "plain" if row.mark else "unjudged"
+    kind = kind_of(row)
     for value, name in ((row.standard, "standard"), (row.earlier, "earlier")):
         if math.isfinite(value) and not axis.beyond(value):
             at = axis(value)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.panel.training.traineecharts import progress_chart
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH, Axis, band, is_urgent, row_figures
+from panelstats.report.charts.figures import LINE, SIZE, WIDTH, Axis, band, is_urgent, kind_of, row_figures
 from panelstats.report.charts.panels import Drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
@@ -116,7 +116,7 @@ def _drawn(each: _Multiple) -> Iterable[Markup]:
         yield from row_figures(row, axis, each.x(at))
     level = [(each.x(at), axis(row.level)) for at, row in enumerate(rows) if math.isfinite(row.level)]
     if level:
-        kind = "urgent" if each.last and is_urgent(each.last) else "plain"
+        kind = kind_of(each.last) if each.last else "plain"
         yield path([f"{'L' if n else 'M'}{short(x)} {short(y)}" for n, (x, y) in enumerate(level)],
                    class_=f"level {kind}")  # fmt: skip
     if each.last:

@@ -8,6 +8,7 @@ from panelstats.panel.season.fit import SeasonAudit
 from panelstats.panel.season.rowwords import QUESTION as ROW_QUESTION
 from panelstats.panel.season.seasoncharts import AXES, now_rows
 from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, MOVES, NOISE
+from panelstats.panel.season.words import CAUTION_QUESTION
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
@@ -16,6 +17,7 @@ from panelstats.report.tables import about
 from panelstats.result import Act, Chart
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.speech import Phrase
+from panelstats.words import DASH, decimals, interval, number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,9 +44,19 @@ def blocks(review: Review) -> dict[str, object]:
         "pictures": [Picture(title, drawing) for title, _, drawing in drawn],
         "key": key([chart for _, (chart, *_), _ in drawn]) if drawn else [],
         "row": [(v, mark(v)) for v in audit.verdicts if v.question == ROW_QUESTION],
-        "everyone": audit.summary.to_dict("records"),
+        "cautions": [v for v in audit.verdicts if v.question == CAUTION_QUESTION],
+        "everyone": [row | {"wanders": _wanders(row)} for row in _records(audit.summary)],
         "in_words": [(title, in_words(now, "row")) for title, (_, now), _ in drawn],
     }
+
+
+def _wanders(row: dict[Any, Any]) -> str:
+    """By how many points a taster's level wanders from session to session, with its interval."""
+    low, high = row["wander_low"], row["wander_high"]
+    places = decimals((high - low) / 4)
+    return (
+        f"{number(row['wander'], places)} ({interval(low, high, places)})" if row["wander"] == row["wander"] else DASH
+    )
 
 
 def _pictures(audit: SeasonAudit) -> Iterator[tuple[str, tuple[Chart, Chart], Drawing]]:

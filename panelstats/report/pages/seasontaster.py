@@ -10,7 +10,7 @@ from panelstats.errors import DesignError
 from panelstats.filenames import file_names
 from panelstats.panel.season.fit import SeasonAudit
 from panelstats.panel.season.seasoncharts import AXES, now_rows
-from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, CONTROLS, LEVEL_CHART, NOISE
+from panelstats.panel.season.tables import AGREEMENT, AWAY, CALL, CHART, CONTROLS, LEVEL_CHART, NOISE
 from panelstats.panel.season.words import APART
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
@@ -62,6 +62,7 @@ class Line(NamedTuple):
     since: str
     change: str
     sessions: int
+    away: bool
 
 
 def season_sheets(review: Review) -> dict[str, bytes]:
@@ -139,4 +140,4 @@ def _line(row: pd.Series) -> Line:
     if row["change"] == row["change"]:
         change += f" ({interval(float(row['low']), float(row['high']), places, sign=kind != NOISE)})"
     why = f", {said(str(row['reason']))}" if row["reason"] else ""
-    return Line(name, f"{said(str(row[CALL]))}{why}", since, change, int(row["attended"]))
+    return Line(name, f"{said(str(row[CALL]))}{why}", since, change, int(row["attended"]), bool(row[AWAY]))
