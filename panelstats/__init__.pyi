@@ -95,18 +95,18 @@ from .result import Verdict as Verdict
 from .review import Review as Review
 from .scores.cells import Cells as Cells
 from .scores.table import Scores as Scores
-from .sheets.answers import answers_in as answers_in
-from .sheets.answers import read_answers as read_answers
-from .sheets.answers import read_densities as read_densities
-from .sheets.answers import read_stock as read_stock
-from .sheets.examination import Examination as Examination
-from .sheets.examination import View as View
-from .sheets.examination import examine_sheets as examine_sheets
-from .sheets.read import read_scores as read_scores
-from .sheets.remember import write_answers as write_answers
-from .sheets.start import write_room as write_room
-from .sheets.start import write_starter as write_starter
-from .sheets.stream import read_cells as read_cells
+from .sheets.reading.answers import answers_in as answers_in
+from .sheets.reading.answers import read_answers as read_answers
+from .sheets.reading.answers import read_densities as read_densities
+from .sheets.reading.answers import read_stock as read_stock
+from .sheets.reading.examination import Examination as Examination
+from .sheets.reading.examination import View as View
+from .sheets.reading.examination import examine_sheets as examine_sheets
+from .sheets.reading.read import read_scores as read_scores
+from .sheets.reading.remember import write_answers as write_answers
+from .sheets.reading.start import write_room as write_room
+from .sheets.reading.start import write_starter as write_starter
+from .sheets.reading.stream import read_cells as read_cells
 
 __all__ = [
     "Act",

@@ -10,7 +10,7 @@ import panelstats as pst
 from panelstats import output
 from panelstats.cli import main
 from panelstats.errors import PanelError
-from panelstats.sheets.start import write_room, write_starter
+from panelstats.sheets.reading.start import write_room, write_starter
 
 SCORES = pd.DataFrame(
     {"lot": ["1", "2", "1", "2", "1", "2"], "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6.5], "pot": 1}

@@ -15,7 +15,7 @@ import panelstats as pst
 from panelstats.catalogues import CATALOGUES, LANGUAGES
 from panelstats.report.pages.page import page_of
 from panelstats.review import as_review
-from panelstats.sheets.room import REGISTERS
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import FIELD, heard, speaking
 from tests.catalogue.__main__ import FILE, translated, wanted
 from tests.catalogue.pseudo import lines_of, outside_of, pseudo, unmarked

@@ -12,7 +12,7 @@ from docutils.statemachine import StringList
 from room import HERE, MADE, ROOM, command, furnish, photograph, photograph_desk
 
 import panelstats as pst
-from panelstats.sheets.check import ACTIONS
+from panelstats.sheets.checks.check import ACTIONS
 
 RATES = HERE.parents[1] / "tests" / "calibration" / "rates.md"
 # Lines of the table of rates that a page of methods shows, the worst first; the whole table has a page.

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def differ(args: argparse.Namespace, _: Tell) -> Review:
     """Whether two products differ, or match."""
     from panelstats.models.kinds import KINDS
-    from panelstats.sheets.files import input_files
+    from panelstats.sheets.files.sources import input_files
 
     if len(args.source) == 1 and args.source[0] in KINDS:
         return _from_counts(args)

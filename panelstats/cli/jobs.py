@@ -28,8 +28,8 @@ _TO_TRY = {"season": "season ", "blends": "match ", "new-tasters": "trainees "}
 
 def read(args: argparse.Namespace) -> int:
     """Read sheets; say what became of every cell."""
-    from panelstats.sheets.account import account_facts, describe_account
-    from panelstats.sheets.marked import write_marked_copies
+    from panelstats.sheets.reading.account import account_facts, describe_account
+    from panelstats.sheets.reading.marked import write_marked_copies
 
     try:
         scores = read_source(args)
@@ -91,7 +91,7 @@ def plan(args: argparse.Namespace) -> int:
     from panelstats.plan.blank.back import keys_in
     from panelstats.plan.blank.write import write_plan, write_plates
     from panelstats.review import as_review
-    from panelstats.sheets.files import input_files
+    from panelstats.sheets.files.sources import input_files
 
     source, where = Path(args.source), given(args, "room", "overwrite")
     out = args.out or Path("plan")
@@ -154,7 +154,7 @@ def _plates(args: argparse.Namespace) -> pst.PlatePlan:
 
 
 def _servings(args: argparse.Namespace) -> pst.ServingPlan:
-    from panelstats.sheets.answers import read_lots
+    from panelstats.sheets.reading.answers import read_lots
 
     if args.limit is None:
         raise pst.PanelError("no limit is given", where="--limit", do="give the most pots for a taster in a session")
@@ -176,8 +176,8 @@ def _servings(args: argparse.Namespace) -> pst.ServingPlan:
 
 def _earlier(args: argparse.Namespace) -> pd.DataFrame | None:
     """The codes of other sessions that the room keeps: those of a session planned anew would give it other ones."""
-    from panelstats.sheets.files import ROOM
-    from panelstats.sheets.room import read_room
+    from panelstats.sheets.files.sources import ROOM
+    from panelstats.sheets.room.room import read_room
 
     if args.room is None or not (args.room / ROOM).is_file():
         return None

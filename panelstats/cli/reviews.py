@@ -120,7 +120,7 @@ def match(args: argparse.Namespace, tell: Tell) -> Review:
 
 def _having_read(review: Review, *sources: object) -> Review:
     """The review, which knows what was read besides its scores: nothing is written over it."""
-    from panelstats.sheets.files import input_files
+    from panelstats.sheets.files.sources import input_files
 
     named = [each for each in sources if each is not None]
     return replace(review, read=input_files(named)) if named else review
@@ -128,7 +128,7 @@ def _having_read(review: Review, *sources: object) -> Review:
 
 def season(args: argparse.Namespace, tell: Tell) -> Review:
     """Who has moved; a folder of Parquet is read one partition at a time."""
-    from panelstats.sheets.files import files_read, is_partitioned
+    from panelstats.sheets.files.sources import files_read, is_partitioned
 
     where = args.source if len(args.source) > 1 else args.source[0]
     partitioned = len(args.source) == 1 and not args.leave_out and is_partitioned(where)

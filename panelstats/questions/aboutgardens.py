@@ -88,7 +88,7 @@ def _what_they_fetched(
 ) -> tuple[tuple[str, Result], ...]:
     """What is known of the prices of some lots, held against all lots; nothing where too few have one."""
     from panelstats.lots.value.fit import LEAST, explain_value
-    from panelstats.sheets.money import money_columns
+    from panelstats.sheets.content.money import money_columns
 
     priced = [
         column for column in money_columns(scores.lots.columns)

@@ -16,7 +16,7 @@ from panelstats.difference.answers.writtenanswers import read_answer
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.kinds import KINDS, allot_orders
 from panelstats.models.position import position_test
-from panelstats.sheets.answers import read_answers
+from panelstats.sheets.reading.answers import read_answers
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 

@@ -9,7 +9,7 @@ import pytest
 
 import panelstats as pst
 from panelstats.errors import SheetError
-from panelstats.sheets import delimited, workbooks
+from panelstats.sheets.files import delimited, workbooks
 
 SCORES = pd.DataFrame({"lot": ["1", "2"] * 3, "taster": list("aabbcc"), "brisk": [5, 6, 5, 7, 4, 6.5]})
 
@@ -146,7 +146,7 @@ def test_a_workbook_that_keeps_no_format_gets_a_marked_copy_of_its_cells(tmp_pat
     from openpyxl import load_workbook
 
     from panelstats.cli import main
-    from panelstats.sheets import marked
+    from panelstats.sheets.reading import marked
 
     def fails(*_args, **_options):
         raise KeyError("There is no item named 'xl/sharedStrings.xml' in the archive")  # as openpyxl 3.1 says it

@@ -56,7 +56,7 @@ def test_a_linked_folder_is_told_and_not_walked_in_circles(read, room):
 
 @BOTH
 def test_a_folder_that_is_no_room_but_a_whole_disk_is_refused(read, room, monkeypatch):
-    from panelstats.sheets import files
+    from panelstats.sheets.files import sources as files
 
     monkeypatch.setattr(files, "MOST_FILES", 3)
     for name in "abcd":

@@ -12,7 +12,7 @@ import panelstats as pst
 from panelstats.lots.value import words
 from panelstats.models.errorfree import ErrorPart, error_free_correlations, slopes_alone, slopes_together
 from panelstats.models.foretelling import PENALTIES, _Ridge, foretell, scaled_within, within
-from panelstats.sheets.money import amounts
+from panelstats.sheets.content.money import amounts
 
 NAMES = ["colour", "strength", "body", "brisk"]
 

@@ -13,9 +13,9 @@ import panelstats as pst
 from panelstats.errors import SheetError
 from panelstats.scores.dates import date_in, month_first, same_dates, session_order
 from panelstats.scores.usual import step_of, tolerance_of
-from panelstats.sheets import text
-from panelstats.sheets.faultwords import mentions, noticed
-from panelstats.sheets.text import Kind, decimal_style, parse
+from panelstats.sheets.content import text
+from panelstats.sheets.content.faultwords import mentions, noticed
+from panelstats.sheets.content.text import Kind, decimal_style, parse
 
 NAN = float("nan")
 

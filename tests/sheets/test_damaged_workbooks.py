@@ -5,7 +5,7 @@ import random
 import pytest
 
 import panelstats as pst
-from panelstats.sheets import isolated, nativeworker
+from panelstats.sheets.files import isolated, nativeworker
 
 from .messy import WIDE, workbook
 from .test_messy import found

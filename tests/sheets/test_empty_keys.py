@@ -6,7 +6,7 @@ import pytest
 import panelstats as pst
 from panelstats.cli import main
 from panelstats.errors import SheetError
-from panelstats.sheets.start import write_starter
+from panelstats.sheets.reading.start import write_starter
 
 WIDE = pd.DataFrame(
     {

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 import panelstats as pst
-from panelstats.sheets.headings import factored
-from panelstats.sheets.labels import near_misses, same
+from panelstats.sheets.content.labels import near_misses, same
+from panelstats.sheets.tables.headings import factored
 
 from .messy import DESCRIPTORS, LOTS, TASTERS, TRUE, delimited
 from .test_messy import found

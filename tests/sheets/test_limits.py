@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.sheets.limits import limits_alone, limits_beside, span_of, with_line_of_limits, without_limits
+from panelstats.sheets.content.limits import limits_alone, limits_beside, span_of, with_line_of_limits, without_limits
 
 
 def plainly(limits):

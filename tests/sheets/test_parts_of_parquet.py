@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.sheets import stream
+from panelstats.sheets.reading import stream
 from tests.scores.test_parts import ROOM, alike, of, season, tree
 
 DAYS = [f"2031-0{month}-06" for month in range(1, 5)]

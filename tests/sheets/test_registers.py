@@ -7,8 +7,8 @@ import pytest
 
 import panelstats as pst
 from panelstats.scores.usual import tolerance_of
-from panelstats.sheets.account import account_facts, describe_account
-from panelstats.sheets.marked import write_marked_copies
+from panelstats.sheets.reading.account import account_facts, describe_account
+from panelstats.sheets.reading.marked import write_marked_copies
 
 from .messy import DESCRIPTORS, FACTS, TASTERS, WIDE, changed, delimited, workbook
 

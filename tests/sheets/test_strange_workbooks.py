@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 
 import panelstats as pst
-from panelstats.sheets.start import write_room
+from panelstats.sheets.reading.start import write_room
 
 from .messy import delimited, workbook
 

@@ -15,7 +15,7 @@ from panelstats.lots.faults import words
 from panelstats.models.binomial import limits
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, of_descriptor
 from panelstats.scores.cells import LOT, TASTER
-from panelstats.sheets.faultwords import FAULT_WORDS
+from panelstats.sheets.content.faultwords import FAULT_WORDS
 from panelstats.speech import Phrase
 from panelstats.words import count, listing, percent, stated
 

@@ -15,7 +15,7 @@ from panelstats.models.clusters import divided, find_groups, stability, ward
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.regions import noncentral_limits, noncentrality, t_squared
 from panelstats.scores.cells import LOT
-from panelstats.sheets.roles import MONEY, role_of
+from panelstats.sheets.content.roles import MONEY, role_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

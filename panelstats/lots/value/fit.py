@@ -18,7 +18,7 @@ from panelstats.lots.value.valuecalls import Asked, value_verdicts
 from panelstats.models.foretelling import Foretold, foretell
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
-from panelstats.sheets.money import Amounts, amounts, bare, money_columns
+from panelstats.sheets.content.money import Amounts, amounts, bare, money_columns
 from panelstats.speech import Phrase
 from panelstats.words import percent, stated
 

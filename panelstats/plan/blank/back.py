@@ -15,9 +15,9 @@ from panelstats.plan.blank.key import key_of
 from panelstats.plan.session.asserved import as_served
 from panelstats.plan.session.tired import tired_verdicts
 from panelstats.result import in_order
-from panelstats.sheets.assemble import assembled
-from panelstats.sheets.examine import examine
-from panelstats.sheets.problems import as_error
+from panelstats.sheets.reading.assemble import assembled
+from panelstats.sheets.reading.examine import examine
+from panelstats.sheets.room.problems import as_error
 from panelstats.words import listing
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import KEYS, REMARKS, scale_of
 from panelstats.plan.session.brew import FACTS
-from panelstats.sheets.room import REGISTERS
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:

@@ -14,13 +14,13 @@ from panelstats.plan.session.brew import brews_of
 from panelstats.plan.session.change import register_of
 from panelstats.plan.session.drawn import NOTHING_KNOWN, Drawn, labelled, told
 from panelstats.plan.session.request import Request
-from panelstats.sheets.workbooks import read_workbook
+from panelstats.sheets.files.workbooks import read_workbook
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from panelstats.plan.session.servingplan import ServingPlan
-    from panelstats.sheets.grid import Sheet
+    from panelstats.sheets.files.grid import Sheet
 
 _WHOLE = ("flight", "position", "place", "pot", "look")
 _TOLD = ("before", "warm_up", "renewed")

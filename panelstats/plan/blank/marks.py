@@ -9,7 +9,7 @@ import pandas as pd
 
 from panelstats.arguments.wording import texts
 from panelstats.errors import DesignError
-from panelstats.sheets.room import REGISTERS
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import Phrase
 from panelstats.words import stated
 

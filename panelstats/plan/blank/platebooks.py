@@ -9,7 +9,7 @@ import pandas as pd
 from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.plan.blank.marks import REMARKS
 from panelstats.plan.plates import words
-from panelstats.sheets.room import REGISTERS
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import Phrase
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from panelstats.plan.blank.key import key_bytes, key_name
 from panelstats.plan.blank.marks import marked
 from panelstats.plan.blank.pages import kitchen_page, plates_kitchen_page, plates_page, taster_page
 from panelstats.plan.blank.platebooks import plates_bytes, plates_registers
-from panelstats.sheets.files import ROOM
-from panelstats.sheets.remember import remembered
-from panelstats.sheets.room import read_room
-from panelstats.sheets.roombook import room_bytes
+from panelstats.sheets.files.sources import ROOM
+from panelstats.sheets.reading.remember import remembered
+from panelstats.sheets.room.room import read_room
+from panelstats.sheets.room.roombook import room_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence

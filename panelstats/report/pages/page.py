@@ -15,7 +15,7 @@ from panelstats.report.pages.steps import stepless, steps
 from panelstats.report.tables import plain, shown
 from panelstats.result import Act
 from panelstats.review import as_review
-from panelstats.sheets.account import taken
+from panelstats.sheets.reading.account import taken
 from panelstats.speech import said
 
 if TYPE_CHECKING:

@@ -1,0 +1,1 @@
+"""What every mark must pass before it counts, and what is asked about those that do not."""

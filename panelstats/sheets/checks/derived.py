@@ -1,0 +1,248 @@
+"""Figures worked out from the scores are no scores: found by arithmetic, and by total words at foot and edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content import text
+from panelstats.sheets.content.roles import CODE, DERIVED, GIVEN, SCORE, is_descriptor_word
+from panelstats.sheets.content.text import Kind
+from panelstats.sheets.content.totals import differs_from, is_total, may_be_total
+from panelstats.sheets.files.grid import Factor
+from panelstats.sheets.marks.servings import combined
+from panelstats.sheets.tables.datarows import total_rows
+from panelstats.sheets.tables.figures import combination, is_likely, is_sure, worked_out
+
+if TYPE_CHECKING:
+    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.marks.marks import Marks
+    from panelstats.sheets.room.inquiry import Inquiry
+    from panelstats.sheets.room.room import Room
+    from panelstats.sheets.tables.table import Table
+
+_AT_LEAST = 3  # cells that must agree where a word says so (ours)
+_SAMPLE = 600  # cells on which a label is tried first
+_MOST_LABELS = 100  # labels tried without a word for it
+
+
+# --- rows of one table ------------------------------------------------------------------------------------------------
+
+
+def without_totals(table: Table, room: Room) -> Table:
+    """The table without rows of averages, totals and the like; they are said."""
+    named, lotless = total_rows(table, _listed(room))
+    rows = table.rows
+    marks = [c for c, r in enumerate(table.roles) if r in ("", GIVEN, SCORE) and table.headers[c]]
+    maybe = _unsure_rows(table, named, lotless, _listed(room))
+    drop, notes = named.copy(), list(table.notes)
+    if (maybe.any() and marks and not table.is_down) or (maybe.any() and len(marks) > 1):
+        numbers = numbers_of(table, marks, room)
+        for at in np.flatnonzero(maybe):
+            if any(worked_out(numbers[at], above) for above in _above(numbers, drop | named, int(at))):
+                drop[at] = True
+    if not drop.any() or drop.all():
+        return table
+    some = ", ".join(str(int(r) + table.sheet.first_row) for r in rows[drop][:10]) + (" ..." if drop.sum() > 10 else "")
+    words = ", ".join(dict.fromkeys(tidy(v) for r in rows[drop] for v in table.sheet.row(int(r)) if may_be_total(v)))
+    notes.append((f"{table.sheet.label}, row {some}", "left out", f"totals, not marks{': ' * bool(words)}{words[:60]}"))
+    extra = {k: f.take(~drop) for k, f in table.extra.items()}
+    return replace(table, rows=rows[~drop], notes=notes, extra=extra, _cells={}, _parsed={})
+
+
+def _listed(room: Room) -> frozenset[str]:
+    """Labels, as plain text, that registers list: they win over total words."""
+    return frozenset(
+        plain(v) for name, key in (("lots", LOT), ("tasters", TASTER), ("descriptors", DESCRIPTOR))
+        if (register := room.get(name)) is not None for v in register[key]
+    )  # fmt: skip
+
+
+def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: frozenset[str]) -> np.ndarray:
+    """Rows that arithmetic must judge: without a lot or taster, or with a word that may be a name, few of them."""
+    maybe = lotless.copy()
+    for role in (LOT, CODE, TASTER, DESCRIPTOR):
+        for c in table.where(role):
+            cells = table.cells(c)
+            empty = np.array([tidy(v) == "" for v in cells.values], bool)[cells.codes]
+            words = np.array([may_be_total(v) and plain(v) not in listed for v in cells.values], bool)[cells.codes]
+            maybe |= words if role in (LOT, CODE, DESCRIPTOR) else empty
+            if role in (LOT, CODE) and empty.sum() > len(empty) / 3:
+                return np.zeros(len(named), bool)
+    maybe &= ~named
+    return maybe if maybe.sum() <= max(len(maybe) // 3, 1) else np.zeros(len(named), bool)
+
+
+def numbers_of(table: Table, marks: list[int], room: Room) -> np.ndarray:
+    """The numbers of some columns, (row, column), NaN where there is none."""
+    columns = []
+    for c in marks:
+        cells = table.cells(c)
+        columns.append(table.parsed(c, text.decimal_style(cells.values), room.worth).number[cells.codes])
+    return np.column_stack(columns)
+
+
+def _above(numbers: np.ndarray, dropped: np.ndarray, at: int) -> list[np.ndarray]:
+    """The rows a row may sum up: all above it, or those since the last one that was worked out."""
+    kept = np.flatnonzero(~dropped[:at])
+    last = int(np.flatnonzero(dropped[:at])[-1]) if dropped[:at].any() else -1
+    return [part for part in (numbers[kept], numbers[kept[kept > last]]) if len(part) > 1]
+
+
+# --- labels of all marks ----------------------------------------------------------------------------------------------
+
+
+# A difference goes below 0 in so large a share of its cells (ours); a mark now and then does not make one.
+_OFTEN = 0.2
+
+
+@dataclass(frozen=True)
+class _Axis:
+    """A key along which figures may be worked out, and whether arithmetic alone is believed."""
+
+    role: str
+    alone: bool
+
+
+_AXES = (_Axis(TASTER, True), _Axis(DESCRIPTOR, True), _Axis(LOT, False), _Axis(POT, False), _Axis(SESSION, False))
+_PLACE = (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR)
+
+
+def mark_derived(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
+    """Marks of labels that are worked out from the others become facts; each such label is said."""
+    listed = _listed(room)
+    for axis in _AXES:
+        for label, why in _derived(marks, axis, listed, log, inquiry):
+            hit = _of(marks, axis.role, label)
+            marks = replace(marks, role=_set(marks.role, hit, DERIVED))
+            where = sorted({log.tables[t].sheet.label for t in np.unique(marks.table[hit])})
+            log.notes.append((f"{axis.role} {label!r}", "left out", f"{why} ({', '.join(where[:3])})"))
+    return marks
+
+
+def surely_figures(marks: Marks, role: str, names: list[str]) -> set[str]:
+    """Names of one key that are surely worked out from its other labels.
+
+    Parameters
+    ----------
+    marks : Marks
+        All marks.
+    role : str
+        The key.
+    names : list of str
+        Labels in question, such as those a register does not list.
+    """
+    labels = marks.keys[role]
+    if not names or len(labels.used()) > _MOST_LABELS:
+        return {n for n in names if is_total(n)}
+    odd = _differences(marks, role, [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""])
+    table, found = _crossed(marks, role, None), set[str]()
+    for name in sorted(names, key=lambda n: (not is_total(n), not may_be_total(n))):
+        values, others = _apart(table, name, odd | found)
+        statistic = _agrees(values, others)
+        if is_total(name) or (statistic and (may_be_total(name) or is_sure(statistic, values, others))):
+            found.add(name)
+    return found
+
+
+def _of(marks: Marks, role: str, label: str) -> np.ndarray:
+    factor = marks.keys[role]
+    return np.array([v == label for v in factor.values], bool)[factor.codes]
+
+
+def _set(factor: Factor, hit: np.ndarray, value: str) -> Factor:
+    values = list(factor.values) if value in factor.values else [*factor.values, value]
+    return Factor(np.where(hit, values.index(value), factor.codes).astype(np.int32), values)
+
+
+def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquiry: Inquiry) -> list[tuple[str, str]]:
+    """Labels of one key that are worked out, each with why."""
+    labels = marks.keys[axis.role]
+    names = [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""]
+    words = [n for n in names if may_be_total(n) and plain(n) not in listed]
+    tried = names if axis.alone and 2 < len(names) <= _MOST_LABELS else words
+    tried = [n for n in tried if plain(n) not in listed]
+    if len(names) < 2 or not tried:
+        return []
+    odd = _differences(marks, axis.role, names)
+    table = _crossed(marks, axis.role, None if words or odd else _SAMPLE)
+    likely = [n for n in tried if n in words or n in odd or _agrees(*_apart(table, n, odd))]
+    if likely and not (words or odd):
+        table = _crossed(marks, axis.role, None)
+    found: dict[str, str] = {}
+    for name in sorted(likely, key=lambda n: (not is_total(n), n not in words)):
+        values, others = _apart(table, name, odd | set(found))
+        statistic = _agrees(values, others)
+        if is_total(name):
+            found[name] = f"worked out from the others: {statistic or 'its name says so'}"
+        elif statistic and (name in words or is_sure(statistic, values, others)):
+            found[name] = f"worked out from the others: their {statistic}"
+        else:
+            known = axis.role == DESCRIPTOR and is_descriptor_word(name)
+            doubt = axis.role == TASTER if name in words else name in odd or is_likely(statistic, values, others, known)
+            if doubt and _asked(marks, axis.role, name, log, inquiry):
+                found[name] = f"no {axis.role}, as answered"
+    return list(found.items())
+
+
+def _differences(marks: Marks, role: str, names: list[str]) -> set[str]:
+    """Labels that are differences, as a rule: often below 0 where most never go there, or named for another."""
+    labels = marks.keys[role]
+    others = {plain(n) for n in names}
+    named = {n for n in names if differs_from(n) in others}
+    size = len(labels.values)
+    negative = np.bincount(labels.codes[marks.number < 0], minlength=size)
+    numbers = np.maximum(np.bincount(labels.codes[~np.isnan(marks.number)], minlength=size), 1)
+    ever = {str(labels.values[i]) for i in np.flatnonzero(negative)} & set(names)
+    often = {str(labels.values[i]) for i in np.flatnonzero(negative >= _OFTEN * numbers)} & ever
+    return named | (often if len(names) - len(ever) >= max(len(ever), 2) else set())
+
+
+def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:
+    """Numbers, the labels of one key down and all other keys across; a sample of the columns where `most` is given."""
+    scored = np.array([r == SCORE for r in marks.role.values], bool)[marks.role.codes]
+    live = np.flatnonzero(scored & (marks.kind == Kind.NUMBER))
+    place = combined(*(marks.keys[k].codes[live] for k in _PLACE if k != role))
+    if most is not None:
+        few = pd.unique(place[: 50 * most])[:most]
+        keep = np.isin(place, few)
+        live, place = live[keep], place[keep]
+    codes, _ = pd.factorize(place)
+    labels = marks.keys[role]
+    matrix = np.full((len(labels.values), int(codes.max(initial=-1)) + 1), np.nan)
+    matrix[labels.codes[live], codes] = marks.number[live]
+    return pd.DataFrame(matrix, index=pd.Index([str(v) for v in labels.values], dtype=object))
+
+
+def _agrees(values: np.ndarray, others: np.ndarray) -> str:
+    """What numbers are of others, "" for nothing, or where too few tell."""
+    if (~np.isnan(values)).sum() < _AT_LEAST or not len(others):
+        return ""
+    return worked_out(values, others) or combination(values, others)
+
+
+def _apart(table: pd.DataFrame, name: str, gone: set[str]) -> tuple[np.ndarray, np.ndarray]:
+    """The numbers of one label, and those of the others but for some."""
+    numbers, apart = table.to_numpy(), np.array([each == name or each in gone for each in table.index], bool)
+    return numbers[table.index.get_loc(name)], numbers[~apart]
+
+
+def _asked(marks: Marks, role: str, name: str, log: Log, inquiry: Inquiry) -> bool:
+    """Whether a name that may be a figure's is none of a taster or descriptor; asked."""
+    hit = _of(marks, role, name)
+    first = int(np.flatnonzero(hit)[0])
+    table = log.tables[marks.table[first]]
+    answer = inquiry.ask(
+        f"Is {name!r} a {role}, or a figure worked out from the {role}s?",
+        (table.sheet, int(marks.row[first]), int(marks.column[first]), name, ""), seen=f"{int(hit.sum())} marks",
+        guess=f"a {role}" if plain(name) in ("max", "min") else "a figure",
+        allowed=(f"a {role}", "a figure"), reason=f"a {role} named {name!r}, which may be a figure",
+    )  # fmt: skip
+    if not answer:
+        log.bad |= hit
+    return answer == "a figure"

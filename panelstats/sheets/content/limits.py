@@ -1,0 +1,174 @@
+"""Limits of a scale that a heading tells beside the descriptor: `Brisk (1-10)`, `Body /10`, a line of them below."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import DESCRIPTOR, SCORE
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content.roles import GIVEN
+
+if TYPE_CHECKING:
+    from panelstats.sheets.files.grid import Factor
+    from panelstats.sheets.room.room import Room
+    from panelstats.sheets.tables.table import Note, Table
+
+Limits = tuple[float, float]
+
+_NUMBER = r"\d{1,4}(?:[.,]\d+)?"
+_WORDS = r"(?:scale|range|score|from|skala|von|bis|echelle|escala|points?|pts?\.?|punkte?)?"
+_RANGE = rf"{_WORDS}\s*(?P<low>{_NUMBER})\s*(?:-|\.\.\.?|\u2026|to|bis|a|à)\s*(?P<high>{_NUMBER})\s*{_WORDS}"
+_MOST = rf"(?:/|out of|max\.?|maximum|up to|von|sur|de)\s*(?P<most>{_NUMBER})\s*{_WORDS}"
+_ALONE = re.compile(rf"[(\[{{]?\s*(?:{_RANGE}|{_MOST})\s*[)\]}}]?", re.IGNORECASE)
+# A range without brackets may count lots or pots (`Lot 1-10`); "/10" and "out of 10" say one thing only.
+_BESIDE = re.compile(
+    rf"(?P<name>.*[^\W\d_].*?)[\s,:]*(?:[(\[{{]\s*(?:{_RANGE}|{_MOST.replace('most', 'inner')})\s*[)\]}}]"
+    rf"|(?<=\s)(?:{_MOST})|(?P<slash>/)\s*(?P<last>{_NUMBER}))",
+    re.IGNORECASE,
+)
+_DASH = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
+_NAMES = frozenset(["scale", "range", "limits", "points", "max", "skala", "echelle", "escala"])
+_HIGHEST = 1000  # above it a number is a year or a count, and no end of a scale (ours)
+_NARROWEST = 2  # points between its ends at the least: "1-2" numbers pots or looks (ours)
+
+
+def limits_alone(text: object) -> Limits | None:
+    """The scale that a whole text tells; None where it tells none.
+
+    Examples
+    --------
+    >>> [limits_alone(x) for x in ("1-10", "(0 to 5)", "/10", "7", "2025-2026")]
+    [(1.0, 10.0), (0.0, 5.0), (nan, 10.0), None, None]
+    """
+    return _limits(_ALONE.fullmatch(tidy(text).translate(_DASH)))
+
+
+def limits_beside(label: object) -> tuple[str, Limits] | None:
+    """A descriptor and the scale that its heading tells; None where it tells none.
+
+    Examples
+    --------
+    >>> limits_beside("Brisk (1-10)"), limits_beside("Body / 10"), limits_beside("Pot 1-3")
+    (('Brisk', (1.0, 10.0)), ('Body', (nan, 10.0)), None)
+    """
+    found = _BESIDE.fullmatch(tidy(label).translate(_DASH))
+    limits = _limits(found)
+    return (found["name"].rstrip(" -,:"), limits) if found and limits else None
+
+
+def without_limits(label: str) -> str:
+    """A label as it reads without the scale it tells."""
+    told = limits_beside(label)
+    return told[0] if told else label
+
+
+def _limits(found: re.Match[str] | None) -> Limits | None:
+    if found is None:
+        return None
+    low, *high = (
+        float(found[key].replace(",", ".")) if found.groupdict().get(key) else np.nan
+        for key in ("low", "high", "most", "inner", "last")
+    )
+    top = np.nanmax([*high, 0.0])
+    bad = top > _HIGHEST or top < _NARROWEST or top - low < _NARROWEST
+    return None if bad else (low, float(top))
+
+
+def with_line_of_limits(names: list[str], line: list[str], marks: list[int]) -> list[str] | None:
+    """Names of columns with what the line below the headings tells of their scales; None where it is no such line.
+
+    Parameters
+    ----------
+    names : list of str
+        The name of each column.
+    line : list of str
+        The first line below the headings.
+    marks : list of int
+        Columns that head marks.
+    """
+    said = {c: limits_alone(line[c]) for c in marks if line[c]}
+    beside = [v for c, v in enumerate(line) if v and c not in said]
+    whole = all(said.values()) and not any(limits[0] > 1 for limits in said.values() if limits)
+    if len(said) * 2 < len(marks) or not whole or not {plain(v) for v in beside} <= _NAMES:
+        return None
+    return [f"{name} ({line[c].strip('()[]{} ')})" if c in said else name for c, name in enumerate(names)]
+
+
+def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str, Limits], list[Note]]:
+    """Tables whose descriptors stand without the scales their headings tell, and those scales.
+
+    A heading that the room itself spells with its scale stays; so do headings that tell two scales of one descriptor.
+
+    Parameters
+    ----------
+    tables : list of Table
+        As they were laid out.
+    room : Room
+        Its descriptors.
+
+    Returns
+    -------
+    tables, limits, notes
+        Limits by descriptor, as `plain` text.
+    """
+    given = {plain(n) for t in tables for n, r in zip(t.names, t.roles, strict=True) if r == GIVEN}
+    found: dict[str, tuple[str, Limits]] = {}
+    for label in dict.fromkeys(label for table in tables for label in _descriptors(table)):
+        told = limits_beside(label)
+        if told and plain(label) not in room.kinds and plain(label) not in given:
+            found[label] = told
+    ends: dict[str, set[Limits]] = {}
+    for name, limits in found.values():
+        ends.setdefault(plain(name), set()).add(limits)
+    both = {label for table in tables for label in _falling_together(table, found)}
+    found = {k: told for k, told in found.items() if len(ends[plain(told[0])]) == 1 and k not in both}
+    if not found:
+        return tables, {}, []
+    notes = [(f"scale of {name}", span_of(*limits), "its heading says so") for name, limits in found.values()]
+    renamed = [_renamed(table, {label: name for label, (name, _) in found.items()}) for table in tables]
+    return renamed, {plain(name): limits for name, limits in found.values()}, list(dict.fromkeys(notes))
+
+
+def span_of(low: float, high: float) -> str:
+    """The ends of a scale in words, those that are known."""
+    if np.isnan(low) or np.isnan(high):
+        return f"from {low:g}" if np.isnan(high) else f"up to {high:g}"
+    return f"{low:g} to {high:g}"
+
+
+def _descriptors(table: Table) -> list[str]:
+    """Every label of a table that may name a descriptor."""
+    down = [tidy(value) for factor in _factors(table).values() for value in factor.values]
+    if down or table.is_down:
+        return down
+    return [tidy(n) for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE)]
+
+
+def _falling_together(table: Table, found: dict[str, tuple[str, Limits]]) -> list[str]:
+    """Labels that would be one descriptor with another of the same table."""
+    named: dict[str, set[str]] = {}
+    for label in _descriptors(table):
+        named.setdefault(plain(found[label][0] if label in found else label), set()).add(label)
+    return [label for labels in named.values() if len(set(map(plain, labels))) > 1 for label in labels]
+
+
+def _factors(table: Table) -> dict[int | None, Factor]:
+    """The columns that hold descriptors; None: what the layout told of all rows."""
+    down: dict[int | None, Factor] = {c: table.cells(c) for c in table.where(DESCRIPTOR)}
+    return down | ({None: table.extra[DESCRIPTOR]} if DESCRIPTOR in table.extra else {})
+
+
+def _renamed(table: Table, names: dict[str, str]) -> Table:
+    """The table with other names for descriptors."""
+    extra, cells = dict(table.extra), dict(table._cells)
+    for column, factor in _factors(table).items():
+        mapped = factor.map([names.get(tidy(v), v) for v in factor.values])
+        if column is None:
+            extra[DESCRIPTOR] = mapped
+        else:
+            cells[column] = mapped
+    return replace(table, names=[names.get(tidy(name), name) for name in table.names], extra=extra, _cells=cells)

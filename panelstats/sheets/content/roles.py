@@ -1,0 +1,252 @@
+"""Headers -> roles: which column says the lot, the taster, the pot, and which hold facts, words or scores."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from panelstats.errors import DesignError
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain
+from panelstats.sheets.content.languages import FOREIGN, FOREIGN_STAGES
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from panelstats.sheets.room.room import Heading
+
+CODE, REMARK, FACT, MONEY, WORDS, FAULT, NUMBERING = "code", "remark", "fact", "money", "words", "fault", "numbering"
+PLAN = "plan"  # the id of a serving plan
+WORD = "word"  # a word to mark in a column of its own, where `words` is a column of words written freely
+LEFT_OUT, GIVEN, NAMELESS, UNNAMED, DERIVED = "left out", "given", "nameless", "unnamed", "derived"
+KEY_ROLES = (SESSION, LOT, TASTER, POT, LOOK, POSITION, CODE, PLAN, DESCRIPTOR, STAGE, SCORE)
+
+# Words of the trade (common practice) and of the open standards (ISO 5492, 6658, 8586, 13299: assessor, panellist,
+# sample, product, attribute, replicate, intensity).
+SYNONYMS: dict[str, tuple[str, ...]] = {
+    SESSION: ("session", "sitting", "date", "day", "week", "sale", "sale no", "sale number", "tasting date",
+              "session no", "session number", "date of tasting", "tasted on", "date tasted", "tasted"),
+    LOT: ("lot", "lot no", "lot nr", "lot number", "lots", "sample", "sample no", "sample number", "sample id",
+          "product", "tea", "tea no", "lot id", "item", "item no"),
+    TASTER: ("taster", "tasters", "assessor", "panellist", "panelist", "judge", "tasted by", "taster name",
+             "name of taster", "assessor no", "assessor id", "taster id", "by", "your name", "name", "who",
+             "tasting by", "initials"),
+    POT: ("pot", "pot no", "pot number", "brew", "cup", "cup no", "bowl", "replicate", "replication", "rep", "tray"),
+    LOOK: ("look", "look no", "tasting", "tasting no"),
+    POSITION: ("position", "pos", "place", "order", "serving order", "order of serving", "presentation order",
+               "order served", "serving position"),
+    CODE: ("code", "blind code", "codes", "sample code", "three digit code", "3 digit code", "cup code"),
+    PLAN: ("plan", "plan id", "serving plan"),
+    DESCRIPTOR: ("descriptor", "attribute", "characteristic", "term", "descriptors", "attributes", "property"),
+    STAGE: ("stage",),
+    SCORE: ("score", "scores", "rating", "value", "points", "intensity", "mark", "marks", "result", "reading"),
+    REMARK: ("remark", "remarks", "comment", "comments", "note", "notes", "observation", "observations", "rmk", "rmks"),
+    MONEY: ("money", "price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price",
+            "reserve price"),
+    FACT: ("kg", "kgs", "net kg", "gross kg", "weight", "net weight", "bags", "chests", "packages", "pkgs", "sacks",
+           "invoice", "invoice no", "inv", "inv no", "garden", "estate", "grade", "kind", "kind of tea", "type",
+           "elevation", "class", "made", "date made", "make", "moment", "role", "warehouse", "producer", "origin",
+           "district", "region", "year", "season", "crop", "vessel", "milk", "opened", "randomised", "fact",
+           "facts", "timestamp", "time", "start time", "completion time", "email", "email address"),
+    WORDS: ("words", "terms", "tasting words"),
+    FAULT: ("fault", "faults", "taint", "taints"),
+    NUMBERING: ("numbering", "#", "no", "nr", "s no", "sl no", "sr no", "serial", "serial no", "row", "line", "n"),
+}  # fmt: skip
+_ROLE = {
+    plain(word): {"grade": FACT, "garden": FACT}.get(role, role) for role, words in FOREIGN.items() for word in words
+}
+_ROLE |= {plain(word): role for role, words in SYNONYMS.items() for word in words}
+_ROLE["#"] = NUMBERING
+_FACTS = {plain(word): name for name in ("grade", "garden") for word in FOREIGN[name]}
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
+_CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
+_UNIT = re.compile(r"\s*[(\[](?:g|grams?|ml|cc|millilitres?)[)\]]$")
+_BETWEEN = re.compile(r"[/\\|>→↓←↑]+")
+_OWN = {LEFT_OUT: LEFT_OUT, DERIVED: DERIVED, WORD: WORD, "fact": FACT}  # words of ours that no sheet uses
+STAGES = {
+    "dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf",
+    "infused": "infused leaf", "infusion": "infused leaf", "liquor": "liquor", "cup": "liquor",
+}  # fmt: skip
+STAGES |= {plain(word): stage for stage, words in FOREIGN_STAGES.items() for word in words}
+_STAGE_FIRST = re.compile(r"(dry leaf|infused leaf|dry|infused|infusion|liquor)[ :./>-]+(?=\S)")
+
+
+@lru_cache(maxsize=50_000)
+def role_of(header: object) -> str:
+    """The role a header names, "" where it names none.
+
+    Examples
+    --------
+    >>> role_of("Lot No."), role_of("Assessor"), role_of("Dégustateur"), role_of("Brisk")
+    ('lot', 'taster', 'taster', '')
+    """
+    text = plain(_CAMEL.sub(" ", str(header)))
+    if text in _ROLE:
+        return _ROLE[text]
+    if _CURRENCY.search(text):
+        return MONEY
+    if text.endswith("?"):
+        return _asked_for(text)
+    shorter = re.sub(r"\s*\([^)]*\)$", "", text)
+    words = [word for word in shorter.split() if word.strip(".") not in _QUALIFIERS]
+    return _ROLE.get(shorter) or _ROLE.get(" ".join(words), "") if words else ""
+
+
+def _asked_for(question: str) -> str:
+    """The key that a question of a form asks for: `Which lot are you tasting?`."""
+    words = re.findall(r"\w+", question)
+    found = {_ROLE[w] for w in words if _ROLE.get(w) in (LOT, TASTER, POT, SESSION, CODE, REMARK)} - (
+        {LOOK} if "name" in words else set()
+    )
+    return (
+        found.pop()
+        if len(found) == 1 and not any(w.startswith(_STEMS) for w in words) and not any(w.isdigit() for w in words)
+        else ""
+    )
+
+
+def without_unit(header: object) -> str:
+    """A heading as plain text, without the unit that weighings are in anyhow.
+
+    Examples
+    --------
+    >>> without_unit("Mass (g)"), without_unit("Volume [ml]"), without_unit("Stock (kg)")
+    ('mass', 'volume', 'stock (kg)')
+    """
+    return _UNIT.sub("", plain(header))
+
+
+def two_roles(corner: object) -> tuple[str, ...]:
+    """The two keys that the corner of a table names, one for its side, one for what runs across; () where it does not.
+
+    Examples
+    --------
+    >>> two_roles("Lot / Taster"), two_roles("Lot")
+    (('lot', 'taster'), ())
+    """
+    named = [role_of(part.strip()) for part in _BETWEEN.split(str(corner)) if part.strip()]
+    return tuple(named) if len(named) == len(set(named)) == 2 and {*named} <= {LOT, TASTER, DESCRIPTOR} else ()
+
+
+def stage_of(header: object) -> str:
+    """The stage a descriptor's own name begins with, "" where it names none.
+
+    Examples
+    --------
+    >>> stage_of("liquor: colour"), stage_of("dry_evenness"), stage_of("colour")
+    ('liquor', 'dry leaf', '')
+    """
+    found = _STAGE_FIRST.match(plain(header))
+    return STAGES[found[1]] if found else ""
+
+
+def bare_name(header: object) -> str:
+    """A descriptor's name without the stage it begins with.
+
+    Examples
+    --------
+    >>> bare_name("Liquor: colour"), bare_name("Brisk")
+    ('colour', 'Brisk')
+    """
+    found = _STAGE_FIRST.match(plain(header))
+    return plain(header)[found.end() :] if found else str(header)
+
+
+# Stems of descriptors in the open vocabularies (ISO 6078, ISO 18449, ISO 5492); they only help to tell apart two rows
+# of headings, they never decide what is scored.
+_STEMS = (
+    "colour", "color", "bright", "brisk", "strength", "body", "pungen", "astring", "flavour", "flavor", "aroma",
+    "thick", "point", "character", "malt", "appearance", "infusion", "infused", "liquor", "even", "twist", "style",
+    "tip", "neat", "quality", "sweet", "bitter", "mellow", "harsh", "smok", "must", "mould", "taint", "leaf",
+    "texture", "odour", "taste", "black", "clean", "green", "dull", "mouthfeel", "acid", "floral", "aftertaste",
+    "cream", "raw", "burnt", "copper", "mixed", "stalk", "grain", "curl", "wiry", "bold",
+    # German, French, Spanish, Portuguese; then Chinese, Hindi, Japanese (general dictionaries)
+    "farbe", "hell", "starke", "korper", "geschmack", "blatt", "couleur", "corps", "brillan", "arome", "gout", "saveur",
+    "feuille", "cuerpo", "sabor", "hoja", "fuerza", "corpo",  "brilho", "folha", "forca",
+    "香", "滋味", "汤", "外形", "叶底", "色", "रंग", "सुगंध", "स्वाद", "味", "水色",
+)  # fmt: skip
+
+
+def is_descriptor_word(label: object) -> bool:
+    """Whether a label begins, after its stage, with a word of the open vocabularies.
+
+    Examples
+    --------
+    >>> is_descriptor_word("Liquor: brightness"), is_descriptor_word("Larch")
+    (True, False)
+    """
+    return any(word.startswith(_STEMS) for word in plain(label).replace(":", " ").split())
+
+
+class Wishes:
+    """What the user said about headings: their heading -> our word, a descriptor's name, or None to leave it out.
+
+    Parameters
+    ----------
+    given : mapping, optional
+        As for `columns=`.
+    register : sequence of Heading
+        The register `headings`; what is given wins over it.
+    """
+
+    def __init__(self, given: Mapping[str, str | None] | None, register: Sequence[Heading] = ()) -> None:
+        self.as_typed = {plain(header): header for header in (given or {})}
+        self.given = {plain(header): word for header, word in (given or {}).items()}
+        self.register = {plain(row.heading): row for row in register if plain(row.heading) not in self.given}
+        self.met: set[str] = set()
+
+    def role(self, header: object) -> tuple[str, str | None]:
+        """The role of a header and the name it takes; role "left out" where the user said so."""
+        text = plain(header)
+        if text in self.given:
+            self.met.add(text)
+            return _meant(self.given[text])
+        if text in self.register:
+            row = self.register[text]
+            self.met.add(text)
+            scored = plain(row.means) in ("", SCORE, DESCRIPTOR)  # any other meaning beats the name that was prefilled
+            if scored and (row.descriptor or (row.means == SCORE and not role_of(header))):
+                return GIVEN, row.descriptor or str(header)
+            return _meant(None if plain(row.means) == LEFT_OUT else row.means)
+        return role_of(header), _FACTS.get(text)
+
+    def keys(self, header: object) -> dict[str, str]:
+        """Lot, taster, pot and stage that the register says a heading names."""
+        row = self.register.get(plain(header))
+        return {} if row is None else row.keys
+
+    def scores(self, header: object) -> str:
+        """The descriptor that the register says a heading scores, "" where it is the one of the whole sheet."""
+        row = self.register.get(plain(header))
+        return "" if row is None else row.descriptor
+
+    @property
+    def since(self) -> list[str]:
+        """The dates from which headings that were met have been read as they are."""
+        return sorted({row.since for text, row in self.register.items() if text in self.met and row.since})
+
+    def and_also(self, header: str, word: str) -> Wishes:
+        """The same wishes and one more."""
+        new = Wishes(
+            {**{self.as_typed[k]: w for k, w in self.given.items()}, header: word}, list(self.register.values())
+        )
+        new.met = self.met
+        return new
+
+    def refuse_unmet(self, headers: list[str]) -> None:
+        """Refuse a header that no sheet has: a misspelt instruction must not pass as obeyed."""
+        unmet = [self.as_typed[text] for text in self.given if text not in self.met]
+        if unmet:
+            raise DesignError(
+                f"no sheet has a column {unmet[0]!r}", where=f"columns={{{unmet[0]!r}: ...}}",
+                do=f"use one of the headers found: {', '.join(headers[:30])}",
+            )  # fmt: skip
+
+
+def _meant(word: str | None) -> tuple[str, str | None]:
+    if word is None:
+        return LEFT_OUT, None
+    role = _OWN.get(plain(word)) or role_of(word)
+    return (role, None) if role else (GIVEN, word)

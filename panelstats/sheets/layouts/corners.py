@@ -1,0 +1,82 @@
+"""What stands in the corner of a table: it names the column below it, the row beside it, or both."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.spelling import tidy
+from panelstats.sheets.content.roles import UNNAMED, is_descriptor_word, two_roles
+from panelstats.sheets.tables.headings import evidence, stripped
+
+if TYPE_CHECKING:
+    from panelstats.sheets.tables.headers import Header
+    from panelstats.sheets.tables.table import Table
+
+
+def with_side(table: Table, header: Header, marks: list[int]) -> Table:
+    """The table with the key that its first column holds, where its corner leaves that open.
+
+    Parameters
+    ----------
+    table : Table
+        Its rows known, nothing laid across yet.
+    header : Header
+        Its headings.
+    marks : list of int
+        Columns of which nobody said what they are.
+    """
+    return _corner_swapped(_corner_of_two(_unnamed_side(table, header), marks), marks)
+
+
+def _corner_of_two(table: Table, marks: list[int]) -> Table:
+    """A corner such as `Lot / Taster`: of the two, the side is what its cells look more like."""
+    named = two_roles(table.headers[0])
+    over = stripped([table.headers[c] for c in marks if c])
+    if not named or table.roles[0] or not over.distinct:
+        return table
+    side = stripped([tidy(v) for v in table.cells(0).values if tidy(v)])
+    fits = {role: evidence(side, role) + evidence(over, other) for role, other in (named, reversed(named))}
+    role = max(fits, key=lambda role: (fits[role], -named.index(role)))
+    note = (f"first column of {table.sheet.label}", role, "its corner names two things; its cells look so")
+    return replace(table, roles=[role, *table.roles[1:]], notes=[*table.notes, note])
+
+
+def _unnamed_side(table: Table, header: Header) -> Table:
+    """A first column without heading whose cells are labels: what it is follows from what it holds."""
+    if header.lower < 0 or table.headers[0] or table.roles[0] != UNNAMED:
+        return table
+    cells = [tidy(v) for v in table.cells(0).values if tidy(v)]
+    if sum(map(is_descriptor_word, cells)) * 2 >= len(cells):
+        role = DESCRIPTOR
+    elif sum(any(ch.isdigit() for ch in v) for v in cells) * 2 > len(cells):
+        role = LOT
+    else:
+        across = [h for h in table.headers[1:] if h]
+        role = DESCRIPTOR if across and all(any(ch.isdigit() for ch in h) for h in across) else TASTER
+    headers = [role, *table.headers[1:]]
+    note = (f"first column of {table.sheet.label}", role, "it has no heading; its cells look so")
+    return replace(
+        table,
+        headers=headers,
+        roles=[role, *table.roles[1:]],
+        names=[role, *table.names[1:]],
+        notes=[*table.notes, note],
+    )
+
+
+def _corner_swapped(table: Table, marks: list[int]) -> Table:
+    """The heading `Lot` over descriptors, with lots for headings beside it: it names the row, not the column."""
+    for role in (LOT, TASTER):
+        columns = table.where(role)
+        if len(columns) != 1 or len(marks) < 2 or DESCRIPTOR in table.roles:
+            continue
+        words = [tidy(v) for v in table.cells(columns[0]).values if tidy(v)]
+        heads = [table.headers[c] for c in marks]
+        numbered = all(any(ch.isdigit() for ch in h) for h in heads)
+        descriptive = any(map(is_descriptor_word, words)) and not any(any(ch.isdigit() for ch in w) for w in words)
+        if descriptive and (numbered if role == LOT else not any(map(is_descriptor_word, heads))):
+            extra = {k: f for k, f in table.extra.items() if k != role}
+            return replace(table, roles=[DESCRIPTOR if r == role else r for r in table.roles], extra=extra)
+    return table

@@ -1,0 +1,225 @@
+"""Sheet -> Table: wide, long, anything across, one row of headings or several, one thing a heading or two."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.errors import SheetError
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
+from panelstats.scores.spelling import tidy
+from panelstats.sheets.checks.derived import without_totals
+from panelstats.sheets.content.roles import (
+    CODE,
+    DERIVED,
+    FACT,
+    GIVEN,
+    LEFT_OUT,
+    NUMBERING,
+    UNNAMED,
+)  # fmt: skip
+from panelstats.sheets.content.totals import is_total
+from panelstats.sheets.files.grid import Factor
+from panelstats.sheets.layouts.across import laid_across
+from panelstats.sheets.layouts.bands import banded
+from panelstats.sheets.layouts.byname import NO_LOT, ask_by_name, guesses, hides_keys
+from panelstats.sheets.layouts.corners import with_side
+from panelstats.sheets.layouts.laying import told_roles, with_one_word
+from panelstats.sheets.layouts.nested import unnested, unsummed
+from panelstats.sheets.tables.datarows import data_rows
+from panelstats.sheets.tables.headers import SEARCHED, Header, find_header, title_word
+from panelstats.sheets.tables.keycolumns import filled_down, flawed_columns, listed_codes, nameless, one_column_a_role
+from panelstats.sheets.tables.lotrows import rows_of_facts
+from panelstats.sheets.tables.table import Context, Table, doubt
+
+if TYPE_CHECKING:
+    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.files.grid import Sheet
+    from panelstats.sheets.tables.lotrows import LotRow
+
+
+def understand(sheet: Sheet, context: Context) -> Table | None:
+    """The table in a sheet; None where the sheet holds no marks at all.
+
+    Raises
+    ------
+    SheetError
+        Nothing can be taken for headings.
+    """
+    told = rows_of_facts(sheet, context.wishes)
+    asked = dict(context.inquiry.asked)
+    if told and (table := _without(sheet, told, context)):
+        return table
+    context.inquiry.asked = asked
+    return _understood(sheet, (), context)
+
+
+def _without(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table | None:
+    """The table without rows of facts about the lots, None where lots turn out not to run across."""
+    try:
+        table = _understood(sheet, told, context)
+    except SheetError:
+        return None
+    return replace(table, told=(*table.told, *told)) if table is not None and LOT in table.across else None
+
+
+def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Table | None:
+    apart = [each.row for each in told]
+    header = find_header(sheet, context.wishes, apart) if len(sheet) else None
+    if header is None:
+        if _holds_numbers(sheet):
+            raise no_lot(sheet, widest_row(sheet))
+        return None
+    labels = _labels(header, context.wishes)
+    roles, names = _roles(labels, header, context)
+    rows = np.arange(header.lower + 1, len(sheet))
+    rows = rows[~np.isin(rows, apart)]
+    wholes = [joined_heading(header, c) for c in range(len(labels))]
+    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
+    table = flawed_columns(one_column_a_role(table), header)
+    table.notes.extend(
+        (f"column {h!r} of {sheet.label}", "left out", "worked out from the others, as its heading says")
+        for h, r in zip(labels, roles, strict=True) if r == DERIVED
+    )  # fmt: skip
+    marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
+    table = data_rows(table, header.lower, marks)
+    table = listed_codes(_keys_above(table, header), context.room)
+    table = without_totals(nameless(table, header), context.room)
+    table = unnested(banded(table, context), context)
+    if not context.asked and hides_keys(table, context):
+        return _asked_by_name(table, context, lotless=False)
+    asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))
+    table = unsummed(filled_down(_laid_out(table, header, context)))
+    if table.tells(LOT) or table.tells(CODE) or LOT in context.named:
+        return table
+    if context.asked:
+        raise no_lot(sheet, table.headers)
+    context.inquiry.asked = asked  # what was asked of a layout without a lot falls with it
+    return _asked_by_name(before, context, lotless=True)
+
+
+def _asked_by_name(table: Table, context: Context, *, lotless: bool) -> Table | None:
+    """The table as the answers say, or else as guessed; while one is open all its marks wait."""
+    found = guesses(table, context, lotless=lotless)
+    if lotless and LOT not in found.values():
+        raise no_lot(table.sheet, table.headers)
+    answers = ask_by_name(table, found, context, lotless=lotless)
+    wishes = context.wishes
+    for c, guess in found.items():
+        word, head = answers[c] or guess, table.headers[c]
+        wishes = wishes.and_also(head, head if word == SCORE else word)
+    said = understand(table.sheet, replace(context, wishes=wishes, asked=True))
+    waiting = frozenset(c for c, answer in answers.items() if not answer)
+    if said is None or not waiting:
+        return said
+    return replace(said, flaws=[*said.flaws, doubt()], waiting=waiting)
+
+
+def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
+    """The error for a sheet in which nothing is the lot."""
+    found = ", ".join(h for h in headers[:30] if h) or "none"
+    return SheetError(
+        f"{NO_LOT}; headings found: {found}", where=sheet.label,
+        do="write lot over the column of lots, or say in room.xlsx, sheet headings, which heading is the lot",
+    )  # fmt: skip
+
+
+def widest_row(sheet: Sheet) -> list[str]:
+    """The row among the first that has most cells filled: most likely the headings."""
+    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    return max(rows, key=lambda row: sum(map(bool, row)), default=[])
+
+
+def _holds_numbers(sheet: Sheet) -> bool:
+    """Whether any cell begins like a number; a sheet of words alone holds no scores."""
+    return any(
+        not isinstance(v, str) or tidy(v)[:1].isdigit() for c in sheet.columns for v in c.values if v is not None
+    )
+
+
+def _labels(header: Header, wishes: Wishes) -> list[str]:
+    """The heading of each column: its lowest label, or an upper one that names a role where the lower is empty."""
+    out = []
+    for c in range(len(header.rows[-1])):
+        stack = [row[c] for row in header.rows if row[c]]
+        named = [x for x in stack if wishes.role(x)[0]]
+        lowest = header.rows[-1][c]
+        out.append(lowest or (named[-1] if named else ""))
+    return out
+
+
+def _roles(labels: list[str], header: Header, context: Context) -> tuple[list[str], list[str]]:
+    roles, names = [], []
+    for c, label in enumerate(labels):
+        whole = joined_heading(header, c)
+        role, name = context.wishes.role(whole) if label and whole != label else ("", None)
+        if not role and label:
+            role, name = context.wishes.role(label)
+        roles.append(DERIVED if label and is_total(label) and role in ("", NUMBERING) else role)
+        names.append(name or label)
+    keyed = any(r in (LOT, TASTER, DESCRIPTOR, CODE) for r in roles)
+    if header.lower >= 0 and labels and not labels[0] and not keyed:
+        roles[0] = UNNAMED
+    return roles, names
+
+
+def _keys_above(table: Table, header: Header) -> Table:
+    """Keys named in the lines over the headings, where no column tells them."""
+    extra, notes = dict(table.extra), list(table.notes)
+    for role, value in header.above:
+        if role not in table.roles and not (role == LOT and CODE in table.roles):
+            extra[role] = Factor.constant(value, len(table.rows))
+            notes.append((f"{role} of {table.sheet.label}", value, "named above the headings"))
+    return replace(table, extra=extra, notes=notes)
+
+
+def _laid_out(table: Table, header: Header, context: Context) -> Table:
+    """Decide what runs across the sheet: descriptors, or lots, or tasters, or two of them."""
+    table = replace(table, extra={k: _refit(f, len(table.rows)) for k, f in table.extra.items()})
+    marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, DERIVED) and table.headers[c]]
+    table = with_side(table, header, [c for c in marks if table.roles[c] == ""])
+    marks = [c for c in marks if table.roles[c] in ("", GIVEN, DERIVED)]
+    if table.is_down and SCORE in table.roles:
+        return replace(table, roles=[r or (FACT if h else r) for r, h in zip(table.roles, table.headers, strict=True)])
+    table, mapped = _by_register(table, header, marks, context)
+    settled = (GIVEN, DERIVED) if mapped else (GIVEN,)
+    free = [c for c in marks if table.roles[c] not in settled and c not in mapped]
+    if mapped and not free:
+        return table
+    return laid_across(table, header, free, context)
+
+
+def _by_register(table: Table, header: Header, marks: list[int], context: Context) -> tuple[Table, list[int]]:
+    """Columns of which the register `headings` says more than one thing, put where it says."""
+    across, roles, mapped = dict(table.across), list(table.roles), []
+    down = DESCRIPTOR in told_roles(table, context)
+    plainly = []
+    for c in marks:
+        whole = joined_heading(header, c)
+        keys = context.wishes.keys(whole)
+        if keys:
+            mapped.append(c)
+            if roles[c] in ("", GIVEN) and not (down or context.wishes.scores(whole) or DESCRIPTOR in context.named):
+                plainly.append(c)
+            roles[c] = SCORE if (down or c in plainly) and roles[c] in ("", GIVEN) else roles[c]
+            for role, label in keys.items():
+                across.setdefault(role, [""] * len(table.headers))[c] = label
+    table = replace(table, across=across, roles=roles)
+    return (with_one_word(table, context.named) if plainly else table), mapped
+
+
+def joined_heading(header: Header, column: int) -> str:
+    """The heading of a column in one text: its rows from the top down, spread cells included."""
+    stack = [row[column] or next((x for x in reversed(row[:column]) if x), "") for row in header.rows[:-1]]
+    return " / ".join(x for x in dict.fromkeys([*stack, header.rows[-1][column]]) if x)
+
+
+def _refit(factor: Factor, size: int) -> Factor:
+    return factor if len(factor.codes) == size else Factor.constant(factor.values[0], size)
+
+
+def left_out(table: Table) -> list[str]:
+    """Headers the user asked to leave out."""
+    return [h for h, r in zip(table.headers, table.roles, strict=True) if r == LEFT_OUT]

@@ -1,0 +1,1 @@
+"""Every cell that may hold a mark, in long form with its keys, and what stands beside the marks."""

@@ -1,0 +1,292 @@
+"""Words, letters, stars and signs as scores: listed, their order guessed, and asked about; never lost among facts."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content import text
+from panelstats.sheets.content.roles import CODE, FACT, LEFT_OUT, REMARK, is_descriptor_word, role_of
+from panelstats.sheets.content.text import Kind, mark_text
+from panelstats.sheets.marks.kinds import BESIDE, TEXT
+from panelstats.sheets.tables.table import doubt
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from panelstats.sheets.room.inquiry import Inquiry
+    from panelstats.sheets.room.room import Room
+    from panelstats.sheets.tables.table import Note, Table
+
+# Words in the order of what they are worth (common practice); a room's own marks override.
+SCALES = (
+    ("very poor", "poor", "fair", "good", "very good", "excellent"),
+    ("bad", "poor", "average", "good", "best"),
+    ("none", "very weak", "weak", "medium", "strong", "very strong"),
+    ("none", "trace", "slight", "moderate", "strong", "extreme"),
+    ("very light", "light", "medium", "full", "heavy"),
+    ("very low", "low", "medium", "high", "very high"),
+    ("nil", "low", "average", "high"),
+    ("thin", "medium", "thick"), ("dull", "fair", "bright", "very bright"), ("plain", "fair", "useful", "good", "fine"),
+    ("schlecht", "mittel", "gut", "sehr gut"), ("schwach", "mittel", "stark"), ("faible", "moyen", "fort"),
+    ("mauvais", "moyen", "bon", "tres bon"), ("malo", "regular", "bueno", "muy bueno"), ("debil", "medio", "fuerte"),
+    ("差", "中", "良", "优"), ("弱", "中", "强"),
+)  # fmt: skip
+_OUT_OF = re.compile(r"(\d{1,3}(?:[.,]\d{1,3})?) ?/ ?(\d{1,3})")
+_FEW_OUT_OF = 2  # different marks below which one may be two marks in one cell (ours)
+_LOWEST_TOP = 5  # what stands behind a stroke from which it is no part of a fraction (ours)
+_SIGNS = ("---", "--", "-", "=", "o", "+-", "±", "+", "++", "+++")
+_STARS = re.compile(r"[*★☆✩⭐]+")
+_GRADED = re.compile(r"(?:[a-f]|[ivx]{1,4})[+-]?")
+_NUMBER_FIRST = re.compile(r"([+-]?\d{1,3}(?:[.,]\d{1,2})?)\s*[^\d\s.,/+-].*")
+_FEW = 12  # distinct words beyond which a column holds remarks (ours)
+MEANINGS = ("scores", REMARK, FACT, TASTER, LEFT_OUT)
+
+
+@dataclass
+class _Column:
+    """The columns of one heading in all tables: where they are, how often each content stands there, and numbers."""
+
+    places: list[tuple[Table, int]]
+    times: dict[str, int]
+    blanks: dict[str, int]
+    numbers: int = 0
+
+    @property
+    def filled(self) -> int:
+        return sum(self.times.values())
+
+
+def guessed_worth(marks: list[str]) -> dict[str, float]:
+    """What marks may be worth: their place on a scale that holds them all, stars and numbers as they say; else {}.
+
+    Examples
+    --------
+    >>> guessed_worth(["good", "poor", "fair"]), guessed_worth(["+", "=", "-"]), guessed_worth(["**", "*"])
+    ({'poor': 1.0, 'fair': 2.0, 'good': 3.0}, {'-': 1.0, '=': 2.0, '+': 3.0}, {'*': 1.0, '**': 2.0})
+    """
+    seen = {plain(m) or tidy(m): m for m in marks}
+    for scale in SCALES:
+        if {*seen} <= {*scale}:
+            return {seen[w]: n + 1.0 for n, w in enumerate(w for w in scale if w in seen)}
+    signs = {tidy(m).replace("\u2212", "-").replace("\u2013", "-").casefold(): m for m in marks}
+    if {*signs} <= {*_SIGNS}:
+        return {signs[s]: n + 1.0 for n, s in enumerate(s for s in _SIGNS if s in signs)}
+    if all(_STARS.fullmatch(tidy(m)) for m in marks):
+        return {m: float(len(re.sub("[☆✩]", "", tidy(m)))) for m in sorted(marks, key=len)}
+    first = {m: _NUMBER_FIRST.fullmatch(tidy(m)) for m in marks}
+    if all(first.values()):
+        return {m: float(found[1].replace(",", ".")) for m, found in first.items() if found}
+    if all(_GRADED.fullmatch(plain(m)) for m in marks):
+        order = sorted(marks, key=_grade_rank, reverse=True)
+        return {m: n + 1.0 for n, m in enumerate(order)}
+    return {}
+
+
+def out_of(marks: list[str]) -> tuple[int, dict[str, float]]:
+    """The top of the scale that all marks name behind a stroke, and what each is worth; (0, {}) where they do not.
+
+    Examples
+    --------
+    >>> out_of(["8/10", "6,5 / 10"]), out_of(["7/8", "8/9"]), out_of(["1/2"])
+    ((10, {'8/10': 8.0, '6,5 / 10': 6.5}), (0, {}), (0, {}))
+    """
+    if len(marks) < _FEW_OUT_OF:
+        return 0, {}
+    found = {m: _OUT_OF.fullmatch(tidy(m)) for m in marks}
+    tops = {int(parts[2]) if parts else 0 for parts in found.values()}
+    worth = {mark_text(m): float(parts[1].replace(",", ".")) for m, parts in found.items() if parts}
+    top = tops.pop() if len(tops) == 1 else 0
+    return (top, worth) if top >= _LOWEST_TOP and max(worth.values()) <= top else (0, {})
+
+
+def _grade_rank(mark: str) -> tuple[int, int]:
+    word = tidy(mark).casefold()
+    letter = word.rstrip("+-")
+    roman = ("i", "ii", "iii", "iv", "v", "vi")
+    rank = (
+        roman.index(letter)
+        if (letter in roman and len(letter) > 1) or letter in ("i", "v")
+        else ord(letter[0]) - ord("a")
+    )
+    return rank, {"+": -1, "-": 1}.get(word[len(letter) :], 0)
+
+
+def ask_about_words(
+    tables: list[Table], room: Room, inquiry: Inquiry, notes: list[Note]
+) -> dict[str, dict[str, float]]:
+    """Find columns of words that may be scores; what the room says of them is obeyed, else it is asked.
+
+    Parameters
+    ----------
+    tables : list of Table
+        Roles settled; changed where a column turns out to be scores, remarks or left out.
+    room : Room
+        Its marks.
+    inquiry : Inquiry
+        Takes questions, and marks whose worth must be told.
+    notes : list
+        Takes what was taken for remarks.
+
+    Returns
+    -------
+    dict
+        Heading as `plain` text -> {mark: worth}, for headings whose words are scores.
+    """
+    by_content = {n[0] for n in notes if n[2] == TEXT}
+    worths: dict[str, dict[str, float]] = {}
+    for key, column in _columns(tables, by_content, room.worth).items():
+        top, points = out_of([] if column.numbers else list(column.times))
+        if points:
+            worths[key] = points
+            notes.append((column.places[0][0].names[column.places[0][1]], f"points out of {top}", "its cells say so"))
+        meaning = SCORE if points else _meaning(key, column, room, inquiry, worths)
+        if meaning and meaning != FACT:  # what its content alone made of it holds no longer
+            notes[:] = [note for note in notes if (note[0], note[2]) != (key, TEXT)]
+        if meaning == REMARK:
+            notes.append(
+                (column.places[0][0].names[column.places[0][1]], "remarks", "words of many kinds, written freely")
+            )
+        for table, c in column.places:
+            if meaning in (REMARK, LEFT_OUT, FACT):
+                table.roles[c] = meaning
+            elif meaning == TASTER:
+                table.roles[c] = TASTER
+                table.extra.pop(TASTER, None)
+            elif meaning in (SCORE, "asked"):
+                table.roles[c] = SCORE
+                if meaning == "asked":
+                    table.flaws.append(doubt(column=c))
+    return worths
+
+
+def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, float]) -> dict[str, _Column]:
+    """Headings under which words stand: taken for facts by what they hold, or for scores though few are numbers."""
+    found: dict[str, _Column] = {}
+    for table in tables:
+        for c, role in enumerate(table.roles):
+            key = plain(table.names[c])
+            if not (role == SCORE or (role == FACT and key in by_content and not role_of(table.headers[c]))):
+                continue
+            one = found.setdefault(key, _Column([], {}, {}))
+            one.places.append((table, c))
+            cells = table.cells(c)
+            kind = table.parsed(c, text.decimal_style(cells.values), declared).kind
+            count = np.bincount(cells.codes[_of_marks(table)], minlength=len(cells.values))
+            for value, k, n in zip(cells.values, kind, count, strict=True):
+                if not n:
+                    continue
+                if k == Kind.NUMBER:
+                    one.numbers += int(n)
+                if k == Kind.PROBLEM and isinstance(value, str):
+                    one.times[tidy(value)] = one.times.get(tidy(value), 0) + int(n)
+                elif k == Kind.BLANK and tidy(value):
+                    one.blanks[tidy(value)] = one.blanks.get(tidy(value), 0) + int(n)
+    return {key: one for key, one in found.items() if one.times}
+
+
+def _of_marks(table: Table) -> np.ndarray:
+    """Rows that may hold scores: where descriptors stand in a column, not those of facts and remarks."""
+    columns = table.where(DESCRIPTOR)
+    if len(columns) != 1:
+        return np.ones(len(table.rows), bool)
+    cells = table.cells(columns[0])
+    return np.array([role_of(v) not in BESIDE for v in cells.values], bool)[cells.codes]
+
+
+def _meaning(key: str, column: _Column, room: Room, inquiry: Inquiry, worths: dict[str, dict[str, float]]) -> str:
+    """What the words under a heading are: "score", "remark", "fact", "left out", "asked"; "" to leave things be."""
+    table, c = column.places[0]
+    scored = table.roles[c] == SCORE
+    signs = any(tidy(m).strip("+=±") == "" for m in column.times)
+    marks = {
+        **column.times,
+        **({m: n for m, n in column.blanks.items() if tidy(m).strip("-\u2212\u2013") == ""} if signs else {}),
+    }
+    known = _declared(key, room)
+    if all(mark_text(m) in known for m in marks):
+        worths[key] = {mark_text(m): known[mark_text(m)] for m in marks}
+        return SCORE
+    guess = guessed_worth(list(marks))
+    if scored and not (signs or (guess and column.filled >= 2)):
+        _list(inquiry, marks, guess, column)
+        return ""
+    if not scored and not guess:
+        kind = _by_variation(column)
+        if kind != "asked":
+            return kind
+    return _asked(key, column, marks, guess, known, inquiry, worths)
+
+
+def _declared(key: str, room: Room) -> dict[str, float]:
+    own = {mark: worth for mark, worth, taster, descriptor in room.own_marks if descriptor == key and not taster}
+    return {**room.worth, **own}
+
+
+def _by_variation(column: _Column) -> str:
+    """Words without a known order: facts where one lot has one word, remarks where they are many, else asked."""
+    table, c = column.places[0]
+    words, filled = len(column.times), column.filled
+    if not _varies(column.places):
+        return FACT if not is_descriptor_word(table.headers[c]) or words > _FEW else "asked"
+    if words > _FEW or filled < 3 * words or np.mean([len(w.split()) for w in column.times]) > 2:
+        return REMARK
+    return "asked"
+
+
+def _varies(places: list[tuple[Table, int]]) -> bool:
+    """Whether a lot has two rows with different words."""
+    said: dict[str, set[str]] = {}
+    for table, c in places:
+        keys = table.where(LOT) or table.where(CODE)
+        lots = table.cells(keys[0]) if keys else table.extra.get(LOT)
+        if lots is None:
+            continue
+        words = table.cells(c)
+        for lot, word in {(int(a), int(b)) for a, b in zip(lots.codes, words.codes, strict=True)}:
+            if tidy(words.values[word]):
+                said.setdefault(plain(lots.values[lot]), set()).add(plain(words.values[word]))
+    return any(len(w) > 1 for w in said.values())
+
+
+def _asked(
+    key: str, column: _Column, marks: dict[str, int], guess: dict[str, float], known: Mapping[str, float],
+    inquiry: Inquiry, worths: dict[str, dict[str, float]],
+) -> str:  # fmt: skip
+    table, c = column.places[0]
+    first = (
+        next(i for i, v in enumerate(table.cells(c).values) if tidy(v) in marks)
+        if any(tidy(v) in marks for v in table.cells(c).values)
+        else 0
+    )
+    row = int(table.rows[np.flatnonzero(table.cells(c).codes == first)[0]]) if len(table.rows) else None
+    seen = ", ".join(f"{m} ({n} times)" for m, n in sorted(marks.items(), key=lambda x: -x[1])[:12])
+    spelled = ", ".join(f"{m} = {w:g}" for m, w in guess.items())
+    answer = inquiry.ask(
+        f"What are the words under {table.names[c]!r}? If scores, their worths stand in sheet marks"
+        + (f" (guessed: {spelled})." if spelled else "."),
+        (table.sheet, row, c, next(iter(marks)), table.headers[c]), seen=seen, guess="scores" if guess else REMARK,
+        allowed=MEANINGS, reason=f"words where scores may stand: {', '.join(list(marks)[:6])}",
+    )  # fmt: skip
+    _list(inquiry, marks, guess, column)
+    if answer == "scores":
+        worth = {mark_text(m): known.get(mark_text(m), guess.get(m, np.nan)) for m in marks}
+        if all(mark_text(m) in known or m in guess for m in marks):
+            worths[key] = worth
+            return SCORE
+        return "asked"
+    return answer or "asked"
+
+
+def _list(inquiry: Inquiry, marks: dict[str, int], guess: dict[str, float], column: _Column) -> None:
+    """Hold marks ready for the room to say what they are worth, in the order guessed."""
+    table, c = column.places[0]
+    own = "" if table.is_down or (TASTER in table.across and not table.names[c]) else table.names[c]
+    for mark in sorted(marks, key=lambda m: (guess.get(m, np.inf), m)):
+        alone = guess if mark in guess else guessed_worth([mark]) if _NUMBER_FIRST.fullmatch(mark) else {}
+        inquiry.marks.append((mark, alone.get(mark, np.nan), own, marks[mark], table.sheet.label))

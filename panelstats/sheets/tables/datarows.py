@@ -1,0 +1,227 @@
+"""Which rows of a table hold marks: not the blank ones, the repeated headings, the totals, the notes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content.limits import with_line_of_limits
+from panelstats.sheets.content.roles import CODE
+from panelstats.sheets.content.text import are_numbers, is_empty
+from panelstats.sheets.content.totals import is_total
+from panelstats.sheets.tables.table import Flaw
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from panelstats.sheets.tables.table import Table
+
+_BRACKETED = re.compile(r"[(\[].*\D.*[)\]]")
+NOTES_SEARCHED = 30  # rows at the foot among which notes are looked for
+_NOTE_WORDS = (
+    "scale",
+    "legend",
+    "key",
+    "note",
+    "signed",
+    "signature",
+    "best",
+    "worst",
+    "remark",
+    "tasters",
+    "lots",
+    "poor",
+    "average",
+)
+
+
+def data_rows(table: Table, top: int, marks: list[int]) -> Table:
+    """The table without blank rows, repeated headings and notes (the latter two are said); ragged rows are flaws.
+
+    Parameters
+    ----------
+    table : Table
+        All rows below the headings.
+    top : int
+        Index of the lowest row of headings, -1 where they came apart from the rows.
+    marks : list of int
+        Columns that head marks.
+    """
+    sheet, rows = table.sheet, table.rows
+    blank, header = np.ones(len(rows), bool), np.ones(len(rows), bool)
+    for column in sheet.columns:
+        codes = column.codes[rows]
+        empty = _mask(map(is_empty, column.values), len(column.values))[codes]
+        blank &= empty
+        header &= empty | (codes == column.codes[top])
+    header &= ~blank & (top >= 0)
+    kept = rows[~(blank | header)]
+    notes = list(table.notes)
+    if header.any():
+        notes.append((f"{sheet.label}, row {_numbers(table, rows[header])}", "left out", "the header again"))
+    line = [tidy(v) for v in sheet.row(int(kept[0]))] if top >= 0 and len(kept) > 1 else []
+    names = with_line_of_limits(table.names, line, marks) if line else None
+    if names:
+        said = ", ".join(dict.fromkeys(filter(None, line)))
+        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"limits of scales: {said[:60]}"))
+        table, kept = replace(table, names=names), kept[1:]
+    if top >= 0 and len(kept) > 1 and _is_units(table, int(kept[0]), marks):
+        said = ", ".join(dict.fromkeys(tidy(v) for v in sheet.row(int(kept[0])) if not is_empty(v)))
+        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"units, no scores: {said[:60]}"))
+        kept = kept[1:]
+    foot = _foot_notes(table, kept, marks) if top >= 0 else kept[:0]
+    if len(foot):
+        said = ", ".join(tidy(v) for r in foot[:4] for v in sheet.row(int(r)) if not is_empty(v))
+        said = said if len(said) < 80 else f"{said[:77]}..."
+        notes.append(
+            (f"{sheet.label}, row {_numbers(table, foot)}", "left out", f"a note or legend, no scores: {said}")
+        )
+        kept = kept[~np.isin(kept, foot)]
+    return replace(
+        table, rows=kept, notes=notes, flaws=[*table.flaws, *_ragged(table, kept, top)], _cells={}, _parsed={}
+    )
+
+
+def _is_units(table: Table, row: int, marks: list[int]) -> bool:
+    """Whether the line below the headings holds the same words in brackets under all of them, and nothing else."""
+    line = [tidy(v) for v in table.sheet.row(row)]
+    said = {line[c] for c in marks}
+    return len(said) == 1 and len(marks) > 1 and bool(_BRACKETED.fullmatch(said.pop())) and len(set(line)) <= 2
+
+
+def _numbers(table: Table, rows: np.ndarray) -> str:
+    first = [str(int(r) + table.sheet.first_row) for r in rows[:10]]
+    return ", ".join(first) + (" ..." if len(rows) > 10 else "")
+
+
+def _mask(values: Iterable[bool], size: int) -> np.ndarray:
+    return np.fromiter(values, bool, size)
+
+
+def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:
+    """Rows at the foot that are notes: far fewer marks than the rest, and something no row of scores has."""
+    if len(rows) < 2 or not marks:
+        return rows[:0]
+    body = [[tidy(v) for v in table.sheet.row(int(r))] for r in rows[: max(len(rows) // 2, 1)][:200]]
+    counts = [(len(full), numbers) for full, numbers in (_marks(line, marks) for line in body)]
+    usual = tuple(float(np.median(c)) for c in zip(*counts, strict=True))
+    if not usual[0]:
+        return rows[:0]  # nothing was scored: no line has fewer marks than the rest
+    run: list[tuple[int, bool]] = []
+    for r in rows[:0:-1][:NOTES_SEARCHED]:
+        line = [tidy(v) for v in table.sheet.row(int(r))]
+        full, numbers = _marks(line, marks)
+        apart = not np.isin(np.arange(r - 4, r), rows).all()  # a blank line stands not far above
+        note = not any(map(is_total, line)) and _is_note(table, line, (full, numbers), usual, apart)
+        if not note and not (len(full) <= usual[0] / 3 and (usual[0] >= 3 or not full)):
+            break
+        run.append((int(r), note))
+    while run and not run[-1][1] and not (any(note for _, note in run) and run[-1][0] - 1 not in rows):
+        run.pop()  # a sparse row over the notes is one of them only where a blank row sets it apart
+    return np.array(sorted(r for r, _ in run), rows.dtype)
+
+
+def _marks(line: list[str], marks: list[int]) -> tuple[list[str], int]:
+    full = [line[c] for c in marks if line[c]]
+    return full, int(are_numbers(full).sum())
+
+
+def _is_note(
+    table: Table, line: list[str], marks: tuple[list[str], int], usual: tuple[float, ...], apart: bool
+) -> bool:
+    """Whether a line at the foot cannot be a row of scores: keys missing and no marks, words where marks stand, ..."""
+    full, numbers = marks
+    filled = [c for c in line if c]
+    keys = [c for role in (LOT, CODE, TASTER, DESCRIPTOR) for c in table.where(role)]
+    missing = any(not line[c] for c in keys)
+    text = " ".join(filled)
+    wordy = (
+        "=" in text
+        or any(w in plain(text).split() for w in _NOTE_WORDS)
+        or filled[0].endswith(":")
+        or filled[0].startswith("*")
+    )
+    if not full:
+        return missing or wordy or len(filled) == 1 or (apart and _strange_key(table, line, keys))
+    if usual[0] < 2:
+        return missing and (wordy or numbers == 0)
+    strange = _strange_key(table, line, keys)
+    numeric = usual[1] >= 0.8 * usual[0]  # rows of this table hold numbers, hardly a word
+    if len(full) <= usual[0] / 3:
+        return missing or wordy or strange or (numeric and numbers < len(full))
+    fewer = numeric and numbers < 0.6 * usual[1]
+    return fewer and ((numbers < len(full) and (wordy or missing)) or (apart and strange))
+
+
+def _strange_key(table: Table, line: list[str], keys: list[int]) -> bool:
+    """Whether a key is a word where all others are numbers, or the reverse."""
+    for c in keys:
+        others = [tidy(table.sheet.columns[c].at(int(r))) for r in table.rows[: max(len(table.rows) // 2, 1)][:50]]
+        digits = [any(ch.isdigit() for ch in v) for v in others if v]
+        if digits and line[c] and all(digits) and not any(ch.isdigit() for ch in line[c]):
+            return True
+        if digits and line[c] and not any(digits) and line[c].isdigit():
+            return True
+    return False
+
+
+def _ragged(table: Table, rows: np.ndarray, top: int) -> list[Flaw]:
+    """Rows of a text file with fewer cells than the header, or with more that are not empty."""
+    fields = table.sheet.fields
+    if fields is None or top < 0:
+        return []
+    width = max((c + 1 for c, h in enumerate(table.headers) if h), default=0)
+    odd = rows[(fields[rows] < width) | (fields[rows] > max(int(fields[top]), width))]
+    flaws = []
+    for row in odd:
+        beyond = [c for c in range(width, len(table.sheet.columns)) if not is_empty(table.sheet.columns[c].at(row))]
+        if fields[row] < width or beyond:
+            reason = f"a row of {fields[row]} cells under a header of {width}"
+            flaws.append(
+                Flaw(
+                    int(row),
+                    None,
+                    "",
+                    reason,
+                    "give the row as many cells as the header; quote a cell that holds the delimiter",
+                )
+            )
+    return flaws
+
+
+def total_rows(table: Table, sure: frozenset[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Masks of rows that a total word names: in the lot, or in the first or another key where the lot is empty.
+
+    Parameters
+    ----------
+    table : Table
+        Rows that may hold marks.
+    sure : frozenset
+        Labels, as `plain` text, that registers list: never a total.
+
+    Returns
+    -------
+    named, lotless : ndarray of bool
+        Rows a total word names; rows whose lot (or, without a column for it, first key) is empty.
+    """
+    rows = table.rows
+    named, empty = np.zeros(len(rows), bool), np.ones(len(rows), bool)
+    lots = table.where(LOT) or table.where(CODE)
+    for c in lots:
+        column = table.sheet.columns[c]
+        named |= _mask((is_total(v) and plain(v) not in sure for v in column.values), len(column.values))[
+            column.codes[rows]
+        ]
+        empty &= _mask(map(is_empty, column.values), len(column.values))[column.codes[rows]]
+    for c in {0, *table.where(TASTER), *table.where(SESSION), *table.where(STAGE), *table.where(DESCRIPTOR)} - set(
+        lots
+    ):
+        column = table.sheet.columns[c]
+        words = _mask((is_total(v) and plain(v) not in sure for v in column.values), len(column.values))
+        named |= (empty if lots else np.ones(len(rows), bool)) & words[column.codes[rows]]
+    return named, empty if lots else np.zeros(len(rows), bool)

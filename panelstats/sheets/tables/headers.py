@@ -1,0 +1,233 @@
+"""Where the headings of a table stand: one row or several, and what the lines above them tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
+from panelstats.scores.dates import date_in, is_sitting
+from panelstats.scores.spelling import tidy
+from panelstats.sheets.content.limits import without_limits
+from panelstats.sheets.content.roles import (
+    CODE,
+    FACT,
+    KEY_ROLES,
+    MONEY,
+    NUMBERING,
+    REMARK,
+    WORDS,
+    is_descriptor_word,
+    role_of,
+    two_roles,
+)
+from panelstats.sheets.content.text import are_numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.files.grid import Sheet
+
+SEARCHED = 40  # rows in which headings are looked for
+STRONG = (LOT, CODE, DESCRIPTOR)
+_TOLD_ABOVE = (SESSION, TASTER, LOT, STAGE, DESCRIPTOR, POT)
+_DEEPEST = 4  # rows of headings
+_WORDS = 2  # words of a title that names a descriptor and no more (ours)
+
+
+@dataclass(frozen=True)
+class Header:
+    """The headings: `lower` is the row next to the marks (-1 for a DataFrame), `rows` their cells from the top down.
+
+    `above` tells keys named in the lines over the headings, `titles` all these lines.
+    """
+
+    lower: int
+    rows: tuple[list[str], ...]
+    above: tuple[tuple[str, str], ...] = ()
+    titles: tuple[list[str], ...] = ()
+
+
+def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Header | None:
+    """The headings of a table, None where no row looks like one; rows `apart` are none of them."""
+    if sheet.headers is not None:
+        return Header(-1, ([tidy(h) for h in sheet.headers],))
+    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    for r in apart:
+        rows[r] = [""] * len(rows[r])
+    best = best_row(rows, wishes)
+    if best is None:
+        best = _bare(rows)
+    if best is None:
+        best = _words_over_numbers(rows)
+    if best is None:
+        return None
+    first, last = _upwards(rows, best, wishes), _downwards(rows, best, wishes)
+    titles = (*sheet.above, *(row for row in rows[:first] if any(row)))
+    return Header(last, tuple(rows[first : last + 1]), tuple(_above(titles)), titles)
+
+
+def _role(text: str, wishes: Wishes) -> str:
+    return (wishes.role(text)[0] or next(iter(two_roles(text)), "")) if text else ""
+
+
+def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:
+    """The row that names most roles, a lot, a code or a descriptor among them; ties go to the upper one."""
+    widest = max((sum(map(bool, row)) for row in rows), default=0)
+    best, most = None, (False, 0)
+    for number, row in enumerate(rows):
+        filled = [c for c in row if c]
+        if len(set(filled)) < 2 or len(filled) * 2 < widest or is_title(row):
+            continue
+        roles = [r for r in (_role(c, wishes) for c in filled) if r]
+        strength = (any(r in STRONG for r in roles), len(roles))
+        if (strength[0] or TASTER in roles) and strength > most:
+            best, most = number, strength
+    return best
+
+
+def is_title(row: list[str]) -> bool:
+    """Whether a line is made of pairs such as `Taster: Alder`."""
+    named = [c for c in row if c and role_of(c)]
+    ended = [c for c in row if c.endswith(":")]
+    return bool(named) and all(c in ended for c in named) and len(ended) * 2 <= sum(map(bool, row))
+
+
+def _numeric(cells: list[str]) -> list[bool]:
+    return [bool(c) and bool(n) for c, n in zip(cells, are_numbers(cells), strict=True)]
+
+
+def _bare(rows: list[list[str]]) -> int | None:
+    """The row over the first that holds a label and then numbers, where it heads these and nothing heads the labels."""
+    for number in range(len(rows) - 1):
+        (first, *labels), (below_first, *below) = rows[number], rows[number + 1]
+        if not any(below) and number + 2 < len(rows):  # a line that heads those below it
+            below = rows[number + 2][1:]
+        headed = [b for b, label in zip(below, labels, strict=True) if label]
+        if first or len(headed) < 2 or not below_first:
+            continue
+        full = [b for b in headed if b]
+        if sum(_numeric(full)) * 2 > len(full) and full:
+            return number
+    return None
+
+
+def _words_over_numbers(rows: list[list[str]]) -> int | None:
+    """The first row of words alone, three or more, with as many cells below it and numbers among these twice over.
+
+    Lines of one cell, which head those below them, are passed over.
+    """
+    for number in range(len(rows) - 2):
+        filled = [c for c, label in enumerate(rows[number]) if label]
+        lines = [row for row in rows[number + 1 : number + 5] if sum(map(bool, row)) > 1][:2]
+        below = [[row[c] for c in filled] for row in lines]
+        full = len(below) == 2 and all(sum(map(bool, line)) * 4 >= len(filled) * 3 for line in below)
+        if len(filled) < 3 or any(_numeric([rows[number][c] for c in filled])) or not full:
+            continue
+        if all(any(_numeric(line)) for line in below):
+            return number
+    return None
+
+
+def _upwards(rows: list[list[str]], best: int, wishes: Wishes) -> int:
+    """The uppermost row of headings: rows over the best that head the columns it does not name."""
+    first = best
+    while first > 0 and best - first < _DEEPEST - 1:
+        row, heads = rows[first - 1], [c for c, label in enumerate(rows[best]) if not _role(label, wishes)]
+        over = [row[c] for c in heads if row[c]]
+        if is_title(row) or (len(over) < 2 and not (over and _repeats(rows[first], heads))):
+            break
+        if len(set(over)) < 2 and not _repeats(rows[first], heads):
+            break
+        if sum(map(bool, row)) == 1 and not over:
+            break
+        first -= 1
+    return first
+
+
+def _repeats(row: list[str], columns: list[int]) -> bool:
+    """Whether labels of a row stand there twice: something above must tell them apart."""
+    labels = [row[c] for c in columns if row[c]]
+    return len(set(labels)) < len(labels)
+
+
+def _downwards(rows: list[list[str]], best: int, wishes: Wishes) -> int:
+    """The lowest row of headings: rows below the best that name nothing at the side and head numbers."""
+    last = best
+    while last + 2 < len(rows) and last - best < _DEEPEST - 1 and _continues(rows, best, last, wishes):
+        last += 1
+    return last
+
+
+def _continues(rows: list[list[str]], best: int, last: int, wishes: Wishes) -> bool:
+    """Whether the row below is one of headings too."""
+    low, after = rows[last + 1], rows[last + 2]
+    roles = [_role(c, wishes) for c in rows[best]]
+    if {_role(c, wishes) for c, up in zip(low, rows[last], strict=True) if c != up} & {
+        FACT,
+        MONEY,
+        REMARK,
+        WORDS,
+        NUMBERING,
+    }:
+        return False  # a row of facts about the lots, not of headings
+    spread = spread_right(rows[best], [bool(r) for r in roles])
+    columns = [c for c, label in enumerate(spread) if label and not roles[c]]
+    side = [c for c, role in enumerate(roles) if role]
+    below = [low[c] for c in columns if low[c]]
+    numbers = sum(_numeric([after[c] for c in columns]))
+    if len(below) < 2:
+        return False
+    if not any(_numeric(below)):
+        return (
+            numbers > 0
+            and all(any(ch.isalpha() for ch in b) for b in below)
+            and _named_or_empty(low, rows[best], side, wishes)
+        )
+    repeated = len({spread[c] for c in columns}) < len(columns)
+    empty = all(not low[c] or low[c] == rows[best][c] for c in side) and any(after[c] for c in side)
+    return bool(side) and empty and repeated and numbers > 0
+
+
+def _named_or_empty(low: list[str], best: list[str], side: list[int], wishes: Wishes) -> bool:
+    """Whether the side cells of a row are empty, the same as above, or headings themselves."""
+    return all(not low[c] or low[c] == best[c] or _role(low[c], wishes) for c in side)
+
+
+def spread_right(row: list[str], stop: list[bool]) -> list[str]:
+    """Labels carried to the right over empty cells, not over key columns."""
+    out, last = [], ""
+    for cell, key in zip(row, stop, strict=True):
+        last = "" if key else (cell or last)
+        out.append(last)
+    return out
+
+
+def _above(rows: tuple[list[str], ...]) -> list[tuple[str, str]]:
+    """Keys told above the headings: `Taster: Alder` in one cell, or in two side by side, or a date alone."""
+    found: dict[str, str] = {}
+    for row in rows:
+        filled = list(dict.fromkeys(c for c in row if c))
+        for n, here in enumerate(filled):
+            after, then = (*filled[n + 1 : n + 3], "", "")[:2]
+            head, sign, rest = here.partition(":")
+            if sign and rest.strip() and role_of(head) in _TOLD_ABOVE:
+                found.setdefault(role_of(head), rest.strip())
+            elif is_sitting(here) or (len(filled) == 1 and date_in(here) and len(here) < 20):
+                found.setdefault(SESSION, here)
+            elif role_of(here) in _TOLD_ABOVE and after and role_of(after) not in KEY_ROLES and _ends(then):
+                found.setdefault(role_of(here), after)
+    return list(found.items())
+
+
+def title_word(header: Header) -> str:
+    """The descriptor that a line over the headings names and nothing else: a word of the trade, or two."""
+    alone = [filled[0] for row in header.titles if len(filled := [cell for cell in row if cell]) == 1]
+    named = [text for text in alone if len(without_limits(text).split()) <= _WORDS and is_descriptor_word(text)]
+    return named[-1] if named else ""
+
+
+def _ends(cell: str) -> bool:
+    """Whether a pair of a word and what it names ends before a cell: more names would make it a list."""
+    return not cell or bool(role_of(cell)) or cell.endswith(":")

@@ -1,0 +1,157 @@
+"""Key columns put in order: one column a key, each with a heading, labels written once carried down."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, NUMBERING, SYNONYMS, role_of
+from panelstats.sheets.content.text import is_empty
+from panelstats.sheets.files.grid import Factor
+from panelstats.sheets.tables.table import Flaw
+
+if TYPE_CHECKING:
+    from panelstats.sheets.room.room import Room
+    from panelstats.sheets.tables.headers import Header
+    from panelstats.sheets.tables.table import Table
+
+_ONCE_WRITTEN = (SESSION, LOT, TASTER, STAGE, DESCRIPTOR, CODE)
+_ONCE = 1.5  # rows a label, on the average, from which a column is one of labels written once (ours)
+
+
+def one_column_a_role(table: Table) -> Table:
+    """Keep one column for each key, the most outspoken; several that the user named join to one key."""
+    roles, notes = list(table.roles), list(table.notes)
+    for role in KEY_ROLES:
+        found = [c for c in table.where(role) if role_of(table.headers[c]) == role]
+        if len(found) < 2:
+            continue
+        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]))
+        for c in found:
+            if c != keep and plain(table.headers[c]) != plain(table.headers[keep]):
+                roles[c] = FACT
+                notes.append(
+                    (f"column {table.headers[c]!r}", "a fact", f"the column {table.headers[keep]!r} names the {role}")
+                )
+    return replace(table, roles=roles, notes=notes)
+
+
+def _outspoken(role: str, header: str) -> int:
+    words = list(map(plain, SYNONYMS[role]))
+    return words.index(plain(header)) if plain(header) in words else len(words)
+
+
+def listed_codes(table: Table, room: Room) -> Table:
+    """The table with a column of cups or numbers as that of codes, where no lot is told and the room lists them so."""
+    register = room.get("codes")
+    if register is None or table.tells(LOT) or table.tells(CODE):
+        return table
+    listed = {*register[CODE]}
+    for c, role in enumerate(table.roles):
+        met = {tidy(v) for v in table.cells(c).values if not is_empty(v)} if role in (POT, NUMBERING) else set()
+        if met and 2 * len(met & listed) >= len(met):
+            note = (
+                f"column {table.headers[c]!r} of {table.sheet.label}",
+                CODE,
+                "the register codes lists what it holds",
+            )
+            roles = [CODE if at == c else each for at, each in enumerate(table.roles)]
+            return replace(table, roles=roles, notes=[*table.notes, note])
+    return table
+
+
+def flawed_columns(table: Table, header: Header) -> Table:
+    """A column that stands there twice, under the same headings."""
+    flaws = list(table.flaws)
+    seen: dict[tuple[str, ...], int] = {}
+    spread = [_carried(row) for row in header.rows[:-1]]
+    for c, label in enumerate(table.headers):
+        if not label:
+            continue
+        key = (*(plain(row[c]) for row in spread), plain(label))
+        if key in seen and table.roles[c] != LEFT_OUT:
+            why = f"the column stands there twice, in columns {seen[key] + 1} and {c + 1}"
+            told = (why, "take one away or rename it; or write in room.xlsx, sheet headings, that it is left out")
+            flaws += [Flaw(None, k, "", *told) for k in (seen[key], c) if Flaw(None, k, "", *told) not in flaws]
+        seen.setdefault(key, c)
+    return replace(table, flaws=flaws)
+
+
+def _carried(row: list[str]) -> list[str]:
+    return pd.Series([x or None for x in row], dtype=object).ffill().fillna("").tolist()
+
+
+def nameless(table: Table, header: Header) -> Table:
+    """Cells with no heading above them."""
+    roles, flaws = list(table.roles), list(table.flaws)
+    for c, label in enumerate(table.headers):
+        cells = table.cells(c)
+        filled = [i for i, v in enumerate(cells.values) if not is_empty(v)]
+        if label or not filled or roles[c]:
+            continue
+        roles[c] = NAMELESS
+        fields = table.sheet.fields
+        if (
+            fields is None or c < fields[max(header.lower, 0)]
+        ):  # beyond the header's last cell the row itself is the flaw
+            first = int(table.rows[np.flatnonzero(np.isin(cells.codes, filled))[0]])
+            told = (
+                f"{int(np.isin(cells.codes, filled).sum())} cells without a heading, in column {c + 1}",
+                "give the column a heading, or empty it",
+            )
+            flaws.append(Flaw(first, c, tidy(table.sheet.columns[c].at(first)), *told))
+    return replace(table, roles=roles, flaws=flaws)
+
+
+def filled_down(table: Table) -> Table:
+    """Labels written once over the rows they speak for are given to each of these rows."""
+    columns = [(role, table.where(role)[0]) for role in _ONCE_WRITTEN if len(table.where(role)) == 1]
+    for role, column in sorted(columns, key=lambda rc: _blanks(table, rc[1])):  # inner keys before those around them
+        table = _down(table, role, column)
+    return table
+
+
+def _blanks(table: Table, column: int) -> int:
+    cells = table.cells(column)
+    return int(np.array([is_empty(v) for v in cells.values], bool)[cells.codes].sum())
+
+
+def _down(table: Table, role: str, column: int) -> Table:
+    cells = table.cells(column)
+    empty = np.array([is_empty(v) for v in cells.values], bool)[cells.codes]
+    filled = int((~empty).sum())
+    if (
+        not empty.any()
+        or not filled
+        or empty[0]
+        or len(empty) < max(_ONCE * filled, 3)
+        or not _blocks_differ(table, column, empty)
+    ):
+        return table
+    carried = np.maximum.accumulate(np.where(empty, 0, np.arange(len(empty))))
+    factor = Factor(cells.codes[carried], cells.values)
+    note = (
+        f"{role} of {table.sheet.label}",
+        f"column {table.headers[column]!r}",
+        "written once, it holds for the rows below",
+    )
+    return replace(table, notes=[*table.notes, note], _cells={**table._cells, column: factor})
+
+
+def _blocks_differ(table: Table, column: int, empty: np.ndarray) -> bool:
+    """Whether the rows under each label differ in another key, as rows of one label do."""
+    block = np.cumsum(~empty)
+    keys = [
+        c
+        for c, r in enumerate(table.roles)
+        if r in (LOT, TASTER, SESSION, DESCRIPTOR, STAGE, "pot", CODE, "position") and c != column
+    ]
+    if not keys:
+        return True
+    frame = pd.DataFrame({"block": block, **{str(c): table.cells(c).codes for c in keys}})
+    return bool(frame.duplicated().mean() < 0.05)
