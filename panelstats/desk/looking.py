@@ -149,7 +149,7 @@ def _questions(found: pst.Examination) -> list[dict[str, Any]]:
             **{name: str(asked[name]) for name in ("what", "where", "seen", "guess", "answer")},
             "file": place["file"], "sheet": place["sheet"], "row": int(place["row"]), "column": int(place["column"]),
             "choices": allowed, "free": not place["allowed"], "key": key_of(f"{asked['what']}|{asked['where']}"),
-            "worths": _WORTHS in asked["what"], "told": heard(asked["what"]).replace(_WORTHS, _BELOW),
+            "worths": _WORTHS in asked["what"], "told": heard(asked["what"]).replace(heard(_WORTHS), heard(_BELOW)),
             "alike": _ALIKE.sub("", asked["what"]),
         })  # fmt: skip
     open_ = Counter(row["alike"] for row in rows if not row["answer"])

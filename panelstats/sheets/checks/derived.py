@@ -9,14 +9,12 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, TASTER
-from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.content import text
-from panelstats.sheets.content.roles import CODE, DERIVED, GIVEN, SCORE, is_descriptor_word
+from panelstats.scores.spelling import plain
+from panelstats.sheets.content.roles import CODE, DERIVED, SCORE, is_descriptor_word
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.content.totals import differs_from, is_total, may_be_total
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.marks.servings import combined
-from panelstats.sheets.tables.datarows import total_rows
 from panelstats.sheets.tables.figures import combination, is_likely, is_sure, worked_out
 
 if TYPE_CHECKING:
@@ -24,74 +22,10 @@ if TYPE_CHECKING:
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
-    from panelstats.sheets.tables.table import Table
 
 _AT_LEAST = 3  # cells that must agree where a word says so (ours)
 _SAMPLE = 600  # cells on which a label is tried first
 _MOST_LABELS = 100  # labels tried without a word for it
-
-
-# --- rows of one table ------------------------------------------------------------------------------------------------
-
-
-def without_totals(table: Table, room: Room) -> Table:
-    """The table without rows of averages, totals and the like; they are said."""
-    named, lotless = total_rows(table, _listed(room))
-    rows = table.rows
-    marks = [c for c, r in enumerate(table.roles) if r in ("", GIVEN, SCORE) and table.headers[c]]
-    maybe = _unsure_rows(table, named, lotless, _listed(room))
-    drop, notes = named.copy(), list(table.notes)
-    if (maybe.any() and marks and not table.is_down) or (maybe.any() and len(marks) > 1):
-        numbers = numbers_of(table, marks, room)
-        for at in np.flatnonzero(maybe):
-            if any(worked_out(numbers[at], above) for above in _above(numbers, drop | named, int(at))):
-                drop[at] = True
-    if not drop.any() or drop.all():
-        return table
-    some = ", ".join(str(int(r) + table.sheet.first_row) for r in rows[drop][:10]) + (" ..." if drop.sum() > 10 else "")
-    words = ", ".join(dict.fromkeys(tidy(v) for r in rows[drop] for v in table.sheet.row(int(r)) if may_be_total(v)))
-    notes.append((f"{table.sheet.label}, row {some}", "left out", f"totals, not marks{': ' * bool(words)}{words[:60]}"))
-    extra = {k: f.take(~drop) for k, f in table.extra.items()}
-    return replace(table, rows=rows[~drop], notes=notes, extra=extra, _cells={}, _parsed={})
-
-
-def _listed(room: Room) -> frozenset[str]:
-    """Labels, as plain text, that registers list: they win over total words."""
-    return frozenset(
-        plain(v) for name, key in (("lots", LOT), ("tasters", TASTER), ("descriptors", DESCRIPTOR))
-        if (register := room.get(name)) is not None for v in register[key]
-    )  # fmt: skip
-
-
-def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: frozenset[str]) -> np.ndarray:
-    """Rows that arithmetic must judge: without a lot or taster, or with a word that may be a name, few of them."""
-    maybe = lotless.copy()
-    for role in (LOT, CODE, TASTER, DESCRIPTOR):
-        for c in table.where(role):
-            cells = table.cells(c)
-            empty = np.array([tidy(v) == "" for v in cells.values], bool)[cells.codes]
-            words = np.array([may_be_total(v) and plain(v) not in listed for v in cells.values], bool)[cells.codes]
-            maybe |= words if role in (LOT, CODE, DESCRIPTOR) else empty
-            if role in (LOT, CODE) and empty.sum() > len(empty) / 3:
-                return np.zeros(len(named), bool)
-    maybe &= ~named
-    return maybe if maybe.sum() <= max(len(maybe) // 3, 1) else np.zeros(len(named), bool)
-
-
-def numbers_of(table: Table, marks: list[int], room: Room) -> np.ndarray:
-    """The numbers of some columns, (row, column), NaN where there is none."""
-    columns = []
-    for c in marks:
-        cells = table.cells(c)
-        columns.append(table.parsed(c, text.decimal_style(cells.values), room.worth).number[cells.codes])
-    return np.column_stack(columns)
-
-
-def _above(numbers: np.ndarray, dropped: np.ndarray, at: int) -> list[np.ndarray]:
-    """The rows a row may sum up: all above it, or those since the last one that was worked out."""
-    kept = np.flatnonzero(~dropped[:at])
-    last = int(np.flatnonzero(dropped[:at])[-1]) if dropped[:at].any() else -1
-    return [part for part in (numbers[kept], numbers[kept[kept > last]]) if len(part) > 1]
 
 
 # --- labels of all marks ----------------------------------------------------------------------------------------------
@@ -115,7 +49,7 @@ _PLACE = (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR)
 
 def mark_derived(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
     """Marks of labels that are worked out from the others become facts; each such label is said."""
-    listed = _listed(room)
+    listed = frozenset[str]().union(*room.listed.values())  # registers win over total words
     for axis in _AXES:
         for label, why in _derived(marks, axis, listed, log, inquiry):
             hit = _of(marks, axis.role, label)

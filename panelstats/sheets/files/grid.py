@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +40,10 @@ class Factor:
             return Factor(np.fromiter(map(at.__getitem__, new), np.int32, len(new))[self.codes], list(at))
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
         return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
+
+    def mask(self, test: Callable[[Any], object]) -> np.ndarray:
+        """Which rows hold a content that passes a test; each distinct content is tried once."""
+        return np.fromiter((bool(test(value)) for value in self.values), bool, len(self.values))[self.codes]
 
     @property
     def says(self) -> bool:

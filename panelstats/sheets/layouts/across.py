@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.checks.derived import numbers_of
 from panelstats.sheets.content.roles import (
     DERIVED,
     FACT,
@@ -20,7 +19,7 @@ from panelstats.sheets.content.roles import (
     two_roles,
 )
 from panelstats.sheets.content.totals import is_total, may_be_total
-from panelstats.sheets.layouts.laying import listed_in, placed, told_roles
+from panelstats.sheets.layouts.laying import placed, told_roles
 from panelstats.sheets.layouts.overheads import asked_levels, levels_over, several_across
 from panelstats.sheets.tables.figures import worked_out
 from panelstats.sheets.tables.headings import (
@@ -32,6 +31,7 @@ from panelstats.sheets.tables.headings import (
     telling,
 )
 from panelstats.sheets.tables.table import doubt
+from panelstats.sheets.tables.totalrows import numbers_of
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables.headers import Header
@@ -103,7 +103,7 @@ def _as_product(table: Table, kept: list[int], context: Context) -> Table | None
         return None
     told = told_roles(table, context)
     for pair in factored([table.headers[c] for c in kept]):
-        meaning = meaning_of(pair, told, listed_in(context.room))
+        meaning = meaning_of(pair, told, context.room.listed)
         if meaning is not None and meaning.rivals and counted_out(pair, meaning):
             asked = asked_levels(table, pair, meaning, context, "parts")
             return placed(table, kept, list(pair), asked.roles, context.named)
@@ -171,7 +171,7 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
 def _tasters_or_words(table: Table, marks: list[int], context: Context) -> str:
     """Headings where nothing tells the taster: those listed, or of a sheet named for its word, are tasters."""
     labels = [table.headers[c] for c in marks]
-    listed = listed_in(context.room).get(TASTER)
+    listed = context.room.listed.get(TASTER)
     known = listed is not None and {plain(x) for x in labels} <= listed
     if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
         return TASTER

@@ -12,7 +12,7 @@ from panelstats.scores.dates import date_in
 from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import CODE, FACT, LEFT_OUT, NUMBERING, REMARK, is_descriptor_word
 from panelstats.sheets.content.text import are_numbers, is_empty
-from panelstats.sheets.marks.wordscores import guessed_worth
+from panelstats.sheets.content.wordscales import guessed_worth
 
 if TYPE_CHECKING:
     from panelstats.sheets.files.grid import Factor

@@ -13,7 +13,6 @@ from panelstats.sheets.content.totals import is_worked_out, may_be_total
 from panelstats.sheets.files.grid import Factor
 
 if TYPE_CHECKING:
-    from panelstats.sheets.room.room import Room
     from panelstats.sheets.tables.headings import Level
     from panelstats.sheets.tables.table import Context, Table
 
@@ -22,16 +21,6 @@ def told_roles(table: Table, context: Context) -> set[str]:
     """Roles that columns, lines above the headings, or names of sheets tell already."""
     told = {r for r in (LOT, TASTER, SESSION, STAGE, DESCRIPTOR, POT, LOOK) if table.tells(r)} | set(context.named)
     return told | ({LOT} if table.tells(CODE) else set())
-
-
-def listed_in(room: Room) -> dict[str, set[str]]:
-    """Tasters, descriptors and lots that registers list, as plain text, by the key they are."""
-    out = {}
-    for role, name in ((TASTER, "tasters"), (DESCRIPTOR, "descriptors"), (LOT, "lots")):
-        register = room.get(name)
-        if register is not None:
-            out[role] = set(register[role].map(plain))
-    return out
 
 
 def placed(

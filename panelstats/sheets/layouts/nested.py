@@ -10,11 +10,11 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.checks.derived import numbers_of
 from panelstats.sheets.content.roles import GIVEN, SCORE, UNNAMED
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.tables.figures import worked_out
 from panelstats.sheets.tables.table import doubt
+from panelstats.sheets.tables.totalrows import numbers_of
 
 if TYPE_CHECKING:
     from panelstats.sheets.tables.table import Context, Table

@@ -9,7 +9,7 @@ from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import DERIVED, FACT, GIVEN, LEFT_OUT, STAGES, role_of
-from panelstats.sheets.layouts.laying import listed_in, placed, told_roles
+from panelstats.sheets.layouts.laying import placed, told_roles
 from panelstats.sheets.tables.headers import spread_right
 from panelstats.sheets.tables.headings import Level, Meaning, meaning_of, stripped
 from panelstats.sheets.tables.lotrows import LotRow
@@ -34,7 +34,7 @@ def several_across(table: Table, marks: list[int], levels: list[Level], context:
     told = told_roles(table, context)
     if DESCRIPTOR not in told and {TASTER, LOT} <= told and all(plain(x) in STAGES for x in levels[0].distinct):
         told = told - {STAGE}
-    meaning = meaning_of(levels, told, listed_in(context.room))
+    meaning = meaning_of(levels, told, context.room.listed)
     if meaning is not None and (over := _over_own_lots(levels, meaning.roles)) is not None:
         return _grouped(table, marks, levels, over, context)
     if meaning is not None and meaning.rivals:

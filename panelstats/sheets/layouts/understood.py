@@ -10,7 +10,6 @@ import numpy as np
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.checks.derived import without_totals
 from panelstats.sheets.content.roles import (
     CODE,
     DERIVED,
@@ -33,9 +32,10 @@ from panelstats.sheets.tables.headers import SEARCHED, Header, find_header, titl
 from panelstats.sheets.tables.keycolumns import filled_down, flawed_columns, listed_codes, nameless, one_column_a_role
 from panelstats.sheets.tables.lotrows import rows_of_facts
 from panelstats.sheets.tables.table import Context, Table, doubt
+from panelstats.sheets.tables.totalrows import without_totals
 
 if TYPE_CHECKING:
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.tables.lotrows import LotRow
 

@@ -11,8 +11,8 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.errors import SheetError
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.content.roles import Wishes
 from panelstats.sheets.content.text import Kind, decimal_style, is_empty, parse
+from panelstats.sheets.content.wishes import Wishes
 from panelstats.sheets.files.sources import open_source
 from panelstats.sheets.reading.plannedsets import planned_sets, with_sets
 from panelstats.sheets.room.lists import NEEDED, ORDER, list_kind, word_of

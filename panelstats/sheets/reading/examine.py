@@ -19,8 +19,8 @@ from panelstats.sheets.checks.derived import mark_derived
 from panelstats.sheets.checks.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
 from panelstats.sheets.checks.pots import number_pots
 from panelstats.sheets.checks.struck import ask_about_struck, comments_said
-from panelstats.sheets.content.limits import told_limits
-from panelstats.sheets.content.roles import DERIVED, FACT, Wishes, role_of
+from panelstats.sheets.content.roles import DERIVED, FACT, role_of
+from panelstats.sheets.content.wishes import Wishes
 from panelstats.sheets.files.sources import ROOM, files_read, kept_apart, open_source, room_beside
 from panelstats.sheets.layouts.understood import left_out, understand
 from panelstats.sheets.marks import kinds
@@ -38,6 +38,7 @@ from panelstats.sheets.tables.copies import without_copies
 from panelstats.sheets.tables.names import from_names, told_by_names
 from panelstats.sheets.tables.partition import tables_on
 from panelstats.sheets.tables.table import Context
+from panelstats.sheets.tables.toldlimits import told_limits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping

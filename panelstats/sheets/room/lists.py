@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.content.roles import REMARK, Wishes, role_of, without_unit
+from panelstats.sheets.content.roles import REMARK, role_of, without_unit
+from panelstats.sheets.content.wishes import Wishes
 
 if TYPE_CHECKING:
     from panelstats.sheets.files.grid import Sheet

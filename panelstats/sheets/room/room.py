@@ -15,6 +15,7 @@ from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, 
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.roles import CODE, FACT, NUMBERING, PLAN, REMARK, role_of, without_unit
 from panelstats.sheets.content.text import mark_text
+from panelstats.sheets.content.wishes import Heading
 from panelstats.sheets.files.sources import ROOM, find_files, passed_over, read_bytes, sheets_of
 from panelstats.sheets.room.lists import list_kind
 from panelstats.sheets.room.oneregister import Listed, one_register
@@ -75,17 +76,6 @@ _OF_A_KEY = {CODE, LOT, POT, LOOK, SESSION, TASTER, PLAN, FACT, REMARK, NUMBERIN
 HEADED = ("stage", "taster", "pot", "lot", "session", "look")
 
 
-@dataclass(frozen=True)
-class Heading:
-    """What a heading means here: our word, the descriptor it scores, other keys it names, and since when."""
-
-    heading: str
-    means: str
-    descriptor: str
-    keys: dict[str, str]
-    since: str
-
-
 @dataclass(frozen=True, eq=False)
 class Room:
     """The registers by name; text columns hold tidy text ("" where empty), number columns numbers (NaN where empty).
@@ -100,6 +90,12 @@ class Room:
     def get(self, name: str) -> pd.DataFrame | None:
         """A register, None where the room has none."""
         return self.registers.get(name)
+
+    @property
+    def listed(self) -> dict[str, set[str]]:
+        """Lots, tasters and descriptors that registers list, as `plain` text; no entry where there is no register."""
+        named = {role: self.get(f"{role}s") for role in (TASTER, DESCRIPTOR, LOT)}
+        return {role: set(table[role].map(plain)) for role, table in named.items() if table is not None}
 
     @property
     def headings(self) -> list[Heading]:

@@ -11,7 +11,7 @@ from panelstats.scores.cells import TASTER
 from panelstats.scores.spelling import plain, tidy
 
 if TYPE_CHECKING:
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Factor, Sheet
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.tables.table import Note

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.limits import with_line_of_limits
 from panelstats.sheets.content.roles import CODE
@@ -192,36 +192,3 @@ def _ragged(table: Table, rows: np.ndarray, top: int) -> list[Flaw]:
                 )
             )
     return flaws
-
-
-def total_rows(table: Table, sure: frozenset[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Masks of rows that a total word names: in the lot, or in the first or another key where the lot is empty.
-
-    Parameters
-    ----------
-    table : Table
-        Rows that may hold marks.
-    sure : frozenset
-        Labels, as `plain` text, that registers list: never a total.
-
-    Returns
-    -------
-    named, lotless : ndarray of bool
-        Rows a total word names; rows whose lot (or, without a column for it, first key) is empty.
-    """
-    rows = table.rows
-    named, empty = np.zeros(len(rows), bool), np.ones(len(rows), bool)
-    lots = table.where(LOT) or table.where(CODE)
-    for c in lots:
-        column = table.sheet.columns[c]
-        named |= _mask((is_total(v) and plain(v) not in sure for v in column.values), len(column.values))[
-            column.codes[rows]
-        ]
-        empty &= _mask(map(is_empty, column.values), len(column.values))[column.codes[rows]]
-    for c in {0, *table.where(TASTER), *table.where(SESSION), *table.where(STAGE), *table.where(DESCRIPTOR)} - set(
-        lots
-    ):
-        column = table.sheet.columns[c]
-        words = _mask((is_total(v) and plain(v) not in sure for v in column.values), len(column.values))
-        named |= (empty if lots else np.ones(len(rows), bool)) & words[column.codes[rows]]
-    return named, empty if lots else np.zeros(len(rows), bool)

@@ -26,7 +26,7 @@ from panelstats.sheets.content.text import are_numbers
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Sheet
 
 SEARCHED = 40  # rows in which headings are looked for

@@ -10,7 +10,7 @@ from panelstats.sheets.content.roles import FACT, GIVEN, KEY_ROLES, MONEY, NUMBE
 from panelstats.sheets.tables.headers import SEARCHED, spread_right
 
 if TYPE_CHECKING:
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Sheet
 
 _TOLD = (FACT, MONEY, NUMBERING)

@@ -16,7 +16,7 @@ from panelstats.sheets.tables.headers import STRONG, best_row, find_header, is_t
 from panelstats.sheets.tables.headings import evidence, stripped
 
 if TYPE_CHECKING:
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.tables.table import Note
 

@@ -14,7 +14,7 @@ from panelstats.sheets.content.text import Parsed, is_empty, parse
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from panelstats.sheets.content.roles import Wishes
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Factor, Sheet
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
