@@ -67,6 +67,7 @@ class LotEffects:
 
     def __init__(self, fit: Fit, held_covariance: np.ndarray | None = None) -> None:
         self.fit, self.held_covariance = fit, held_covariance
+        self._tested: dict[tuple[int, bytes], tuple[float, float, float, bool]] = {}
         b, lot, whole = fit.blocks, fit.at.lots_in, fit.at.tasters_in
         self.M = whole.M
         v, z = lot.omega / lot.a[:, None], lot.psi / lot.a[:, None]
@@ -135,18 +136,23 @@ class LotEffects:
         """
         b = self.fit.blocks
         which = range(len(b.p)) if which is None else which
-        statistic, df, df_error, p = (np.full(len(which), np.nan) for _ in range(4))
-        by_mean = np.zeros(len(which), bool)
-        for at, d in enumerate(which):
-            rows = self.rows_of(d)
-            rows = rows[compared[b.row_lot[rows]]]
-            q = len(rows) - 1
-            if q < 1:
-                continue
-            df_error[at], by_mean[at] = self._test_df(d, rows)
-            statistic[at], df[at] = self._quadratic(d, rows) / q, q
-            p[at] = fdtrc(q, df_error[at], statistic[at])
-        return LotTest(statistic, df, df_error, p, by_mean)
+        tests = []
+        for d in which:
+            asked = d, compared.tobytes()
+            if asked not in self._tested:  # the comparison and the agreement ask the same
+                rows = self.rows_of(d)
+                self._tested[asked] = self._test_of(d, rows[compared[b.row_lot[rows]]])
+            tests.append(self._tested[asked])
+        statistic, df, df_error, by_mean = np.array(tests).reshape(-1, 4).T
+        return LotTest(statistic, df, df_error, fdtrc(df, df_error, statistic), by_mean.astype(bool))
+
+    def _test_of(self, d: int, rows: np.ndarray) -> tuple[float, float, float, bool]:
+        """Statistic, its df, those of the error, and whether these are a mean; NaN for fewer than two lots."""
+        q = len(rows) - 1
+        if q < 1:
+            return np.nan, np.nan, np.nan, False
+        df_error, by_mean = self._test_df(d, rows)
+        return self._quadratic(d, rows) / q, float(q), df_error, by_mean
 
     def _quadratic(self, d: int, rows: np.ndarray) -> float:
         """Wald statistic of the equality of the lots in these rows."""

@@ -147,6 +147,8 @@ def _less_mean(x: np.ndarray, *, axis: int) -> np.ndarray:
 
 
 def _bordered(top: np.ndarray, right: np.ndarray, left: np.ndarray, corner: np.ndarray) -> np.ndarray:
+    if not corner.size:  # no pots: nothing to copy
+        return top
     return np.concatenate([np.concatenate([top, right], axis=2), np.concatenate([left, corner], axis=2)], axis=1)
 
 
@@ -210,7 +212,7 @@ def _local_products(lot: Eliminated, *, lots_random: bool) -> dict[tuple[int, in
         row = lot.K.sum(axis=2, keepdims=True)
         pot_row = np.swapaxes(lot.J, 1, 2).sum(axis=2, keepdims=True)
         pairs |= {(LOT_TASTER, LOT): row, (LOT_POT, LOT): pot_row, (LOT, LOT): row.sum(axis=1, keepdims=True)}
-    return pairs
+    return {places: A for places, A in pairs.items() if A.size}  # without pots those of pots are empty
 
 
 def _moments_of_py(
@@ -220,9 +222,9 @@ def _moments_of_py(
     t, n = b.tasters, b.lots[:, None]
     eps = np.zeros_like(b.first)
     eps[:, :t] = (whole.u - b.shift)[b.descriptor]
-    cross = b.first[:, :, None] * eps[:, None, :]
-    moved = b.second - cross - np.swapaxes(cross, 1, 2) + n[:, :, None] * eps[:, :, None] * eps[:, None, :]
-    py1 = (lot.to_py @ (b.first - n * eps)[:, :, None])[:, :, 0]
+    rest = b.first - n * eps
+    moved = b.second - b.first[:, :, None] * eps[:, None, :] - eps[:, :, None] * rest[:, None, :]
+    py1 = (lot.to_py @ rest[:, :, None])[:, :, 0]
     py2 = lot.to_py @ moved @ np.swapaxes(lot.to_py, 1, 2)
     x, p = slice(None, t), slice(t, None)
     first = {LOT_TASTER: py1[:, x], LOT_POT: py1[:, p]}

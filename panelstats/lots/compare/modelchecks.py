@@ -11,6 +11,7 @@ from scipy.special import fdtrc, stdtr
 from panelstats.lots.compare import words
 from panelstats.models.blocks import blocks
 from panelstats.models.estimable import estimable
+from panelstats.models.ranks import mid_ranks
 from panelstats.scores.cells import DESCRIPTOR, OWN, POTS, SHARED, STAGE, Cells, cells_from
 from panelstats.speech import Phrase
 from panelstats.words import count, listing, percent, stated
@@ -156,7 +157,7 @@ def _spread_with_level(
     level, spread = table.mean(axis=1), (residual**2).sum(axis=1)
     if np.ptp(level) == 0 or np.ptp(spread) == 0:
         return []
-    rank = np.corrcoef(pd.Series(level).rank(), pd.Series(spread).rank())[0, 1]
+    rank = np.corrcoef(mid_ranks(np.stack([level, spread], axis=1)), rowvar=False)[0, 1]
     df = len(level) - 2
     p = float(2 * stdtr(df, -abs(rank) * np.sqrt(df / max((1 + rank) * (1 - rank), 1e-300))))
     if p * descriptors >= FLAG:

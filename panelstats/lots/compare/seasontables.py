@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -70,10 +70,7 @@ def season_tables(
                         front = {SEASON: named_sessions(one, part)} | ({CLASS: one.lot_class} if several else {})
                         front |= {DESCRIPTOR: one.descriptors[d]}
                         found.append(pd.concat([pd.DataFrame(front, index=rows.index), rows], axis=1))
-        if not found:
-            columns = (SEASON, *COLUMNS[name])
-            return pd.DataFrame({c: pd.Series(dtype="str" if c in {*TEXT, SEASON} else float) for c in columns})
-        return pd.concat(found, ignore_index=True)
+        return pd.concat(found, ignore_index=True) if found else _without_rows(name).copy()
 
     return {
         "season_anova": together("season_anova", _anova),
@@ -81,6 +78,12 @@ def season_tables(
         "season_means": together("season_means", _means),
         "season_pairs": together("season_pairs", partial(_pairs, adjust=adjust, control=control, pairs=pairs)),
     }
+
+
+@cache
+def _without_rows(name: str) -> pd.DataFrame:
+    columns = (SEASON, *COLUMNS[name])
+    return pd.DataFrame({c: pd.Series(dtype="str" if c in {*TEXT, SEASON} else float) for c in columns})
 
 
 def named_sessions(one: SeasonClass, part: SeasonPart) -> str:

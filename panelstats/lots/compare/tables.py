@@ -272,14 +272,14 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
             continue
         merit, se = lot_predictions(part.random)
         b = part.random.blocks
-        for d, k in part.slot.items():
-            mine = np.flatnonzero(b.row_descriptor == k)
-            mine = mine[group.compared[b.row_lot[mine]]]
-            columns = {"merit": merit[mine], "se": se[mine]}
-            reach = z * se[mine]
-            columns |= {"low": merit[mine] - reach, "high": merit[mine] + reach}
-            named = {DESCRIPTOR: group.grid.descriptors[d], LOT: group.grid.lots[b.row_lot[mine]]}
-            tables.append(pd.DataFrame(named | columns))
+        place = np.full(len(b.p), -1)
+        place[list(part.slot.values())] = list(part.slot)
+        place = place[b.row_descriptor]
+        mine = np.flatnonzero((place >= 0) & group.compared[b.row_lot])
+        named = {DESCRIPTOR: group.grid.descriptors[place[mine]], LOT: group.grid.lots[b.row_lot[mine]]}
+        middle, reach = merit[mine], z * se[mine]
+        columns = {"merit": middle, "se": se[mine], "low": middle - reach, "high": middle + reach}
+        tables.append(pd.DataFrame(named | columns))
     return pd.concat(tables, ignore_index=True) if tables else EMPTY_MERIT.copy()
 
 
