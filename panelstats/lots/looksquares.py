@@ -81,7 +81,7 @@ def _rows(grid: Grid, index: np.ndarray, word: str, least: np.ndarray, place: np
             line = _line(table, place[lots, :r])
             pot_ss, pot_df = np.where(pot_df > 1, np.maximum(pot_ss - line, 0), pot_ss), pot_df - (pot_df > 1)
         own = float(word == OWN)
-        cups = seen.within_ss - seen.pot_ss, seen.within_df - seen.pot_df
+        cups = seen.within_ss - seen.pot_ss, seen.error_df
         lines = [
             (ONE_POT if r == 1 else SEVERAL_POTS, seen.cross_ss, seen.cross_df, own, seen.cross_k, np.nan),
             (POTS_OF_A_LOT, pot_ss, pot_df, seen.pot_k, 0.0, least[index]),

@@ -16,6 +16,8 @@ import numpy as np
 
 # Codes of rows are packed into one integer as long as they stay below this.
 LARGEST_CODE = 2**62
+# Rows whose squares are held at a time.
+AT_ONCE = 50_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,16 +101,8 @@ class Blocks:
         )
 
 
-def blocks(
-    looks: np.ndarray,
-    mean: np.ndarray,
-    within_ss: np.ndarray,
-    *,
-    pots: bool,
-    lots_random: bool = False,
-    group: np.ndarray | None = None,
-) -> Blocks:
-    """Reduce a grid of cells to blocks.
+def blocks(looks: np.ndarray, mean: np.ndarray, within_ss: np.ndarray, *, pots: bool) -> Blocks:
+    """Reduce a grid of cells to blocks, lots fixed.
 
     Parameters
     ----------
@@ -116,14 +110,6 @@ def blocks(
         Number of looks (0 where not scored), their mean and sum of squares about it; no descriptor without a score.
     pots : bool
         Whether brews are pots shared by the tasters. If not, brews are taken together.
-    lots_random : bool
-        Centre by the mean of each group of tasters only: lots are random and their differences carry information.
-    group : ndarray of int, shape (taster,), optional
-        Groups of tasters that never meet one lot (a taster in each of several classes); one group by default.
-
-    Returns
-    -------
-    Blocks
     """
     n = np.moveaxis(looks, -1, 0)  # (descriptor, lot, taster, brew)
     y = np.moveaxis(mean, -1, 0)
@@ -140,7 +126,7 @@ def blocks(
     z = np.concatenate([m, rho], axis=1)
     one_of, block = _patterns(descriptor, row_n)
     first, second = _moments(z, block, len(one_of))
-    found = Blocks(
+    return Blocks(
         counts=row_n[one_of].astype(float),
         lots=np.bincount(block).astype(float),
         descriptor=descriptor[one_of],
@@ -159,11 +145,14 @@ def blocks(
         pots=pots,
         group=np.zeros(row_n.shape[1], int),
     )
-    return for_random_lots(found, group) if lots_random else found
 
 
 def for_random_lots(b: Blocks, group: np.ndarray | None = None) -> Blocks:
-    """The same blocks with the differences between lots put back; `group` as for `blocks`."""
+    """The same blocks with the differences between lots put back: where lots are random these carry information.
+
+    `group` (taster,) are groups of tasters that never meet one lot (a taster in each of several classes), each of which
+    has a mean of its own; one group by default.
+    """
     group = b.group if group is None else group
     seen = b.counts.sum(axis=2) > 0
     member = group[seen.argmax(axis=1)][b.row_block]
@@ -215,13 +204,13 @@ def _sums(values: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:
     return np.stack([np.bincount(group, column, minlength=groups) for column in values.T], axis=1)
 
 
-def _moments(z: np.ndarray, block: np.ndarray, blocks_: int, rows: int = 50_000) -> tuple[np.ndarray, np.ndarray]:
+def _moments(z: np.ndarray, block: np.ndarray, blocks_: int) -> tuple[np.ndarray, np.ndarray]:
     """First and second moments of z by block, in slices of rows so that memory stays flat."""
     width = z.shape[1]
     first, second = np.zeros((blocks_, width)), np.zeros((blocks_, width, width))
     order = np.argsort(block, kind="stable")
-    for at in range(0, len(order), rows):
-        part = order[at : at + rows]
+    for at in range(0, len(order), AT_ONCE):
+        part = order[at : at + AT_ONCE]
         label, starts = np.unique(block[part], return_index=True)
         first[label] += np.add.reduceat(z[part], starts, axis=0)
         second[label] += np.add.reduceat(z[part, :, None] * z[part, None, :], starts, axis=0)

@@ -50,6 +50,11 @@ class Evidence:
     cross_ss: np.ndarray
     cross_k: np.ndarray
 
+    @property
+    def error_df(self) -> np.ndarray:
+        """Degrees of freedom within cells that the pots leave."""
+        return self.within_df - self.pot_df
+
     @staticmethod
     def of(b: Blocks, spread: np.ndarray) -> Evidence:
         """What the blocks show of each descriptor."""
@@ -105,8 +110,8 @@ _SUMS = ("scores", "within_df", "within_ss", "pot_df", "pot_ss", "cross_df", "cr
 
 
 @dataclass(frozen=True, eq=False)
-class Estimable:
-    """What can be fitted, descriptor by descriptor.
+class Estimable(Evidence):
+    """What can be fitted, descriptor by descriptor, beside what shows it.
 
     Attributes
     ----------
@@ -114,26 +119,12 @@ class Estimable:
         "" where the model can be fitted, else NO_VARIATION, NO_ERROR or NO_DF.
     held : ndarray of bool, shape (D, 5)
         Components that the layout cannot tell from others, held at 0; the residual where there is none.
-    within_df, pot_df, error_df, cross_df : ndarray of int, shape (D,)
-        Degrees of freedom within cells; of those between pots and of those left; of lot:taster.
-    within_ss, pot_ss, pot_k, cross_ss, cross_k, complete : ndarray, shape (D,)
-        As in `Evidence`.
     """
 
     state: np.ndarray
     held: np.ndarray
-    within_df: np.ndarray
-    pot_df: np.ndarray
-    error_df: np.ndarray
-    cross_df: np.ndarray
-    within_ss: np.ndarray
-    pot_ss: np.ndarray
-    pot_k: np.ndarray
-    cross_ss: np.ndarray
-    cross_k: np.ndarray
-    complete: np.ndarray
 
-    def of(self, keep: np.ndarray) -> Estimable:
+    def take(self, keep: np.ndarray) -> Estimable:
         """The same for some descriptors."""
         return Estimable(**{name: value[keep] for name, value in vars(self).items()})
 
@@ -143,21 +134,13 @@ class Estimable:
         return np.flatnonzero(self.state == "")
 
 
-def estimable(b: Blocks, spread: np.ndarray, *, lots_random: bool = False) -> Estimable:
-    """Decide what can be estimated of each descriptor of some blocks.
-
-    Parameters
-    ----------
-    b : Blocks
-    spread : ndarray, shape (D,)
-        Largest less smallest cell mean or score of each descriptor.
-    lots_random : bool
-    """
-    return decided(Evidence.of(b, spread), lots_random=lots_random)
+def estimable(b: Blocks, spread: np.ndarray) -> Estimable:
+    """Decide what can be estimated of some blocks; `spread` (D,) is the largest less the smallest of the scores."""
+    return decided(Evidence.of(b, spread))
 
 
-def decided(seen: Evidence, *, lots_random: bool = False) -> Estimable:
-    """Decide what can be estimated.
+def decided(seen: Evidence) -> Estimable:
+    """Decide what can be estimated, lots fixed.
 
     Notes
     -----
@@ -167,33 +150,20 @@ def decided(seen: Evidence, *, lots_random: bool = False) -> Estimable:
     last digit (few scores on a coarse scale) leave no residual: it is held at next to nothing, lest the likelihood grow
     without bound.
     """
-    error_df = seen.within_df - seen.pot_df
     held = np.zeros((len(seen.lots), 5), bool)
-    held[:, LOT] = ~np.full(len(seen.lots), lots_random) | (seen.lots < 2)
-    held[:, LOT_POT] = (seen.pot_df == 0) | (error_df == 0)
+    held[:, LOT] = True
+    held[:, LOT_POT] = (seen.pot_df == 0) | (seen.error_df == 0)
     held[:, LOT_TASTER] = (seen.within_df == 0) | (seen.cross_df == 0)
     held[:, TASTER] = ~seen.overlap | (seen.lots < 2)
     floor = ROUNDING * seen.scores * seen.spread**2
-    silent = (seen.pot_df > 0) & (error_df > 0) & (seen.within_ss - seen.pot_ss <= floor)
+    silent = (seen.pot_df > 0) & (seen.error_df > 0) & (seen.within_ss - seen.pot_ss <= floor)
     held[:, RESIDUAL] = silent & (seen.within_ss > floor)
     state = np.full(len(seen.lots), "", dtype="U32")
     state[(seen.within_df == 0) & (seen.cross_df == 0)] = NO_DF
     state[(seen.within_ss <= floor) & (seen.cross_ss <= floor * seen.cross_k) & (state == "")] = NO_ERROR
     state[seen.spread == 0] = NO_VARIATION
-    return Estimable(
-        state=state,
-        held=held,
-        within_df=seen.within_df,
-        pot_df=seen.pot_df,
-        error_df=error_df,
-        cross_df=seen.cross_df,
-        within_ss=seen.within_ss,
-        pot_ss=np.where(silent, seen.within_ss, seen.pot_ss),
-        pot_k=seen.pot_k,
-        cross_ss=seen.cross_ss,
-        cross_k=seen.cross_k,
-        complete=seen.complete,
-    )
+    shown = vars(seen) | {"pot_ss": np.where(silent, seen.within_ss, seen.pot_ss)}
+    return Estimable(**shown, state=state, held=held)
 
 
 def _additive_residual(b: Blocks) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

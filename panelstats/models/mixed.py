@@ -36,7 +36,6 @@ class Fit:
         Observed second derivatives of -2 log L, added over the descriptors that share their variances.
     at : Criterion
         The criterion at the fit, with its eliminations.
-    lots_random : bool
     steps : int
         Newton steps taken by the slowest descriptor.
     """
@@ -48,7 +47,6 @@ class Fit:
     covariance: np.ndarray
     hessian: np.ndarray
     at: Criterion
-    lots_random: bool
     steps: int
 
 
@@ -107,7 +105,7 @@ def fit(
     at = criterion(b, theta[pool], lots_random=lots_random)
     value, _, expected, average = _added(at, pool)
     hessian = 2 * average - expected
-    covariance = _covariance(hessian, ~held & (theta > 0))
+    covariance = covariance_above_zero(hessian, ~held & (theta > 0))
     return Fit(
         blocks=b,
         variances=theta[pool],
@@ -116,7 +114,6 @@ def fit(
         covariance=covariance[pool],
         hessian=hessian[pool],
         at=at,
-        lots_random=lots_random,
         steps=steps,
     )
 
@@ -222,14 +219,17 @@ def _advance(
     return moved, new
 
 
-def _covariance(hessian: np.ndarray, above: np.ndarray) -> np.ndarray:
-    """Twice the inverse Hessian over the components above zero, zero elsewhere, NaN where singular."""
+def covariance_above_zero(hessian: np.ndarray, above: np.ndarray, *, least: float = 0.0) -> np.ndarray:
+    """Twice the inverse Hessian over the components above zero, zero elsewhere, NaN where singular.
+
+    Singular is a Hessian of which an eigenvalue, scaled to a diagonal of 1, is no larger than `least`.
+    """
     both = above[:, :, None] & above[:, None, :]
     scale = np.sqrt(np.abs(np.einsum("dii->di", hessian)))
     scale = np.where(above & (scale > 0), scale, 1.0)
     outer = scale[:, :, None] * scale[:, None, :]
     matrix = np.where(both, hessian / outer, np.eye(hessian.shape[1]))
-    singular = np.linalg.eigvalsh(matrix)[:, 0] <= 0
+    singular = np.linalg.eigvalsh(matrix)[:, 0] <= least
     matrix[singular] = np.eye(hessian.shape[1])
     out = np.where(both, 2 * np.linalg.inv(matrix) / outer, 0.0)
     out[singular] = np.nan

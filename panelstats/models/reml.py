@@ -56,8 +56,7 @@ class Criterion:
     value : ndarray, shape (D,)
     gradient : ndarray, shape (D, 5)
     expected, average : ndarray, shape (D, 5, 5)
-        Expected information and average information, both on the scale of the Hessian of -2 log L.
-    hessian : ndarray, shape (D, 5, 5)
+        Expected and average information, on the scale of the Hessian of -2 log L, which is 2 average - expected.
     lots_in, tasters_in
         The eliminations, for means and contrasts.
     """
@@ -68,11 +67,6 @@ class Criterion:
     average: np.ndarray
     lots_in: Eliminated
     tasters_in: Global
-
-    @property
-    def hessian(self) -> np.ndarray:
-        """Observed second derivatives of -2 log L."""
-        return 2 * self.average - self.expected
 
 
 def criterion(b: Blocks, theta: np.ndarray, *, lots_random: bool = False) -> Criterion:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from panelstats.models.mixed import covariance_above_zero
 from panelstats.models.seasonlikelihood import SeasonState, season_state
 from panelstats.models.seasonsources import (
     LOT_TASTER,
@@ -40,6 +41,8 @@ NOTHING = 1e-10
 LEAST_UPDATE = 1e-8
 # Eigenvalues of the scaled Hessian below this are taken as this, whatever their sign: no step runs away.
 LEAST_CURVATURE = 1e-4
+# At the maximum one no larger than this is rounding: the Hessian is made of differences.
+SINGULAR = 1e-10
 
 
 class Beside(NamedTuple):
@@ -103,7 +106,7 @@ def fit_season(rows: SeasonRows, held: np.ndarray) -> SeasonFit:
         variances=theta,
         loglik=at.value / -2,
         held=held,
-        covariance=_covariance((hessian + hessian.swapaxes(1, 2)) / 2, ~held & (theta > 0)),
+        covariance=covariance_above_zero((hessian + hessian.swapaxes(1, 2)) / 2, ~held & (theta > 0), least=SINGULAR),
         at=at,
         beside=beside,
     )
@@ -239,16 +242,3 @@ def _advance(
             break
         length[worse] /= 2
     return moved, state
-
-
-def _covariance(hessian: np.ndarray, above: np.ndarray) -> np.ndarray:
-    """Twice the inverse Hessian over the components above zero, zero elsewhere, NaN where singular."""
-    both = above[:, :, None] & above[:, None, :]
-    scale = np.where(above, np.sqrt(np.maximum(np.abs(np.einsum("dii->di", hessian)), 1e-300)), 1.0)
-    outer = scale[:, :, None] * scale[:, None, :]
-    matrix = np.where(both, hessian / outer, np.eye(hessian.shape[1]))
-    singular = np.linalg.eigvalsh(matrix)[:, 0] <= 1e-10
-    matrix[singular] = np.eye(hessian.shape[1])
-    out = np.where(both, 2 * np.linalg.inv(matrix) / outer, 0.0)
-    out[singular] = np.nan
-    return out
