@@ -179,21 +179,14 @@ def _past(record: PotRecord) -> tuple[np.ndarray, ...]:
 
 
 def pot_sd_upper(
-    ms_pot: np.ndarray,
-    df_pot: np.ndarray,
-    ms_error: np.ndarray,
-    df_error: np.ndarray,
-    k: np.ndarray,
-    *,
-    level: float = 0.95,
+    ms_pot: np.ndarray, df_pot: np.ndarray, ms_error: np.ndarray, df_error: np.ndarray, k: np.ndarray
 ) -> np.ndarray:
-    """One-sided upper limit of the SD between pots of one lot, in scale points.
+    """One-sided upper 95 % limit of the SD between pots of one lot, in scale points.
 
     Parameters
     ----------
     ms_pot, df_pot, ms_error, df_error, k
         As for `pot_variance_steadied`.
-    level : float in (0, 1)
 
     Returns
     -------
@@ -211,7 +204,7 @@ def pot_sd_upper(
     """
     ms_pot, f_p, ms_error, f_e, k = _float_arrays(ms_pot, df_pot, ms_error, df_error, k)
     f_p, f_e = (np.where(f > 0, f, np.nan) for f in (f_p, f_e))
-    return np.sqrt(np.maximum(0, (ms_pot / fdtri(f_p, f_e, 1 - level) - ms_error) / k))
+    return np.sqrt(np.maximum(0, (ms_pot / fdtri(f_p, f_e, 0.05) - ms_error) / k))
 
 
 def _float_arrays(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:

@@ -17,6 +17,7 @@ from panelstats.models.fewpots import (
     ENOUGH_DF,
     LEAST_DESCRIPTORS,
     PotRecord,
+    pot_sd_upper,
     pot_variance_from_record,
     pot_variance_steadied,
     ratio_prior,
@@ -134,7 +135,7 @@ def lent_interactions(can: Estimable, stage: np.ndarray) -> Lent:
     Complete data of fewer than four descriptors, or of one that stands out, test lots against the lot:taster mean
     square itself, on (L - 1)(T - 1) degrees of freedom, whatever component would be negative.
     """
-    lines = _cross_lines(can)
+    lines = _beside_error(can, can.cross_ss, can.cross_df, can.cross_k)
     usable = ~can.held[:, LOT_TASTER] & (can.error_df > 0) & (lines.ms_error > 0)
     found = _lent(lines, stage, usable)
     alone = usable & (can.cross_df < ENOUGH_DF) & can.complete & (found.rule == REML)
@@ -159,12 +160,13 @@ def held_covariance(pots: Lent, interactions: Lent, can: Estimable) -> np.ndarra
     return out
 
 
+def upper_pot_sd(can: Estimable) -> np.ndarray:
+    """One-sided upper 95 % limit of the SD between pots; NaN without degrees of freedom."""
+    return pot_sd_upper(*vars(_pot_lines(can)).values())
+
+
 def _pot_lines(can: Estimable) -> _Lines:
     return _beside_error(can, can.pot_ss, can.pot_df, can.pot_k)
-
-
-def _cross_lines(can: Estimable) -> _Lines:
-    return _beside_error(can, can.cross_ss, can.cross_df, can.cross_k)
 
 
 def _beside_error(can: Estimable, ss: np.ndarray, df: np.ndarray, k: np.ndarray) -> _Lines:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import TYPE_CHECKING, cast
 
@@ -12,8 +12,7 @@ from panelstats.models.blocks import Blocks, for_random_lots
 from panelstats.models.celltable import CellTable
 from panelstats.models.degrees import Contrasts, LotEffects
 from panelstats.models.estimable import Estimable, estimable
-from panelstats.models.fewpots import pot_sd_upper
-from panelstats.models.lending import Lent, held_covariance, lent_pots
+from panelstats.models.lending import Lent, held_covariance, lent_pots, upper_pot_sd
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import Fit, fit
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL
@@ -69,6 +68,13 @@ class PanelFit:
     interactions: Lent
     pot_sd_upper: np.ndarray
     classes: np.ndarray
+
+    @staticmethod
+    def unfitted(index: np.ndarray, can: Estimable, *, shared: bool, cell_means: bool) -> PanelFit:
+        """Descriptors of which none was fitted."""
+        none = Lent.none(0)
+        return PanelFit(shared, cell_means, index, can, {}, None, lambda: None, none, none, np.zeros(0),
+                        np.zeros(0, int))  # fmt: skip
 
     @property
     def random(self) -> Fit | None:
@@ -210,22 +216,20 @@ def _fit_part(
     """Fit descriptors of one design."""
     whole = cells.blocks(pots=pots)
     can = estimable(whole, cells.spread)
+    bare = PanelFit.unfitted(index, can, shared=pots, cell_means=cell_means)
     at = {int(index[d]): k for k, d in enumerate(can.fits)}
     if not at:
-        none = Lent.none(0)
-        return PanelFit(pots, cell_means, index, can, at, None, no_fit, none, none, np.zeros(0), np.zeros(0, int))
-    can_fit, ours = can.of(can.fits), cells.take(can.fits)
+        return bare
+    can_fit, ours = can.take(can.fits), cells.take(can.fits)
     b = whole if len(can.fits) == len(index) else ours.blocks(pots=pots)
     lent, none = lent_pots(can_fit, stage[list(at)]), Lent.none(len(at))
     start = None if lent.held.any() else _closed_form(ours, pots=pots)
     effects = fitted_lots(b, can_fit, lent, none, start=start)
     loosely = cache(partial(fitted_random, b, can_fit, lent, effects, group=group))
-    ones = np.ones(len(at), int)
-    return PanelFit(pots, cell_means, index, can, at, effects, loosely, lent, none, upper_pot_sd(can_fit), ones)
-
-
-def no_fit() -> None:
-    """What no descriptor gives."""
+    return replace(
+        bare, slot=at, effects=effects, loosely=loosely, pots=lent, interactions=none,
+        pot_sd_upper=upper_pot_sd(can_fit), classes=np.ones(len(at), int),
+    )  # fmt: skip
 
 
 def fitted_lots(
@@ -275,13 +279,6 @@ def _held(can: Estimable, pots: Lent, interactions: Lent) -> tuple[np.ndarray, n
     values[:, LOT_POT], values[:, LOT_TASTER] = pots.variance, interactions.variance
     values[:, RESIDUAL] = NEXT_TO_NOTHING * can.within_ss / np.maximum(can.within_df, 1)
     return held, values
-
-
-def upper_pot_sd(can: Estimable) -> np.ndarray:
-    """One-sided upper 95 % limit of the SD between pots; NaN without degrees of freedom."""
-    ms_pot = can.pot_ss / np.maximum(can.pot_df, 1)
-    ms_error = (can.within_ss - can.pot_ss) / np.maximum(can.error_df, 1)
-    return pot_sd_upper(ms_pot, can.pot_df, ms_error, can.error_df, can.pot_k)
 
 
 def _with_lots(effects: LotEffects) -> np.ndarray:

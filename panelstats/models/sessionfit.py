@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import groupby
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from scipy.special import chdtrc
@@ -13,25 +13,21 @@ from scipy.special import chdtrc
 from panelstats.models.blocks import side_by_side
 from panelstats.models.celltable import CellTable
 from panelstats.models.estimable import NO_VARIATION, Estimable, Evidence, decided
-from panelstats.models.lending import Lent, lent_by_record, lent_interactions, lent_pots
+from panelstats.models.lending import Lent, lent_by_record, lent_interactions, lent_pots, upper_pot_sd
 from panelstats.models.panelfit import (
     PanelFit,
     fitted_lots,
     fitted_random,
-    no_fit,
     senior_fits,
     senior_grids,
-    upper_pot_sd,
 )
 from panelstats.scores.cells import DESCRIPTOR, SHARED, STAGE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Iterable, Sequence
 
     from panelstats.models.blocks import Blocks
-    from panelstats.models.degrees import LotEffects
     from panelstats.models.fewpots import PotRecord
-    from panelstats.models.mixed import Fit
     from panelstats.scores.cells import Cells, Grid
 
 # Under this name the cells keep the fits.
@@ -94,7 +90,7 @@ def _steadied(part: PanelFit, grid: Grid, known: Known) -> PanelFit:
     """A fit with lot:taster steadied where it needs it, and pots as the record knows them."""
     if part.effects is None:
         return part
-    can, names = part.can.of(part.can.fits), grid.descriptors[list(part.slot)]
+    can, names = part.can.take(part.can.fits), grid.descriptors[list(part.slot)]
     lent = lent_interactions(can, np.array([known.stage[name] for name in names]))
     pots = known.recorded(part.pots, can, names) if part.shared else part.pots
     if pots is part.pots and not lent.held.any():
@@ -126,16 +122,10 @@ def _pooled(grids: list[Grid], known: Known) -> list[tuple[Grid, list[PanelFit]]
             cells = cells.one_look_each() if cell_means else cells
             units.append(_Unit(np.flatnonzero(which), grid.descriptors[which], cells))
         if any(len(unit.index) for unit in units):
-            design = _Design(pots and not cell_means, cell_means)
-            for mine, part in zip(fits, _fit_units(units, known, design), strict=True):
+            parts = _fit_units(units, known, shared=pots and not cell_means, cell_means=cell_means)
+            for mine, part in zip(fits, parts, strict=True):
                 mine.extend([part] if len(part.index) else [])
     return list(zip(grids, fits, strict=True))
-
-
-@dataclass(frozen=True)
-class _Design:
-    shared: bool
-    cell_means: bool
 
 
 def _table(grid: Grid, tasters: np.ndarray) -> CellTable:
@@ -159,73 +149,47 @@ def _never_differ(grids: list[Grid], tables: list[CellTable]) -> list[str]:
     return [name for name, flat in said.items() if flat and all(flat)]
 
 
-def _fit_units(units: list[_Unit], known: Known, design: _Design) -> list[PanelFit]:
+def _fit_units(units: list[_Unit], known: Known, *, shared: bool, cell_means: bool) -> list[PanelFit]:
     """One fit of the descriptors of all classes, and a view of it for each class."""
     filled = [unit for unit in units if len(unit.index)]
-    seen = _stacked([Evidence.of(unit.table.blocks(pots=design.shared), unit.table.spread) for unit in filled])
+    seen = _stacked([Evidence.of(unit.table.blocks(pots=shared), unit.table.spread) for unit in filled])
     pool, labels = _pools(filled, seen, known.stage)
     can = decided(seen.together(pool))
     state = np.where(seen.spread == 0, NO_VARIATION, can.state[pool])
     own, fits = replace(decided(seen), state=state), np.flatnonzero(state == "")
     at = np.split(np.arange(len(state)), np.cumsum([len(unit.index) for unit in units])[:-1])
-    whole = None
-    if len(fits):
-        kept = [unit.table.take(state[mine] == "") for unit, mine in zip(units, at, strict=True)]
-        b = side_by_side([table.blocks(pots=design.shared) for table in kept if table.looks.shape[-1]])
-        groups, place = np.unique(pool[fits], return_inverse=True)
-        can_fit = can.of(groups)
-        pots = lent_pots(can_fit, labels[groups])
-        if design.shared:
-            first = np.unique(pool[fits], return_index=True)[1]
-            names = np.concatenate([unit.names for unit in filled])[fits][first]
-            pots = known.recorded(pots, can_fit, names)
-        whole = _whole(b, can_fit, labels[groups], place, pots)
+    bare = [
+        PanelFit.unfitted(unit.index, own.take(mine), shared=shared, cell_means=cell_means)
+        for unit, mine in zip(units, at, strict=True)
+    ]
+    if not len(fits):
+        return bare
+    kept = [unit.table.take(state[mine] == "") for unit, mine in zip(units, at, strict=True)]
+    b = side_by_side([table.blocks(pots=shared) for table in kept if table.looks.shape[-1]])
+    groups, first, place = np.unique(pool[fits], return_index=True, return_inverse=True)
+    can_fit = can.take(groups)
+    pots = lent_pots(can_fit, labels[groups])
+    if shared:
+        pots = known.recorded(pots, can_fit, np.concatenate([unit.names for unit in filled])[fits][first])
+    whole = _whole(b, can_fit, labels[groups], place, pots)
     slot = {int(one): k for k, one in enumerate(fits)}
-    return [_view(unit, mine, own, slot, whole, design) for unit, mine in zip(units, at, strict=True)]
+    slots = [{int(i): slot[int(one)] for i, one in zip(part.index, mine, strict=True) if int(one) in slot}
+             for part, mine in zip(bare, at, strict=True)]  # fmt: skip
+    return [replace(part, slot=mine, **whole) if mine else part for part, mine in zip(bare, slots, strict=True)]
 
 
-@dataclass(frozen=True, eq=False)
-class _Whole:
-    """A fit of all classes, arrays by slot."""
-
-    effects: LotEffects
-    loosely: Callable[[], Fit | None]
-    pots: Lent
-    interactions: Lent
-    pot_sd_upper: np.ndarray
-    classes: np.ndarray
-
-
-def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray, pots: Lent) -> _Whole:
+def _whole(b: Blocks, can: Estimable, stage: np.ndarray, pool: np.ndarray, pots: Lent) -> dict[str, Any]:
+    """What the classes' views have in common, arrays by slot."""
     interactions = lent_interactions(can, stage)
     effects = fitted_lots(b, can, pots, interactions, pool=pool)
-    loosely = cache(partial(fitted_random, b, can, pots, effects, pool=pool))
-    upper, classes = upper_pot_sd(can), np.bincount(pool)
-    return _Whole(effects, loosely, pots.of(pool), interactions.of(pool), upper[pool], classes[pool])
-
-
-def _view(
-    unit: _Unit, at: np.ndarray, own: Estimable, slot: dict[int, int], whole: _Whole | None, design: _Design
-) -> PanelFit:
-    """The descriptors of one class in the fit of all."""
-    place = {int(unit.index[k]): slot[int(one)] for k, one in enumerate(at) if int(one) in slot}
-    if whole is None or not place:
-        none = Lent.none(0)
-        empty = np.zeros(0), np.zeros(0, int)
-        return PanelFit(design.shared, design.cell_means, unit.index, own.of(at), {}, None, no_fit, none, none, *empty)
-    return PanelFit(
-        shared=design.shared,
-        cell_means=design.cell_means,
-        index=unit.index,
-        can=own.of(at),
-        slot=place,
-        effects=whole.effects,
-        loosely=whole.loosely,
-        pots=whole.pots,
-        interactions=whole.interactions,
-        pot_sd_upper=whole.pot_sd_upper,
-        classes=whole.classes,
-    )
+    return {
+        "effects": effects,
+        "loosely": cache(partial(fitted_random, b, can, pots, effects, pool=pool)),
+        "pots": pots.of(pool),
+        "interactions": interactions.of(pool),
+        "pot_sd_upper": upper_pot_sd(can)[pool],
+        "classes": np.bincount(pool)[pool],
+    }
 
 
 def _stacked(parts: list[Evidence]) -> Evidence:
@@ -263,8 +227,9 @@ def unequal(seen: Evidence, classes: np.ndarray) -> bool:
     Bartlett's test (1937, Proceedings of the Royal Society A 160: 268) of the mean squares between pots, of lot:taster
     and of what is left within cells, each at 1 % over the three.
     """
-    error_ss, error_df = seen.within_ss - seen.pot_ss, seen.within_df - seen.pot_df
-    lines = ((seen.pot_ss, seen.pot_df), (seen.cross_ss, seen.cross_df), (error_ss, error_df))
+    lines = (
+        (seen.pot_ss, seen.pot_df), (seen.cross_ss, seen.cross_df), (seen.within_ss - seen.pot_ss, seen.error_df),
+    )  # fmt: skip
     return any(_bartlett(ss[classes], df[classes]) < UNEQUAL / len(lines) for ss, df in lines)
 
 
