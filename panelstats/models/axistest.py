@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 # A statistic this near to the observed one counts as equal to it.
 _EQUAL = 1e-9
@@ -53,7 +48,7 @@ def relabelled(
                 n[rows] += seen[t, drawn]
         return products(total / np.maximum(n, 1), n > 0)
 
-    return squares(tasted), _stacked(map(squares, orders), resamples, held.shape[2])
+    return squares(tasted), np.stack([squares(order) for order in orders])
 
 
 def _blocks_off(held: np.ndarray, seen: np.ndarray, block: np.ndarray) -> np.ndarray:
@@ -91,21 +86,13 @@ def dealt(
         thought = sum(one[rng.permutation(len(one))] for one in opinions) / len(opinions)
         return products(member @ pots[rng.permutation(len(lot))] + thought, everything)
 
-    draws = (drawn() for _ in range(resamples))
-    return products(member @ pots, everything), _stacked(draws, resamples, pots.shape[1])
+    return products(member @ pots, everything), np.stack([drawn() for _ in range(resamples)])
 
 
 def products(means: np.ndarray, known: np.ndarray) -> np.ndarray:
     """Squares and products of means about their mean by column; unknown ones count nothing."""
     centred = np.where(known, means - (means * known).sum(axis=0) / np.maximum(known.sum(axis=0), 1), 0.0)
     return np.asarray(centred.T @ centred)
-
-
-def _stacked(found: Iterator[np.ndarray], resamples: int, p: int) -> np.ndarray:
-    out = np.empty((resamples, p, p))
-    for at, each in enumerate(found):
-        out[at] = each
-    return out
 
 
 def axis_p(observed: np.ndarray, drawn: np.ndarray, *, most: int) -> np.ndarray:

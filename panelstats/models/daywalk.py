@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import fdtrc
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 JUMPED = 0.01  # chance below which a level is said to have jumped (ours)
 # The slowest ways in which a level may leave its line, which are held against all others (ours).
@@ -160,15 +164,15 @@ def _turned(
     return (vectors.T @ (rest.T @ (unit * value)))[::-1], np.maximum(spread[::-1], 0.0)
 
 
-def _least(misfit: object) -> float:
+def _least(misfit: Callable[[np.ndarray], np.ndarray]) -> float:
     """The ratio of variances at which a misfit is least; 0 where a walk does not help."""
     grid = np.concatenate([[0.0], np.geomspace(_LEAST, _MOST, _STEPS)])
-    at = int(np.argmin(misfit(grid)))  # type: ignore[operator]
+    at = int(np.argmin(misfit(grid)))
     if not at:
         return 0.0
     low, high = np.log(grid[max(at - 1, 1)]), np.log(grid[min(at + 1, len(grid) - 1)])
     for _ in range(_HALVINGS):
         a, b = low + (high - low) / 3, high - (high - low) / 3
-        left, right = misfit(np.exp([a, b]))  # type: ignore[operator]
+        left, right = misfit(np.exp([a, b]))
         low, high = (low, b) if left <= right else (a, high)
     return float(np.exp((low + high) / 2))

@@ -102,7 +102,7 @@ class LotEffects:
         rows = self.rows_of(d)
         at = self.fit.blocks.row_block[rows]
         one, two = _at(self._block, at[first]), _at(self._block, at[second])
-        return self._finish(d, self.mean[rows[first]] - self.mean[rows[second]], _combine(one, two, -1.0))
+        return self._finish(d, self.mean[rows[first]] - self.mean[rows[second]], _apart(one, two))
 
     def correlation_with(self, d: int, control: int, others: np.ndarray) -> np.ndarray:
         """Correlation of the differences of `others` from `control` (both count the descriptor's lots from 0)."""
@@ -227,9 +227,10 @@ def _at(terms: _Terms, index: np.ndarray) -> _Terms:
     return _Terms(**{name: value[index] for name, value in vars(terms).items()})
 
 
-def _combine(one: _Terms, two: _Terms, sign: float) -> _Terms:
+def _apart(one: _Terms, two: _Terms) -> _Terms:
+    """Of one lot less another: squares add up, what is linear in the lots is taken off."""
     square = {name: getattr(one, name) + getattr(two, name) for name in ("inv_a", "v2", "z2")}
-    linear = {name: getattr(one, name) + sign * getattr(two, name) for name in ("r", "kv", "jz")}
+    linear = {name: getattr(one, name) - getattr(two, name) for name in ("r", "kv", "jz")}
     return _Terms(**square, **linear)
 
 

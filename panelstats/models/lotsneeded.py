@@ -21,9 +21,7 @@ def settling_lots(sd: np.ndarray, gap: np.ndarray, *, tail: float = 0.025, assur
     return np.where(np.isnan(wanted), np.nan, found)
 
 
-def lots_in_all(
-    se: np.ndarray, gap: np.ndarray, lots: np.ndarray, *, tail: float = 0.025, power: float = POWER
-) -> np.ndarray:
+def lots_in_all(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, *, tail: float = 0.025) -> np.ndarray:
     """Lots in all with which an interval is likely to be clear of the tolerance, whichever side the truth lies.
 
     Parameters
@@ -36,7 +34,6 @@ def lots_in_all(
         Lots tasted so far.
     tail : float
         On each side of the interval.
-    power : float in (0, 1)
 
     Returns
     -------
@@ -58,11 +55,11 @@ def lots_in_all(
     needed = np.where(special.stdtrit(lots - 1, 1 - tail) * se <= gap, lots, np.inf)
     needed = np.where(np.isnan(se + gap), np.nan, needed)
     open_ = np.isinf(needed) & (lots < MOST_LOTS)
-    needed[open_] = _first_enough(se[open_], gap[open_], lots[open_], tail, power)
+    needed[open_] = _first_enough(se[open_], gap[open_], lots[open_], tail)
     return needed
 
 
-def _first_enough(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, tail: float, power: float) -> np.ndarray:
+def _first_enough(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, tail: float) -> np.ndarray:
     """Fewest lots with the power, found by halving: it rises with every lot; inf where MOST_LOTS are too few."""
     too_few, enough = lots, np.full(lots.shape, MOST_LOTS + 1.0)
     while (enough - too_few > 1).any():
@@ -71,5 +68,5 @@ def _first_enough(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, tail: float
             reach = special.stdtrit(n - 1, 1 - tail) * se * np.sqrt(lots / n)
             away = se * np.sqrt(1 - lots / n)
             clear = special.stdtr(lots - 1, (gap - reach) / away) + special.stdtr(lots - 1, (-gap - reach) / away)
-        too_few, enough = np.where(clear >= power, too_few, n), np.where(clear >= power, n, enough)
+        too_few, enough = np.where(clear >= POWER, too_few, n), np.where(clear >= POWER, n, enough)
     return np.where(enough > MOST_LOTS, np.inf, enough)

@@ -37,13 +37,10 @@ class SeasonLayout:
         "" where the model can be fitted, else NO_DF.
     held : ndarray of bool, shape (D, 7)
         Variances that the layout cannot tell from others, not in the model.
-    days_df : ndarray of int, shape (D,)
-        Degrees of freedom of what days do: sessions joined by lots that recur, less one.
     """
 
     state: np.ndarray
     held: np.ndarray
-    days_df: np.ndarray
 
 
 def season_layout(rows: SeasonRows) -> SeasonLayout:
@@ -84,7 +81,7 @@ def season_layout(rows: SeasonRows) -> SeasonLayout:
     held[:, POT] = (not rows.pots) | ~several | ((pot_df == 0) & (moves < 1))
     cells, effects = total(tasters), rows.lots + np.maximum(days - 1, 0) + (t - 1)
     nothing = (within <= 0) & (cells - effects <= 0)
-    return SeasonLayout(np.where(nothing, NO_DF, "").astype("U32"), held, np.maximum(days - 1, 0))
+    return SeasonLayout(np.where(nothing, NO_DF, "").astype("U32"), held)
 
 
 def _distinct(descriptor: np.ndarray, value: np.ndarray, d: int) -> np.ndarray:

@@ -67,15 +67,9 @@ def _fit_a_not_a(counts: SignalCounts) -> tuple[float, float]:
     if not (counts.n_a and counts.n_not_a):
         return float("nan"), float("nan")
     z_hit, z_false = (float(z) for z in ndtri([counts.hits / counts.n_a, counts.false / counts.n_not_a]))
-    return (
-        (float("nan"), float("nan"))
-        if z_hit == z_false and np.isinf(z_hit)
-        else (z_hit - z_false, _middle(z_hit, z_false))
-    )
-
-
-def _middle(z_hit: float, z_false: float) -> float:
-    return float("nan") if np.isinf([z_hit, z_false]).any() else -(z_hit + z_false) / 2 + 0.0
+    if np.isinf([z_hit, z_false]).any():
+        return float("nan") if z_hit == z_false else z_hit - z_false, float("nan")
+    return z_hit - z_false, -(z_hit + z_false) / 2 + 0.0
 
 
 def _logs_a_not_a(d: float, line: float | np.ndarray) -> np.ndarray:
