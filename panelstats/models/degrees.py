@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import fdtrc
+from scipy.special import fdtrc, stdtr, stdtrit
 
 from panelstats.models.mixed import Fit
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
@@ -25,11 +25,26 @@ MOST_INCIDENCES = 500
 
 @dataclass(frozen=True, eq=False)
 class Contrasts:
-    """Contrasts of lots, each with its standard error and Satterthwaite degrees of freedom, shape (K,) each."""
+    """Contrasts, each with its standard error and Satterthwaite degrees of freedom, shape (K,) each."""
 
     estimate: np.ndarray
     se: np.ndarray
     df: np.ndarray
+
+    @property
+    def t(self) -> np.ndarray:
+        """Each in standard errors; NaN where there is no error."""
+        return np.divide(self.estimate, self.se, out=np.full(self.se.shape, np.nan), where=self.se > 0)
+
+    @property
+    def p(self) -> np.ndarray:
+        """Two-sided, of each being 0."""
+        return np.asarray(2 * stdtr(self.df, -np.abs(self.t)))
+
+    def reach(self, level: float) -> np.ndarray:
+        """Half the width of the interval of each by itself."""
+        distinct, where = np.unique(self.df, return_inverse=True)  # lots of one incidence share theirs
+        return np.asarray(stdtrit(distinct, (1 + level) / 2))[where] * self.se
 
 
 @dataclass(frozen=True, eq=False)

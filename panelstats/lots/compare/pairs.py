@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+from scipy.special import stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models import comparisons
@@ -14,8 +14,8 @@ from panelstats.models.multiplicity import adjusted
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
-    from panelstats.models.degrees import Contrasts
-    from panelstats.models.panelfit import DescriptorFit
+    from panelstats.models.degrees import Contrasts, LotEffects
+    from panelstats.models.seasoneffects import SeasonEffects
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,91 +68,102 @@ def compared_pairs(group: ClassFit, *, adjust: str, control: str | None, wanted:
 
 def compare(group: ClassFit, which: list[int], *, adjust: str = "tukey", control: str | None = None) -> list[Compared]:
     """The comparisons of some descriptors; none where it was not fitted or fewer than two lots were scored."""
-    asked = [one for d in which if (one := _asked(group, d, control)) is not None]
-    if control is not None and adjust != "none":
-        judged = [_against_control(group, one) for one in asked]
-    elif adjust == "tukey":
-        judged = _all_pairs(group, asked)
-    else:
-        judged = [_alone(group, one, adjust) for one in asked]
+    asked = [
+        (d, fit.lots, one)
+        for d in which
+        if (fit := group.of(d)) is not None
+        and (one := Asked.of(fit.effects, fit.slot, group.compared[fit.lots], group.grid.lots[fit.lots], control))
+    ]
+    judged = judged_together([one for *_, one in asked], adjust=adjust, control=control, level=group.level)
     return [
         Compared(
-            descriptor=one.descriptor,
-            first=one.fit.lots[one.first],
-            second=one.fit.lots[one.second],
+            descriptor=d,
+            first=lots[one.first],
+            second=lots[one.second],
             contrasts=one.contrasts,
-            p=one.p,
+            p=one.contrasts.p,
             p_adjusted=p_adjusted,
             low=one.contrasts.estimate - half,
             high=one.contrasts.estimate + half,
             all_pairs=control is None,
         )
-        for one, (p_adjusted, half) in zip(asked, judged, strict=True)
+        for (d, lots, one), (p_adjusted, half) in zip(asked, judged, strict=True)
     ]
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
-    """Contrasts of one descriptor before they are judged together; `first` and `second` count the lots of its fit."""
+class Asked:
+    """Lots of one fitted descriptor that are held against one another, before these contrasts are judged together.
 
-    descriptor: int
-    fit: DescriptorFit
+    Attributes
+    ----------
+    effects : LotEffects or SeasonEffects
+    slot : int
+        The descriptor's place in the fit.
+    first, second : ndarray of int
+        Lots, counted in those of its fit.
+    means : int
+        Lots compared.
+    contrasts : Contrasts
+        First less second.
+    """
+
+    effects: LotEffects | SeasonEffects
+    slot: int
     first: np.ndarray
     second: np.ndarray
-    contrasts: Contrasts
     means: int
+    contrasts: Contrasts
 
-    @property
-    def t(self) -> np.ndarray:
-        return self.contrasts.estimate / self.contrasts.se
-
-    @property
-    def p(self) -> np.ndarray:
-        return np.asarray(2 * stdtr(self.contrasts.df, -np.abs(self.t)))
-
-
-def _asked(group: ClassFit, d: int, control: str | None) -> _Asked | None:
-    fit = group.of(d)
-    if fit is None:
-        return None
-    lots = fit.lots
-    ours = np.flatnonzero(group.compared[lots])
-    if control is None:
-        first, second = (ours[side] for side in np.triu_indices(len(ours), 1))
-    else:
-        place = np.flatnonzero(group.grid.lots[lots] == control)
-        first = ours[ours != place] if len(place) else ours[:0]
-        second = np.repeat(place, len(first))
-    if not len(first):
-        return None
-    return _Asked(d, fit, first, second, fit.pairs(first, second), len(ours))
+    @staticmethod
+    def of(
+        effects: LotEffects | SeasonEffects, slot: int, compared: np.ndarray, names: np.ndarray, control: str | None
+    ) -> Asked | None:
+        """All pairs of the compared lots, or each of them against one; None where there are no two."""
+        ours = np.flatnonzero(compared)
+        if control is None:
+            first, second = (ours[side] for side in np.triu_indices(len(ours), 1))
+        else:
+            place = np.flatnonzero(names == control)
+            first = ours[ours != place] if len(place) else ours[:0]
+            second = np.repeat(place, len(first))
+        if not len(first):
+            return None
+        return Asked(effects, slot, first, second, len(ours), effects.pairs(slot, first, second))
 
 
-def _all_pairs(group: ClassFit, asked: list[_Asked]) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Adjusted p and half-widths by the studentised range, all descriptors at once."""
-    if not asked:
+def judged_together(
+    asked: list[Asked], *, adjust: str, control: str | None, level: float
+) -> list[tuple[np.ndarray, np.ndarray]]:
+    """P adjusted over the contrasts of each descriptor, and half-widths of intervals that hold together."""
+    if control is not None and adjust != "none":
+        return [_against_control(one, level) for one in asked]
+    if adjust == "tukey":
+        return _all_pairs([one.contrasts for one in asked], [one.means for one in asked], level)
+    return [_alone(one.contrasts, adjust, level) for one in asked]
+
+
+def _all_pairs(found: list[Contrasts], means: list[int], level: float) -> list[tuple[np.ndarray, np.ndarray]]:
+    """By the studentised range, all descriptors at once."""
+    if not found:
         return []
-    columns = ((one.t, one.contrasts.se, one.contrasts.df) for one in asked)
-    t, se, df = (np.concatenate(parts) for parts in zip(*columns, strict=True))
-    sizes = [len(one.first) for one in asked]
-    means = np.repeat([one.means for one in asked], sizes)
-    ends = np.cumsum(sizes)[:-1]
-    p = comparisons.pairs_p(t, df, means)
-    half = comparisons.pairs_half_width(se, df, means, level=group.level)
+    t, se, df = (np.concatenate(part) for part in zip(*((one.t, one.se, one.df) for one in found), strict=True))
+    sizes = [len(one.se) for one in found]
+    of, ends = np.repeat(means, sizes), np.cumsum(sizes)[:-1]
+    p, half = comparisons.pairs_p(t, df, of), comparisons.pairs_half_width(se, df, of, level=level)
     return list(zip(np.split(p, ends), np.split(half, ends), strict=True))
 
 
-def _against_control(group: ClassFit, one: _Asked) -> tuple[np.ndarray, np.ndarray]:
-    correlation = one.fit.effects.correlation_with(one.fit.slot, int(one.second[0]), one.first)
-    family = comparisons.against_control(correlation, one.t, one.contrasts.df, level=group.level)
-    half = family.half_width(one.contrasts.se, one.contrasts.df, group.level)
-    return family.p(one.t, one.contrasts.df), half
+def _against_control(one: Asked, level: float) -> tuple[np.ndarray, np.ndarray]:
+    correlation, found = one.effects.correlation_with(one.slot, int(one.second[0]), one.first), one.contrasts
+    family = comparisons.against_control(correlation, found.t, found.df, level=level)
+    return family.p(found.t, found.df), family.half_width(found.se, found.df, level)
 
 
-def _alone(group: ClassFit, one: _Asked, adjust: str) -> tuple[np.ndarray, np.ndarray]:
+def _alone(found: Contrasts, adjust: str, level: float) -> tuple[np.ndarray, np.ndarray]:
     """Student's t, p by Holm or as it stands; intervals by Bonferroni where p is by Holm."""
-    tail = (1 - group.level) / 2 / (len(one.p) if adjust == "holm" else 1)
-    return adjusted(one.p, adjust), stdtrit(one.contrasts.df, 1 - tail) * one.contrasts.se
+    tail = (1 - level) / 2 / (len(found.se) if adjust == "holm" else 1)
+    return adjusted(found.p, adjust), stdtrit(found.df, 1 - tail) * found.se
 
 
 @dataclass(frozen=True, eq=False)

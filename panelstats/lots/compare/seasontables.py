@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri, stdtr, stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
+from panelstats.lots.compare.pairs import Asked, judged_together
 from panelstats.lots.compare.seasonwords import TOO_MANY
-from panelstats.models import comparisons
-from panelstats.models.multiplicity import adjusted
+from panelstats.lots.compare.tables import sd_limits
 from panelstats.models.seasonsources import SOURCES
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from panelstats.lots.compare.seasonfits import SeasonClass
-    from panelstats.models.degrees import Contrasts
     from panelstats.models.linkedsessions import SeasonPart
 
     _RowsOf = Callable[[SeasonClass, int, SeasonPart, int], pd.DataFrame | None]
@@ -40,18 +37,6 @@ COLUMNS = {
 TEXT = {DESCRIPTOR, LOT, "joined_by", "reason", "source", "lot_a", "lot_b"}
 # Components of a day, in the order in which a reader meets them.
 ORDER = ("taster", "lot:taster", "session", "taster:session", "lot:taster:session", "lot:session:pot", "residual")
-
-
-@dataclass(frozen=True, eq=False)
-class SeasonPairs:
-    """Comparisons of one descriptor's lots; `first` and `second` count the lots of its fit."""
-
-    first: np.ndarray
-    second: np.ndarray
-    contrasts: Contrasts
-    p: np.ndarray
-    p_adjusted: np.ndarray
-    half: np.ndarray
 
 
 def season_tables(
@@ -113,13 +98,8 @@ def _components(one: SeasonClass, at: int, part: SeasonPart, d: int) -> pd.DataF
     fit, k = part.effects.fit, part.slot[d]
     order = [SOURCES.index(source) for source in ORDER]
     variance = np.where(fit.held[k], np.nan, fit.variances[k])[order]
-    se, sd = np.sqrt(np.diagonal(fit.covariance[k]))[order], np.sqrt(variance)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        spread = np.exp(ndtri((1 + one.level) / 2) * se / variance / 2)
-    low = np.where(variance > 0, sd / spread, np.where(np.isnan(variance), np.nan, 0.0))
-    high = np.where(variance > 0, sd * spread, np.nan)
-    columns = {"source": ORDER, "variance": variance, "share": variance / np.nansum(variance), "sd": sd}
-    return pd.DataFrame(columns | {"low": low, "high": high})
+    columns = {"source": ORDER, "variance": variance, "share": variance / np.nansum(variance)}
+    return pd.DataFrame(columns | sd_limits(variance, np.sqrt(np.diagonal(fit.covariance[k]))[order], one.level))
 
 
 def _means(one: SeasonClass, at: int, part: SeasonPart, d: int) -> pd.DataFrame | None:  # noqa: ARG001
@@ -128,22 +108,17 @@ def _means(one: SeasonClass, at: int, part: SeasonPart, d: int) -> pd.DataFrame 
     k, lots, compared = part.slot[d], one.lots_in(part, d), one.compared_in(part, d)
     found = part.effects.means(k)
     columns = {"mean": found.estimate + one.offset[d], "se": found.se, "df": found.df}
-    reach = critical(found.df, one.level) * found.se
+    reach = found.reach(one.level)
     columns |= {"low": columns["mean"] - reach, "high": columns["mean"] + reach}
     if compared.sum() > 1:
         away = part.effects.deviations(k, compared)
-        reach = critical(away.df, one.level) * away.se
+        reach = away.reach(one.level)
         columns |= {"deviation": away.estimate}
         columns |= {"deviation_low": away.estimate - reach, "deviation_high": away.estimate + reach}
     sessions, tasters = part.effects.met(k)
     front, back = {LOT: one.lots[lots], "sessions": sessions}, {"tasters": tasters, "compared": compared}
     table = pd.DataFrame(front | columns | back)
     return table.reindex(columns=list(COLUMNS["season_means"][1:]))
-
-
-def critical(df: np.ndarray, level: float) -> np.ndarray:
-    """Student's t; NaN where the degrees of freedom are unknown."""
-    return np.asarray(-stdtrit(df, (1 - level) / 2))
 
 
 def _pairs(
@@ -154,52 +129,12 @@ def _pairs(
     few = one.compared_in(part, d).sum() <= FEW_LOTS
     if not (pairs or control is not None or (pairs is None and few and one.passed(at, d))):
         return None
-    found = compared_over(one, part, d, adjust=adjust, control=control)
-    if found is None:
-        return None
     labels = one.lots[one.lots_in(part, d)]
-    estimate = found.contrasts.estimate
-    return pd.DataFrame(
-        {
-            "lot_a": labels[found.first],
-            "lot_b": labels[found.second],
-            "difference": estimate,
-            "se": found.contrasts.se,
-            "df": found.contrasts.df,
-            "low": estimate - found.half,
-            "high": estimate + found.half,
-            "p": found.p,
-            "p_adjusted": found.p_adjusted,
-        }
-    )
-
-
-def compared_over(
-    one: SeasonClass, part: SeasonPart, d: int, *, adjust: str, control: str | None
-) -> SeasonPairs | None:
-    """All pairs of the compared lots, or each against one lot; None where there are no two."""
-    assert part.effects is not None  # noqa: S101 - asked only of what was fitted
-    ours = np.flatnonzero(one.compared_in(part, d))
-    if control is None:
-        first, second = (ours[side] for side in np.triu_indices(len(ours), 1))
-    else:
-        place = np.flatnonzero(one.lots[one.lots_in(part, d)] == control)
-        first = ours[ours != place] if len(place) else ours[:0]
-        second = np.repeat(place, len(first))
-    if not len(first):
+    asked = Asked.of(part.effects, part.slot[d], one.compared_in(part, d), labels, control)
+    if asked is None:
         return None
-    k = part.slot[d]
-    found = part.effects.pairs(k, first, second)
-    t = found.estimate / found.se
-    p = np.asarray(2 * stdtr(found.df, -np.abs(t)))
-    if control is not None and adjust != "none":
-        correlation = part.effects.correlation_with(k, int(second[0]), first)
-        family = comparisons.against_control(correlation, t, found.df, level=one.level)
-        half = family.half_width(found.se, found.df, one.level)
-        return SeasonPairs(first, second, found, p, family.p(t, found.df), half)
-    if adjust == "tukey":
-        means = np.full(len(t), len(ours))
-        half = comparisons.pairs_half_width(found.se, found.df, means, level=one.level)
-        return SeasonPairs(first, second, found, p, comparisons.pairs_p(t, found.df, means), half)
-    tail = (1 - one.level) / 2 / (len(p) if adjust == "holm" else 1)
-    return SeasonPairs(first, second, found, p, adjusted(p, adjust), stdtrit(found.df, 1 - tail) * found.se)
+    ((p_adjusted, half),) = judged_together([asked], adjust=adjust, control=control, level=one.level)
+    found = asked.contrasts
+    columns = labels[asked.first], labels[asked.second], found.estimate, found.se, found.df
+    columns += found.estimate - half, found.estimate + half, found.p, p_adjusted
+    return pd.DataFrame(dict(zip(COLUMNS["season_pairs"][1:], columns, strict=True)))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtrc, ndtri, stdtrit
+from scipy.special import fdtrc, ndtri
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models.degrees import lot_predictions
@@ -133,20 +133,20 @@ def component_lines(group: ClassFit) -> pd.DataFrame:
     words = group.grid.descriptors
     found = [_components(group.of(d)) for d in range(len(words))]
     variance, se = (np.stack(parts) for parts in zip(*found, strict=True))  # (descriptor, source)
-    total, sd = np.nansum(variance, axis=1, keepdims=True), np.sqrt(variance)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        spread = np.exp(ndtri((1 + group.level) / 2) * se / variance / 2)
-        share = np.where(total > 0, variance / total, np.nan)
-    at_zero = np.where(np.isnan(variance), np.nan, 0.0)
-    columns = {
-        "variance": variance,
-        "share": share,
-        "sd": sd,
-        "low": np.where(variance > 0, sd / spread, at_zero),
-        "high": np.where(variance > 0, sd * spread, np.nan),
-    }
+    total = np.nansum(variance, axis=1, keepdims=True)
+    share = np.divide(variance, total, out=np.full(variance.shape, np.nan), where=total > 0)
+    columns = {"variance": variance, "share": share} | sd_limits(variance, se, group.level)
     keys = {DESCRIPTOR: np.repeat(words, len(ORDER)), "source": np.tile(ORDER, len(words))}
     return pd.DataFrame(keys | {name: values.ravel() for name, values in columns.items()})
+
+
+def sd_limits(variance: np.ndarray, se: np.ndarray, level: float) -> dict[str, np.ndarray]:
+    """The SD of each variance with its limits, normal on the log scale; of a variance at 0 low is 0, high unknown."""
+    sd = np.sqrt(variance)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spread = np.exp(ndtri((1 + level) / 2) * se / variance / 2)
+    low = np.where(variance > 0, sd / spread, np.where(np.isnan(variance), np.nan, 0.0))
+    return {"sd": sd, "low": low, "high": np.where(variance > 0, sd * spread, np.nan)}
 
 
 def _components(one: DescriptorFit | None) -> tuple[np.ndarray, np.ndarray]:
@@ -193,17 +193,17 @@ def _means(group: ClassFit) -> dict[str, np.ndarray]:
     scored = (looks > 0).sum(axis=1)
     mean = np.where(scored > 0, np.where(looks > 0, cell, 0.0).sum(axis=1) / np.maximum(scored, 1), np.nan).T
     deviation = mean - np.nanmean(mean, axis=1, keepdims=True)
-    se, df, away_se, away_df = np.full((4, *mean.shape), np.nan)
+    se, df, reach, away_reach = np.full((4, *mean.shape), np.nan)
     offset = grid.offset
     for d in range(len(offset)):
         if (one := group.of(d)) is None:
             continue
         lots, found = one.lots, one.effects.means(one.slot)
         mean[d, lots], se[d, lots], df[d, lots] = found.estimate + offset[d], found.se, found.df
+        reach[d, lots] = found.reach(group.level)
         if len(lots) > 1:
             away = one.effects.deviations(one.slot)
-            deviation[d, lots], away_se[d, lots], away_df[d, lots] = away.estimate, away.se, away.df
-    reach, away_reach = se * _critical(df, group.level), away_se * _critical(away_df, group.level)
+            deviation[d, lots], away_reach[d, lots] = away.estimate, away.reach(group.level)
     return {
         "mean": mean,
         "se": se,
@@ -214,12 +214,6 @@ def _means(group: ClassFit) -> dict[str, np.ndarray]:
         "deviation_low": deviation - away_reach,
         "deviation_high": deviation + away_reach,
     }
-
-
-def _critical(df: np.ndarray, level: float) -> np.ndarray:
-    """Student's t by its df; lots of one incidence share theirs."""
-    distinct, where = np.unique(df, return_inverse=True)
-    return np.asarray(-stdtrit(distinct, (1 - level) / 2))[where].reshape(df.shape)
 
 
 def _letters(group: ClassFit, one: Compared) -> dict[str, str]:

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import minimize, minimize_scalar
-from scipy.special import fdtrc, stdtr
+from scipy.special import fdtrc
+
+from panelstats.models.degrees import Contrasts, fai_cornelius
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -23,21 +25,6 @@ NEXT_TO_NOTHING = 1e-6
 ROOTS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.5, 2.5, 5.0, 15.0, 50.0)
 # Relative step of the numerical derivatives of the likelihood.
 STEP = 1e-3
-
-
-@dataclass(frozen=True, eq=False)
-class Contrasts:
-    """Contrasts of the fixed effects with their Satterthwaite degrees of freedom, shape (contrast,) each."""
-
-    estimate: np.ndarray
-    se: np.ndarray
-    df: np.ndarray
-
-    @property
-    def p(self) -> np.ndarray:
-        """Two-sided, of each being 0."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(self.se > 0, 2 * stdtr(self.df, -np.abs(self.estimate / self.se)), np.nan)
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +100,7 @@ class LotModel:
             return JointTest(np.nan, q, np.nan, np.nan)
         statistic = float(effect @ np.linalg.solve(covariance, effect)) / q
         turned = np.linalg.eigh(covariance)[1].T @ weights
-        df = _fai_cornelius(self._satterthwaite(turned, _forms(turned, inverse)))
+        df = fai_cornelius(self._satterthwaite(turned, _forms(turned, inverse)), np.ones(q))
         return JointTest(statistic, q, df, float(fdtrc(q, df, statistic)))
 
     # --- the likelihood -----------------------------------------------------------------------------------------------
@@ -237,13 +224,3 @@ def _hessian(function: Callable[[np.ndarray], float], at: np.ndarray, free: np.n
 def _forms(weights: np.ndarray, matrix: np.ndarray) -> np.ndarray:
     """The quadratic form of each row."""
     return np.einsum("kp,pq,kq->k", weights, matrix, weights)
-
-
-def _fai_cornelius(nu: np.ndarray) -> float:
-    """Degrees of freedom of a joint test from those of its independent contrasts."""
-    if np.ptp(nu) <= 1e-8 * nu.max():
-        return float(nu[0])
-    if (nu <= 2).any():
-        return 2.0
-    expected = (nu / (nu - 2)).sum()
-    return float(2 * expected / (expected - len(nu)))

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from panelstats.lots.makes import words
 from panelstats.lots.makes.layout import DAY, RANDOMISED, Tasted, numeric
@@ -94,10 +93,6 @@ class Asked:
         ratio = size / sd if np.isfinite(size) and sd > 0 else 1.0
         return float(lots_of_each(ratio, level=self.level))
 
-    def reach(self, df: np.ndarray, se: np.ndarray) -> np.ndarray:
-        """Half the width of the interval."""
-        return np.asarray(stdtrit(df, (1 + self.level) / 2) * se)
-
 
 def found_tables(asked: Asked, columns: Sequence[str], rule: str, *, searches: int = 1) -> dict[str, pd.DataFrame]:
     """All tables; p-values adjusted over columns and descriptors by `rule` and for all searches, pairs alike."""
@@ -171,14 +166,14 @@ def _settings(asked: Asked, column: str, descriptor: str, found: Found) -> None:
         return
     key = {COLUMN: column, DESCRIPTOR: descriptor}
     means = fit.model.contrasts(weights)
-    reach = asked.reach(means.df, means.se)
+    reach = means.reach(asked.level)
     found.means.append(pd.DataFrame({
         **key, SETTING: names, LOTS: np.bincount(code), DAYS: days if dated else np.nan, "mean": means.estimate,
         "se": means.se, "df": means.df, "low": means.estimate - reach, "high": means.estimate + reach,
     }))  # fmt: skip
     a, b = np.array(list(combinations(range(len(names)), 2))).T
     pairs = fit.model.contrasts(weights[a] - weights[b])
-    reach = asked.reach(pairs.df, pairs.se)
+    reach = pairs.reach(asked.level)
     found.pairs.append(pd.DataFrame({
         **key, "setting_a": np.array(names)[a], "setting_b": np.array(names)[b], "difference": pairs.estimate,
         "se": pairs.se, "df": pairs.df, "low": pairs.estimate - reach, "high": pairs.estimate + reach, "p": pairs.p,
@@ -238,7 +233,7 @@ def _slopes(asked: Asked, columns: list[str], descriptor: str, found: Found) -> 
         )
     alone = [_alone(asked, descriptor, units, x[:, [k]]) for k in range(len(columns))]
     seen, usual = np.array([x.min(axis=0), x.max(axis=0)]), np.quantile(x, USUAL, axis=0)
-    reach, span = asked.reach(each.df, each.se), usual[1] - usual[0]
+    reach, span = each.reach(asked.level), usual[1] - usual[0]
     low, high = each.estimate - reach, each.estimate + reach
     found.slopes.append(pd.DataFrame({
         COLUMN: columns, **base, "seen_low": seen[0], "seen_high": seen[1], "usual_low": usual[0],
@@ -260,5 +255,5 @@ def _alone(asked: Asked, descriptor: str, units: np.ndarray, x: np.ndarray) -> t
     if fit is None:
         return np.nan, np.nan, np.nan
     found = fit.model.contrasts(np.eye(fit.model.p)[1:2])
-    reach = asked.reach(found.df, found.se)[0]
+    reach = found.reach(asked.level)[0]
     return found.estimate[0], found.estimate[0] - reach, found.estimate[0] + reach
