@@ -10,6 +10,7 @@ import numpy as np
 
 from panelstats.errors import DesignError
 from panelstats.lots.looksquares import pot_record
+from panelstats.lots.plaintables import ASIDE, by_name, tolerances
 from panelstats.models.lending import RECORDED
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.panelfit import DescriptorFit, PanelFit
@@ -19,15 +20,11 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import pandas as pd
-
     from panelstats.lots.roomerror.fit import RoomError
     from panelstats.scores.cells import Cells, Grid
 
 # Up to so many lots of a class every pair is compared and lettered (common practice; letters grow without bound).
 FEW_LOTS = 20
-# Lots of these roles are shown but enter no pair and no test of the lots.
-ASIDE = ("control", "standard")
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +111,7 @@ def class_fits(
 ) -> list[ClassFit]:
     """Fit every session and class, with the room's record of its pots if given; trainees' scores do not count."""
     roles = dict(zip(cells.lots[LOT], cells.lots[ROLE], strict=True))
-    register = cells.descriptors.set_index(DESCRIPTOR)
+    stages, sizes = by_name(cells.descriptors, DESCRIPTOR)[STAGE], tolerances(cells.descriptors, tolerance)
     found = compared_fits(cells) if error is None else compared_fits(cells, **_earlier(cells, error))
     if not found:
         raise nobody_counts()
@@ -130,13 +127,10 @@ def class_fits(
             grid=grid,
             fits=fits,
             compared=mine,
-            statistic=test[0],
-            df=test[1],
-            df_error=test[2],
-            p=test[3],
+            **dict(zip(("statistic", "df", "df_error", "p"), test, strict=True)),
             p_adjusted=p_adjusted,
-            tolerance=_tolerances(register, grid.descriptors, tolerance),
-            stage=register.loc[grid.descriptors, STAGE].to_numpy(str),
+            tolerance=sizes.loc[grid.descriptors].to_numpy(),
+            stage=stages.loc[grid.descriptors].to_numpy(str),
             level=level,
             tests=1 if across == "none" else together[grid.session],
             among_sessions=sessions > 1,
@@ -169,15 +163,3 @@ def _tests(fits: list[PanelFit], compared: np.ndarray, d: int) -> np.ndarray:
             test = part.effects.test(compared, list(part.slot.values()))
             out[:, list(part.slot)] = test.statistic, test.df, test.df_error, test.p
     return out
-
-
-def _tolerances(
-    register: pd.DataFrame, descriptors: np.ndarray, asked: float | Mapping[str, float] | None
-) -> np.ndarray:
-    """Tolerance of each descriptor in points: what was asked for, else the register's."""
-    known = register.loc[descriptors, "tolerance"].to_numpy(float)
-    if asked is None:
-        return known
-    if isinstance(asked, int | float):
-        return np.full(len(descriptors), float(asked))
-    return np.array([asked.get(name, now) for name, now in zip(descriptors, known, strict=True)], dtype=float)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.plaintables import by_name
 from panelstats.models.borrowing import borrowed_variances
 from panelstats.models.celltable import CellTable
 from panelstats.models.estimable import Evidence
@@ -49,8 +50,7 @@ def look_squares(cells: Cells, scores: Scores | None = None) -> pd.DataFrame:
         session, class, descriptor, source, df, mean_square, and what it expects of each variance: pot, taster_lot,
         look.
     """
-    step = cells.descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR).get("step", pd.Series(dtype=float))
-    step.index = step.index.astype(str)
+    step = by_name(cells.descriptors, DESCRIPTOR).get("step", pd.Series(dtype=float))
     places = None if scores is None else _places(scores)
     rows: list[pd.DataFrame] = []
     for grid in cells.select(role="senior").grids():

@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
+from panelstats.lots.plaintables import by_name, senior_marks, tolerances
 from panelstats.models.additive import fit_additive
-from panelstats.scores.cells import DESCRIPTOR, LOT, MEAN, REST, ROLE, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE, TASTER
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,11 +70,10 @@ def profiles(cells: Cells, standard: str, stock: list[str], tolerance: float | M
     DesignError
         The standard shares no session with two lots of the stock, or no word with them.
     """
-    frame = cells.select(role="senior").over_brews().frame
-    plain = frame[[SESSION, LOT, TASTER, DESCRIPTOR]].astype(str).assign(score=frame[MEAN] + frame[REST])
+    plain = senior_marks(cells)
     session = _session(cells, plain, standard, stock)
     mine = plain[(plain[SESSION] == session) & plain[LOT].isin([*stock, standard])]
-    register = cells.descriptors.astype({DESCRIPTOR: str}).drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    register = by_name(cells.descriptors, DESCRIPTOR)
     liquor = [name for name in register.index if register.loc[name, STAGE] == LIQUOR]
     met = [name for name in (liquor or list(register.index)) if name in set(mine[DESCRIPTOR])]
     lots = [lot for lot in stock if lot in set(mine[LOT])]
@@ -100,7 +100,7 @@ def profiles(cells: Cells, standard: str, stock: list[str], tolerance: float | M
         standard=fit.row[-1],
         error=error,
         tasters=np.maximum(seen[..., whole].any(axis=2).sum(axis=1), 1),
-        allowed=_allowed(register, words, mine, tolerance),
+        allowed=_allowed(tolerances(cells.descriptors, tolerance), words, mine),
         stages=bool(liquor),
     )
 
@@ -115,17 +115,11 @@ def _session(cells: Cells, plain: pd.DataFrame, standard: str, stock: list[str])
                       do="taste it in one session with two or more lots of the stock")  # fmt: skip
 
 
-def _allowed(
-    register: pd.DataFrame, words: list[str], mine: pd.DataFrame, tolerance: float | Mapping[str, float] | None
-) -> np.ndarray:
-    given = dict.fromkeys(words, float(tolerance)) if isinstance(tolerance, int | float) else dict(tolerance or {})
-    declared = register["tolerance"].astype(float).to_dict()
-    span = mine.groupby(DESCRIPTOR)["score"].agg(np.ptp)
-    out = []
-    for name in words:
-        size = given.get(name, declared.get(name, np.nan))
-        out.append(size if size > 0 else max(ALLOWED * float(span[name]), 1e-9))
-    return np.array(out)
+def _allowed(known: pd.Series, words: list[str], mine: pd.DataFrame) -> np.ndarray:
+    """What is asked for or declared; where nothing is, a share of the range seen."""
+    sizes = known.loc[words].to_numpy()
+    span = mine.groupby(DESCRIPTOR)["score"].agg(np.ptp).loc[words].to_numpy(float)
+    return np.where(sizes > 0, sizes, np.maximum(ALLOWED * span, 1e-9))
 
 
 def stock_lots(cells: Cells, standard: str) -> list[str]:

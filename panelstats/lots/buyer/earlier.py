@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from panelstats.lots.plaintables import ASIDE, by_name
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, MEAN, ROLE, SESSION
 
 if TYPE_CHECKING:
     from panelstats.scores.table import Scores
-
-_ASIDE = ("control", "standard")
 
 
 def earlier_classes(scores: Scores, session: str) -> tuple[pd.DataFrame, list[str]]:
@@ -38,7 +37,7 @@ def earlier_classes(scores: Scores, session: str) -> tuple[pd.DataFrame, list[st
     frame = scores.cells().select(role="senior").over_brews().frame
     plain = frame[[SESSION, LOT, DESCRIPTOR]].astype(str).assign(mean=frame[MEAN])
     each = plain.groupby([SESSION, LOT, DESCRIPTOR], sort=False)["mean"].mean().reset_index()
-    register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
+    register = by_name(scores.lots, LOT)
     each[CLASS], each[ROLE] = (register[name].reindex(each[LOT]).to_numpy() for name in (CLASS, ROLE))
     now, then = each[each[SESSION] == session], each[each[SESSION].isin(past)]
     joined = sorted(set(now[LOT]) & set(then[LOT]))
@@ -47,7 +46,7 @@ def earlier_classes(scores: Scores, session: str) -> tuple[pd.DataFrame, list[st
     key = [LOT, DESCRIPTOR]
     both = then[then[LOT].isin(joined)].merge(now[[*key, "mean"]], on=key, suffixes=("", "_now"))
     moved = (both["mean_now"] - both["mean"]).groupby([both[SESSION], both[DESCRIPTOR]]).mean().rename("moved")
-    lots = then[~then[ROLE].isin(_ASIDE) & ~then[LOT].isin(joined)]
+    lots = then[~then[ROLE].isin(ASIDE) & ~then[LOT].isin(joined)]
     lots = lots.merge(moved.reset_index(), on=[SESSION, DESCRIPTOR])
     lots["mean"] = lots["mean"] + lots["moved"]
     lots[CLASS] = lots[CLASS].fillna("").astype(str)

@@ -14,6 +14,7 @@ from panelstats.errors import DesignError
 from panelstats.lots.buyer import words
 from panelstats.lots.buyer.earlier import earlier_classes
 from panelstats.lots.buyer.profiles import profile_rows
+from panelstats.lots.plaintables import ASIDE
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 from panelstats.speech import Phrase, said
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 # Words told of a lot, for what it has more and less of (ours); the picture shows all.
 MOST_MORE, MOST_LESS = 3, 2
-_ASIDE = ("control", "standard")
 SAID = "said"
 
 
@@ -147,7 +147,7 @@ def describe_lots(
 
 
 def _asked(scores: Scores, rows: pd.DataFrame, lots: Collection[str] | None) -> list[str]:
-    aside = set(scores.lots.loc[scores.lots[ROLE].isin(_ASIDE), LOT].astype(str))
+    aside = set(scores.lots.loc[scores.lots[ROLE].isin(ASIDE), LOT].astype(str))
     tasted = list(dict.fromkeys(rows[LOT]))
     if lots is None:
         return [lot for lot in tasted if lot not in aside]
@@ -160,7 +160,7 @@ def _asked(scores: Scores, rows: pd.DataFrame, lots: Collection[str] | None) -> 
 def _table(mine: pd.DataFrame, every: pd.DataFrame, earlier: pd.DataFrame) -> pd.DataFrame:
     """Rows of the lots asked for, with where the standard and the class last season lie."""
     standards = every[every[ROLE] == "standard"].groupby([CLASS, DESCRIPTOR])["mean"].mean()
-    level = every[~every[ROLE].isin(_ASIDE)].groupby([CLASS, DESCRIPTOR])["mean"].mean()
+    level = every[~every[ROLE].isin(ASIDE)].groupby([CLASS, DESCRIPTOR])["mean"].mean()
     key = pd.MultiIndex.from_frame(mine[[CLASS, DESCRIPTOR]])
     of_any = every[every[ROLE] == "standard"].groupby(DESCRIPTOR)["mean"].mean()
     standard = standards.reindex(key).to_numpy(float)
@@ -190,7 +190,7 @@ def _lots(scores: Scores, table: pd.DataFrame, every: pd.DataFrame, asked: list[
     cups = (
         frame.assign(lot=lot, taster=taster)[["lot", "taster", "pot", "look"]].drop_duplicates().groupby("lot").size()
     )
-    ranked = every[~every[ROLE].isin(_ASIDE)]
+    ranked = every[~every[ROLE].isin(ASIDE)]
     size = ranked.groupby(CLASS)[LOT].nunique()
     by_lot, stages = dict(list(table.groupby(LOT, sort=False))), _words_by_stage(scores)
     out = []

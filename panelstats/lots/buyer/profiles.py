@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
+from panelstats.lots.plaintables import by_name
 from panelstats.lots.worth import OVERALL
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 
@@ -39,8 +40,7 @@ def profile_rows(scores: Scores, found: Result, session: str) -> pd.DataFrame:
                           do="give the result of compare_lots or shortlist_lots")  # fmt: skip
     if SESSION in table:
         table = table[table[SESSION].astype(str) == session]
-    register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
-    words = scores.descriptors.astype({DESCRIPTOR: str}).drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    register, words = by_name(scores.lots, LOT), by_name(scores.descriptors, DESCRIPTOR)
     lot, name = table[LOT].astype(str), table[DESCRIPTOR].astype(str)
     told = table.assign(**{
         LOT: lot.to_numpy(), DESCRIPTOR: name.to_numpy(),

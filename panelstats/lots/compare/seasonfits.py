@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.lots.plaintables import ASIDE
 from panelstats.models.linkedsessions import Joined, SeasonPart, joined_sessions, season_parts
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.seasoneffects import AllEqual
@@ -32,9 +33,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from panelstats.scores.cells import Cells
-
-# Lots of these roles are served again and again: they join the sessions of every class.
-ASIDE = ("control", "standard")
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +93,7 @@ def season_classes(cells: Cells, *, across: str, level: float) -> list[SeasonCla
     roles, classes = (dict(zip(cells.lots[LOT], cells.lots[name], strict=True)) for name in (ROLE, CLASS))
     frame = seniors.frame
     lots = np.array(frame[LOT].cat.categories.astype(str))
-    aside = np.array([roles[lot] in ASIDE for lot in lots])
+    aside = np.array([roles[lot] in ASIDE for lot in lots])  # served again and again, they join the sessions
     of = np.array([classes[lot] for lot in lots], dtype=object)
     met = np.isin(np.arange(len(lots)), frame[LOT].cat.codes)
     out = []

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.plaintables import by_name
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 
 if TYPE_CHECKING:
@@ -52,8 +53,7 @@ def marked_out(comparison: LotComparison | Tested, descriptors: pd.DataFrame) ->
         the class differ after adjustment, and deviations beyond the tolerance whose interval leaves out zero.
     """
     rows = _shown(comparison)
-    tolerance = descriptors.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR).get("tolerance", pd.Series(dtype=float))
-    tolerance.index = tolerance.index.astype(str)
+    tolerance = by_name(descriptors, DESCRIPTOR).get("tolerance", pd.Series(dtype=float))
     size = rows["deviation"].abs()
     beyond = size > rows[DESCRIPTOR].map(tolerance).astype(float).fillna(0.0)
     rows = rows[beyond & ((rows["deviation_low"] > 0) | (rows["deviation_high"] < 0))]

@@ -12,11 +12,12 @@ from scipy.special import stdtrit
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.lots.fineness import words
+from panelstats.lots.plaintables import ASIDE, senior_marks
 from panelstats.models.additive import fit_additive
 from panelstats.models.multiplicity import holm
 from panelstats.models.trend import jonckheere
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, in_order, of_descriptor
-from panelstats.scores.cells import DESCRIPTOR, LOT, MEAN, REST, ROLE, SESSION, TASTER, cells_from
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, TASTER, cells_from
 from panelstats.speech import Phrase
 from panelstats.words import count, decimals, interval, number, stated
 
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
-_ASIDE = ("control", "standard")
 GRADE, STEP = "grade", "step"
 COLUMNS = [DESCRIPTOR, "lots", "fewest", "statistic", "z", "p", "p_adjusted", "slope", "low", "high", "df", "call"]
 
@@ -129,7 +129,7 @@ def _graded(cells: Cells, order: dict[str, int], named: list[str]) -> pd.DataFra
     """kind, grade and its step of each lot, controls and standards left out."""
     if GRADE not in cells.lots:
         raise DesignError("no grades", where="the lots have no column grade", do="write it in the lots register")
-    register = cells.lots[~cells.lots[ROLE].isin(_ASIDE)].astype({LOT: str})
+    register = cells.lots[~cells.lots[ROLE].isin(ASIDE)].astype({LOT: str})
     grade = register[GRADE].fillna("").astype(str)
     step = grade.str.casefold().map(order)
     found = pd.DataFrame({LOT: register[LOT], GRADE: grade, STEP: step})
@@ -143,8 +143,7 @@ def _graded(cells: Cells, order: dict[str, int], named: list[str]) -> pd.DataFra
 
 def _means(cells: Cells, lots: pd.DataFrame, descriptors: Sequence[str] | None) -> pd.DataFrame:
     """Lot means by descriptor, freed of tasters' levels in each session; `mean` freed of session and kind too."""
-    frame = cells.select(role="senior").over_brews().frame
-    plain = frame[[SESSION, LOT, TASTER, DESCRIPTOR]].astype(str).assign(score=frame[MEAN] + frame[REST])
+    plain = senior_marks(cells)
     plain = plain[plain[LOT].isin(lots.index)]
     if descriptors is not None:
         plain = plain[plain[DESCRIPTOR].isin(list(descriptors))]

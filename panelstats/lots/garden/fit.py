@@ -17,6 +17,7 @@ from panelstats.lots.garden.ownlots import DATE, GARDEN, changes, making_columns
 from panelstats.lots.garden.weekly import standing, weekly
 from panelstats.lots.garden.words import ABOVE, BELOW, WITH
 from panelstats.lots.makes.layout import Tasted
+from panelstats.lots.plaintables import by_name, tolerances
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.speech import Phrase
@@ -181,13 +182,9 @@ def _summary(
     level: float,
 ) -> pd.DataFrame:
     names = tasted.descriptors
-    register = scores.descriptors.astype({DESCRIPTOR: str}).drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
+    register = by_name(scores.descriptors, DESCRIPTOR)
     told = {name: _column(register, name).reindex(names).to_numpy() for name in (STAGE, "tells", "wanted")}
-    size = tasted.tolerance.reindex(names).to_numpy(float)
-    if isinstance(tolerance, int | float):
-        size = np.full(len(names), float(tolerance))
-    elif tolerance is not None:
-        size = np.array([tolerance.get(name, now) for name, now in zip(names, size, strict=True)], float)
+    size = tolerances(scores.descriptors, tolerance).loc[names].to_numpy()
     stands = standing(found, own.df, size, level)
     since = [found.since(d) if call in (ABOVE, BELOW) else "" for d, call in enumerate(stands["call"])]
     table = pd.DataFrame({DESCRIPTOR: names, **told, "tolerance": size,

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError
-from panelstats.lots.classfit import ASIDE
 from panelstats.lots.makes.layout import BLOCK, DAY, MADE, day_of
+from panelstats.lots.plaintables import ASIDE
 from panelstats.scores.cells import LOT, ROLE, SESSION
 from panelstats.scores.spelling import natural, plain
 
@@ -30,20 +30,8 @@ BAND = (0.1, 0.9)
 MOST_CHANGES = 3
 # Beginnings of words that name a step of making (common practice).
 STEPS = (
-    "make",
-    "method",
-    "pluck",
-    "wither",
-    "roll",
-    "cut",
-    "ferment",
-    "oxid",
-    "fire",
-    "firing",
-    "dry",
-    "steam",
-    "sort",
-)
+    "make", "method", "pluck", "wither", "roll", "cut", "ferment", "oxid", "fire", "firing", "dry", "steam", "sort",
+)  # fmt: skip
 NEVER_A_STEP = ("made", "date")
 
 

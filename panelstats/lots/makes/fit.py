@@ -16,6 +16,7 @@ from panelstats.lots.makes.layout import Tasted
 from panelstats.lots.makes.makecalls import make_verdicts, word_verdicts
 from panelstats.lots.makes.tables import COLUMN, MOST_AS_SETTINGS, Asked, found_tables
 from panelstats.lots.makes.wordcounts import WORDS, word_counts
+from panelstats.lots.plaintables import tolerances
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, Cells, cells_from
 from panelstats.speech import Phrase
@@ -154,7 +155,7 @@ def compare_makes(
     if tasted.scores.empty:
         raise DesignError("no lot to compare", where="all that was tasted is a control or a standard",
                           do="taste lots whose making is known")  # fmt: skip
-    sizes = {str(name): float(size) for name, size in tasted.tolerance.items()} | _asked(tolerance, tasted.descriptors)
+    sizes = tolerances(cells.descriptors, tolerance).to_dict()
     asked, rule = Asked(tasted, level, sizes), across or ("holm" if len(columns) == 1 else "bh")
     tables = found_tables(asked, columns, rule, searches=searches)
     settings = [name for name in columns if not asked.is_slope(name)]
@@ -166,12 +167,6 @@ def compare_makes(
         verdicts=in_order([*make_verdicts(tables, sizes), *word_verdicts(said, level)]),
         method=words.METHOD.format(most=MOST_AS_SETTINGS, family=_family(tables["table"], rule, searches, level)),
     )
-
-
-def _asked(tolerance: float | Mapping[str, float] | None, descriptors: list[str]) -> dict[str, float]:
-    if tolerance is None:
-        return {}
-    return dict.fromkeys(descriptors, float(tolerance)) if isinstance(tolerance, int | float) else dict(tolerance)
 
 
 def _family(table: pd.DataFrame, rule: str, searches: int, level: float) -> str:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.lots.classfit import ASIDE
 from panelstats.lots.makes.lotmodel import LotModel
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, MEAN, REST, ROLE, SESSION, TASTER
+from panelstats.lots.plaintables import ASIDE, by_name, senior_marks
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, TASTER
 from panelstats.scores.dates import date_in
 
 if TYPE_CHECKING:
@@ -34,21 +34,17 @@ class Tasted:
         unit (row of `units`), taster (a number of its own in each session), descriptor, score: pots and looks of one
         taster at one lot taken together; trainees do not count.
     descriptors : list of str
-    tolerance : Series
-        By descriptor, in points; NaN where not known.
     """
 
     units: pd.DataFrame
     scores: pd.DataFrame
     descriptors: list[str]
-    tolerance: pd.Series
 
     @staticmethod
     def of(cells: Cells) -> Tasted:
         """From cells of any number of sessions."""
-        frame = cells.select(role="senior").over_brews().frame
-        register = cells.lots[~cells.lots[ROLE].isin(ASIDE)].astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
-        plain = frame[[SESSION, LOT, TASTER, DESCRIPTOR]].astype(str).assign(score=frame[MEAN] + frame[REST])
+        register = by_name(cells.lots[~cells.lots[ROLE].isin(ASIDE)], LOT)
+        plain = senior_marks(cells)
         plain = plain[plain[LOT].isin(register.index)].copy()
         keys = plain[[SESSION, LOT]].drop_duplicates().reset_index(drop=True)
         units = keys.join(register, on=LOT)
@@ -58,9 +54,9 @@ class Tasted:
         taster = plain.groupby([SESSION, TASTER], sort=False).ngroup()
         plain[UNIT], plain[TASTER] = where, taster
         scores = plain[[UNIT, TASTER, DESCRIPTOR, "score"]]
-        known = cells.descriptors.astype({DESCRIPTOR: str}).drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
         met = set(scores[DESCRIPTOR])
-        return Tasted(units, scores, [name for name in known.index if name in met], known["tolerance"].astype(float))
+        names = dict.fromkeys(cells.descriptors[DESCRIPTOR].astype(str))
+        return Tasted(units, scores, [name for name in names if name in met])
 
     def lot_means(self, descriptor: str) -> pd.Series:
         """Mean of each lot by unit, less the levels of its tasters in its class where some missed some lots."""

@@ -11,6 +11,7 @@ import pandas as pd
 
 from panelstats.lots.maps.ground import difference_factor
 from panelstats.lots.maps.placed import SHOWN, error_known
+from panelstats.lots.plaintables import by_name
 from panelstats.models.clusters import divided, find_groups, stability, ward
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.regions import noncentral_limits, noncentrality, t_squared
@@ -153,8 +154,7 @@ def fitted(placed: Placed, register: pd.DataFrame, names: Sequence[str], *, resa
     """Each fact regressed on the trusted axes; p by relabelling lots, Holm over the facts."""
     if not placed.trusted or not names:
         return []
-    table = register.drop_duplicates(LOT).set_index(register.drop_duplicates(LOT)[LOT].astype(str))
-    table = table.reindex(placed.ground.lots)
+    table = by_name(register, LOT).reindex(placed.ground.lots)
     scores = placed.axes.scores[:, : placed.trusted]
     asked = (_one(str(name), table[name], scores, resamples, np.random.default_rng([seed, 2, at]))
              for at, name in enumerate(names))  # fmt: skip

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -11,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
+from panelstats.lots.plaintables import tolerances
 from panelstats.lots.pots import words
 from panelstats.lots.pots.potcalls import (
     ALIKE,
@@ -32,6 +31,8 @@ from panelstats.speech import Phrase
 from panelstats.words import percent
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
@@ -139,7 +140,7 @@ def check_pots(
     cells = cells_from(scores, pots)
     parts = [part for table in _tables(cells) if (part := _tested(table, seed)) is not None]
     stages = pd.Series([table.session for table, _ in parts]).value_counts()
-    points = _points(cells, tolerance)
+    points = tolerances(cells.descriptors, tolerance)
     rows, differences = [], []
     for table, found in parts:
         lines, farthest = _rows(table, found, points, int(stages[table.session]), 1 - level)
@@ -158,14 +159,6 @@ def check_pots(
 
 _COLUMNS = [SESSION, STAGE, LOT, "pots", "tasters", POT, "sisters", "p", CALL, REASON]
 _FARTHEST = [SESSION, STAGE, LOT, POT, DESCRIPTOR, DIFFERENCE, "z", "same_way"]
-
-
-def _points(cells: Cells, asked: float | Mapping[str, float] | None) -> dict[str, float]:
-    """Tolerance of each descriptor: what was asked for, else the register's."""
-    known = dict(zip(cells.descriptors[DESCRIPTOR].astype(str), cells.descriptors["tolerance"], strict=True))
-    if isinstance(asked, Mapping):
-        return {name: float(asked.get(name, points)) for name, points in known.items()}
-    return known if asked is None else dict.fromkeys(known, float(asked))
 
 
 def _tables(cells: Cells) -> list[_Table]:
@@ -217,14 +210,13 @@ def _tested(table: _Table, seed: int) -> tuple[_Table, OddReplicates] | None:
 
 
 def _rows(
-    table: _Table, found: OddReplicates, points: Mapping[str, float], stages: int, error: float
+    table: _Table, found: OddReplicates, points: pd.Series, stages: int, error: float
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """A row for each lot, and the differences of its pot farthest out."""
     at = np.arange(len(table.lots))
     gap = _gap(table.means, found.odd)
     out = _without_each(table, found.odd)  # (taster, lot, descriptor)
-    tolerance = np.array([points.get(name, math.nan) for name in table.descriptors])
-    large = np.abs(gap) >= tolerance
+    large = np.abs(gap) >= points.loc[table.descriptors].to_numpy()
     carried = (np.sign(out) == np.sign(gap)) & (np.abs(out) >= np.abs(gap) / 2) | np.isnan(out)
     steady = large & carried.all(axis=0)
     p = np.minimum(found.p * stages, 1.0)

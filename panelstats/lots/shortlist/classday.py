@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.lots.looksquares import joined_error
+from panelstats.lots.plaintables import ASIDE
 from panelstats.lots.shortlist.dayslevel import freed_of_the_day, jumps_of, row_of, without_walks
 from panelstats.lots.worth import OVERALL
 from panelstats.models.lookerror import POT, TASTER_LOT, LookError
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from panelstats.scores.cells import Cells, Grid
     from panelstats.scores.table import Scores
 
-ASIDE = ("control", "standard")
 # What an error speaks of, and the variances that must be known for it.
 THE_LOTS, THIS_TASTER, THESE_POTS, NOTHING = "the lots", "this taster only", "these pots only", "nothing"
 

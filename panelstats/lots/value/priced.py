@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from panelstats.lots.plaintables import ASIDE, by_name
 from panelstats.models.additive import fit_additive
 from panelstats.models.errorfree import ErrorPart
 from panelstats.scores.cells import CLASS, LOT, ROLE, SESSION, SHARED
 
 if TYPE_CHECKING:
+    from panelstats.models.additive import Additive
     from panelstats.scores.cells import Cells, Grid
 
-ASIDE = ("control", "standard")
 # Fewest priced lots of a stratum (ours).
 LEAST_IN_STRATUM = 3
 # Grades part the lots of a class further while at most this share of the lots is lost by it (ours).
@@ -84,7 +85,7 @@ def priced_lots(cells: Cells, price: pd.Series) -> Priced:
         By lot, NaN where not sold.
     """
     seniors = cells.select(role="senior")
-    register = cells.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT)
+    register = by_name(cells.lots, LOT)
     grids = list(seniors.grids())
     ours = _once(grids, register)
     tasted = sum(len(rows) for rows in ours)
@@ -98,14 +99,13 @@ def priced_lots(cells: Cells, price: pd.Series) -> Priced:
     table[STRATUM] = np.unique(stratum[keep], return_inverse=True)[1]
     fits = [fit_additive(part.marks, np.isfinite(part.marks)) for part in parts]
     x = np.concatenate([fit.row for fit in fits]) if fits else np.zeros((0, len(names)))
-    error = _error(parts, [fit.residual for fit in fits], [fit.df for fit in fits], [fit.column for fit in fits])
     shared = any(part.shared for part in parts)
     several = any(np.isfinite(part.brews).any(axis=(1, 3)).sum(axis=1).max(initial=0) > 1 for part in parts)
     return Priced(
         lots=table,
         descriptors=names,
         x=x,
-        error=error,
+        error=_error(parts, fits),
         of_pots=not shared or several,
         marks=[part.marks for part in parts],
         tasters=max((part.marks.shape[1] for part in parts), default=0),
@@ -189,31 +189,24 @@ def _kept(parts: list[_Part], keep: np.ndarray) -> list[_Part]:
     return out
 
 
-def _error(
-    parts: list[_Part], residuals: list[np.ndarray], dfs: list[np.ndarray], columns: list[np.ndarray]
-) -> list[ErrorPart]:
+def _error(parts: list[_Part], fits: list[Additive]) -> list[ErrorPart]:
     """The error of a lot's mean: tasters' disagreement on it, and its pots beyond that."""
     if not parts:
         return []
     tasters = np.concatenate([np.isfinite(part.marks).any(axis=2).sum(axis=1) for part in parts])
-    apart = _joined(residuals, [len(part.lots) for part in parts])
-    df = np.concatenate([_spread_df(part, np.mean(each)) for part, each in zip(parts, dfs, strict=True)])
+    df = np.concatenate([_spread_df(part, float(fit.df.mean())) for part, fit in zip(parts, fits, strict=True)])
     found = []
     if df.sum() > 0:
-        found.append(ErrorPart(apart, df, sum(np.einsum("ltd,lte->de", r, r) for r in residuals), float(df.sum()),
+        own = [np.einsum("ltd,lte->lde", fit.residual, fit.residual) for fit in fits]
+        # leaving a lot out takes its own squares, and what the tasters' levels took of it
+        apart = np.concatenate([squares * (len(squares) / max(len(squares) - 1, 1)) for squares in own])
+        found.append(ErrorPart(apart, df, sum(squares.sum(axis=0) for squares in own), float(df.sum()),
                                float(np.mean(1 / np.maximum(tasters, 1)))))  # fmt: skip
-    brewed = [_between_pots(part, column) for part, column in zip(parts, columns, strict=True) if part.shared]
+    brewed = [_between_pots(part, fit.column) for part, fit in zip(parts, fits, strict=True) if part.shared]
     if sum(float(each[1].sum()) for each in brewed) > 0 and all(part.shared for part in parts):
         pots = np.concatenate([each[4] for each in brewed])
         found += _pot_parts(brewed, pots, tasters)
     return found
-
-
-def _joined(residuals: list[np.ndarray], sizes: list[int]) -> np.ndarray:
-    """What leaving a lot out takes from the sums of squares: its own, and what the tasters' levels took of it."""
-    return np.concatenate([
-        np.einsum("ltd,lte->lde", r, r) * (n / max(n - 1, 1)) for r, n in zip(residuals, sizes, strict=True)
-    ])  # fmt: skip
 
 
 def _spread_df(part: _Part, df: float) -> np.ndarray:
