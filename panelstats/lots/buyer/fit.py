@@ -71,7 +71,7 @@ class LotProfiles(Result):
         charts: dict[str, list[Chart]] = {lot: [] for lot in self.lots[LOT]}
         known = self.table.dropna(subset=["difference"])
         for (lot, stage), rows in known.groupby([LOT, STAGE], sort=False):
-            charts[lot].append(_chart(said(str(stage) or "all words"), rows, DESCRIPTOR, self.level))
+            charts[str(lot)].append(_chart(said(str(stage) or "all words"), rows, DESCRIPTOR, self.level))
         return charts
 
 
