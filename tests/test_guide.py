@@ -39,6 +39,7 @@ ELSEWHERE = {
     "panel/tasters/verdicts.py": "panel.tasters.naming: WITH APART CANNOT EACH_OTHER",
     "panel/training/words.py": "panel.training.licence: READY NOT_YET",
     "panel/season/seasonverdicts.py": "panel.season.moved: DRIFTING JUMPED MOVED",
+    "panel/season/halfverdicts.py": "panel.season.words: WIDER CLOSER NOT_SHOWN CANNOT_TELL",
 }  # fmt: skip
 PACKAGE = Path(panelstats.__file__).parent
 ANALYSES = ("lots", "panel", "difference", "plan")

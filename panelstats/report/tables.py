@@ -73,6 +73,7 @@ TITLES = {
     "risks": Phrase("Chances of a wrong end"),
     "series": Phrase("Session after session"),
     "row": Phrase("Sway of the row"),
+    "halves": Phrase("Repeats, half against half"),
     "limits": Phrase("Limits used"),
     "curve": Phrase("Learning curve"),
     "servings": Phrase("Every serving"),

@@ -130,6 +130,16 @@ def test_what_the_row_does_is_told_in_a_section_of_its_own_where_places_are_know
     assert "No sway of the row or of the lot before was shown for" in section
 
 
+def test_repeats_half_against_half_have_a_section_of_their_own(moved):
+    page = page_of(moved).decode()
+    section = page[page.index('aria-labelledby="halves"') :]
+    section = section[: section.index("</section>")]
+    assert "repeats wider" in section
+    assert "&lt;b&gt;elm&lt;/b&gt;" in section
+    assert "No change of repeats from the first half to the second was shown for" in section
+    assert "Repeats, half against half" in page
+
+
 def test_the_workbook_holds_every_table(moved, tmp_path):
     book = openpyxl.load_workbook(pst.write_workbook(moved, tmp_path / "season.xlsx"))
     said = "\n".join(str(cell.value) for page in book for row in page.iter_rows() for cell in row if cell.value)

@@ -15,6 +15,8 @@ from panelstats.panel.season.cautions import caution_verdicts
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
 from panelstats.panel.season.firstsessions import moving_baselines
+from panelstats.panel.season.halfverdicts import half_verdicts
+from panelstats.panel.season.halves import half_by_half
 from panelstats.panel.season.judging import Asked, judge
 from panelstats.panel.season.rowverdicts import row_verdicts
 from panelstats.panel.season.rowwords import METHOD as ROW_METHOD
@@ -44,6 +46,7 @@ from panelstats.panel.season.tables import (
 )
 from panelstats.panel.season.until import sessions_until
 from panelstats.panel.season.wander import by_taster, wander
+from panelstats.panel.season.words import HALVES_METHOD
 from panelstats.panel.tasters.fit import TRAINEE
 from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.reference import Pool, pool_of
@@ -85,6 +88,10 @@ class SeasonAudit(Result):
         taster ("" for the whole panel), descriptor, effect (place in the row: points in ten cups; the lot before:
         points after a lot that is one point higher), estimate, low, high (95 %), df, p, p_adjusted, sessions. Empty
         where no place is known, or where all tasters had one order.
+    halves : DataFrame
+        Repeats of the second half of the season against the first: taster, descriptor ("" over all), first, second
+        (standard deviation in points; over all, as a multiple of the panel's), ratio, low, high, df_first, df_second,
+        p, p_adjusted, since (the first session of the second half). Empty without repeats.
     limits : DataFrame
         chart, limit (standard deviations), false_alarm (its share), between_low, between_high (standard deviation
         between sessions beyond the errors, over descriptors).
@@ -95,6 +102,7 @@ class SeasonAudit(Result):
     summary: pd.DataFrame
     crossed_words: pd.DataFrame
     row: pd.DataFrame
+    halves: pd.DataFrame
     limits: pd.DataFrame
 
     def chart(self, descriptor: str | None = None, *, taster: str | None = None, kind: str = LEVEL_CHART) -> Chart:
@@ -178,23 +186,28 @@ def audit_season(
     crossed = crossed_table(found, pool)
     limits = limits_table(judged, asked)
     row = NOTHING_KNOWN
+    halves = half_by_half(pool)
     tell(Phrase("season: the row"))
     if not isinstance(scores, Cells):  # cells no longer know the places
         row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
+    besides = ((ROW_METHOD, row.table), (HALVES_METHOD, halves))
+    how = [method_of(asked, judged, limits), *(told for told, rows in besides if len(rows))]
     return SeasonAudit(
         verdicts=in_order(
             [
                 *_verdicts(asked, judged, table, crossed, unlinked),
                 *row_verdicts(row),
+                *half_verdicts(halves),
                 *caution_verdicts(judged, wanders),
             ]
         ),
-        method=" ".join([method_of(asked, judged, limits), *([ROW_METHOD] if len(row.table) else [])]),
+        method=" ".join(how),
         table=table,
         series=pd.concat([series_table(each, pool.sessions) for each in judged.values()], ignore_index=True),
         summary=summary_of(table, crossed, [str(name) for name in pool.sessions], by_taster(wanders, pool.tasters)),
         crossed_words=crossed,
         row=row.table,
+        halves=halves,
         limits=limits,
     )
 

@@ -98,6 +98,27 @@ ALONE = Phrase("{taster} tasted alone: against nobody no level, order or words c
 ALONE_CONTROLS = Phrase("; what follows rests on the hidden controls and on own repeats")
 COMPANY = Phrase("Let a second and a third taster score the same lots, and serve hidden controls.")
 
+HALVES_QUESTION = Phrase("Does anybody repeat otherwise in the second half than in the first?")
+WIDER, CLOSER, NOT_SHOWN = "repeats wider", "repeats closer", "not shown"
+HALVES_DIFFER = Phrase(
+    "{taster}'s repeats spread {ratio} times ({interval}) as wide from {since} on, in the second half, as in the first."
+)
+HALVES_ALIKE = Phrase(
+    "No change of repeats from the first half to the second was shown for {who}; a spread less than {factor} times as "
+    "wide or as narrow would mostly not show."
+)
+HALVES_OPEN = Phrase(
+    "Whether {who} repeat otherwise in the second half cannot be told: in one half too few repeats were served, or "
+    "none differed."
+)
+REPEAT_ALWAYS = Phrase("Serve everybody two hidden repeats in each session.")
+HALVES_METHOD = Phrase(
+    "Repeats of the second half against the first: F of the pooled mean squares within lots, all descriptors together "
+    "each as a share of the panel's; where the cups' squares spread more than those of normal, independent errors, "
+    "degrees of freedom are divided by how much more (Layard 1973). Brown and Forsythe's test asks for single marks, "
+    "which a season no longer holds. Corrected over tasters (Holm, 5 %)."
+)
+
 CAUTION_QUESTION = Phrase("How far may the charts be trusted?")
 WANDERING = "wanders"
 WANDERS = Phrase(
