@@ -216,7 +216,8 @@ def capital(words: str) -> str:
     >>> capital("cannot tell"), capital("")
     ('Cannot tell', '')
     """
-    return words[:1].upper() + words[1:]
+    told = str(words)  # of a phrase a slice would be English in every language
+    return told[:1].upper() + told[1:]
 
 
 def listing(items: Iterable[object]) -> str:

@@ -13,10 +13,12 @@ from babel.messages.pofile import read_po
 
 import panelstats as pst
 from panelstats.catalogues import CATALOGUES, LANGUAGES
+from panelstats.panel.tasters.reasons import NO_NAME
 from panelstats.report.pages.page import page_of
 from panelstats.review import as_review
 from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import FIELD, heard, speaking
+from panelstats.words import capital
 from tests.catalogue.__main__ import FILE, translated, wanted
 from tests.catalogue.pseudo import lines_of, outside_of, pseudo, unmarked
 from tests.catalogue.told import told
@@ -164,6 +166,12 @@ def test_calls_columns_and_numbers_are_the_same_in_every_language():
             pd.testing.assert_frame_equal(table[alike], other[alike])
         assert [v.call for v in spoken["en"].verdicts] == [v.call for v in spoken["de"].verdicts]
         assert [v.sentence for v in spoken["en"].verdicts] != [v.sentence for v in spoken["de"].verdicts]
+
+
+def test_a_phrase_that_begins_a_sentence_is_put_into_the_language_before_its_first_letter_is_cut_off():
+    with pst.language("de"):
+        assert capital(NO_NAME) == str(NO_NAME).capitalize()[:1] + str(NO_NAME)[1:]
+        assert not capital(NO_NAME).endswith(NO_NAME[1:])  # the English words
 
 
 def test_an_unknown_language_is_refused_and_the_old_one_comes_back():
