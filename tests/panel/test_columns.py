@@ -61,6 +61,18 @@ def test_classes_are_told_apart_as_in_a_repeated_measures_analysis():
     assert found["p"] == pytest.approx(special.fdtrc(theirs["ddof1"], theirs["ddof2"], theirs["F"]), rel=1e-9)
 
 
+def test_tasters_who_differ_by_their_level_alone_leave_classes_nothing_to_be_tested_against():
+    """Their marks in tenths are parallel, so the disagreement is 0 by hand: what rounding leaves of it is no F."""
+    level, lots = np.array([0.0, 0.1, 0.7]), np.array([3.1, 3.3, 5.2, 5.6, 6.1, 6.2])
+    y = np.round(lots[:, None] + level, 1)
+    kind = pd.DataFrame({"lot": [f"{100 + j}" for j in range(6)], "class": np.repeat(["a", "b", "c"], 2)})
+    sheet = pd.DataFrame(y, columns=list(NAMES[:3])).assign(lot=kind["lot"])
+    sheet = sheet.melt("lot", var_name="taster", value_name="strength")
+    found = one(pst.panel_agreement(pst.read_scores(sheet, room={"lots": kind}), pots="own").classes)
+    assert np.isnan(found["statistic"])
+    assert np.isnan(found["p"])
+
+
 @pytest.mark.filterwarnings("ignore::FutureWarning", "ignore::DeprecationWarning")
 def test_lots_within_two_classes_add_up_the_mean_squares_of_both():
     """Shrout & Fleiss on the sums of both classes' mean squares, each from pingouin's two-way tables."""
@@ -128,9 +140,9 @@ def test_the_reach_of_a_mark_is_a_students_t_at_the_level_asked_for():
 @pytest.mark.parametrize(("end", "word"), [(0.3, "poor"), (0.6, "moderate"), (0.8, "good"), (0.93, "excellent")])
 def test_the_bands_are_those_of_koo_and_li(end, word):
     """Koo & Li 2016, J Chiropr Med 15: 155: below .5 poor, to .75 moderate, to .9 good, above excellent."""
-    from panelstats.panel.agreement.tables import _words
+    from panelstats.panel.agreement.tables import _band
 
-    assert _words(end) == word
+    assert _band(end) == word
 
 
 def test_kappa_keeps_the_level_it_is_asked_for():

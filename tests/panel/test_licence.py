@@ -11,7 +11,7 @@ from statsmodels.formula.api import ols
 from statsmodels.stats.anova import anova_lm
 
 import panelstats as pst
-from panelstats.panel.agreement.tables import _call, _words
+from panelstats.panel.agreement.tables import _band, _call
 from panelstats.panel.agreement.words import agreement_verdicts, reach
 from panelstats.panel.training.licence import licence
 from panelstats.panel.training.tables import more_lots
@@ -173,7 +173,7 @@ def test_half_of_the_spread_is_the_line_of_agreement(low, high, call):
 
 def test_the_bands_begin_where_they_are_printed():
     """Koo & Li 2016, J Chiropr Med 15: 155."""
-    assert [_words(x) for x in (0.49, 0.5, 0.74, 0.75, 0.89, 0.9)] == [
+    assert [_band(x) for x in (0.49, 0.5, 0.74, 0.75, 0.89, 0.9)] == [
         "poor", "moderate", "moderate", "good", "good", "excellent"]  # fmt: skip
 
 

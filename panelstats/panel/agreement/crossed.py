@@ -51,21 +51,20 @@ def complete_tables(layout: Layout, looks: np.ndarray) -> np.ndarray:
     return even & enough
 
 
-def _mean_squares(layout: Layout, cell: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _squares(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Sums of squares of rows, columns and rest of a complete table, (row, column, descriptor), and their df."""
+    n, k, _ = table.shape
+    row, column, grand = table.mean(axis=1, keepdims=True), table.mean(axis=0, keepdims=True), table.mean(axis=(0, 1))
+    parts = [k * (row - grand) ** 2, n * (column - grand) ** 2, (table - row - column + grand) ** 2]
+    sums = np.stack([part.sum(axis=(0, 1)) for part in parts])
+    nothing = ROUNDING * n * k * np.ptp(table, axis=(0, 1)) ** 2
+    return np.where(sums > nothing, sums, 0.0), np.array([n - 1, k - 1, (n - 1) * (k - 1)])  # rounding is no variation
+
+
+def _mean_squares(layout: Layout, cell: np.ndarray) -> list[np.ndarray]:
     """Mean squares of lots, tasters and rest of the complete tables of all classes, added up."""
-    total = np.zeros((3, cell.shape[-1]))
-    df = np.zeros(3)
-    for g in range(len(layout.classes)):
-        table = cell[layout.lot_group == g][:, layout.group == g]
-        n, k, _ = table.shape
-        nothing = ROUNDING * n * k * np.ptp(table, axis=(0, 1)) ** 2
-        lot, taster, grand = table.mean(axis=1, keepdims=True), table.mean(axis=0, keepdims=True), table.mean((0, 1))
-        squares = [k * (lot - grand) ** 2, n * (taster - grand) ** 2, (table - lot - taster + grand) ** 2]
-        sums = np.stack([square.sum(axis=(0, 1)) for square in squares])
-        total += np.where(sums > nothing, sums, 0.0)  # what rounding leaves is no variation
-        df += (n - 1, k - 1, (n - 1) * (k - 1))
-    lots, tasters, rest = total / df[:, None]
-    return lots, tasters, rest
+    found = [_squares(cell[layout.lot_group == g][:, layout.group == g]) for g in range(len(layout.classes))]
+    return list(sum(sums for sums, _ in found) / sum(df for _, df in found)[:, None])
 
 
 def from_tables(
@@ -85,10 +84,9 @@ def from_tables(
     parts = tasters / n, rest * (n - 1) / n  # their sum is the variance of one taster's mark, level included
     both = np.where(parts[0] > rest / n, sum(parts), rest)
     levels_df = ratio(both**2, parts[0] ** 2 / (groups * (k - 1)) + parts[1] ** 2 / df[1])
-    exact_test = LotTest(*(np.broadcast_to(x, statistic.shape) for x in (statistic, *df)))
-    merged_test = (np.where(complete, getattr(exact_test, x), getattr(test, x)) for x in vars(test))
-    merged_levels = (np.where(complete, x, y) for x, y in zip((ratio(both, rest), levels_df), levels, strict=True))
-    return Intraclass(**merged), LotTest(*merged_test), (next(merged_levels), next(merged_levels))
+    merged_test = (np.where(complete, *pair) for pair in zip((statistic, *df), vars(test).values(), strict=True))
+    merged_levels = np.where(complete, ratio(both, rest), levels[0]), np.where(complete, levels_df, levels[1])
+    return Intraclass(**merged), LotTest(*merged_test), merged_levels
 
 
 def rank_agreement(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -112,30 +110,14 @@ def classes_apart(layout: Layout) -> pd.DataFrame:
         return pd.DataFrame(columns=columns)
     means = np.full((c, len(people), len(layout.descriptors)), np.nan)
     for column, (g, who) in enumerate(zip(layout.group, layout.taster, strict=True)):
-        weight = looks[layout.lot_group == g, column] > 0
-        total = np.where(weight, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
-        means[g, np.searchsorted(people, who)] = np.where(
-            weight.any(axis=0), total / np.maximum(weight.sum(0), 1), np.nan
-        )
+        scored = looks[layout.lot_group == g, column] > 0
+        total = np.where(scored, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
+        means[g, np.searchsorted(people, who)] = ratio(total, scored.sum(axis=0))
     whole = np.isfinite(means).all(axis=(0, 2))
     means = means[:, whole]
-    k = means.shape[1]
-    if k < 2:
+    if means.shape[1] < 2:
         return pd.DataFrame(columns=columns)
-    grand = means.mean(axis=(0, 1))
-    by_class, by_taster = means.mean(axis=1, keepdims=True), means.mean(axis=0, keepdims=True)
-    between = k * ((by_class - grand) ** 2).sum(axis=(0, 1)) / (c - 1)
-    rest = ((means - by_class - by_taster + grand) ** 2).sum(axis=(0, 1)) / ((c - 1) * (k - 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        statistic = np.where(rest > 0, between / rest, np.nan)
-    p = fdtrc(c - 1, (c - 1) * (k - 1), statistic)
-    return pd.DataFrame(
-        {
-            DESCRIPTOR: layout.descriptors,
-            "classes": c,
-            "df": c - 1,
-            "df_error": (c - 1) * (k - 1),
-            "statistic": statistic,
-            "p": p,
-        }
-    )
+    sums, (df, _, df_error) = _squares(means)
+    statistic = ratio(sums[0] / df, sums[2] / df_error)
+    found = (layout.descriptors, c, df, df_error, statistic, fdtrc(df, df_error, statistic))
+    return pd.DataFrame(dict(zip(columns, found, strict=True)))

@@ -66,13 +66,7 @@ def agreement_table(layout: Layout, fits: list[PanelFit], stage: np.ndarray, lev
             DESCRIPTOR: layout.descriptors,
             "lots": seen.any(axis=1).sum(axis=0),
             "tasters": _people(layout, seen),
-            "icc_single": icc.single,
-            "icc_single_low": icc.single_low,
-            "icc_single_high": icc.single_high,
-            "icc_mean": icc.mean,
-            "icc_mean_low": icc.mean_low,
-            "icc_mean_high": icc.mean_high,
-            "icc_consistency_mean": icc.consistency_mean,
+            **{f"icc_{name}": values for name, values in vars(icc).items()},
             "share": icc.mean,
             "share_low": of_lots[0],
             "share_high": of_lots[1],
@@ -105,15 +99,15 @@ class _Sizes:
     def of(cls, layout: Layout, seen: np.ndarray) -> _Sizes:
         pots = (layout.looks > 0).any(axis=1).sum(axis=1)  # (lot, descriptor)
         return cls(
-            _harmonic(seen.sum(axis=1), axis=0),
-            _harmonic(layout.looks.sum(axis=2).reshape(-1, len(layout.descriptors)), axis=0),
-            np.where(layout.shared, _harmonic(pots, axis=0), 1.0),
+            _harmonic(seen.sum(axis=1)),
+            _harmonic(layout.looks.sum(axis=2).reshape(-1, len(layout.descriptors))),
+            np.where(layout.shared, _harmonic(pots), 1.0),
         )
 
 
-def _harmonic(count: np.ndarray, axis: int) -> np.ndarray:
-    inverse = np.where(count > 0, 1 / np.maximum(count, 1), 0.0).sum(axis=axis)
-    return (count > 0).sum(axis=axis) / np.maximum(inverse, 1e-300)
+def _harmonic(count: np.ndarray) -> np.ndarray:
+    inverse = np.where(count > 0, 1 / np.maximum(count, 1), 0.0).sum(axis=0)
+    return (count > 0).sum(axis=0) / np.maximum(inverse, 1e-300)
 
 
 def _on_these_pots(layout: Layout, fits: list[PanelFit], stage: np.ndarray, which: np.ndarray) -> list[_Placed]:
@@ -220,20 +214,16 @@ def _call(row: pd.Series) -> tuple[str, str]:
     if np.isnan(low):
         return CANNOT_TELL, Phrase("no interval could be formed")
     bands = Phrase("{low} to {high} in the wording of Koo and Li 2016").format(
-        low=said(_words(low)), high=said(_words(high))
+        low=said(_band(low)), high=said(_band(high))
     )
     if low >= MODERATE:
         return AGREE, bands
-    return (
-        (APART, bands)
-        if high < MODERATE
-        else (CANNOT_TELL, Phrase("{bands}: the interval is too wide").format(bands=bands))
-    )
+    if high < MODERATE:
+        return APART, bands
+    return CANNOT_TELL, Phrase("{bands}: the interval is too wide").format(bands=bands)
 
 
-def _words(value: float) -> str:
+def _band(value: float) -> str:
     """Bands of Koo & Li 2016, meant for the ends of the interval."""
-    for edge, word in ((0.9, "excellent"), (0.75, "good"), (MODERATE, "moderate")):
-        if value >= edge:
-            return word
-    return "poor"
+    return next((word for edge, word in ((0.9, "excellent"), (0.75, "good"), (MODERATE, "moderate")) if value >= edge),
+                "poor")  # fmt: skip

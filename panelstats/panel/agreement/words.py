@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, number, percent, stated
+from panelstats.words import count, listing, percent, span, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,7 +53,6 @@ REACH = Phrase(
     " A mark of the panel may lie up to {reach} points away from what such a panel would say in the long run, the "
     "tasters' levels counted."
 )
-FROM_TO = Phrase("{low} to {high}")
 LEVELS = Phrase(" On {descriptors} the tasters order the lots alike but use different levels.")
 TOO_MANY = Phrase(
     "Agreement is judged on the {judged} classes of most lots; the other {rest} of several lots are too many to be "
@@ -82,14 +81,11 @@ def left_out(grids: int, judged: int, useful: int) -> list[Verdict]:
 
 
 def _by_call(table: pd.DataFrame, classes: int) -> list[Verdict]:
-    out = []
-    for call, speak in (("agree", _agree), ("apart", _apart)):
-        rows = table[table["call"] == call]
-        if len(rows):
-            out.append(speak(rows))
-    out += _open(table[table["call"] == "cannot tell"])
-    alike = table[table["call"] == "too alike to judge"]
-    return [*out, _alike(alike, classes)] if len(alike) else out
+    agree, apart, open_, alike = (
+        table[table["call"] == call] for call in ("agree", "apart", "cannot tell", "too alike to judge")
+    )
+    told = [speak(rows) for speak, rows in ((_agree, agree), (_apart, apart)) if len(rows)]
+    return [*told, *_open(open_), *([_alike(alike, classes)] if len(alike) else [])]
 
 
 def _shares(rows: pd.DataFrame) -> str:
@@ -107,16 +103,13 @@ def _subject(rows: pd.DataFrame) -> str:
 
 
 def _numbers(rows: pd.DataFrame) -> dict[str, float]:
-    return {f"icc_mean {row[DESCRIPTOR]}": float(row["icc_mean"]) for _, row in rows.iterrows()}
+    return {f"icc_mean {name}": float(value) for name, value in zip(rows[DESCRIPTOR], rows["icc_mean"], strict=True)}
 
 
 def reach(rows: pd.DataFrame) -> str:
     """How far one mark of the panel may lie from what such a panel would say, as "0.4 to 0.7"; "" where not known."""
     far = rows["mark_reach"].dropna()
-    if far.empty:
-        return ""
-    low, high = number(far.min(), 1), number(far.max(), 1)
-    return high if low == high else FROM_TO.format(low=low, high=high)
+    return span(far, 1) if len(far) else ""
 
 
 def _reach(rows: pd.DataFrame) -> str:
