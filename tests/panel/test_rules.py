@@ -13,10 +13,11 @@ from statsmodels.stats.multitest import multipletests
 
 import panelstats as pst
 from panelstats.panel.tasters.assessed import worst_of
+from panelstats.panel.tasters.declared import scales
 from panelstats.panel.tasters.finding import finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import Split, name_tasters
-from panelstats.panel.tasters.ordershown import orders, scales
+from panelstats.panel.tasters.ordershown import orders
 from panelstats.panel.tasters.reasons import NO_VARIATION, STEADY, UNLINKED, WRONG_WAY_ROUND, _note
 from tests.panel.invented import pool
 from tests.panel.sheets import NAMES, scores_of

@@ -10,7 +10,7 @@ import panelstats as pst
 from panelstats.panel.tasters.level import level
 from panelstats.panel.training.learning import learning_curve
 from panelstats.panel.training.licence import licence
-from panelstats.panel.training.trial import TRAINEE, of_trainee, trial
+from panelstats.panel.training.trial import MINE, TRAINEE, trial
 from tests.panel.invented_trainees import Trainee, invent_trainee
 from tests.panel.sheets import NAMES, PUBLISHED, cells_of, published, scores_of
 
@@ -281,7 +281,7 @@ def licence_rates(case, trainees=25, seed=3):
         found = trial(invent_trainee(case, rng), active, np.full(d, 0.5))
         wide = np.full(found.levels.bias.shape, 0.5)
         why = np.repeat(found.level.why, len(wide), axis=0)
-        planned = replace(found, level=of_trainee(level(found.levels, wide, why, tail=0.05)))
+        planned = replace(found, level=level(found.levels, wide, why, tail=0.05)[MINE])
         call = licence(planned).call
         out += (call == "ready").mean(), call[d // 2] == "ready", call[d // 2] == "not yet"
     return out / trainees

@@ -47,8 +47,8 @@ from panelstats.panel.season.tables import (
 from panelstats.panel.season.until import sessions_until
 from panelstats.panel.season.wander import by_taster, wander
 from panelstats.panel.season.words import HALVES_METHOD
+from panelstats.panel.tasters.declared import tolerances
 from panelstats.panel.tasters.fit import TRAINEE
-from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.result import Chart, Result, Verdict, in_order
 from panelstats.scores.cells import LOT, ROLE, SESSION, TASTER, Cells, cells_from

@@ -5,14 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.errors import DesignError
-from panelstats.panel.tasters.finding import (
-    AGREEMENT,
-    DISCRIMINATION,
-    LEVEL,
-    REPEATABILITY,
-    SCALE_USE,
-    SCATTER,
-)
+from panelstats.panel.tasters.finding import AGREEMENT, DISCRIMINATION, LEVEL, REPEATABILITY, SCALE_USE, SCATTER
 from panelstats.panel.tasters.naming import APART, CANNOT, EACH_OTHER, WITH
 from panelstats.result import Chart, Mark, Row, chart_rows, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, TASTER
@@ -52,24 +45,12 @@ def assessed_chart(assessment: TasterAssessment, descriptor: str | None, taster:
     if taster is not None:
         table = of_descriptor(table[table[TASTER].astype(str) == taster], descriptor)
         names = list(dict.fromkeys(["", *table[DESCRIPTOR].astype(str)] if descriptor is None else [descriptor]))
-        return _chart(
-            table,
-            names,
-            DESCRIPTOR,
-            Phrase("{taster}, descriptor by descriptor").format(taster=taster),
-            assessment.level,
-        )
+        title = Phrase("{taster}, descriptor by descriptor").format(taster=taster)
+        return _chart(table, names, DESCRIPTOR, title, assessment.level)
     table = of_descriptor(table, descriptor) if descriptor else table[table[DESCRIPTOR].astype(str) == ""]
     names = list(assessment.summary[TASTER].astype(str))
-    found = _chart(
-        table,
-        names,
-        TASTER,
-        Phrase("The tasters, {part}").format(
-            part=Phrase("on {columns}").format(columns=descriptor) if descriptor else ALL
-        ),
-        assessment.level,
-    )
+    part = Phrase("on {columns}").format(columns=descriptor) if descriptor else ALL
+    found = _chart(table, names, TASTER, Phrase("The tasters, {part}").format(part=part), assessment.level)
     if not found.columns:
         raise DesignError("nothing to draw", where="nobody could be judged on it", do="read the verdicts")
     return found

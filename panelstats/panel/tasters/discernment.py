@@ -18,6 +18,7 @@ from panelstats.panel.tasters.finding import (
     Finding,
     finding,
 )
+from panelstats.panel.tasters.ownlots import signal_share
 from panelstats.panel.tasters.spread import CONSTANT
 
 # Correlations nearer 1 than this are 1 but for rounding; their Fisher z would be infinite.
@@ -49,8 +50,7 @@ def discrimination(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fi
     bound = SIGNAL_SHARE * _of_others(ratio(np.maximum(f - 1, 0.0), r), evidence.active)
     why = _gate(evidence, ((own.error_df <= 0) | np.isnan(bound), NOT_TESTED), (np.isnan(f), "no variation recorded"))
     df = (own.lots_df, own.error_df)
-    ends = (f, f / special.fdtri(*df, 1 - tail), f / special.fdtri(*df, tail))
-    value, low, high = (_signal_share(x, r) for x in ends)
+    value, low, high = own.lot_share(tail)
     p = special.fdtr(*df, ratio(f, 1 + r * bound))
     lots = evidence.rows.sum(axis=0)[:, None]
     half = np.log(special.fdtri(*df, 1 - tail) / special.fdtri(*df, tail)) / 2
@@ -60,18 +60,14 @@ def discrimination(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fi
 
     used = (why == "") & (f > 0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        mean, se, free = averages(evidence, used, lambda left: np.log((without if left else own).f))
+        mean, se, free = averages(evidence, used, np.log(own.f), np.log(without.f))
         edge = mean_where(np.log(1 + r * bound), used)
     servings = mean_where(r, used)
     reach = special.stdtrit(free, 1 - tail) * se
-    value, low, high = (_signal_share(np.exp(mean + k * reach), servings) for k in (0, -1, 1))
+    value, low, high = (signal_share(np.exp(mean + k * reach), servings) for k in (0, -1, 1))
     p = special.stdtr(free, standardised(mean - edge, se))
-    floor = _signal_share(np.exp(edge), servings)
+    floor = signal_share(np.exp(edge), servings)
     return cells, finding(value, (low, high), p, floor=floor, why=_over(used, why))
-
-
-def _signal_share(f: np.ndarray, servings: np.ndarray) -> np.ndarray:
-    return ratio(f - 1, f - 1 + servings)
 
 
 def _over(used: np.ndarray, why: np.ndarray) -> np.ndarray:
@@ -97,7 +93,7 @@ def agreement(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
         floor=np.tanh(edge), lots=enough, why=why,
     )  # fmt: skip
     used = why == ""
-    mean, se, df = averages(evidence, used, lambda left: _fisher((without if left else found).correlation))
+    mean, se, df = averages(evidence, used, _fisher(r), _fisher(without.correlation))
     bound = mean_where(edge, used)
     reach = special.stdtrit(df, 1 - tail) * se
     p = special.stdtr(df, standardised(mean - bound, se))
@@ -125,7 +121,7 @@ def scale_use(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding
     gap = np.minimum(np.abs(slope - SLOPE[0]), np.abs(slope - SLOPE[1]))
     cells = _slope(slope, se, df, lots_in_all(se, gap, lots, tail=tail), why, tail)
     used = why == ""
-    mean, se, df = averages(evidence, used, lambda left_out: (without if left_out else found).slope)
+    mean, se, df = averages(evidence, used, slope, without_each)
     return cells, _slope(mean, se, df, np.nan, _over(used, why), tail)
 
 
@@ -133,9 +129,6 @@ def _slope(
     slope: np.ndarray, se: np.ndarray, df: np.ndarray, lots: np.ndarray | float, why: np.ndarray, tail: float
 ) -> Finding:
     reach = special.stdtrit(df, 1 - tail) * se
-    sides = (
-        special.stdtr(df, standardised(slope - SLOPE[0], se)),
-        special.stdtr(df, -standardised(slope - SLOPE[1], se)),
-    )
-    p = np.minimum(1.0, 2 * np.minimum(*sides))
+    below, above = standardised(slope - SLOPE[0], se), -standardised(slope - SLOPE[1], se)
+    p = np.minimum(1.0, 2 * np.minimum(special.stdtr(df, below), special.stdtr(df, above)))
     return finding(slope, (slope - reach, slope + reach), p, floor=SLOPE[0], ceiling=SLOPE[1], lots=lots, why=why)

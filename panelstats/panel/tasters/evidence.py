@@ -5,7 +5,6 @@ It leaves one lot out at a time, so that errors shared by the descriptors of a l
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,9 +67,12 @@ def jackknife(
 
 
 def averages(
-    evidence: Evidence, used: np.ndarray, value: Callable[[bool], np.ndarray], log: bool = False
+    evidence: Evidence, used: np.ndarray, whole: np.ndarray, without: np.ndarray, *, log: bool = False
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Mean over the descriptors `used` of a value (its logarithm if `log`), its standard error and df, by taster."""
+    """Mean over the descriptors `used` of a value (its logarithm if `log`), its standard error and df, by taster.
+
+    `whole` is the value over all lots, `without` that with each lot left out in turn.
+    """
     count = used.sum(axis=1)
 
     def average(values: np.ndarray) -> np.ndarray:
@@ -78,11 +80,8 @@ def averages(
         mean = ratio(total, np.broadcast_to(count, total.shape))
         return np.log(np.where(mean > 0, mean, np.nan)) if log else mean
 
-    whole = value(False)
-    left_out = value(True)
-    estimate = average(whole)
-    left_out = np.where(np.isnan(left_out), whole, left_out)
-    return (estimate, *jackknife(estimate, average(left_out), evidence.rows, evidence.sessions))
+    estimate, each = average(whole), average(np.where(np.isnan(without), whole, without))
+    return (estimate, *jackknife(estimate, each, evidence.rows, evidence.sessions))
 
 
 def mean_where(values: np.ndarray | float, used: np.ndarray) -> np.ndarray:

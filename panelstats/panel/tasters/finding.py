@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -67,13 +68,9 @@ class Finding:
         """Where there is a test of the aspect itself."""
         return ~np.isnan(self.p) & (self.why == "")
 
-    def first_column(self) -> Finding:
-        """A finding by taster and a single descriptor as one by taster."""
-        return Finding(**{f.name: getattr(self, f.name)[:, 0] for f in fields(self)})
-
-    def as_column(self) -> Finding:
-        """A finding by taster as one by taster and a single descriptor."""
-        return Finding(**{f.name: getattr(self, f.name)[:, None] for f in fields(self)})
+    def __getitem__(self, at: Any) -> Finding:
+        """Part of it, by any index of its arrays: a taster, or with None one descriptor that stands for all."""
+        return Finding(**{f.name: getattr(self, f.name)[at] for f in fields(self)})
 
 
 def finding(

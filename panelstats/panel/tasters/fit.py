@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,11 +14,11 @@ from panelstats.panel.tasters.aspectcharts import assessed_chart
 from panelstats.panel.tasters.assessed import Assessed, with_pairs
 from panelstats.panel.tasters.calls import calls
 from panelstats.panel.tasters.crossedwords import Crossed, crossed_words
+from panelstats.panel.tasters.declared import scales, tolerances
 from panelstats.panel.tasters.judgement import Bench, Judgement
-from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.method import method_of
 from panelstats.panel.tasters.naming import name_tasters
-from panelstats.panel.tasters.ordershown import orders, scales
+from panelstats.panel.tasters.ordershown import orders
 from panelstats.panel.tasters.ownlots import typical_repeat
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import at_ends, busy_end
@@ -27,7 +27,7 @@ from panelstats.panel.tasters.tables import alone_of, crossed_table, summary_of,
 from panelstats.panel.tasters.tasteagain import taste_again_of
 from panelstats.panel.tasters.verdicts import alone_verdict, no_order_verdict, split_verdict, taster_verdict
 from panelstats.result import Chart, Result, Verdict, in_order
-from panelstats.scores.cells import DESCRIPTOR, ROLE, STAGE, TASTER, Cells, cells_from
+from panelstats.scores.cells import DESCRIPTOR, STAGE, Cells, cells_from
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 # Share of the lots on which at least `size` tasters sat (ours).
 SAT_TOGETHER = 80
-TRAINEE = "trainee"
+TRAINEE = "trainee"  # a role that no senior has
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -132,10 +132,7 @@ def assess_tasters(
       taster   call              worst
     3    yew  apart  level of strength
     """
-    cells = cells_from(scores, pots)
-    if ROLE in cells.tasters:
-        seniors = cells.tasters.loc[cells.tasters[ROLE].astype(str) != TRAINEE, TASTER]
-        cells = _only(cells, seniors)
+    cells = cells_from(scores, pots).select(role="senior")
     if not len(cells):
         raise DesignError("nothing was scored by a senior", where="scores", do="check what was selected, and the roles")
     pool = pool_of(cells)
@@ -165,11 +162,6 @@ def _crossed(cells: Cells, judgement: Judgement, pool: Pool, place: np.ndarray) 
     stage = np.array([stages[name] for name in pool.descriptors])
     found = standardised(pool, judgement.reference, place)
     return {c.taster: c for c in crossed_words(found, stage, judgement.evidence.moments.open)}
-
-
-def _only(cells: Cells, tasters: pd.Series) -> Cells:
-    keep = cells.frame[TASTER].isin(set(tasters)).to_numpy()
-    return replace(cells, frame=cells.frame[keep], _memo={})
 
 
 def panel_size(pool: Pool) -> int:

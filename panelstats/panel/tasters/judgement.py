@@ -122,14 +122,8 @@ class Bench:
             SCATTER: spread.scatter(evidence, self.tail),
         }
         if self.busy_end is not None and self.floored.any():
-            both[NOTICED] = noticed(
-                self.pool,
-                active,
-                self.busy_end,
-                self.floored & evidence.judged,
-                least=self.least_others,
-                tail=self.tail,
-            )
+            floor = self.floored & evidence.judged
+            both[NOTICED] = noticed(self.pool, active, self.busy_end, floor, least=self.least_others, tail=self.tail)
         cells, tasters = ({a: both[a][k] for a in both} for k in (0, 1))
         return Judgement(cells, tasters, _judged(cells), ref, found, evidence)
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from panelstats.panel.tasters.declared import declared
 from panelstats.panel.tasters.finding import ASPECTS, SCATTER
-from panelstats.panel.tasters.scaleends import declared
 from panelstats.panel.tasters.words import SAID
 from panelstats.scores.cells import Cells
 from panelstats.speech import Phrase
@@ -36,7 +36,7 @@ TESTS = Phrase(
 def finer_step(a: Assessed, cells: Cells) -> str:
     """Where the tolerance is a whole step of the scale and the scores could resolve half of it: say so."""
     step, own = declared(cells, a.bench.pool, "step"), a.bench.own
-    if step is None or not own.error_df.sum():
+    if not own.error_df.sum():
         return ""
     sd = np.sqrt(own.error_ss.sum(axis=0) / np.maximum(own.error_df.sum(axis=0), 1))
     coarse = (a.bench.tolerance == step) & (sd >= RESOLVED * step)
@@ -52,11 +52,8 @@ def method_of(a: Assessed, cells: Cells) -> str:
     pool, judged = a.bench.pool, a.names.judgement.judged
     sat = "" if a.size >= len(a.tasters) else Phrase(", {size} together on four lots in five").format(size=a.size)
     shared = (~np.isnan(pool.brews)).sum(axis=2).max(initial=0) > 1
-    pots = (
-        Phrase("pots were shared and are taken out of repeatability")
-        if shared
-        else Phrase("each taster's pots were his own or one")
-    )
+    pots = Phrase("each taster's pots were his own or one")
+    pots = Phrase("pots were shared and are taken out of repeatability") if shared else pots
     left_out = [k for k in ASPECTS if k not in judged and k != SCATTER]
     sat_down = SAT.format(
         tasters=count(len(a.tasters), "taster"), sat=sat, lots=count(len(pool.lots), "lot"),
@@ -76,11 +73,8 @@ def method_of(a: Assessed, cells: Cells) -> str:
 
 def _points(tolerance: np.ndarray) -> str:
     least, most = tolerance.min(initial=np.inf), tolerance.max(initial=-np.inf)
-    return (
-        Phrase("{least} points").format(least=stated(least))
-        if least == most
-        else Phrase("{least} to {most} points").format(least=stated(least), most=stated(most))
-    )
+    template = Phrase("{least} points") if least == most else Phrase("{least} to {most} points")
+    return template.format(least=stated(least), most=stated(most))
 
 
 def _few(size: int) -> str:

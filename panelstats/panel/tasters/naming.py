@@ -81,9 +81,8 @@ def name_tasters(bench: Bench, size: int) -> Names:
         cells, tasters = _named_of_three(bench, judgement)
     else:
         cells, tasters = _nobody(judgement)
-    return Names(
-        judgement, cells, tasters, *_out(judgement), ~active, tuple(_splits(judgement, cells, tasters))
-    )  # fmt: skip
+    splits = tuple(_splits(judgement, cells, tasters))
+    return Names(judgement, cells, tasters, *_out(judgement), ~active, splits)
 
 
 def _out(found: Judgement) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
@@ -138,12 +137,9 @@ def _named_if_rest_agree(found: Judgement, active: np.ndarray) -> tuple[dict[str
     """Dropped tasters, named where nobody who stays has a small p in the same aspect."""
     cells_out, tasters_out = _out(found)
     whole = ~active.any(axis=1)
-    counted = ~active
-    late: np.ndarray = np.logical_not(
-        counted.any(axis=0)
-    )  # rejected only now, where nobody was dropped: the smallest p counts as dropped
-    p = _least(found.cells, cells_out, np.broadcast_to(late, active.shape))
-    counted = counted | ((p == p.min(axis=0)) & np.isfinite(p))
+    # Rejected only now, where nobody was dropped: the smallest p counts as dropped.
+    p = _least(found.cells, cells_out, np.broadcast_to(active.all(axis=0), active.shape))
+    counted = ~active | ((p == p.min(axis=0)) & np.isfinite(p))
     cells, tasters = {}, {}
     for aspect in found.judged:
         rest = (found.tasters[aspect].p < REST_P) & ~whole
@@ -208,10 +204,7 @@ def pair_levels(bench: Bench, tasters: np.ndarray, *, tail: float) -> tuple[Find
     found = levels(pool, ref, moderated=False, wander=bench.wander)
     tolerance = bench.tolerance_on_level(found)
     why = np.where(found.plain_df > 0, "", "too few lots").astype(object)
-    return (
-        level(found, tolerance, why, tail=tail),
-        level_over_descriptors(found, tolerance, why, tail=tail),
-    )
+    return level(found, tolerance, why, tail=tail), level_over_descriptors(found, tolerance, why, tail=tail)
 
 
 # ── splits ───────────────────────────────────────────────────────────────────────────────────────────────────────────
@@ -222,12 +215,12 @@ def _splits(found: Judgement, cells: dict[str, np.ndarray], tasters: dict[str, n
     cells_out, tasters_out = _out(found)
     out = []
     for aspect in found.judged:
-        if tasters_out[aspect].any() and not tasters[aspect].any():
-            out.append(_sides(found, aspect, -1))
-            continue
         if tasters[aspect].any():
             continue
-        unnamed = (cells_out[aspect].any(axis=0)) & ~cells[aspect].any(axis=0)
+        if tasters_out[aspect].any():
+            out.append(_sides(found, aspect, -1))
+            continue
+        unnamed = cells_out[aspect].any(axis=0) & ~cells[aspect].any(axis=0)
         out += [_sides(found, aspect, int(d)) for d in np.flatnonzero(unnamed)]
     return out
 

@@ -17,9 +17,7 @@ from panelstats.panel.tasters.judgement import Bench, Judgement
 from panelstats.panel.tasters.level import level_over_descriptors, widened
 from panelstats.panel.tasters.naming import Names
 from panelstats.panel.tasters.reference import Pool, reference
-from panelstats.panel.tasters.scaleends import declared
 from panelstats.panel.tasters.shuffles import Standardised, shuffled, standardised
-from panelstats.scores.cells import Cells
 
 # Order is shown when shuffled marks reach as far in fewer than this share of the shuffles (ours).
 SHOWN = 0.01
@@ -108,17 +106,6 @@ def orders(bench: Bench, names: Names, place: np.ndarray, scale: np.ndarray) -> 
     return Orders(
         panel, holm(_lots_p(found, active)), own, _level_held(bench, names.judgement, scale), _spread(bench.pool, scale)
     )
-
-
-def scales(cells: Cells, pool: Pool) -> np.ndarray:
-    """Length of each scale as declared, else the range seen."""
-    flat = pool.mean.reshape(-1, len(pool.descriptors))
-    low, high = (np.where(np.isnan(flat), fill, flat) for fill in (np.inf, -np.inf))
-    seen = np.maximum(high.max(axis=0, initial=-np.inf) - low.min(axis=0, initial=np.inf), 0.0)
-    ends = [declared(cells, pool, column) for column in ("low", "high")]
-    if ends[0] is None or ends[1] is None:
-        return seen
-    return np.where(np.isnan(ends[1] - ends[0]), seen, ends[1] - ends[0])
 
 
 def _arrangements(found: Standardised) -> float:

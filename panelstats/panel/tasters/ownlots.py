@@ -37,6 +37,17 @@ class OwnLots:
         """Mean square between lots over mean square within lots."""
         return ratio(ratio(self.lots_ss, self.lots_df), ratio(self.error_ss, self.error_df))
 
+    def lot_share(self, tail: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Share of one serving's variance that is the lot, with its limits from F."""
+        df = (self.lots_df, self.error_df)
+        low, high = (self.f / special.fdtri(*df, chance) for chance in (1 - tail, tail))
+        return signal_share(self.f, self.servings), signal_share(low, self.servings), signal_share(high, self.servings)
+
+
+def signal_share(f: np.ndarray, servings: np.ndarray) -> np.ndarray:
+    """What an F of lots says of one of so many servings: (F - 1) / (F + r - 1)."""
+    return ratio(f - 1, f - 1 + servings)
+
 
 def own_lots(pool: Pool) -> tuple[OwnLots, OwnLots]:
     """One-way analysis over all lots, and without each lot."""

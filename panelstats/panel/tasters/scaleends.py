@@ -6,14 +6,18 @@ A taster who puts most lots at 0 has no slope and no spread there to speak of; h
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.models.meansquares import ratio
+from panelstats.panel.tasters.declared import declared
 from panelstats.panel.tasters.finding import NOT_TESTED, Finding
 from panelstats.panel.tasters.level import level, levels, widened
 from panelstats.panel.tasters.reference import Pool, reference
-from panelstats.scores.cells import DESCRIPTOR, Cells
+
+if TYPE_CHECKING:
+    from panelstats.scores.cells import Cells
 
 # Beyond this share of marks at one end, a taster's or the others', slope and spread say nothing (ours).
 MOSTLY = 0.5
@@ -21,26 +25,16 @@ MOSTLY = 0.5
 NOTICED_TOLERANCE = 0.25
 
 
-def declared(cells: Cells, pool: Pool, column: str) -> np.ndarray | None:
-    """A number of the descriptors register in the order of the pool, None where it has no such column."""
-    register = cells.descriptors.set_index(cells.descriptors[DESCRIPTOR].astype(str))
-    return register[column].reindex(pool.descriptors).to_numpy(float) if column in register else None
-
-
 def at_ends(cells: Cells, pool: Pool) -> np.ndarray:
     """Share of each taster's marks that lie at the declared ends of the scale; 0 where none are declared."""
-    ends = [column for column in (declared(cells, pool, k) for k in ("low", "high")) if column is not None]
-    scored = ~np.isnan(pool.mean)
-    at = np.any([pool.mean == end for end in ends], axis=0) if ends else np.zeros(scored.shape, bool)
-    return at.sum(axis=0) / np.maximum(scored.sum(axis=0), 1)
+    at = (pool.mean == declared(cells, pool, "low")) | (pool.mean == declared(cells, pool, "high"))
+    return at.sum(axis=0) / np.maximum((~np.isnan(pool.mean)).sum(axis=0), 1)
 
 
 def busy_end(cells: Cells, pool: Pool) -> np.ndarray:
     """The end of each scale at which more marks lie; without a declared scale 0 where it was used, else NaN."""
     least = np.where(np.isnan(pool.mean), np.inf, pool.mean).min(axis=(0, 1), initial=np.inf)
-    low, high = (declared(cells, pool, k) for k in ("low", "high"))
-    unknown = np.full(len(pool.descriptors), np.nan)
-    low, high = (unknown if values is None else values for values in (low, high))
+    low, high = (declared(cells, pool, end) for end in ("low", "high"))
     low = np.where(np.isnan(low) & (least == 0), 0.0, low)
     counts = [(pool.mean == end).sum(axis=(0, 1)) for end in (low, high)]
     return np.where(counts[1] > counts[0], high, low)
@@ -69,7 +63,7 @@ def noticed(
     columns = judged.any(axis=0)
     whole = replace(pool, mean=away[..., columns].mean(axis=2, keepdims=True) if columns.any() else away[..., :1])
     everywhere, some = (np.asarray(x)[:, None] for x in (active[:, columns].all(axis=1), judged.any(axis=1)))
-    return cells, _more_often(whole, everywhere, some, least=least, tail=tail).first_column()
+    return cells, _more_often(whole, everywhere, some, least=least, tail=tail)[:, 0]
 
 
 def _more_often(part: Pool, active: np.ndarray, judged: np.ndarray, *, least: int, tail: float) -> Finding:

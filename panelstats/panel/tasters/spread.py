@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from scipy import special
 
 from panelstats.models.lotsneeded import lots_in_all
 from panelstats.panel.tasters.evidence import Evidence, averages, mean_where, reason_why, standardised
-from panelstats.panel.tasters.finding import (
-    ALIKE,
-    AT_FLOOR,
-    NOT_TESTED,
-    SD_RATIO,
-    Finding,
-    finding,
-)
+from panelstats.panel.tasters.finding import ALIKE, AT_FLOOR, NOT_TESTED, SD_RATIO, Finding, finding
 from panelstats.panel.tasters.repeats import LEAST_LOTS
 
 CONSTANT, IDENTICAL = "constant scores", "the others gave identical scores"
@@ -37,14 +28,13 @@ def _sd_ratio(
 
 
 def _sd_ratio_over_descriptors(
-    evidence: Evidence, used: np.ndarray, values: Callable[[bool], np.ndarray], term: np.ndarray, tail: float
+    evidence: Evidence, used: np.ndarray, quotients: list[np.ndarray], term: np.ndarray, tail: float
 ) -> Finding:
-    """Log mean q against log mean (SD_RATIO^2 + c), t from the jackknife."""
-    estimate, se, df = averages(evidence, used, values, log=True)
+    """Log mean q against log mean (SD_RATIO^2 + c), t from the jackknife; q over all lots, and without each."""
+    estimate, se, df = averages(evidence, used, *quotients, log=True)
     added = mean_where(np.nan_to_num(term), used)
     reach = special.stdtrit(df, 1 - tail) * se
-    ends = (np.sqrt(np.maximum(np.exp(estimate + k * reach) - added, 0.0)) for k in (0, -1, 1))
-    value, low, high = ends
+    value, low, high = (np.sqrt(np.maximum(np.exp(estimate + k * reach) - added, 0.0)) for k in (0, -1, 1))
     with np.errstate(divide="ignore"):
         p = special.stdtr(df, -standardised(estimate - np.log(SD_RATIO**2 + added), se))
     return finding(value, (low, high), p, ceiling=SD_RATIO, why=reason_why((~used.any(axis=1), NOT_TESTED)))
@@ -68,14 +58,9 @@ def repeatability(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Fin
         (found.others_ss == 0, IDENTICAL),
     )
     cells = _sd_ratio(found.quotient, found.term, (found.df, found.others_df), lots, why, tail)
-    used = why == ""
-
-    def values(left_out: bool) -> np.ndarray:
-        part = without if left_out else found
-        return _shrunk(part.quotient, part.others_df)
-
-    used &= ~np.isnan(values(False))
-    return cells, _sd_ratio_over_descriptors(evidence, used, values, found.term, tail)
+    quotients = [_shrunk(part.quotient, part.others_df) for part in (found, without)]
+    used = (why == "") & ~np.isnan(quotients[0])
+    return cells, _sd_ratio_over_descriptors(evidence, used, quotients, found.term, tail)
 
 
 def scatter(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding]:
@@ -91,10 +76,6 @@ def scatter(evidence: Evidence, tail: float = 0.025) -> tuple[Finding, Finding]:
         (found.reference_ss == 0, ALIKE),
     )
     cells = _sd_ratio(found.scatter, term, (found.residual_df, found.others_df), lots, why, tail)
-
-    def values(left_out: bool) -> np.ndarray:
-        part = without if left_out else found
-        return _shrunk(part.scatter, part.others_df)
-
-    used = (why == "") & ~np.isnan(values(False))
-    return cells, _sd_ratio_over_descriptors(evidence, used, values, term, tail)
+    quotients = [_shrunk(part.scatter, part.others_df) for part in (found, without)]
+    used = (why == "") & ~np.isnan(quotients[0])
+    return cells, _sd_ratio_over_descriptors(evidence, used, quotients, term, tail)

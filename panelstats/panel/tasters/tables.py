@@ -9,7 +9,6 @@ from scipy import special
 from panelstats.panel.tasters.assessed import Assessed, over_all, shown_with_panel, untested
 from panelstats.panel.tasters.finding import Finding
 from panelstats.panel.tasters.naming import APART, CANNOT
-from panelstats.panel.tasters.ownlots import OwnLots
 from panelstats.panel.tasters.reasons import reason_of
 from panelstats.panel.tasters.verdicts import crossed_said, worst_said
 from panelstats.panel.tasters.words import SAID
@@ -27,7 +26,7 @@ def table_of(a: Assessed) -> pd.DataFrame:
     for aspect in aspects:
         parts = (
             (a.names.judgement.cells[aspect], a.calls.cells[aspect]),
-            (over_all(a, aspect).as_column(), a.calls.tasters[aspect][:, None]),
+            (over_all(a, aspect)[:, None], a.calls.tasters[aspect][:, None]),
         )
         both = [_columns(a, aspect, found, call) for found, call in parts]
         for name in both[0]:
@@ -98,7 +97,8 @@ def alone_of(a: Assessed) -> pd.DataFrame:
     with np.errstate(divide="ignore", invalid="ignore"):
         sd = np.sqrt(np.where(own.error_df > 0, own.error_ss / np.maximum(own.error_df, 1), np.nan))
         ends = [sd * np.sqrt(own.error_df / special.chdtri(own.error_df, t)) for t in (tail, 1 - tail)]
-    share = _shares(own, tail)
+    share = dict(zip(("lot_share", "lot_share_low", "lot_share_high"), own.lot_share(tail), strict=True))
+    share["p_lots"] = special.fdtrc(own.lots_df, own.error_df, own.f)
     count = len(a.descriptors)
     return pd.DataFrame(
         {
@@ -111,11 +111,3 @@ def alone_of(a: Assessed) -> pd.DataFrame:
             **{name: values.ravel() for name, values in share.items()},
         }
     )
-
-
-def _shares(own: OwnLots, tail: float) -> dict[str, np.ndarray]:
-    """Share of one serving's variance that is the lot, its interval, and the p-value that lots do not differ."""
-    f, df = own.f, (own.lots_df, own.error_df)
-    ends = (f, f / special.fdtri(*df, 1 - tail), f / special.fdtri(*df, tail))
-    value, low, high = ((x - 1) / (x - 1 + own.servings) for x in ends)
-    return {"lot_share": value, "lot_share_low": low, "lot_share_high": high, "p_lots": special.fdtrc(*df, f)}

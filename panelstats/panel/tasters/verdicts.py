@@ -15,7 +15,7 @@ from panelstats.panel.tasters.reasons import reason_of
 from panelstats.panel.tasters.spread import CONSTANT
 from panelstats.panel.tasters.words import finding_said
 from panelstats.result import Act, Verdict
-from panelstats.words import count, interval, listing, number
+from panelstats.words import capital, count, interval, listing, number
 
 if TYPE_CHECKING:
     from panelstats.panel.tasters.ownlots import TypicalRepeat
@@ -155,8 +155,8 @@ def _cannot_tell(a: Assessed, i: int) -> tuple[str, str]:
     if split:
         return sentence, split_said(a, split[0])
     found, _ = finding_at(a, aspect, i, d)
-    wide = found if d >= 0 else found.as_column()
-    return sentence, _as_sentence(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or say.MORE_TOGETHER)
+    wide = found if d >= 0 else found[:, None]
+    return sentence, f"{capital(reason_of(a, aspect, wide, CANNOT, i, max(d, 0)) or say.MORE_TOGETHER)}."
 
 
 def _same_mark(a: Assessed, i: int) -> list[str]:
@@ -193,11 +193,7 @@ def no_order_verdict(a: Assessed) -> Verdict:
 def _why_not(a: Assessed, i: int) -> str:
     """Why nothing at all stands in the way and yet nothing is shown."""
     reasons = {reason_of(a, k, a.names.judgement.cells[k], CANNOT, i, 0) for k in a.judged}
-    return _as_sentence(sorted(reasons)[0] if reasons else say.NEED_LOTS)
-
-
-def _as_sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{capital(min(reasons, default=say.NEED_LOTS))}."
 
 
 def split_said(a: Assessed, split: Split) -> str:

@@ -96,15 +96,16 @@ IS_APART_OF_THREE_TODAY = Phrase(
     "{taster}: apart today from {others}, who agree, on {worst}: {finding}. One session shows the day's level, not yet "
     "the taster's."
 )
-SWAPPED_WORDS = Phrase(
-    "{taster}'s {word} goes with the others' {other}, and {taster}'s {other} with their {word}: swapped columns or "
-    "words?"
-)
-FOLLOWS_WORD = Phrase("{taster}'s {word} goes with the others' {other}, not with their {word}.")
-ONE_IMPRESSION = Phrase(
-    "{taster} puts one impression under several words: {word} and more go with the others' {other}."
-)
-CROSSED = {SWAPPED: SWAPPED_WORDS, FOLLOWS: FOLLOWS_WORD, IMPRESSION: ONE_IMPRESSION}
+CROSSED = {
+    SWAPPED: Phrase(
+        "{taster}'s {word} goes with the others' {other}, and {taster}'s {other} with their {word}: swapped columns or "
+        "words?"
+    ),
+    FOLLOWS: Phrase("{taster}'s {word} goes with the others' {other}, not with their {word}."),
+    IMPRESSION: Phrase(
+        "{taster} puts one impression under several words: {word} and more go with the others' {other}."
+    ),
+}
 CROSSED_STEP = Phrase(
     "Check the columns of the sheet first; then taste {word} and {other} side by side with the others."
 )

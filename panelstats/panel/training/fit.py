@@ -10,10 +10,10 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
+from panelstats.panel.tasters.declared import tolerances
 from panelstats.panel.tasters.fit import TRAINEE as ROLE_OF_TRAINEE
 from panelstats.panel.tasters.fit import panel_size
 from panelstats.panel.tasters.judgement import Bench
-from panelstats.panel.tasters.leveltolerance import tolerances
 from panelstats.panel.tasters.naming import LEAST_LEFT, name_tasters
 from panelstats.panel.tasters.reference import Pool, pool_of
 from panelstats.panel.tasters.scaleends import busy_end
@@ -179,9 +179,8 @@ def _people(
     rest[who] = False
     masters = np.flatnonzero(rest) if reference is None else _indices(pool, reference, "reference")
     if not len(masters):
-        raise DesignError(
-            "nobody to be measured against", where="the tasters that were read", do="name a senior taster"
-        )
+        raise DesignError("nobody to be measured against", where="the tasters that were read",
+                          do="name a senior taster")  # fmt: skip
     both = np.intersect1d(who, masters)
     if len(both):
         raise DesignError(
@@ -229,11 +228,8 @@ def _judged(asked: _Asked, i: int) -> Judged:
 
 def _method(judged: list[Judged], level: float) -> str:
     t = judged[0].trial
-    against = (
-        Phrase("one named master, his noise taken from his hidden repeats")
-        if judged[0].master
-        else Phrase("the seniors who sat")
-    )
+    master = Phrase("one named master, his noise taken from his hidden repeats")
+    against = master if judged[0].master else Phrase("the seniors who sat")
     steady = Phrase("hidden repeats") if t.repeated else Phrase("the scatter about the reference's line")
     return Phrase(
         "Each trainee against {against}, on the lots both scored; variances borrowed over the trainee's own "

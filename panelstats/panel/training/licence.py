@@ -76,9 +76,8 @@ def licence(tested: Trial) -> Licence:
     lots = np.where(call == CANNOT, _lots(tested, reason), np.nan)
     for d in np.flatnonzero(not_yet):
         reason[d] = Phrase("beyond tolerance on {part}").format(part=listing(_PLAIN[a] for a in beyond if beyond[a][d]))
-    return Licence(
-        call, reason, np.where(call == READY, kind, ""), lots, _overall(tested, not_yet), _worst(tested, beyond)
-    )  # fmt: skip
+    kind = np.where(call == READY, kind, "")
+    return Licence(call, reason, kind, lots, _overall(tested, not_yet), _worst(tested, beyond))
 
 
 _PLAIN = {
@@ -114,12 +113,10 @@ def _in_the_way(tested: Trial) -> np.ndarray:
     slope, steady = tested.slope, tested.steadiness
     judged, floor = slope.why[0] == "", _at_floor(tested)
     unnoticed = floor if tested.noticed is None else floor & ~tested.noticed.inside[0]
+    one_day = np.full(len(judged), tested.sessions < LEAST_SESSIONS)
     cases = [
         (tested.level.why[0] != "", Phrase("fewer than 8 lots with the reference, or than 4 in each of two sessions")),
-        (
-            np.full(len(judged), tested.sessions < LEAST_SESSIONS),
-            Phrase("shown in one session only: a second day is needed"),
-        ),
+        (one_day, Phrase("shown in one session only: a second day is needed")),
         (unnoticed, NOTICING_OPEN),
         (floor, ""),
         (~tested.level.inside[0], LEVEL_OPEN),

@@ -66,12 +66,6 @@ def habit(
     below = g1**2 * variance**2 + h2**2 * own_mean**2 + g12 * variance * own_mean
     above = h1**2 * variance**2 + g2**2 * own_mean**2 + h12 * variance * own_mean
     freed = variance - own_mean
+    low, high = freed - np.sqrt(np.maximum(below, 0.0)), freed + np.sqrt(np.maximum(above, 0.0))
     kappa = ratio(variance, own)
-    return Habit(
-        freed,
-        freed - np.sqrt(np.maximum(below, 0.0)),
-        freed + np.sqrt(np.maximum(above, 0.0)),
-        kappa,
-        kappa / f1,
-        kappa / f2,
-    )
+    return Habit(freed, low, high, kappa, kappa / f1, kappa / f2)

@@ -169,9 +169,8 @@ def _freed(t: Trial, bias: np.ndarray, sd: np.ndarray, tail: float) -> dict[str,
     usable = (df >= LEAST_REPEATS) if len(t.masters) == 1 else np.zeros(len(bias), bool)
     own = np.where(usable, m.others_variance[TRAINEE], np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
-        found = habit(
-            sd**2, t.levels.plain_df[TRAINEE], own, np.where(usable, df, np.nan), m.others[TRAINEE], tail=tail
-        )
+        own_df, freedom = np.where(usable, df, np.nan), t.levels.plain_df[TRAINEE]
+        found = habit(sd**2, freedom, own, own_df, m.others[TRAINEE], tail=tail)
     low, high = found.limits(bias)
     names = ("freed_limit_low", "freed_limit_high", "wavering", "wavering_low", "wavering_high")
     return dict(zip(names, (low, high, found.kappa, found.kappa_low, found.kappa_high), strict=True))

@@ -28,33 +28,16 @@ def learning_chart(assessment: TraineeAssessment, descriptor: str | None, traine
     table = of_descriptor(assessment.table, descriptor)
     if trainee is not None:
         table = table[table[TRAINEE].astype(str) == trainee]
+    level, slope, spread = (
+        [table[name] for name in names]
+        for names in (("difference", "low", "high"), ("slope", "slope_low", "slope_high"),
+                      ("spread", "spread_low", "spread_high"))
+    )  # fmt: skip
+    size = table["tolerance"]
     columns = (
-        _column(
-            table,
-            "level",
-            Phrase("points above or below the seniors"),
-            0.0,
-            ("difference", "low", "high"),
-            -table["tolerance"],
-            table["tolerance"],
-        ),
-        _column(
-            table,
-            "use of the scale",
-            Phrase("slope; 1 is the seniors' use"),
-            1.0,
-            ("slope", "slope_low", "slope_high"),
-            *SLOPE,
-        ),
-        _column(
-            table,
-            "repeats",
-            Phrase("spread; the seniors' is 1"),
-            1.0,
-            ("spread", "spread_low", "spread_high"),
-            -math.inf,
-            SD_RATIO,
-        ),
+        _column(table, level, "level", Phrase("points above or below the seniors"), 0.0, (-size, size)),
+        _column(table, slope, "use of the scale", Phrase("slope; 1 is the seniors' use"), 1.0, SLOPE),
+        _column(table, spread, "repeats", Phrase("spread; the seniors' is 1"), 1.0, (-math.inf, SD_RATIO)),
         _reach(table, assessment.limits),
     )
     calls = [mark_by_call(call, 0.0, within={READY}, outside={NOT_YET}) for call in table["call"]]
@@ -62,9 +45,8 @@ def learning_chart(assessment: TraineeAssessment, descriptor: str | None, traine
     words = Phrase("an estimate with its {level} % interval over what is tolerated").format(
         level=stated(100 * assessment.level)
     )
-    return Chart(
-        Phrase("Trainees against the seniors") if trainee is None else trainee, "", rows, words, columns=columns
-    )
+    title = Phrase("Trainees against the seniors") if trainee is None else trainee
+    return Chart(title, "", rows, words, columns=columns)
 
 
 def progress_chart(assessment: TraineeAssessment, trainee: str) -> Chart | None:
@@ -74,24 +56,18 @@ def progress_chart(assessment: TraineeAssessment, trainee: str) -> Chart | None:
         return None
     rows = chart_rows(table["session"], value=table["ratio"], low=table["low"], high=table["high"])
     axis = Phrase("distance from the seniors, as a multiple of their own")
-    return Chart(
-        Phrase("Session by session"),
-        axis,
-        rows,
-        Phrase("1 is as near as they are to one another"),
-        zero=1.0,
-        along="session",
-    )
+    words = Phrase("1 is as near as they are to one another")
+    return Chart(Phrase("Session by session"), axis, rows, words, zero=1.0, along="session")
 
 
 def _column(
-    table: pd.DataFrame, title: str, axis: str, zero: float, names: tuple[str, str, str],
-    floor: ArrayLike, ceiling: ArrayLike,
+    table: pd.DataFrame, estimate: list[pd.Series], title: str, axis: str, zero: float,
+    tolerated: tuple[ArrayLike, ArrayLike],
 ) -> Chart:  # fmt: skip
     """One aspect; its mark says where the interval lies, the call of the row allows for more."""
-    value, low, high = (table[name] for name in names)
-    limits = np.broadcast_to(floor, len(table)), np.broadcast_to(ceiling, len(table))
-    marks = [mark_by_limits(*row) for row in zip(low, high, *limits, strict=True)]
+    value, low, high = estimate
+    floor, ceiling = (np.broadcast_to(end, len(table)) for end in tolerated)
+    marks = [mark_by_limits(*row) for row in zip(low, high, floor, ceiling, strict=True)]
     rows = chart_rows(table[DESCRIPTOR], marks=marks, value=value, low=low, high=high, floor=floor, ceiling=ceiling)
     return Chart(title, axis, rows, zero=zero)
 
@@ -103,9 +79,5 @@ def _reach(table: pd.DataFrame, limits: pd.DataFrame) -> Chart:
     reach = found["seniors_reach"].fillna(np.inf)
     rows = chart_rows(found[DESCRIPTOR], value=found["difference"], low=found["limit_low"], high=found["limit_high"],
                       floor=-reach, ceiling=reach)  # fmt: skip
-    return Chart(
-        Phrase("19 of 20 marks"),
-        Phrase("own less the seniors' (points); the strip is the seniors' own reach"),
-        rows,
-        zero=0.0,
-    )
+    axis = Phrase("own less the seniors' (points); the strip is the seniors' own reach")
+    return Chart(Phrase("19 of 20 marks"), axis, rows, zero=0.0)

@@ -31,6 +31,7 @@ LEAST_LOTS = 8
 # opens on differences too small to show a slope, such as those between shared pots of one tea.
 LEAST_SIGNAL = 0.5
 TRAINEE = 0  # the trainee's place among the tasters of a trial; the reference follows
+MINE = slice(TRAINEE, TRAINEE + 1)  # the trainee's part of what was found by taster
 
 NO_REPEATS = "the reference has no hidden repeats to measure against"
 NO_OWN_REPEATS = "the trainee has no hidden repeats"
@@ -127,22 +128,20 @@ def trial(
     wide = np.broadcast_to(tolerance, found.bias.shape)
     slope, slope_all = discernment.scale_use(evidence, tail)
     (steadiness, steadiness_all), repeated = _steadiness(evidence, tail, master=master)
-    slope_two_sided, steady_two_sided = (
-        discernment.scale_use(evidence, 2 * tail)[0],
-        _steadiness(evidence, 2 * tail, master=master)[0][0],
-    )
+    slope_two_sided, _ = discernment.scale_use(evidence, 2 * tail)
+    (steady_two_sided, _), _ = _steadiness(evidence, 2 * tail, master=master)
     return Trial(
         pool=pool,
         tolerance=tolerance,
         reference=ref,
         levels=found,
         evidence=evidence,
-        level=of_trainee(level(found, wide, why, tail=tail)),
-        slope=of_trainee(slope),
-        steadiness=of_trainee(steadiness),
-        level_all=of_trainee(level_over_descriptors(found, wide, why, tail=tail)),
-        slope_all=of_trainee(slope_all),
-        steadiness_all=of_trainee(steadiness_all),
+        level=level(found, wide, why, tail=tail)[MINE],
+        slope=slope[MINE],
+        steadiness=steadiness[MINE],
+        level_all=level_over_descriptors(found, wide, why, tail=tail)[MINE],
+        slope_all=slope_all[MINE],
+        steadiness_all=steadiness_all[MINE],
         slope_low=slope_two_sided.low[TRAINEE],
         slope_shown=slope_two_sided.inside[TRAINEE],
         steadiness_shown=steady_two_sided.inside[TRAINEE],
@@ -155,7 +154,7 @@ def _noticed(bench: Bench, active: np.ndarray, evidence: Evidence, tail: float) 
     """How often the trainee notices something against the reference, where most marks stand at an end of the scale."""
     if bench.busy_end is None or not evidence.floored[TRAINEE].any():
         return None
-    return of_trainee(noticed(bench.pool, active, bench.busy_end, evidence.floored, least=1, tail=tail)[0])
+    return noticed(bench.pool, active, bench.busy_end, evidence.floored, least=1, tail=tail)[0][MINE]
 
 
 def _evidence(bench: Bench, ref: Reference, active: np.ndarray, *, master: bool) -> Evidence:
@@ -170,12 +169,6 @@ def _steadiness(evidence: Evidence, tail: float, *, master: bool) -> tuple[tuple
     found = spread.repeatability(evidence, tail)
     repeated = bool((found[0].why[TRAINEE] == "").any())
     return (found if repeated or master else spread.scatter(evidence, tail)), repeated
-
-
-def of_trainee(found: Finding) -> Finding:
-    """The trainee's part of a finding."""
-    names = ("estimate", "low", "high", "p", "floor", "ceiling", "lots", "why")
-    return Finding(**{name: getattr(found, name)[TRAINEE : TRAINEE + 1] for name in names})
 
 
 def trainee_levels(pool: Pool, ref: Reference, tolerance: np.ndarray) -> Levels:

@@ -20,7 +20,7 @@ from panelstats.panel.training.licence import (
 from panelstats.panel.training.tables import Judged, lesson, more_lots, parts_of
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
-from panelstats.words import count, listing
+from panelstats.words import capital, count, listing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,7 +83,7 @@ def _worst(judged: Judged) -> str:
         others=OWN_OF.format(master=judged.master) if judged.master else SENIORS_OWN,
         among=AMONG.format(who=judged.master or SENIORS),
     )  # fmt: skip
-    return f"{said[0].upper()}{said[1:]}."
+    return f"{capital(said)}."
 
 
 def _names(judged: Judged, call: str) -> list[str]:
