@@ -1,4 +1,4 @@
-"""`python -m tests.hostile.readers [SECONDS]`: bytes as score sheets, steered by what they reach in the reader (atheris).
+"""`python -m tests.hostile.readers [SECONDS]`: bytes as score sheets, steered by what they reach (atheris).
 
 Every run begins from whole sheets and goes on from fresh seeds. What is read is written, and read again to the same; a
 refusal is an error of ours; anything else, a warning too, stops the run with the bytes that did it.
