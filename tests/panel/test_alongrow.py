@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+import statsmodels.api as sm
 from scipy import stats
 
 import panelstats as pst
@@ -28,7 +29,8 @@ def walks(rng, *, sessions=6, lots=10, tires=0.0, carries=0.0, panel=0.0, one_or
 
 
 def of(table, names=NAMES):
-    return row_effects(pst.read_scores(table), list(names))
+    scores = pst.read_scores(table)
+    return row_effects(scores, list(names), scores.cells())
 
 
 def test_a_tasters_lines_equal_least_squares():
@@ -127,3 +129,75 @@ def test_without_places_and_from_cells_nothing_is_said():
     scores = pst.read_scores(walks(np.random.default_rng(9)))
     assert pst.audit_season(scores.cells()).row.empty
     assert pst.audit_season(pst.read_scores(walks(np.random.default_rng(9)).drop(columns="position"))).row.empty
+
+
+def repeated(rng, *, sessions=8, lots=10, grows=0.0, words=2, pots="own"):
+    """Sessions in which every lot comes twice; elm's errors grow along the row."""
+    rows = []
+    for session in range(sessions):
+        worth = rng.normal(5, 1, (lots, words))
+        for name in NAMES:
+            for place, cup in enumerate(rng.permutation(2 * lots)):
+                sd = 0.3 * np.exp(grows * place * (name == "elm"))
+                marks = worth[cup // 2] + rng.normal(0, sd, words)
+                rows.append(
+                    (f"2031-01-{session + 1:02d}", name, f"{session}-{cup // 2}", cup % 2 + 1, place + 1, *marks)
+                )
+    columns = ["session", "taster", "lot", "pot", "position", *(f"word{k}" for k in range(words))]
+    table = pd.DataFrame(rows, columns=columns)
+    room = {"sessions": pd.DataFrame({"session": sorted(set(table["session"])), "pots": pots})}
+    return table, pst.read_scores(table, room=room)
+
+
+def test_the_growth_of_repeats_is_that_of_a_gamma_model_on_the_mean_place():
+    table, scores = repeated(np.random.default_rng(10), grows=0.05)
+    found = row_effects(scores, NAMES, scores.cells()).table.query("effect == 'spread along the row'")
+    scores_of = scores.frame.pivot_table(
+        index=["session", "taster", "lot"], columns=["descriptor", "pot"], values="score"
+    )
+    square = (
+        sum(
+            (scores_of[word][1] - scores_of[word][2]) ** 2
+            / 2
+            / ((scores_of[word][1] - scores_of[word][2]) ** 2 / 2).mean()
+            for word in ("word0", "word1")
+        )
+        / 2
+    )
+    place = table.groupby(["session", "taster", "lot"])["position"].mean()
+    frame = pd.DataFrame({"square": square.to_numpy()}, index=scores_of.index.set_names(place.index.names))
+    frame.index = pd.MultiIndex.from_tuples([tuple(map(str, key)) for key in frame.index], names=place.index.names)
+    frame = frame.join(place).reset_index()
+    frame["position"] -= frame.groupby(["session", "taster"])["position"].transform("mean")
+    for name in NAMES:
+        mine = frame[frame["taster"] == name]
+        fit = sm.GLM(mine["square"], sm.add_constant(mine["position"]),
+                     family=sm.families.Gamma(sm.families.links.Log())).fit(scale="X2", tol=1e-13)  # fmt: skip
+        line = found[found["taster"] == name].iloc[0]
+        reach = stats.t.ppf(0.975, len(mine) - 2) * fit.bse["position"]
+        expected = np.exp(5 * (fit.params["position"] + np.array([0, -reach, reach])))
+        np.testing.assert_allclose(line[["estimate", "low", "high"]].astype(float), expected, rtol=1e-6)
+        assert line["df"] == len(mine) - 2
+        assert line["sessions"] == 8
+    assert found.set_index("taster").loc["elm", "low"] < np.exp(0.5) < found.set_index("taster").loc["elm", "high"]
+
+
+def test_repeats_that_grow_along_the_row_are_told_and_pots_of_all_tell_nothing_of_it():
+    audit = pst.audit_season(repeated(np.random.default_rng(11), grows=0.1)[1])
+    told = [v for v in audit.verdicts if "times as far apart ten cups further on" in v.sentence]
+    assert [v.subject for v in told] == ["elm"]
+    assert told[0].call == "sways"
+    assert "rest" in told[0].next_step
+    (rest,) = [v for v in audit.verdicts if v.call == "not shown" and "Nor that repeats" in v.sentence]
+    assert "alder, beech and larch" in rest.sentence
+    assert "McCullagh" in audit.method
+    shared = pst.audit_season(repeated(np.random.default_rng(11), grows=0.1, pots="shared")[1])
+    assert "spread along the row" not in set(shared.row["effect"])
+
+
+def test_quiet_repeats_are_called_growing_in_one_of_twenty_lines():
+    found = [repeated(np.random.default_rng([12, run]), sessions=3, words=1)[1] for run in range(40)]
+    lines = pd.concat([row_effects(scores, NAMES, scores.cells()).table for scores in found])
+    p = lines.loc[lines["effect"] == "spread along the row", "p"]
+    assert len(p) == 160
+    assert abs((p < 0.05).mean() - 0.05) < 4 * np.sqrt(0.05 * 0.95 / len(p))

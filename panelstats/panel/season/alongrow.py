@@ -11,14 +11,17 @@ from scipy.special import stdtr, stdtrit
 
 from panelstats.models.additive import fit_additive
 from panelstats.models.multiplicity import benjamini_hochberg
+from panelstats.panel.season.spreadalong import own_pots, spread_along
 from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, SCORE, SESSION, TASTER
 from panelstats.scores.places import places
 
 if TYPE_CHECKING:
+    from panelstats.panel.season.spreadalong import Trend
+    from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
-# Effects, in points over ten cups and in points for each point of the lot before.
-ALONG, AFTER = "place in the row", "the lot before"
+# Effects, in points over ten cups, in points for each point of the lot before, and in times over ten cups.
+ALONG, AFTER, SPREAD = "place in the row", "the lot before", "spread along the row"
 CUPS = 10
 # All walked in one order where no more than this share of the spread of places is left beside lot and taster (ours).
 ONE_ORDER = 0.10
@@ -34,7 +37,8 @@ class RowEffects:
     ----------
     table : DataFrame
         taster ("" for the whole panel), descriptor, effect (place in the row: points in ten cups; the lot before:
-        points after a lot that is one point higher), estimate, low, high (95 %), df, p, p_adjusted, sessions.
+        points after a lot that is one point higher; spread along the row: times the spread of repeats ten cups on),
+        estimate, low, high (95 %), df, p, p_adjusted, sessions.
     one_order : list of str
         Sessions in which all tasters tasted the lots in one order.
     """
@@ -46,7 +50,7 @@ class RowEffects:
 NOTHING_KNOWN = RowEffects(pd.DataFrame({name: pd.Series(dtype=float) for name in COLUMNS}), [])
 
 
-def row_effects(scores: Scores, tasters: list[str]) -> RowEffects:
+def row_effects(scores: Scores, tasters: list[str], cells: Cells) -> RowEffects:
     """Trend along the row and carry-over, of each of some tasters and of all together.
 
     Parameters
@@ -54,6 +58,8 @@ def row_effects(scores: Scores, tasters: list[str]) -> RowEffects:
     scores : Scores
     tasters : list of str
         Whose marks count; places as recorded, or as listed where the register of sessions says so.
+    cells : Cells
+        They know whose a pot was: of shared ones no spread is told.
 
     Returns
     -------
@@ -84,7 +90,10 @@ def row_effects(scores: Scores, tasters: list[str]) -> RowEffects:
         return RowEffects(NOTHING_KNOWN.table, _with_lots(index, one_order))
     rows = np.concatenate([mine for mine, _ in left])
     words = cups.columns.astype(str).to_numpy()
-    lines = [*_of_tasters(index.iloc[rows], cups.to_numpy()[rows], words), _of_panel([sums for _, sums in left], words)]
+    met, marks = index.iloc[rows].reset_index(drop=True), cups.to_numpy()[rows]
+    alone = np.where(own_pots(met, words, cells), marks, np.nan)
+    lines = [*_of_tasters(met, marks, words), _of_panel([sums for _, sums in left], words),
+             *map(_of_spread, spread_along(met, alone))]  # fmt: skip
     table = pd.concat(lines, ignore_index=True)
     table = table[np.isfinite(table["p"])].reset_index(drop=True)
     table["p_adjusted"] = benjamini_hochberg(table["p"].to_numpy())
@@ -123,6 +132,14 @@ def _beside_lot_and_taster(index: pd.DataFrame, y: np.ndarray) -> tuple[np.ndarr
     if (left <= ONE_ORDER * spread).all():
         return None
     return left, (marks * moved).sum(axis=(0, 1)), (marks**2).sum(axis=(0, 1)), fit.df[:d]
+
+
+def _of_spread(trend: Trend) -> pd.DataFrame:
+    """How many times as far a taster's repeats lie apart ten cups on."""
+    log, se = CUPS * np.array([trend.estimate]), CUPS * np.array([trend.se])
+    line = _lines(trend.taster, np.array([""]), SPREAD, log, se, np.array([float(trend.df)]), trend.sessions)
+    numbers = ["estimate", "low", "high"]
+    return line.assign(**{name: np.exp(line[name]) for name in numbers})
 
 
 def _of_panel(sums: list[tuple[np.ndarray, ...]], words: np.ndarray) -> pd.DataFrame:
@@ -202,7 +219,7 @@ def _lines(
     estimate: np.ndarray,
     se: np.ndarray,
     df: np.ndarray,
-    sessions: np.ndarray,
+    sessions: np.ndarray | int,
 ) -> pd.DataFrame:
     with np.errstate(divide="ignore", invalid="ignore"):
         p = np.where(se > 0, 2 * stdtr(df, -np.abs(estimate / se)), np.nan)

@@ -10,7 +10,7 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
-from panelstats.panel.season.alongrow import NOTHING_KNOWN, row_effects
+from panelstats.panel.season.alongrow import NOTHING_KNOWN, SPREAD, row_effects
 from panelstats.panel.season.cautions import caution_verdicts
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
@@ -20,6 +20,7 @@ from panelstats.panel.season.halves import half_by_half
 from panelstats.panel.season.judging import Asked, judge
 from panelstats.panel.season.rowverdicts import row_verdicts
 from panelstats.panel.season.rowwords import METHOD as ROW_METHOD
+from panelstats.panel.season.rowwords import SPREAD_METHOD
 from panelstats.panel.season.seasoncharts import season_chart
 from panelstats.panel.season.seasonmethod import limits_table, method_of
 from panelstats.panel.season.seasonverdicts import (
@@ -86,8 +87,9 @@ class SeasonAudit(Result):
         since_high.
     row : DataFrame
         taster ("" for the whole panel), descriptor, effect (place in the row: points in ten cups; the lot before:
-        points after a lot that is one point higher), estimate, low, high (95 %), df, p, p_adjusted, sessions. Empty
-        where no place is known, or where all tasters had one order.
+        points after a lot that is one point higher; spread along the row: times the spread of repeats ten cups on),
+        estimate, low, high (95 %), df, p, p_adjusted, sessions. Empty where no place is known, or where all tasters had
+        one order.
     halves : DataFrame
         Repeats of the second half of the season against the first: taster, descriptor ("" over all), first, second
         (standard deviation in points; over all, as a multiple of the panel's), ratio, low, high, df_first, df_second,
@@ -189,8 +191,9 @@ def audit_season(
     halves = half_by_half(pool)
     tell(Phrase("season: the row"))
     if not isinstance(scores, Cells):  # cells no longer know the places
-        row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters])
-    besides = ((ROW_METHOD, row.table), (HALVES_METHOD, halves))
+        row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters], cells)
+    spread = row.table[row.table["effect"] == SPREAD]
+    besides = ((ROW_METHOD, row.table), (SPREAD_METHOD, spread), (HALVES_METHOD, halves))
     how = [method_of(asked, judged, limits), *(told for told, rows in besides if len(rows))]
     return SeasonAudit(
         verdicts=in_order(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.panel.season import rowwords as words
-from panelstats.panel.season.alongrow import AFTER, ALONG, LEVEL, RowEffects
+from panelstats.panel.season.alongrow import AFTER, ALONG, LEVEL, SPREAD, RowEffects
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.words import count, decimals, interval, listing, number, stated
@@ -51,7 +51,10 @@ def _shown(line: pd.Series) -> Verdict:
         "interval": interval(*((low, high) if size > 0 else (-high, -low)), places),
         "sessions": count(int(line["sessions"]), "session"),
     }
-    if line["effect"] == ALONG:
+    if line["effect"] == SPREAD:
+        sentence = words.SPREAD.format(**fields)
+        step = words.REST if size > 1 else ""
+    elif line["effect"] == ALONG:
         sentence = words.ALONG.format(move=words.RISE if size > 0 else words.FALL, **fields)
         step = words.REST
     else:
@@ -66,5 +69,9 @@ def _not_shown(table: pd.DataFrame, quiet: list[str]) -> Verdict:
     half = {name: float(np.median((mine["high"] - mine["low"]) / 2)) for name, mine in table.groupby("effect")}
     fields = {"along": number(half.get(ALONG, np.nan), 1), "after": number(half.get(AFTER, np.nan), 1)}
     sentence = words.NOTHING.format(who=listing(quiet), **fields)
+    spread = table[table["effect"] == SPREAD]
+    if len(spread):
+        times = float(np.median(spread["high"] / spread["estimate"]))
+        sentence = f"{sentence} {words.NOTHING_SPREAD.format(times=number(times, 1))}"
     subject = quiet[0] if len(quiet) == 1 else ""
     return Verdict(words.QUESTION, subject, words.NOT_SHOWN, sentence, {}, "", Act.KNOW)
