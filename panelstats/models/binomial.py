@@ -9,13 +9,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import bdtrik, betainc, betaincc, betainccinv, betaincinv, ndtri
+from scipy.special import bdtrik, betainc, betaincc, betainccinv, betaincinv, gammaln, ndtri
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 # Ties with the error rate happen exactly (two of two at chance 1/10: 0.01); floating point alone gets them wrong.
 TIES = 1 + 1e-12
+
+
+def log_ways(answers: int) -> np.ndarray:
+    """Logarithm of the number of ways in which 0, 1, ... of so many answers are right."""
+    right = np.arange(answers + 1)
+    return np.asarray(gammaln(answers + 1) - gammaln(right + 1) - gammaln(answers - right + 1))
 
 
 def at_least(correct: ArrayLike, answers: ArrayLike, share: ArrayLike) -> np.ndarray:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
-from scipy.special import gammaln
 
 from panelstats.lots.makes.tables import COLUMN, MOST_SETTINGS, SETTING
 from panelstats.models.multiplicity import adjusted
@@ -35,6 +33,10 @@ def word_counts(scores: Scores, asked: Asked, columns: Sequence[str], rule: str)
         Those of settings.
     rule : str
         Adjusts over all words, settings and columns.
+
+    Notes
+    -----
+    Two-sided exact p that two shares are equal (Fisher 1935).
     """
     marked, out = _marked(scores), []
     units = asked.tasted.units[[SESSION, LOT]]
@@ -43,8 +45,13 @@ def word_counts(scores: Scores, asked: Asked, columns: Sequence[str], rule: str)
         rows = marked.merge(by_lot[by_lot[SETTING] != ""], on=[SESSION, LOT])
         if 1 < rows[SETTING].nunique() <= MOST_SETTINGS:
             out.append(_against_rest(rows).assign(**{COLUMN: column}))
-    table = pd.concat(out, ignore_index=True) if out else pd.DataFrame(columns=WORDS)
-    table["p"] = fisher(*(table[name].to_numpy(float) for name in ("said", "lots", "rest_said", "rest_lots")))
+    if not out:
+        return pd.DataFrame(columns=WORDS)
+    from scipy.stats import fisher_exact  # noqa: PLC0415 - slow to import, and seldom needed
+
+    table = pd.concat(out, ignore_index=True)
+    counts = table[["said", "lots", "rest_said", "rest_lots"]].astype(int).itertuples(index=False)
+    table["p"] = [float(fisher_exact([[a, n - a], [b, m - b]]).pvalue) for a, n, b, m in counts]
     table["p_adjusted"] = adjusted(table["p"].to_numpy(float), rule)
     return table[WORDS]
 
@@ -67,24 +74,3 @@ def _against_rest(rows: pd.DataFrame) -> pd.DataFrame:
     counts["rest_said"], counts["rest_lots"] = whole["said"] - counts["said"], whole["lots"] - counts["lots"]
     told = counts[(whole["said"] > 0) & (counts["rest_lots"] > 0)]
     return told[told[SETTING] == told[SETTING].iloc[0]] if counts[SETTING].nunique() == 2 and len(told) else told
-
-
-def fisher(a: np.ndarray, of_a: np.ndarray, b: np.ndarray, of_b: np.ndarray) -> np.ndarray:
-    """Two-sided exact p that two shares are equal: all tables with these margins that are no likelier (Fisher 1935).
-
-    Examples
-    --------
-    >>> print(fisher(np.array([7.0]), np.array([20.0]), np.array([2.0]), np.array([30.0])).round(4))
-    [0.0207]
-    """
-    out = np.full(len(a), np.nan)
-    for at, (x, n, y, m) in enumerate(zip(a, of_a, b, of_b, strict=True)):
-        k = np.arange(max(0, x + y - m), min(n, x + y) + 1)
-        log_p = _choose(n, k) + _choose(m, x + y - k) - _choose(n + m, x + y)
-        out[at] = min(np.exp(log_p[log_p <= log_p[k == x] + 1e-7]).sum(), 1.0)
-    return out
-
-
-def _choose(n: float, k: np.ndarray | float) -> np.ndarray:
-    """Logarithm of the binomial coefficient."""
-    return np.asarray(gammaln(n + 1) - gammaln(np.asarray(k) + 1) - gammaln(n - np.asarray(k) + 1))

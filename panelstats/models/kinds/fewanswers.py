@@ -10,8 +10,9 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import chdtri, gammaln, xlogy
+from scipy.special import chdtri, xlogy
 
+from panelstats.models.binomial import log_ways
 from panelstats.models.kinds import criterion
 from panelstats.models.kinds.criterion import A_NOT_A, FAR, MODELS, SignalCounts, fit
 from panelstats.models.kinds.unlike import LEFT_OUT
@@ -85,7 +86,7 @@ def _p(kind: str, counts: SignalCounts, d: float, side: int) -> float:
     far = root >= root[counts.hits, counts.false] - 1e-6
     seen = of_a[counts.hits] + of_other[counts.false]
     likely = seen >= seen.max() - chdtri(1, LEFT_OUT) / 2
-    chance, other = (np.exp(each[:, likely] + _ways(len(each) - 1)) for each in (of_a, of_other))
+    chance, other = (np.exp(each[:, likely] + log_ways(len(each) - 1)[:, None]) for each in (of_a, of_other))
     return float(min(1.0, ((far.T.astype(float) @ chance) * other).sum(axis=0).max() + LEFT_OUT))
 
 
@@ -99,11 +100,6 @@ def _logs(answers: int, said: np.ndarray, unsaid: np.ndarray) -> np.ndarray:
     """Log-likelihood of every number said at every line, binomial coefficients left out."""
     count = np.arange(answers + 1)[:, None]
     return count * said + (answers - count) * unsaid
-
-
-def _ways(answers: int) -> np.ndarray:
-    count = np.arange(answers + 1)[:, None]
-    return np.asarray(gammaln(answers + 1) - gammaln(count + 1) - gammaln(answers - count + 1))
 
 
 @lru_cache(maxsize=16)

@@ -6,8 +6,9 @@ from functools import lru_cache, reduce
 from math import prod
 
 import numpy as np
-from scipy.special import chdtri, gammaln, xlogy
+from scipy.special import chdtri, xlogy
 
+from panelstats.models.binomial import log_ways
 from panelstats.models.kinds.curves import share_wrong
 
 # Results enumerated at most; beyond, the chi-square is near enough.
@@ -57,11 +58,6 @@ def exact_unlike_p(tests: list[tuple[str, int, int]]) -> float:
     seen = tuple(x for _, x, _ in tests)
     extreme = statistic >= statistic[seen] - 1e-9
     likely = together[seen] >= together[seen].max() - chdtri(1, LEFT_OUT) / 2
-    ways = reduce(lambda one, other: one[..., None] + other, [_log_ways(n) for _, _, n in tests])
+    ways = reduce(lambda one, other: one[..., None] + other, [log_ways(n) for _, _, n in tests])
     chances = np.exp(together[extreme][:, likely] + ways[extreme][:, None])
     return float(min(1.0, chances.sum(axis=0).max() + LEFT_OUT))
-
-
-def _log_ways(answers: int) -> np.ndarray:
-    right = np.arange(answers + 1)
-    return gammaln(answers + 1) - gammaln(right + 1) - gammaln(answers - right + 1)
