@@ -56,6 +56,12 @@ class LookError:
         left = share - np.einsum("n...i,nij->n...j", share, onto)
         return np.abs(left).max(axis=-1) <= NEAR
 
+    @property
+    def sds(self) -> np.ndarray:
+        """Standard deviations of the three, shape (N, 3); NaN where the sources do not tell one from the others."""
+        each = np.broadcast_to(np.eye(3), (len(self.df), 3, 3))
+        return np.where(self.knows(each), np.sqrt(self.components), np.nan)
+
     def of(self, share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Variance of a mean of looks and its degrees of freedom (Satterthwaite); NaN where it cannot be known.
 

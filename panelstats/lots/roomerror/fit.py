@@ -137,8 +137,6 @@ def _table(cells: Cells, squares: pd.DataFrame, level: float) -> pd.DataFrame:
     classes = [str(name) for name in dict.fromkeys(cells.lots.loc[cells.lots["lot"].astype(str).isin(lots), CLASS])]
     names = [str(name) for name in dict.fromkeys(cells.frame[DESCRIPTOR].astype(str))]
     error, own = joined_error(squares, classes, names)
-    known = np.stack([error.knows(np.eye(3)[[part] * len(own)]) for part in range(3)], axis=1)
-    sd = np.where(known, np.sqrt(error.components), np.nan)
     rows = []
     for tasters in TASTERS:
         share = np.tile([1.0, 1 / tasters, 1 / tasters], (len(own), 1))
@@ -149,16 +147,11 @@ def _table(cells: Cells, squares: pd.DataFrame, level: float) -> pd.DataFrame:
         source = np.where(
             np.isnan(value), "nothing", np.where(~whole, "this taster only", np.where(own, "room", "borrowed"))
         )
-        rows.append(
-            pd.DataFrame(
-                {
-                    CLASS: np.repeat(classes, len(names)), DESCRIPTOR: names * len(classes),
-                    "tasters": tasters, "pots": 1,
-                    **{f"{part}_sd": sd[:, k] for k, part in enumerate(PARTS)},
-                    "df": df, "half_width": reach, "least_difference": np.sqrt(2) * reach, "source": source,
-                }
-            )
-        )  # fmt: skip
+        rows.append(pd.DataFrame({
+            CLASS: np.repeat(classes, len(names)), DESCRIPTOR: names * len(classes), "tasters": tasters, "pots": 1,
+            **{f"{part}_sd": sd for part, sd in zip(PARTS, error.sds.T, strict=True)},
+            "df": df, "half_width": reach, "least_difference": np.sqrt(2) * reach, "source": source,
+        }))  # fmt: skip
     return pd.concat(rows, ignore_index=True)
 
 

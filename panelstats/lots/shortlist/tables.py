@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from panelstats.lots.looksquares import PARTS
 from panelstats.lots.shortlist import words
 from panelstats.lots.shortlist.classday import NOTHING, THE_LOTS, THESE_POTS
 from panelstats.lots.shortlist.ranking import FEWEST
-from panelstats.models.lookerror import LOOK, POT, TASTER_LOT
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.words import percent
 
@@ -129,9 +129,6 @@ def error_lines(day: ClassDay, level: float, *, today: bool) -> pd.DataFrame:
     value, df = day.error.of(day.share[lots, d])
     with np.errstate(invalid="ignore"):
         reach = stdtrit(df, (1 + level) / 2) * np.sqrt(value)
-    components = np.sqrt(day.error.components)
-    known = np.stack([day.error.knows(np.eye(3)[[part] * len(d)]) for part in (POT, TASTER_LOT, LOOK)], axis=1)
-    components = np.where(known, components, np.nan)
     source = np.where(day.own_repeats, "today" if today else "room", "borrowed")
     source = np.where(day.speaks == THE_LOTS, source, day.speaks)
     return pd.DataFrame(
@@ -140,9 +137,7 @@ def error_lines(day: ClassDay, level: float, *, today: bool) -> pd.DataFrame:
             DESCRIPTOR: day.grid.descriptors,
             "tasters": usual or 0,
             "pots": day.pots[lots, d],
-            "pot_sd": components[:, POT],
-            "taster_lot_sd": components[:, TASTER_LOT],
-            "look_sd": components[:, LOOK],
+            **{f"{part}_sd": sd for part, sd in zip(PARTS, day.error.sds.T, strict=True)},
             "df": df,
             "half_width": reach,
             "least_difference": np.sqrt(2) * reach,
@@ -197,23 +192,10 @@ def walk_taken(day: ClassDay) -> dict[str, np.ndarray]:
 
 EMPTY_AGAIN = pd.DataFrame(columns=[CLASS, DESCRIPTOR, LOT, "gain", "chance_best", "taster_advice", "pot_advice"])
 EMPTY_FORECAST = pd.DataFrame(columns=[CLASS, DESCRIPTOR, "take", "looks", "share_right_now", "share_right_then"])
-EMPTY_DAY = pd.DataFrame(
-    columns=[
-        CLASS,
-        DESCRIPTOR,
-        "change",
-        "low",
-        "high",
-        "factor",
-        "corrected",
-        "jumped",
-        "jump_p",
-        "walk_low",
-        "walk_high",
-        "walk_error",
-        "basis",
-    ]
-)
+EMPTY_DAY = pd.DataFrame(columns=[
+    CLASS, DESCRIPTOR, "change", "low", "high", "factor", "corrected", "jumped", "jump_p", "walk_low", "walk_high",
+    "walk_error", "basis",
+])  # fmt: skip
 
 
 def stacked(parts: Sequence[tuple[str, pd.DataFrame]], *, sessions: bool) -> pd.DataFrame:
