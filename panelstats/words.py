@@ -124,6 +124,17 @@ def percent(share: float) -> str:
     return _hundredths(number(100 * share, 0))
 
 
+def stated_percent(share: float) -> str:
+    """A share that is given rather than estimated, such as a level or a risk, as percent.
+
+    Examples
+    --------
+    >>> stated_percent(0.95), stated_percent(0.999)
+    ('95 %', '99.9 %')
+    """
+    return f"{stated(100 * share)} %"
+
+
 def limit(value: float, places: int, *, up: bool, clear: Iterable[float] = (), sign: bool = False) -> str:
     """A limit of an interval, rounded outward; more decimals where it would touch or cross a line it keeps clear of.
 
@@ -184,6 +195,18 @@ def interval(low: float, high: float, places: int, *, sign: bool = False) -> str
     return FROM_TO.format(low=number(low, places, sign=sign), high=number(high, places, sign=sign))
 
 
+def sized(value: float, low: float, high: float) -> dict[str, str]:
+    """A difference and its interval, signed, with the decimals that the interval carries: fields of a sentence.
+
+    Examples
+    --------
+    >>> sized(0.512, 0.2, 0.82)
+    {'difference': '+0.5', 'interval': '+0.2 to +0.8'}
+    """
+    places = max(1, decimals((high - low) / 4))
+    return {"difference": number(value, places, sign=True), "interval": interval(low, high, places, sign=True)}
+
+
 def span(values: Iterable[float], places: int) -> str:
     """From the smallest to the largest; one number where they read alike.
 
@@ -232,6 +255,21 @@ def listing(items: Iterable[object]) -> str:
     if len(names) < 2:
         return "".join(names)
     return AND.format(most=", ".join(names[:-1]), last=names[-1])
+
+
+def shortened(items: Iterable[object], most: int, thing: str = "") -> list[str]:
+    """The first of many items and how many more there are; one more than `most` is told too.
+
+    Examples
+    --------
+    >>> shortened("abcde", 3), shortened("abcd", 3), shortened("abcde", 3, "lot")
+    (['a', 'b', 'c', '2 more'], ['a', 'b', 'c', 'd'], ['a', 'b', 'c', '2 lots more'])
+    """
+    names = [str(item) for item in items]
+    left = len(names) - most
+    if left < 2:
+        return names
+    return [*names[:most], Phrase("{n} more").format(n=count(left, thing) if thing else left)]
 
 
 def column_letters(column: int) -> str:

@@ -294,6 +294,12 @@ def test_impossible_arguments_are_refused(bad):
         compare("machines", "own", **bad)
 
 
+@pytest.mark.parametrize(("level", "said"), [(0.95, "95 %"), (0.975, "97.5 %"), (0.999, "99.9 %")])
+def test_a_sentence_names_the_level_that_was_asked_for(level, said):
+    found = compare("machines", "own", level=level)
+    assert f"({said} interval" in found.verdicts[0].sentence
+
+
 def test_order_of_rows_changes_nothing():
     table = frame("unbalanced")
     shuffled = table.sample(frac=1, random_state=1)

@@ -15,7 +15,7 @@ from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
-from panelstats.words import count, decimals, interval, limit, listing, number, stated
+from panelstats.words import count, decimals, interval, limit, listing, number, stated, stated_percent
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -103,7 +103,7 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
         descriptor=name,
         lots=_lots(group),
         gap=words.GAP.format(**gap.fields),
-        level=f"{group.level:.0%}".replace("%", " %"),
+        level=stated_percent(group.level),
         interval=Phrase("{low} to {high}").format(
             low=limit(gap.low, gap.places, up=False, clear=[0.0]), high=limit(gap.high, gap.places, up=True)
         ),

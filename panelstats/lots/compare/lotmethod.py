@@ -12,8 +12,8 @@ from panelstats.lots.compare.tables import error_term
 from panelstats.models.lending import ALONE, RECORDED, STEADIED
 from panelstats.models.reml import LOT_POT
 from panelstats.scores.cells import OWN, POTS, SAME, SESSION, STAGE
-from panelstats.speech import Phrase, said
-from panelstats.words import capital, count, listing, stated
+from panelstats.speech import said
+from panelstats.words import capital, count, listing, span, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -63,16 +63,16 @@ def _lent_words(groups: list[ClassFit]) -> list[str]:
                 df += [float(lent.df[one.slot])] if lent.rule[one.slot] == STEADIED else []
     out, alone = [], listing(dict.fromkeys(by_rule.get(ALONE, [])))
     if df:
-        said = (
-            stated(min(df), ".0f")
-            if max(df) - min(df) < 1
-            else Phrase("{low} to {high}").format(low=stated(min(df), ".0f"), high=stated(max(df), ".0f"))
-        )
         but = words.NOT_STEADIED.format(descriptors=alone) if alone else ""
-        out.append(words.STEADIED_TASTERS.format(df=said, but=but))
+        out.append(words.STEADIED_TASTERS.format(df=_freedom(df), but=but))
     elif alone:
         out.append(words.OWN_SQUARE.format(descriptors=alone))
     return out
+
+
+def _freedom(df: list[float]) -> str:
+    """Degrees of freedom from the fewest to the most; one number where they lie less than one apart."""
+    return span(df if max(df) - min(df) >= 1 else [min(df)], 0)
 
 
 def _pooled_words(groups: list[ClassFit]) -> list[str]:
@@ -122,12 +122,8 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
     sds, dfs, uppers, rules, lenders = [], [], [], [], 0
     for group in groups:
         for part in group.fits:
-            mine = [
-                k
-                for d, k in part.slot.items()
-                if part.shared and (group.stage[d] == stage or stage == "all descriptors")
-            ]
-            has_pots = [k for k in mine if part.pots.df[k] > 0]
+            asked = part.shared and (group.stage == stage) | (stage == "all descriptors")
+            has_pots = [k for d, k in part.slot.items() if part.shared and asked[d] and part.pots.df[k] > 0]
             sds += [float(part.effects.fit.variances[k, LOT_POT] ** 0.5) for k in has_pots if part.effects]
             dfs += list(part.pots.df[has_pots])
             uppers += list(part.pot_sd_upper[has_pots])
@@ -135,19 +131,9 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
             lenders = max(lenders, len(has_pots))
     if not sds:
         return [words.ONE_BREW]
-    sd, upper = (
-        Phrase("{low} to {high}").format(low=stated(min(sds), ".2f"), high=stated(max(sds), ".2f"))
-        if len(sds) > 1
-        else stated(sds[0], ".2f"),
-        max(filter(isfinite, uppers), default=None),
-    )
-    df = (
-        Phrase("{low} to {high}").format(low=stated(min(dfs), ".0f"), high=stated(max(dfs), ".0f"))
-        if max(dfs) - min(dfs) >= 1
-        else stated(min(dfs), ".0f")
-    )
+    upper = max(filter(isfinite, uppers), default=None)
     bound = words.NO_BOUND if upper is None else words.BOUND.format(upper=stated(upper, ".2f"))
-    fields = {"sd": sd, "df": df, "bound": bound, "descriptors": count(lenders, "descriptor")}
+    fields = {"sd": span(sds, 2), "df": _freedom(dfs), "bound": bound, "descriptors": count(lenders, "descriptor")}
     if RECORDED in rules:
         return [words.RECORDED_POTS.format(**fields)]
     said = words.STEADIED_POTS if STEADIED in rules else words.ALIKE_POTS if max(sds) == 0 else words.SHARED_POTS

@@ -13,8 +13,7 @@ from panelstats.models.blocks import blocks
 from panelstats.models.estimable import estimable
 from panelstats.models.ranks import mid_ranks
 from panelstats.scores.cells import DESCRIPTOR, OWN, POTS, SHARED, STAGE, Cells, cells_from
-from panelstats.speech import Phrase
-from panelstats.words import count, listing, percent, stated
+from panelstats.words import count, listing, percent, shortened, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -68,8 +67,7 @@ def _alone(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:
     lots = group.grid.lots[tasters == 1]
     if not len(lots) or tasters.max() == 1:
         return []
-    who = listing([*lots[:6], Phrase("{n} more").format(n=len(lots) - 6)] if len(lots) > 7 else lots)
-    return [("one taster's lots", float(len(lots)), 0.0, words.ALONE.format(lots=who))]
+    return [("one taster's lots", float(len(lots)), 0.0, words.ALONE.format(lots=listing(shortened(lots, 6))))]
 
 
 def _few_replicates(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:

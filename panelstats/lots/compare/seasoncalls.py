@@ -15,7 +15,7 @@ from panelstats.models import comparisons
 from panelstats.models.seasonsources import SESSION, TASTER_SESSION
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
-from panelstats.words import capital, count, decimals, limit, listing, number, span
+from panelstats.words import capital, count, decimals, limit, listing, number, shortened, span, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -94,19 +94,13 @@ def _joined(one: SeasonClass, group: list[int]) -> Verdict:
     sentence = words.SEASON.format(
         of_class=_of_class(one),
         sessions=f"{sessions} ({named_sessions(one, parts[0])})",
-        links=said.format(links=listing(_shortened(links, "lot"))),
+        links=said.format(links=listing(shortened(links, MOST_NAMED, "lot"))),
         days=days,
     )
     few = len(parts[0].sessions) < FEW_DAYS
     step = words.FEW_DAYS.format(sessions=capital(sessions)) if few else words.SAME_TEA
     numbers = {"sessions": float(len(parts[0].sessions)), "links": float(len(links))}
     return Verdict(words.QUESTION, one.lot_class, words.JOINED, sentence, numbers, step, Act.KNOW)
-
-
-def _shortened(names: list[str], thing: str) -> list[str]:
-    if len(names) <= MOST_NAMED + 1:
-        return names
-    return [*names[:MOST_NAMED], Phrase("{n} more").format(n=count(len(names) - MOST_NAMED, thing))]
 
 
 def _differ(one: SeasonClass, at: int, d: int, lots: str) -> Verdict:
@@ -120,7 +114,7 @@ def _differ(one: SeasonClass, at: int, d: int, lots: str) -> Verdict:
         above=labels[top],
         below=labels[bottom],
         difference=number(difference, places),
-        level=f"{one.level:.0%}".replace("%", " %"),
+        level=stated_percent(one.level),
         interval=Phrase("{low} to {high}").format(
             low=limit(low, places, up=False, clear=[0.0]), high=limit(high, places, up=True)
         ),
@@ -179,7 +173,7 @@ def _apart(one: SeasonClass, groups: tuple[tuple[int, ...], ...], names: list[st
             if len(labels) < MOST_NAMED
             else Phrase("{low} to {high}").format(low=labels[0], high=labels[-1])
         )
-    listed = "; ".join(_shortened(told, "group"))
+    listed = "; ".join(shortened(told, MOST_NAMED, "group"))
     on = "" if len(names) == every else words.ON.format(descriptors=listing(names))
     sentence = words.NOT_JOINED_WORDS.format(of_class=_of_class(one), groups=listed, on=on)
     return Verdict(words.QUESTION, one.lot_class, words.NOT_JOINED, sentence, {"groups": float(len(groups))},

@@ -13,10 +13,10 @@ from panelstats.lots.compare import words
 from panelstats.lots.compare.pairs import compared_pairs
 from panelstats.lots.compare.standing import STANDING, Tested, named, standings
 from panelstats.lots.compare.tables import anova_lines, mean_lines, pair_lines, stacked
-from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, joined, of_descriptor
+from panelstats.result import Chart, Mark, Result, Verdict, chart_rows, joined, of_descriptor
 from panelstats.scores.cells import BREW, CLASS, DESCRIPTOR, LOT, SESSION, STAGE
 from panelstats.speech import Phrase
-from panelstats.words import listing
+from panelstats.words import listing, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -193,19 +193,11 @@ def _verdict(doubtful: pd.DataFrame, order: pd.DataFrame, tests: pd.DataFrame, *
     more = int(tests["pairs" + WITHOUT].sum() - tests["pairs"].sum())
     pairs = words.AS_MANY if not more else (words.MORE_PAIRS if more > 0 else words.FEWER_PAIRS)
     names = list(dict.fromkeys(doubtful[LOT].astype(str)))
-    some = [*moved[:_TOLD], Phrase("{n} more").format(n=len(moved) - _TOLD)] if len(moved) > _TOLD + 1 else moved
-    said = words.MOVED.format(lots=listing(some)) if moved else words.KEPT
+    said = words.MOVED.format(lots=listing(shortened(moved, _TOLD))) if moved else words.KEPT
     sentence = words.WITHOUT.format(pots=listing(names), order=said, pairs=pairs.format(pairs=abs(more)))
     call = words.ORDER_CHANGES if moved else words.ORDER_STANDS
-    return Verdict(
-        words.QUESTION_WITHOUT,
-        listing(names),
-        call,
-        sentence,
-        {"pairs": float(more), "moved": float(len(moved))},
-        "",
-        Act.KNOW,
-    )
+    numbers = {"pairs": float(more), "moved": float(len(moved))}
+    return Verdict(words.QUESTION_WITHOUT, listing(names), call, sentence, numbers)
 
 
 def _moved(order: pd.DataFrame, near: float) -> list[str]:

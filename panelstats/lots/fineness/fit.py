@@ -19,7 +19,7 @@ from panelstats.models.trend import jonckheere
 from panelstats.result import Act, Chart, Mark, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, TASTER, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import count, decimals, interval, number, stated
+from panelstats.words import count, sized, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
@@ -187,10 +187,10 @@ def _verdict(row: Mapping[Hashable, Any], lots: pd.DataFrame) -> Verdict:
         one = lots[STEP].nunique() < 2
         told, step = (words.ONE_GRADE, words.ONE_GRADE_STEP) if one else (words.ALIKE, words.ALIKE_STEP)
         return Verdict(question, word, words.CANNOT_TELL, told.format(word=word), {}, step, Act.TASTE_AGAIN)
-    places = max(1, decimals((row["high"] - row["low"]) / 4))
+    size = sized(row["slope"], row["low"], row["high"])
     fields = {
-        "first": ends[0], "last": ends[1], "word": word, "slope": number(row["slope"], places, sign=True),
-        "interval": interval(row["low"], row["high"], places, sign=True), "lots": count(int(row["lots"]), "lot"),
+        "first": ends[0], "last": ends[1], "word": word, "slope": size["difference"], "interval": size["interval"],
+        "lots": count(int(row["lots"]), "lot"),
     }  # fmt: skip
     numbers = {"change": row["slope"], "low": row["low"], "high": row["high"], "p": row["p_adjusted"]}
     if row["call"] == words.CANNOT_TELL:

@@ -21,7 +21,7 @@ from panelstats.lots.plaintables import by_name, tolerances
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.speech import Phrase
-from panelstats.words import count, percent, stated
+from panelstats.words import count, percent, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -74,7 +74,7 @@ class GardenLetter(Result):
 
     def chart(self, descriptor: str | None = None) -> Chart:
         """Where each descriptor stands beside the class; of one descriptor, its weeks."""
-        sure = f"{stated(100 * self.level)} %"
+        sure = stated_percent(self.level)
         if descriptor is not None:
             weeks = of_descriptor(self.weeks, descriptor)
             rows = chart_rows(weeks["week"], value=weeks["difference"], low=weeks["difference"] - 2 * weeks["se"],

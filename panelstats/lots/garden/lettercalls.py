@@ -14,7 +14,7 @@ from panelstats.models.lotsneeded import MOST_LOTS, settling_lots
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase, said
-from panelstats.words import count, decimals, interval, listing, number
+from panelstats.words import count, listing, sized
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
@@ -23,12 +23,6 @@ if TYPE_CHECKING:
     from panelstats.lots.makes.fit import MakeEffects
 
     Record = Mapping[Hashable, Any]
-
-
-def sized(value: float, low: float, high: float) -> dict[str, str]:
-    """A difference and its interval in words."""
-    places = max(1, decimals((high - low) / 4))
-    return {"difference": number(value, places, sign=True), "interval": interval(low, high, places, sign=True)}
 
 
 def unwanted(row: Record) -> bool:

@@ -20,7 +20,7 @@ from panelstats.lots.plaintables import tolerances
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, Cells, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import count, percent, stated
+from panelstats.words import count, percent, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -74,7 +74,7 @@ class MakeEffects(Result):
         ]
         rows = chart_rows(every["label"], marks=marks, notes=every["note"], groups=every["group"], value=every["value"],
                           low=every["low"], high=every["high"])  # fmt: skip
-        sure = f"{stated(100 * self.level)} %"
+        sure = stated_percent(self.level)
         return Chart(
             Phrase("What went with the making"),
             Phrase("difference (points)"),

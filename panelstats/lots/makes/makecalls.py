@@ -13,7 +13,7 @@ from panelstats.lots.makes.words import CANNOT_TELL, CAUSED
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase
-from panelstats.words import capital, count, decimals, interval, listing, number, stated
+from panelstats.words import capital, count, listing, number, sized, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -49,11 +49,6 @@ def _of(table: pd.DataFrame, column: str, descriptor: str) -> pd.DataFrame:
     return table[(table[COLUMN] == column) & (table[DESCRIPTOR] == descriptor)]
 
 
-def _sized(value: float, low: float, high: float) -> dict[str, str]:
-    places = max(1, decimals((high - low) / 4))
-    return {"difference": number(value, places, sign=True), "interval": interval(low, high, places, sign=True)}
-
-
 def _left_out(row: Record) -> str:
     return words.LEFT_OUT.format(n=count(int(row["left_out"]), "lot")) if row["left_out"] else ""
 
@@ -70,7 +65,7 @@ def _shown(row: Record, tables: Mapping[str, pd.DataFrame]) -> Verdict:
     pair = widest(tables, column, descriptor)
     told = words.SETTINGS.format(
         column=column, high_setting=pair["setting_a"], low_setting=pair["setting_b"], verb=verb, descriptor=descriptor,
-        lots=count(int(row[LOTS]), "lot"), **_sized(pair["difference"], pair["low"], pair["high"]),
+        lots=count(int(row[LOTS]), "lot"), **sized(pair["difference"], pair["low"], pair["high"]),
     )  # fmt: skip
     step = words.LOOK_CAUSED if row["call"] == CAUSED else words.LOOK.format(column=column)
     numbers = {"change": pair["difference"], "low": pair["low"], "high": pair["high"], "p": row["p_adjusted"]}
@@ -81,7 +76,7 @@ def _slope(row: Record, tables: Mapping[str, pd.DataFrame], verb: str) -> Verdic
     column, descriptor = str(row[COLUMN]), str(row[DESCRIPTOR])
     found = _of(tables["slopes"], column, descriptor).iloc[0]
     unit, span = (
-        _sized(*(float(found[name]) for name in names))
+        sized(*(float(found[name]) for name in names))
         for names in (("slope", "low", "high"), ("per_range", "range_low", "range_high"))
     )
     told = words.SLOPE.format(
@@ -120,13 +115,13 @@ def _widest(column: str, rows: pd.DataFrame, tables: Mapping[str, pd.DataFrame],
     if kind == SETTINGS_KIND:
         pairs = [widest(tables, column, name) for name in rows[DESCRIPTOR]]
         far = max(pairs, key=lambda pair: pair["difference"])
-        sized = _sized(far["difference"], far["low"], far["high"])
-        return words.WIDEST.format(descriptor=far[DESCRIPTOR], a=far["setting_a"], b=far["setting_b"], **sized)
+        size = sized(far["difference"], far["low"], far["high"])
+        return words.WIDEST.format(descriptor=far[DESCRIPTOR], a=far["setting_a"], b=far["setting_b"], **size)
     slopes = tables["slopes"][tables["slopes"][DESCRIPTOR].isin(rows[DESCRIPTOR])]
     slopes = slopes if kind == TOGETHER_KIND else slopes[slopes[COLUMN] == column]
     found = slopes.iloc[int(slopes["per_range"].abs().argmax())]
-    sized = _sized(*(float(found[name]) for name in ("per_range", "range_low", "range_high")))
-    return words.WIDEST_SLOPE.format(descriptor=found[DESCRIPTOR], **sized)
+    size = sized(*(float(found[name]) for name in ("per_range", "range_low", "range_high")))
+    return words.WIDEST_SLOPE.format(descriptor=found[DESCRIPTOR], **size)
 
 
 def _more(rows: pd.DataFrame, means: pd.DataFrame, tolerance: Mapping[str, float]) -> str:

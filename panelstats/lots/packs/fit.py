@@ -19,7 +19,7 @@ from panelstats.lots.packs.tables import Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order
 from panelstats.speech import Phrase
-from panelstats.words import listing, number, percent, stated
+from panelstats.words import listing, number, percent, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -167,7 +167,7 @@ def _method(pack: Pack, states: str) -> str:
     )  # fmt: skip
     if not pack.varies:
         return told
-    charge, capacity = (f"{stated(100 * cv)} %" for cv in (pack.charge_cv, pack.capacity_cv))
+    charge, capacity = map(stated_percent, (pack.charge_cv, pack.capacity_cv))
     return told + words.VARIES.format(charge=charge, capacity=capacity)
 
 

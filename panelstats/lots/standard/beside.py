@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.special import stdtr
 
 from panelstats.lots.classfit import ClassFit, class_fits
+from panelstats.lots.standard.distance import distance
 from panelstats.models.multiplicity import holm
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase
@@ -108,6 +109,17 @@ def _looks(group: ClassFit, d: int, lot: str, standard: str) -> float:
     looks = group.grid.looks[..., d].sum(axis=(1, 2))
     one, other = (float(looks[group.grid.lots == name][0]) for name in (lot, standard))
     return 2 / (1 / one + 1 / other)
+
+
+def over_all(found: Beside, mine: pd.DataFrame, standard: str, level: float) -> tuple[float, float, float]:
+    """Distance from the standard over the rows of one lot of a session, with its interval; NaN without any error."""
+    known = mine[mine[SE] > 0]
+    if known.empty:
+        return (np.nan,) * 3
+    session, lot = (str(known[name].iloc[0]) for name in (SESSION, LOT))
+    correlation, known_df = error_correlation(found.groups[session], known[DESCRIPTOR].tolist(), lot, standard)
+    apart, se, df = (known[name].to_numpy(float) for name in (DIFFERENCE, SE, DF))
+    return distance(apart, se, df, correlation, level=level, correlation_df=known_df)
 
 
 def error_correlation(group: ClassFit, descriptors: Sequence[str], lot: str, standard: str) -> tuple[np.ndarray, float]:

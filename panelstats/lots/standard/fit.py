@@ -21,16 +21,15 @@ from panelstats.lots.standard.beside import (
     SE,
     Beside,
     beside_standard,
-    error_correlation,
+    over_all,
 )
-from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.matchcalls import match_verdict
 from panelstats.lots.standard.matchtolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.standard.words import CANNOT_TELL, DIFFER, MATCH, METHOD
 from panelstats.result import Chart, Result, chart_rows, in_order, joined, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import stated
+from panelstats.words import stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,7 +73,7 @@ class StandardMatch(Result):
         """A row for each lot and descriptor: how far from the standard, over what is tolerated."""
         table = of_descriptor(self.table, descriptor)
         pairs = zip(table["call"], table["difference"], strict=True)
-        wide, narrow = (f"{stated(100 * level)} %" for level in (self.level, 2 * self.level - 1))
+        wide, narrow = map(stated_percent, (self.level, 2 * self.level - 1))
         rows = chart_rows(
             table[DESCRIPTOR], groups=joined(table, [name for name in (LOT, SESSION) if name in table]),
             marks=[mark_by_call(*pair, within={MATCH}, outside={DIFFER}) for pair in pairs], notes=table["call"],
@@ -161,7 +160,7 @@ def match_standard(
         level=level,
         verdicts=in_order(verdicts),
         method=" ".join(
-            [METHOD.format(risk=f"{stated(100 * (1 - level))} %"), *pot_sentences(list(found.groups.values()), cells)]
+            [METHOD.format(risk=stated_percent(1 - level)), *pot_sentences(list(found.groups.values()), cells)]
         ),
     )
 
@@ -181,13 +180,5 @@ def _summary(found: Beside, table: pd.DataFrame, standard: str, level: float) ->
     for (session, lot), mine in table.groupby([SESSION, LOT], sort=False):
         calls = set(mine[CALL])
         call = DIFFER if DIFFER in calls else MATCH if calls == {MATCH} else CANNOT_TELL
-        known = mine[mine[SE] > 0]
-        far = (float("nan"),) * 3
-        if len(known):
-            correlation, known_df = error_correlation(
-                found.groups[str(session)], known[DESCRIPTOR].tolist(), str(lot), standard
-            )
-            apart, se, df = (known[name].to_numpy(float) for name in (DIFFERENCE, SE, DF))
-            far = distance(apart, se, df, correlation, level=level, correlation_df=known_df)
-        rows.append((session, lot, call, *far))
+        rows.append((session, lot, call, *over_all(found, mine, standard, level)))
     return pd.DataFrame(rows, columns=[SESSION, LOT, CALL, "distance", LOW, HIGH])

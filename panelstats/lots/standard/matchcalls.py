@@ -13,7 +13,7 @@ from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase, said
-from panelstats.words import FROM_TO, count, decimals, interval, limit, listing, number, stated
+from panelstats.words import FROM_TO, count, decimals, interval, limit, listing, number, stated, stated_percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -104,8 +104,8 @@ def _match(mine: pd.DataFrame, standard: str, level: float) -> str:
         else str(mine[DESCRIPTOR].iloc[0]),
         tolerance=_tolerance(mine),
         largest=_by_size(largest, within=True),
-        level=f"{stated(100 * (2 * level - 1))} %",
-        risk=f"{stated(100 * (1 - level))} %",
+        level=stated_percent(2 * level - 1),
+        risk=stated_percent(1 - level),
         detected=words.DETECTED.format(descriptors=count(seen, "descriptor")) if seen else "",
     )
 
@@ -119,7 +119,7 @@ def _differ(mine: pd.DataFrame, standard: str, level: float) -> str:
         allowing=words.ALLOWING.format(descriptors=count(len(mine), "descriptor")) if len(mine) > 1 else "",
         largest=_by_size(apart, within=False),
         beyond=beyond,
-        level=f"{stated(100 * level)} %",
+        level=stated_percent(level),
         tolerance=_tolerance(mine),
     )
 
@@ -132,7 +132,7 @@ def _open(mine: pd.DataFrame, standard: str, level: float) -> str:
     if matched:
         says += words.SOME_MATCH.format(descriptors=count(matched, "descriptor"), all=len(mine))
     if len(known):
-        says += words.OPEN.format(largest=_by_size(known, within=True), level=f"{stated(100 * (2 * level - 1))} %")
+        says += words.OPEN.format(largest=_by_size(known, within=True), level=stated_percent(2 * level - 1))
     if len(silent):
         reasons = dict.fromkeys(f"{row[DESCRIPTOR]} ({row['reason']})" for _, row in silent.iterrows())
         says += words.SILENT.format(descriptors=listing(list(reasons)[:NAMED]))

@@ -17,11 +17,9 @@ from panelstats.lots.standard.beside import (
     DIFFERENCE,
     LOOKS_BEHIND,
     SE,
-    Beside,
     beside_standard,
-    error_correlation,
+    over_all,
 )
-from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.matchtolerance import TOLERANCE, TOLERANCE_FROM, lots_asked, tolerances
 from panelstats.lots.track.weekcalls import call_of, master_verdict, tracking_verdicts
 from panelstats.lots.track.weeklychart import (
@@ -36,7 +34,7 @@ from panelstats.lots.track.words import CREEPING, LEFT, METHOD, ON, STRONG_RATE,
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import stated
+from panelstats.words import stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -85,7 +83,7 @@ class StandardTrack(Result):
             mark_by_call(*row, within={ON}, outside={LEFT, CREEPING})
             for row in zip(now["call"], now["smoothed"], strict=True)
         ]
-        sure = f"{stated(100 * self.level)} %"
+        sure = stated_percent(self.level)
         if descriptor is None:
             since = [Phrase(", since {when}").format(when=when) if when else "" for when in now["since"]]
             said = now["call"].astype(str) + since
@@ -184,14 +182,17 @@ def track_standard(
         standard=standard,
         table=table,
         summary=summary,
-        distances=_distances(found, rows, standard, level),
+        distances=pd.DataFrame(
+            [(*key, *over_all(found, mine, standard, level)) for key, mine in rows.groupby([SESSION, LOT], sort=False)],
+            columns=[SESSION, LOT, "distance", LOW, HIGH],
+        ),
         limit=chart.limit,
         level=level,
         verdicts=in_order([*tracking_verdicts(table, summary, standard, level), *_masters(cells, standard, level)]),
         method=METHOD.format(
             limit=stated(chart.limit, ".2f"),
             weeks=weeks,
-            risk=f"{stated(100 * false_alarm)} %",
+            risk=stated_percent(false_alarm),
             wander=WANDER_RATE,
             strong=STRONG_RATE,
         ),
@@ -282,16 +283,6 @@ def _alarms(mine: pd.DataFrame) -> tuple[str, str]:
     standing = int(alarm[::-1].cumprod().sum())
     ended = session[: len(alarm) - standing][alarm[: len(alarm) - standing]]
     return (session[-standing] if standing else ""), ", ".join(ended)
-
-
-def _distances(found: Beside, rows: pd.DataFrame, standard: str, level: float) -> pd.DataFrame:
-    out = []
-    for (session, lot), mine in rows.groupby([SESSION, LOT], sort=False):
-        known = mine[DESCRIPTOR].tolist()
-        correlation, known_df = error_correlation(found.groups[str(session)], known, str(lot), standard)
-        apart, se, df = (mine[name].to_numpy(float) for name in (DIFFERENCE, SE, "df"))
-        out.append((session, lot, *distance(apart, se, df, correlation, level=level, correlation_df=known_df)))
-    return pd.DataFrame(out, columns=[SESSION, LOT, "distance", LOW, HIGH])
 
 
 def _masters(cells: Cells, standard: str, level: float) -> list[Verdict]:

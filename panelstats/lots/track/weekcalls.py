@@ -11,7 +11,7 @@ from panelstats.lots.track.words import CANNOT_TELL, CREEPING, LEFT, ON
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, SESSION
 from panelstats.speech import said
-from panelstats.words import count, decimals, interval, listing, number, stated
+from panelstats.words import count, decimals, interval, listing, number, stated, stated_percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -98,7 +98,7 @@ def _others(some: pd.DataFrame, call: str, standard: str, level: float, chain: s
     furthest = words.FURTHEST.format(
         descriptor=widest[DESCRIPTOR],
         interval=interval(widest["low"], widest["high"], places, sign=True),
-        level=f"{stated(100 * level)} %",
+        level=stated_percent(level),
     )
     fields = {"descriptors": listing(some[DESCRIPTOR].tolist()), "standard": standard, "weeks": count(weeks, "week")}
     if call == ON:
