@@ -235,3 +235,22 @@ def test_written_scores_read_back_to_the_same_cells(tmp_path):
     placed = pst.read_scores(sheet(6).assign(position=range(len(sheet(6)))))
     placed.to_csv(tmp_path / "placed.csv")
     assert "position" in pd.read_csv(tmp_path / "placed.csv")
+
+
+@pytest.mark.parametrize("looks", [1, 2])
+def test_a_grid_over_its_brews_is_what_pandas_groups_without_pots(looks):
+    table = sheet(3, looks=looks)
+    wanted = grouped(table, shared=()).xs("brisk", level="descriptor").droplevel("brew").sort_index()
+    for grid in read(table).cells(pots="shared").grids():
+        n, mean, within_ss = grid.over_brews()
+        d = list(grid.descriptors).index("brisk")
+        for (at, lot), (to, taster) in product(enumerate(grid.lots), enumerate(grid.tasters)):
+            if n[at, to, d]:
+                found = (n[at, to, d], mean[at, to, d], within_ss[at, to, d])
+                np.testing.assert_allclose(found, wanted.loc[(grid.session, lot, taster)], rtol=1e-12, atol=1e-12)
+
+
+def test_a_grid_is_centred_about_a_mark_that_was_given():
+    rows = [("1", "elm", np.nan, 7.0), ("1", "yew", 3.0, 7.0), ("2", "elm", 4.0, 6.0), ("2", "yew", 5.0, 8.0)]
+    (grid,) = pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "body", "brisk"])).cells().grids()
+    assert dict(zip(grid.descriptors, grid.offset, strict=True)) == {"body": 3.0, "brisk": 7.0}  # the first given

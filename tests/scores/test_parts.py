@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import panelstats as pst
 from panelstats.errors import DesignError
-from panelstats.scores.usual import Tally, classes
+from panelstats.scores.usual import ENOUGH, Tally, classes
 
 CELL = ["session", "lot", "taster", "brew", "descriptor"]
 TASTERS = ["yew", "Alder", "elm", "larch"]
@@ -192,3 +192,26 @@ def test_a_digest_hides_no_part():
     parts = by_days(0)[1]
     total = folded(parts, np.random.default_rng(1))
     assert sorted(total.digest.split("+")) == sorted(part.digest for part in parts)
+
+
+def test_a_tolerance_guessed_from_a_scale_gives_way_when_parts_hold_enough_marks():
+    """Few marks say nothing of the range: 5 % of a scale of which both ends were declared; many: of the range used."""
+    marks = np.linspace(10, 20, ENOUGH).round(2)
+    table = pd.DataFrame({"lot": [f"L{n}" for n in range(ENOUGH)], "taster": "elm", "body": marks})
+    table.insert(0, "session", [f"2031-01-0{1 + n % 2}" for n in range(ENOUGH)])
+    room = {"descriptors": pd.DataFrame({"descriptor": ["body"], "low": [0], "high": [40], "step": [0.01]})}
+    parts = [pst.read_scores(part, room=room).cells() for _, part in table.groupby("session")]
+    assert [part.descriptors["tolerance"].tolist() for part in parts] == [[2.0], [2.0]]  # 0.05 * (40 - 0)
+    used = np.subtract(*np.percentile(marks, [99, 1]))
+    together = (parts[0] + parts[1]).descriptors["tolerance"]
+    np.testing.assert_allclose(together, [0.05 * used], rtol=0.02)
+
+
+def test_classes_that_some_lots_were_given_are_not_guessed_over():
+    rows = [("2031-01-01", lot, "elm", 5, grade) for lot, grade in zip("abcdef", ["BOP"] * 3 + ["PD"] * 3, strict=True)]
+    table = pd.DataFrame(rows, columns=["session", "lot", "taster", "body", "grade"])
+    room = {"lots": pd.DataFrame({"lot": ["a", "d"], "class": ["best", ""]})}
+    parts = [pst.read_scores(table[table["lot"].isin(list(lots))], room=room).cells() for lots in ("abc", "def")]
+    told = (parts[0] + parts[1]).lots.set_index("lot")["class"]
+    assert told.to_dict() == {"a": "best"} | dict.fromkeys("bcdef", "")
+    assert told.to_dict() == pst.read_scores(table, room=room).cells().lots.set_index("lot")["class"].to_dict()
