@@ -114,20 +114,23 @@ def _along_the_list(run: Run, several: bool) -> Verdict:
 
 def _slopes(rows: pd.DataFrame) -> dict[str, float]:
     """Points a place of the descriptors on which the place is shown to matter."""
-    found: dict[str, tuple[float, float]] = {}
-    for name, mine in rows.groupby(DESCRIPTOR, observed=True):
-        score, place = _table(mine, SCORE), _table(mine, POSITION)
-        y = np.stack([score.to_numpy(), place.to_numpy()], axis=-1)
-        fit = fit_additive(np.nan_to_num(y), np.isfinite(y))
-        marks, places = fit.residual[..., 0], fit.residual[..., 1]
-        df, square = fit.df[0] - 1, (places**2).sum()
-        if df < 1 or square <= 0:
-            continue
-        slope = float((marks * places).sum() / square)
-        rest = (marks**2).sum() - slope**2 * square
-        t = abs(slope) * np.sqrt(square * df / rest) if rest > 0 else np.inf
-        found[str(name)] = slope, float(2 * stdtr(df, -t))
-    return {name: slope for name, (slope, p) in found.items() if p * len(found) < SHOWN}
+    mean = rows.groupby([DESCRIPTOR, LOT, TASTER], observed=True)[[SCORE, POSITION]].mean()
+    names, lots, tasters = mean.index.levels
+    y = np.full((len(lots), len(tasters), 2, len(names)), np.nan)
+    of, lot, taster = mean.index.codes
+    y[lot, taster, :, of] = mean.to_numpy()
+    fit = fit_additive(np.nan_to_num(y).reshape(*y.shape[:2], -1), np.isfinite(y).reshape(*y.shape[:2], -1))
+    marks, places = np.moveaxis(fit.residual.reshape(y.shape), 2, 0)
+    square, together, spread = ((one * other).sum(axis=(0, 1)) for one, other in
+                                ((places, places), (marks, places), (marks, marks)))  # fmt: skip
+    df = fit.df.reshape(2, -1)[0] - 1
+    can = (df >= 1) & (square > 0)
+    slope = together[can] / square[can]
+    rest = np.maximum(spread[can] - slope**2 * square[can], 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = np.where(rest > 0, abs(slope) * np.sqrt(square[can] * df[can] / rest), np.inf)
+    shown = 2 * stdtr(df[can], -t) * can.sum() < SHOWN
+    return {str(name): float(each) for name, each in zip(names[can][shown], slope[shown], strict=True)}
 
 
 def _told(slopes: dict[str, float], rows: pd.DataFrame, where: str) -> str:
