@@ -37,6 +37,8 @@ def test_level_and_its_error_solve_the_mixed_model_equations():
     at = parts @ np.equal.outer(cups, every)
     assert parts @ found.level(cups) == pytest.approx(at @ answer, abs=1e-8)
     assert found.error(parts, cups) == pytest.approx(np.diag(at @ errors @ at.T), rel=1e-6)
+    # What the smoother leaves: the trace of the residual operator (Ruppert, Wand & Carroll 2003, section 3.13).
+    assert found.df == pytest.approx(np.trace(np.diag(found.scale * variance) @ found.projection), rel=1e-6)
 
 
 @pytest.mark.parametrize("seed", [0, 2])

@@ -15,7 +15,7 @@ from panelstats.models.blocks import blocks, side_by_side
 from panelstats.models.degrees import LotEffects
 from panelstats.models.estimable import Evidence, estimable
 from panelstats.models.fewpots import pot_variance_steadied
-from panelstats.models.lending import ALONE, REML, STEADIED, lent_interactions, stands_out
+from panelstats.models.lending import ALONE, REML, STEADIED, Lent, held_covariance, lent_interactions, stands_out
 from panelstats.models.mixed import fit
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL, TASTER
 from panelstats.models.sessionfit import unequal
@@ -213,3 +213,15 @@ def test_unequal_classes_are_told_by_bartletts_test():
     assert bartlett(*(g.ravel() for g in groups)).pvalue < 0.01
     same = Evidence(**{name: np.concatenate([getattr(seen[0], name)] * 2) for name in vars(seen[0])})
     assert not unequal(same, np.arange(2))
+
+
+def test_values_taken_off_one_error_vary_together_as_drawn_mean_squares_do():
+    """(MS_P - MS_E) / k_P and (MS_X - MS_E) / k_X share MS_E, a chi-square of the pots' error: drawn a million times."""
+    can = estimable(blocks(layout(4, 5, 3), drawn(layout(4, 5, 3)), np.zeros((4, 5, 3, 1)), pots=True), np.ones(1))
+    df, ms = can.error_df[0], (can.within_ss[0] - can.pot_ss[0]) / can.error_df[0]
+    errors = ms * np.random.default_rng(3).chisquare(df, 1_000_000) / df
+    held = Lent(np.array([STEADIED]), np.array([0.4]), np.array([0.02]), np.array([9.0]))
+    covariance = held_covariance(held, held, can)[0]
+    shared = np.cov(errors / can.pot_k[0], errors / can.cross_k[0])[0, 1]
+    assert covariance[LOT_POT, LOT_TASTER] == covariance[LOT_TASTER, LOT_POT] == pytest.approx(shared, rel=0.02)
+    assert np.diag(covariance)[[LOT_POT, LOT_TASTER]] == pytest.approx(0.02)

@@ -62,6 +62,24 @@ def test_lot_test_means_and_pairs_equal_the_published(name):
             np.testing.assert_allclose([one.se[0], one.df[0]], [pair["se"], pair["df"]], rtol=CLOSE)
 
 
+@pytest.mark.parametrize("name", OWN + SHARED)
+def test_deviations_from_the_mean_of_all_lots_follow_from_means_and_pairs(name):
+    """Var(m_i) and Var(m_i - m_j), which the published values hold, give all covariances; L V L' for L = I - 1/p."""
+    data, found = fitted(name)
+    effects = LotEffects(found)
+    for d in range(len(data.descriptors)):
+        means = effects.means(d)
+        p = len(means.se)
+        one, two = (each.ravel() for each in np.indices((p, p)))
+        apart = (effects.pairs(d, one, two).se ** 2).reshape(p, p)
+        own = means.se**2
+        V = (own[:, None] + own - np.where(np.eye(p), 0.0, apart)) / 2
+        L = np.eye(p) - 1 / p
+        away = effects.deviations(d)
+        np.testing.assert_allclose(away.se**2, np.diag(L @ V @ L.T), rtol=1e-7)
+        np.testing.assert_allclose(away.estimate, L @ means.estimate, atol=1e-12)
+
+
 @pytest.mark.parametrize("name", [name for name in OWN + SHARED if name not in ("gauge", "disconnected")])
 def test_random_lots_equal_the_published_predictions(name):
     data, found = fitted(name, lots_random=True)
