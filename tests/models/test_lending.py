@@ -216,7 +216,7 @@ def test_unequal_classes_are_told_by_bartletts_test():
 
 
 def test_values_taken_off_one_error_vary_together_as_drawn_mean_squares_do():
-    """(MS_P - MS_E) / k_P and (MS_X - MS_E) / k_X share MS_E, a chi-square of the pots' error: drawn a million times."""
+    """(MS_P - MS_E) / k_P and (MS_X - MS_E) / k_X share MS_E, a chi-square of the error: drawn a million times."""
     can = estimable(blocks(layout(4, 5, 3), drawn(layout(4, 5, 3)), np.zeros((4, 5, 3, 1)), pots=True), np.ones(1))
     df, ms = can.error_df[0], (can.within_ss[0] - can.pot_ss[0]) / can.error_df[0]
     errors = ms * np.random.default_rng(3).chisquare(df, 1_000_000) / df
