@@ -18,7 +18,7 @@ from panelstats.models.rootmeansquare import root_mean_square
 from panelstats.panel.tasters.calls import lots_to_settle
 from panelstats.panel.tasters.finding import finding
 from panelstats.panel.training.learning import _forecast
-from panelstats.panel.training.licence import licence
+from panelstats.panel.training.licence import SCALE_OVER_ALL, _lots, licence
 from panelstats.panel.training.trial import mean_level, trial
 from tests.panel.invented import pool
 from tests.panel.sheets import NAMES, scores_of
@@ -273,7 +273,7 @@ def test_lots_in_all_count_from_the_end_of_the_interval_that_is_in_the_way(value
     found = finding(at[0], (at[1], at[2]), at[3], floor=-0.5, ceiling=0.5, why=np.array([""], object))
     half = max(high - value, value - low) if abs(value) < 0.5 else min(high - value, value - low)
     wanted = fewest(half / stats.t.ppf(0.975, 19), 0.3 if abs(value) > 0.5 else 0.2, 20)
-    assert lots_to_settle("level", found, np.array([20]))[0] == wanted
+    assert lots_to_settle("level", found, np.array([20]), tail=0.025)[0] == wanted
 
 
 def test_the_worst_is_named_with_its_word():
@@ -512,6 +512,26 @@ def test_the_mean_level_is_a_t_interval_over_lots_and_sessions():
     se = np.sqrt((away**2).sum() / 44 / 48 + w2 / 4 / (0.5 * 6))
     reach = stats.t.ppf(0.975, 44) * se
     assert mean_level(found) == pytest.approx((d.mean() - reach, d.mean() + reach), **exactly)
+
+
+def test_lots_that_would_settle_a_licence_are_counted_at_the_level_asked_for():
+    """Half-widths of 90 % intervals over their own t, by scipy: at 95 % the same intervals ask for fewer lots."""
+    rng = np.random.default_rng(1)
+    y = 5 + rng.normal(size=(24, 1, 1, 6)) + 1.2 * rng.normal(size=(24, 4, 2, 6))
+    y[:, 0] = 5 + 1.2 * (y[:, 0] - 5)
+    active = np.ones((4, 6), bool)
+    active[0] = False
+    found = trial(pool(y, shared=False, session=np.arange(24) // 12), active, np.full(6, 0.5), tail=0.05)
+    part, lots = found.slope_all, 24
+    value, low, high = (float(x[0]) for x in (part.estimate, part.low, part.high))
+    floor, ceiling = 2 / 3, 3 / 2
+    ways = {"down": (value - low, abs(value - (ceiling if value > ceiling else floor))),
+            "up": (high - value, abs((floor if value < floor else ceiling) - value))}  # fmt: skip
+    ways.pop("up" if value > ceiling else "down" if value < floor else "", None)
+    half, gap = max(ways.values(), key=lambda way: way[0] / way[1])
+    wanted = fewest(half / stats.t.ppf(0.95, lots - 1), gap, lots, sure=0.95)
+    assert np.isfinite(wanted)
+    assert _lots(found, np.array([SCALE_OVER_ALL]))[0] == max(wanted, lots + 1)
 
 
 def test_a_curve_crosses_where_the_power_law_meets_one_and_a_half():

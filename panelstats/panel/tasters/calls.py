@@ -107,7 +107,7 @@ def _the_other_two(bench: Bench, names: Names, overall: np.ndarray, shown: Order
     return out
 
 
-def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray, *, tail: float = 0.025) -> np.ndarray:
+def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray, *, tail: float) -> np.ndarray:
     """Lots in all that would settle a taster's interval over all descriptors in 8 cases of 10; inf if never."""
     value, low, high, floor, ceiling = (
         _scale(aspect, x) for x in (found.estimate, found.low, found.high, found.floor, found.ceiling)

@@ -133,10 +133,9 @@ def _in_the_way(tested: Trial) -> np.ndarray:
 def _lots(tested: Trial, reason: np.ndarray) -> np.ndarray:
     """Lots in all that would settle what is in the way; NaN where more lots are not what is missing."""
     compared = np.array([float(lots_compared(tested))])
-    over = {
-        SCALE_OVER_ALL: lots_to_settle(SCALE_USE, tested.slope_all, compared)[0],
-        STEADY_OVER_ALL: lots_to_settle(steadiness_aspect(tested), tested.steadiness_all, compared)[0],
-    }
+    steady = steadiness_aspect(tested), tested.steadiness_all
+    asked = {SCALE_OVER_ALL: (SCALE_USE, tested.slope_all), STEADY_OVER_ALL: steady}
+    over = {why: lots_to_settle(*about, compared, tail=tested.tail)[0] for why, about in asked.items()}
     pooled = np.array([over.get(text, np.nan) for text in reason])
     return np.where(reason == LEVEL_OPEN, assurance_lots(tested), pooled)
 

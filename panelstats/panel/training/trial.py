@@ -59,6 +59,8 @@ class Trial:
         How often something is noticed, where most marks stand at an end of the scale.
     repeated : bool
         Whether steadiness comes from hidden repeats; else from scatter about the reference's line.
+    tail : float
+        Chance on each side outside an interval.
     """
 
     pool: Pool
@@ -77,6 +79,7 @@ class Trial:
     steadiness_shown: np.ndarray
     noticed: Finding | None
     repeated: bool
+    tail: float
 
     @property
     def trainee(self) -> str:
@@ -147,6 +150,7 @@ def trial(
         steadiness_shown=steady_two_sided.inside[TRAINEE],
         noticed=_noticed(bench, active, evidence, tail),
         repeated=repeated,
+        tail=tail,
     )
 
 
@@ -229,7 +233,7 @@ def against_repeats(pool: Pool, ref: Reference, evidence: Evidence) -> Evidence:
     )
 
 
-def mean_level(tested: Trial, *, tail: float = 0.025) -> tuple[float, float]:
+def mean_level(tested: Trial) -> tuple[float, float]:
     """Interval of the level averaged over the descriptors, each with its sign; without limits where no lot was met.
 
     Errors shared by the descriptors of a lot move this mean, and through it the root mean square, more than the
@@ -244,7 +248,7 @@ def mean_level(tested: Trial, *, tail: float = 0.025) -> tuple[float, float]:
     share = (np.broadcast_to(found.wander, found.bias.shape) * found.share)[TRAINEE].mean()
     by_session = share / max(DESCRIPTORS_COUNT * len(tested.tolerance), 1.0)
     se = np.sqrt((deviations**2).sum() / df / lots + by_session)
-    middle, reach = float(found.bias[TRAINEE].mean()), float(special.stdtrit(df, 1 - tail) * se)
+    middle, reach = float(found.bias[TRAINEE].mean()), float(special.stdtrit(df, 1 - tested.tail) * se)
     return middle - reach, middle + reach
 
 
@@ -256,11 +260,11 @@ def why_not_tested(tested: Trial, found: Finding, d: int) -> str:
     return str(why)
 
 
-def assurance_lots(tested: Trial, *, tail: float = 0.025, assurance: float = 0.8) -> np.ndarray:
-    """Lots in all at which level would be settled with this assurance, if estimates stay; inf beyond 400."""
+def assurance_lots(tested: Trial) -> np.ndarray:
+    """Lots in all at which level would be settled with 80 % assurance, if estimates stay; inf beyond 400."""
     found = tested.levels
     per_session = found.lots[TRAINEE] / max(tested.sessions, 1)
     wander = np.broadcast_to(found.wander, found.bias.shape)[TRAINEE]
     sd = np.sqrt(found.within[TRAINEE] + wander * per_session)
     gap = np.abs(tested.tolerance - np.abs(found.bias[TRAINEE]))
-    return settling_lots(sd, gap, tail=tail, assurance=assurance)
+    return settling_lots(sd, gap, tail=tested.tail, assurance=0.8)
