@@ -64,7 +64,8 @@ def _squares(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _mean_squares(layout: Layout, cell: np.ndarray) -> list[np.ndarray]:
     """Mean squares of lots, tasters and rest of the complete tables of all classes, added up."""
     found = [_squares(cell[layout.lot_group == g][:, layout.group == g]) for g in range(len(layout.classes))]
-    return list(sum(sums for sums, _ in found) / sum(df for _, df in found)[:, None])
+    sums, df = (np.sum(part, axis=0) for part in zip(*found, strict=True))
+    return list(sums / df[:, None])
 
 
 def from_tables(
@@ -84,7 +85,8 @@ def from_tables(
     parts = tasters / n, rest * (n - 1) / n  # their sum is the variance of one taster's mark, level included
     both = np.where(parts[0] > rest / n, sum(parts), rest)
     levels_df = ratio(both**2, parts[0] ** 2 / (groups * (k - 1)) + parts[1] ** 2 / df[1])
-    merged_test = (np.where(complete, *pair) for pair in zip((statistic, *df), vars(test).values(), strict=True))
+    exact_test = zip((statistic, *df), (test.statistic, test.df, test.df_error), strict=True)
+    merged_test = (np.where(complete, one, other) for one, other in exact_test)
     merged_levels = np.where(complete, ratio(both, rest), levels[0]), np.where(complete, levels_df, levels[1])
     return Intraclass(**merged), LotTest(*merged_test), merged_levels
 

@@ -56,7 +56,7 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
     tail = (1 - level) / 2
     one_grade = min((counts.sum(axis=axis) > 0).sum() for axis in (0, 1)) < 2
     if one_grade:  # no call could have agreed beyond chance, however many there are
-        return Estimate(value, np.nan, np.nan, level)
+        return Estimate(value, level=level)
     if n < FEW_CALLS:
         draws = np.random.default_rng(seed).multinomial(n, (counts / n).ravel(), RESAMPLES)
         low, high = np.nanquantile(_kappa(draws.reshape(-1, *counts.shape) / n, credit), [tail, 1 - tail])
