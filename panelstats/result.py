@@ -69,7 +69,7 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Estimate:
-    """A number with its interval; `low` or `high` may be infinite where the data set no limit.
+    """A number with its interval: a limit is infinite where the data set none; NaN is not known.
 
     Examples
     --------
@@ -77,9 +77,9 @@ class Estimate:
     Estimate(value=1.0, low=0.4, high=1.6, level=0.95)
     """
 
-    value: float
-    low: float
-    high: float
+    value: float = math.nan
+    low: float = math.nan
+    high: float = math.nan
     level: float = 0.95
 
 

@@ -20,21 +20,10 @@ if TYPE_CHECKING:
 WIDTH = 80
 
 
-def differ_text(result: Result, *, width: int = WIDTH) -> str:
+def differ_text(result: Result) -> str:
     """What `panelstats differ` prints.
 
-    Parameters
-    ----------
-    result : Result
-        Of `difference_test`, `match_test`, `repeated_test`, `judge_answers`, `answers_needed`, `compare_tests` or
-        `screen_trainee`.
-    width : int
-        Columns.
-
-    Returns
-    -------
-    str
-        One paragraph per verdict, with its next step indented; the table of a single test; the method last.
+    One paragraph per verdict, with its next step indented; the table of a single test; the method last.
 
     Examples
     --------
@@ -42,31 +31,25 @@ def differ_text(result: Result, *, width: int = WIDTH) -> str:
     >>> print(differ_text(difference_test("triangle", correct=29, answers=66)).splitlines()[0])
     DIFFER  Triangle test, 29 of 66 answers right, 22 expected from guessing: the
     """
-    parts = [_paragraph(verdict, width) for verdict in result.verdicts]
+    parts = [_paragraph(verdict) for verdict in result.verdicts]
     if isinstance(result, DifferenceTest):
         parts.append(_numbers(result.table))
     if isinstance(result, JudgedAnswers) and len(result.table) > 1:
         parts.append(_tests(result.table))
-    return "\n\n".join([*parts, fill(result.method, width)])
+    return "\n\n".join([*parts, fill(result.method, WIDTH)])
 
 
-def _paragraph(verdict: Verdict, width: int) -> str:
-    told = fill(f"{said(verdict.call).upper()}  {verdict.sentence}", width, subsequent_indent="  ")
+def _paragraph(verdict: Verdict) -> str:
+    told = fill(f"{said(verdict.call).upper()}  {verdict.sentence}", WIDTH, subsequent_indent="  ")
     if not verdict.next_step:
         return told
-    return (
-        told
-        + "\n"
-        + fill(
-            Phrase("Next: {step}").format(step=verdict.next_step), width, initial_indent="  ", subsequent_indent="  "
-        )
-    )
+    step = Phrase("Next: {step}").format(step=verdict.next_step)
+    return f"{told}\n{fill(step, WIDTH, initial_indent='  ', subsequent_indent='  ')}"
 
 
 def _numbers(table: pd.DataFrame) -> str:
     lines = [f"{'':24}" + "".join(f"{said(head):>13}" for head in (ESTIMATE, "at least", "at most"))]
-    for row in table.itertuples(index=False):
-        values = dict(zip(table.columns, row, strict=True))
+    for values in table.to_dict("records"):
         told = [_value(values[name], str(values[QUANTITY])) for name in (ESTIMATE, LOW, HIGH)]
         lines.append(f"{said(values[QUANTITY]):24}" + "".join(f"{text:>13}" for text in told))
     return "\n".join(lines)

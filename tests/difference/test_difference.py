@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 import panelstats as pst
-from panelstats.difference.comparison.likelihood import likelihood_limits
+from panelstats.difference.comparison.likelihood import best_d, limits
 from panelstats.difference.counts.forced import ask, counts_of, read_counts
 from panelstats.errors import DesignError
 from panelstats.models.kinds import FORCED, d_prime, share_correct
@@ -89,7 +89,8 @@ def test_exact_and_likelihood_intervals():
         wanted = [row.p_low_exact, row.p_high_exact, row.pd_low, row.pd_high, row.d_low_exact, row.d_high_exact]
         np.testing.assert_allclose(got, [as_number(text) for text in wanted], atol=1e-8)
         assert found.d_prime.value == pytest.approx(as_number(row.d_hat), abs=1e-8)
-        likely = likelihood_limits(row.method, row.correct, row.n, level=row.confidence)
+        test = (row.method, row.correct, row.n)
+        likely = limits([test], best_d(test), row.confidence)
         wanted = [as_number(row.d_low_likelihood), as_number(row.d_high_likelihood)]
         np.testing.assert_allclose(likely, wanted, atol=1e-6)
 

@@ -129,7 +129,10 @@ def test_names_from_sheets_are_text():
 
 
 def test_same_match_same_bytes_and_a_strangers_page_is_left_alone(tmp_path):
-    made = [write_report(reviewed(match(), scores=scores(), tracking=track()), tmp_path / n).read_bytes() for n in "ab"]
+    made = [
+        write_report(reviewed(match(), scores=scores(), tracking=track()), tmp_path / f"{n}.html").read_bytes()
+        for n in "ab"
+    ]
     assert made[0] == made[1]
     assert b"Input 3f9a0c1d2b" in made[0].splitlines()[-3]
     (tmp_path / "mine.html").write_text("mine")

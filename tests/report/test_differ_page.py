@@ -88,7 +88,7 @@ def test_what_cannot_be_settled_stands_before_what_is_open_and_the_next_step_aft
 
 def test_names_are_text_and_bytes_repeat(tmp_path):
     tests = [pst.difference_test("triangle", correct=4, answers=9, subject=name) for name in HARD]
-    made = [write_report(reviewed(tests, "a <i>file</i>"), tmp_path / name).read_bytes() for name in "ab"]
+    made = [write_report(reviewed(tests, "a <i>file</i>"), tmp_path / f"{name}.html").read_bytes() for name in "ab"]
     assert made[0] == made[1]
     page = made[0].decode()
     assert "<b>5" not in page

@@ -9,7 +9,7 @@ import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.difference.answers import words
-from panelstats.difference.answers.placecheck import PLACES, open_in_all, place_row, place_verdicts
+from panelstats.difference.answers.placecheck import PlaceCheck, open_in_all, place_check, place_verdicts
 from panelstats.difference.answers.tables import JudgedAnswers, by_taster, test_row
 from panelstats.difference.answers.writtenanswers import (
     BLANK,
@@ -89,16 +89,16 @@ def judge_answers(
     for key, answers in _each(read):
         subject = _subject(*key)
         test = _judge(subject, answers, within_share, within_d, error, match_error)
-        place = place_row(answers)
+        check = place_check(answers)
         tests.append(test)
         rows.append(test_row(key, answers, test))
-        places.append((*key, test.kind, *place))
+        places.append((*key, test.kind, *check))
         verdicts += test.verdicts
-        swayed += place_verdicts(subject, test.kind, *place)
+        swayed += place_verdicts(subject, test.kind, check)
     return JudgedAnswers(
         table=pd.DataFrame(rows),
         tasters=by_taster(read),
-        places=pd.DataFrame(places, columns=[SESSION, TEST, KIND, *PLACES]),
+        places=pd.DataFrame(places, columns=[SESSION, TEST, KIND, *PlaceCheck._fields]),
         tests=tuple(tests),
         verdicts=in_order([*verdicts, *open_in_all(swayed)]),
         method=words.METHOD.format(tests=" ".join(dict.fromkeys(test.method for test in tests))),
@@ -126,7 +126,7 @@ def _judge(
     counts = Counts(*(by_taster[name].to_numpy(float) for name in ("x", "n", "blank")))
     if (counts.answers > 1).any():
         return from_tasters(question, counts, by_taster.index.astype(str).tolist(), subject=subject)
-    return from_counts(question, Counts(*(part.sum() for part in vars(counts).values())), subject=subject)
+    return from_counts(question, counts.map(np.sum), subject=subject)
 
 
 def _judge_signal(

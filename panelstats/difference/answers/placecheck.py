@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -21,11 +21,22 @@ if TYPE_CHECKING:
 
 # Error rate of the check: common practice.
 PLACE_ERROR = 0.05
-PLACES = ["answers", "unrecorded", "balanced", "statistic", "df", "p", "call"]
 
 
-def place_row(answers: pd.DataFrame) -> tuple[int, int, bool, float, int, float, str]:
-    """The check of the answers of one test, a value for each of `PLACES`."""
+class PlaceCheck(NamedTuple):
+    """The check of one test: answers with a place and without, whether orders were balanced, the test, the call."""
+
+    answers: int
+    unrecorded: int
+    balanced: bool
+    statistic: float
+    df: int
+    p: float
+    call: str
+
+
+def place_check(answers: pd.DataFrame) -> PlaceCheck:
+    """The check of the answers of one test."""
     kind = KINDS[answers[KIND].iloc[0]]
     given = answers[~answers[BLANK]]
     placed = given[given[PLACE] >= 0]
@@ -33,11 +44,11 @@ def place_row(answers: pd.DataFrame) -> tuple[int, int, bool, float, int, float,
     balanced = len(served) == len(kind.orders) and served.max() == served.min()
     found = PositionTest(float("nan"), 0, float("nan"), len(placed))
     if kind.name not in SIGNAL:
-        found = position_test(
-            placed[RIGHT_PLACE].to_numpy(), placed[PLACE].to_numpy(), _ways(kind.positions, kind.picks)
-        )
+        ways = _ways(kind.positions, kind.picks)
+        found = position_test(placed[RIGHT_PLACE].to_numpy(), placed[PLACE].to_numpy(), ways)
     call = NOT_CHECKED if np.isnan(found.p) else SHOWN if found.p <= PLACE_ERROR else CANNOT_TELL
-    return found.answers, len(given) - len(placed), bool(balanced), found.statistic, found.df, found.p, call
+    unrecorded = len(given) - len(placed)
+    return PlaceCheck(found.answers, unrecorded, bool(balanced), found.statistic, found.df, found.p, call)
 
 
 def _ways(positions: int, picks: int) -> int:
@@ -45,38 +56,24 @@ def _ways(positions: int, picks: int) -> int:
     return {(4, 2): 3, (5, 2): 10}.get((positions, picks), positions)
 
 
-def place_verdicts(
-    subject: str,
-    kind: str,
-    placed: int,
-    unrecorded: int,
-    balanced: bool,
-    statistic: float,
-    df: int,
-    p: float,
-    call: str,
-) -> list[Verdict]:
+def place_verdicts(subject: str, kind: str, check: PlaceCheck) -> list[Verdict]:
     """What is to be said of places; nothing where the kind has none to name."""
     if kind in SIGNAL:
         return []
-    template = {SHOWN: words.IS_SHOWN, CANNOT_TELL: words.IS_OPEN, NOT_CHECKED: words.UNCHECKED}[call]
+    template = {SHOWN: words.IS_SHOWN, CANNOT_TELL: words.IS_OPEN, NOT_CHECKED: words.UNCHECKED}[check.call]
+    unrecorded = words.UNRECORDED.format(answers=count(check.unrecorded, "answer")) if check.unrecorded else ""
     sentence = template.format(
         who=(words.OF_TEST if subject else words.OF_KIND).format(subject=subject, kind=said(kind)),
-        p=p_text(p),
-        answers=count(placed, "answer"),
-        orders=words.BALANCED if balanced else words.UNBALANCED,
-        unrecorded=words.UNRECORDED.format(answers=count(unrecorded, "answer")) if unrecorded else "",
+        p=p_text(check.p),
+        answers=count(check.answers, "answer"),
+        orders=words.BALANCED if check.balanced else words.UNBALANCED,
+        unrecorded=unrecorded,
     )
-    verdict = Verdict(
-        question=words.ASKED,
-        subject=subject,
-        call=CANNOT_TELL if call == NOT_CHECKED else call,
-        sentence=sentence,
-        numbers={"statistic": statistic, "df": float(df), "p": p},
-        next_step=words.MORE if balanced and not unrecorded else words.SERVE_EQUALLY,
-        act=Act.DECIDE if call == SHOWN else Act.KNOW,
-    )
-    return [verdict]
+    call = CANNOT_TELL if check.call == NOT_CHECKED else check.call
+    numbers = {"statistic": check.statistic, "df": float(check.df), "p": check.p}
+    step = words.MORE if check.balanced and not check.unrecorded else words.SERVE_EQUALLY
+    act = Act.DECIDE if call == SHOWN else Act.KNOW
+    return [Verdict(words.ASKED, subject, call, sentence, numbers, step, act)]
 
 
 def open_in_all(verdicts: list[Verdict]) -> list[Verdict]:

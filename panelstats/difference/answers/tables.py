@@ -80,9 +80,5 @@ def test_row(key: tuple[str, str], answers: pd.DataFrame, test: DifferenceTest) 
 
 def by_taster(read: pd.DataFrame) -> pd.DataFrame:
     """Answers, right ones and blanks of every taster in every test."""
-    keys = [SESSION, TEST, KIND, TASTER]
-    return (
-        read.groupby(keys, sort=False)
-        .agg(answers=(RIGHT, "size"), correct=(RIGHT, "sum"), blanks=(BLANK, "sum"))
-        .reset_index()
-    )
+    each = read.groupby([SESSION, TEST, KIND, TASTER], sort=False)
+    return each.agg(answers=(RIGHT, "size"), correct=(RIGHT, "sum"), blanks=(BLANK, "sum")).reset_index()

@@ -22,19 +22,8 @@ _RIGHT_WORDS = {"right", "correct", "yes", "true"}
 _WRONG_WORDS = {"wrong", "incorrect", "no", "false"}
 # Said instead of an answer: the choice was not made, so the set is blank.
 _BLANK_WORDS = {
-    "",
-    "-",
-    "–",
-    "?",
-    "n/a",
-    "na",
-    "nan",
-    "none",
-    "no difference",
-    "no answer",
-    "don't know",
-    "cannot tell",
-}
+    "", "-", "–", "?", "n/a", "na", "nan", "none", "no difference", "no answer", "don't know", "cannot tell",
+}  # fmt: skip
 _NOT_A = {"n", "b", "not a", "not-a", "nota", "not"}
 
 
@@ -173,12 +162,11 @@ def read_answer(kind: str, order: str, answer: str, code: str = "") -> Said:
         return Said(None)
     choices = list(combinations(range(this.positions), this.picks))
     right = _right_places(this, served)
-    place = choices.index(chosen)
     if this.name == "tetrad":  # either pair names the split
         halves = [choice for choice in choices if 0 in choice]
         chosen = chosen if 0 in chosen else tuple(sorted(set(range(4)) - set(chosen)))
         return Said(chosen == right, halves.index(chosen), halves.index(right))
-    return Said(chosen == right, place, choices.index(right))
+    return Said(chosen == right, choices.index(chosen), choices.index(right))
 
 
 def _served(kind: Kind, order: str) -> str:

@@ -62,23 +62,16 @@ class Comparison(Result):
             share = table[CORRECT] / table[ANSWERS]
             notes = [Phrase("{n} right").format(n=int(n)) for n in table[CORRECT]]
             rows = chart_rows(table[LABEL], value=share, notes=notes)
-            axis, words = (
-                Phrase("share of right answers (%)"),
-                Phrase("a test: the share of right answers of the same tasters"),
-            )
-            return Chart(Phrase("Tests of the same tasters"), axis, rows, words, ends=(0.0, 1.0), percent=True)
+            told = Phrase("a test: the share of right answers of the same tasters")
+            axis = Phrase("share of right answers (%)")
+            return Chart(Phrase("Tests of the same tasters"), axis, rows, told, ends=(0.0, 1.0), percent=True)
         numbers = {"value": table[D_PRIME], "low": table[LOW], "high": table[HIGH]}
         told = Phrase("d' of a test, with its {level} % interval; the dotted line: what all have in common").format(
             level=stated(100 * self.d_prime.level)
         )
         rows = chart_rows(table[LABEL], notes=table[KIND], **numbers)
-        return Chart(
-            Phrase("Tests beside one another"),
-            Phrase("d' (standard deviations of what is perceived)"),
-            rows,
-            told,
-            self.d_prime.value,
-        )
+        axis = Phrase("d' (standard deviations of what is perceived)")
+        return Chart(Phrase("Tests beside one another"), axis, rows, told, self.d_prime.value)
 
 
 @checked()
@@ -134,10 +127,9 @@ def compare_tests(
     p, by = _quoted(tests, statistic)
     call = DIFFER if p <= error else CANNOT_TELL
     pooled = Estimate(common, *limits(tests, common, level), level=level)
-    nothing = Estimate(float("nan"), float("nan"), float("nan"), level=level)
     return Comparison(
         call=call, p=p, statistic=statistic, df=len(tests) - 1, table=table,
-        d_prime=pooled if call == CANNOT_TELL else nothing,
+        d_prime=pooled if call == CANNOT_TELL else Estimate(level=level),
         verdicts=(_verdict(call, p, pooled, table, error),), method=words.METHOD.format(by=by),
     )  # fmt: skip
 
@@ -184,19 +176,14 @@ def compare_same_tasters(
     """
     one, two = counts_of(first, answers), counts_of(second, answers)
     if one.correct.shape != two.correct.shape or one.correct.ndim != 1:
-        raise DesignError(
-            "the tests have different tasters",
-            where=f"{one.correct.shape} and {two.correct.shape}",
-            do="give both counts for each taster",
-        )
+        raise DesignError("the tests have different tasters", where=f"{one.correct.shape} and {two.correct.shape}",
+                          do="give both counts for each taster")  # fmt: skip
     p = _swapped(one.correct - two.correct)
     call = DIFFER if p <= error else CANNOT_TELL
-    rows = [("", c.correct.sum(), c.answers.sum()) for c in (one, two)]
-    table = pd.DataFrame(rows, columns=[KIND, CORRECT, ANSWERS]).assign(**{LABEL: labels}).drop(columns=KIND)
-    nothing = Estimate(float("nan"), float("nan"), float("nan"))
+    rows = [(label, c.correct.sum(), c.answers.sum()) for label, c in zip(labels, (one, two), strict=True)]
+    table = pd.DataFrame(rows, columns=[LABEL, CORRECT, ANSWERS])
     return Comparison(
-        call=call, p=p, statistic=float("nan"), df=float("nan"), d_prime=nothing,
-        table=table[[LABEL, CORRECT, ANSWERS]],
+        call=call, p=p, statistic=float("nan"), df=float("nan"), d_prime=Estimate(), table=table,
         verdicts=(_paired_verdict(call, p, table, shared_pots),), method=words.METHOD_SAME,
     )  # fmt: skip
 
@@ -209,28 +196,22 @@ def _quoted(tests: Sequence[tuple[str, int, int]], statistic: float) -> tuple[fl
 
 
 def _table(tests: Sequence[tuple[str, int, int]], names: Sequence[str], level: float) -> pd.DataFrame:
-    rows = []
+    rows, tail = [], (1 - level) / 2
     for name, (kind, correct, answers) in zip(names, tests, strict=True):
-        counts = counts_of([correct], [answers])
-        tail = (1 - level) / 2
-        d = read_counts(counts, ask(kind, error=tail, match_error=tail)).d
-        rows.append((name, kind, correct, answers, d.value[0], d.low[0], d.high[0]))
+        d = read_counts(counts_of([correct], [answers]), ask(kind, error=tail, match_error=tail)).d
+        rows.append((name, kind, correct, answers, *d.at(0)))
     return pd.DataFrame(rows, columns=[LABEL, KIND, CORRECT, ANSWERS, D_PRIME, LOW, HIGH])
 
 
 def _verdict(call: str, p: float, pooled: Estimate, table: pd.DataFrame, error: float) -> Verdict:
     each = ", ".join(words.D_OF.format(label=row[LABEL], d=number(row[D_PRIME], 2)) for _, row in table.iterrows())
-    size = d_text(float(pooled.value), float(pooled.low), float(pooled.high))
-    template = words.SIZES_DIFFER if call == DIFFER else words.SIZES_OPEN
-    return Verdict(
-        question=words.ASKED,
-        subject="",
-        call=call,
-        sentence=template.format(each=each, p=p_text(p), error=rate(error), d=size),
-        numbers={"p": p, "d": pooled.value, "d_low": pooled.low, "d_high": pooled.high},
-        next_step="" if call == DIFFER else words.SERVE_MORE,
-        act=Act.DECIDE if call == DIFFER else Act.TASTE_AGAIN,
-    )
+    size = d_text(pooled.value, pooled.low, pooled.high)
+    fields = {"each": each, "p": p_text(p), "error": rate(error), "d": size}
+    numbers = {"p": p, "d": pooled.value, "d_low": pooled.low, "d_high": pooled.high}
+    if call == DIFFER:
+        return Verdict(words.ASKED, "", call, words.SIZES_DIFFER.format(**fields), numbers, "", Act.DECIDE)
+    told = words.SIZES_OPEN.format(**fields)
+    return Verdict(words.ASKED, "", call, told, numbers, words.SERVE_MORE, Act.TASTE_AGAIN)
 
 
 def _paired_verdict(call: str, p: float, table: pd.DataFrame, shared_pots: bool) -> Verdict:
@@ -238,16 +219,11 @@ def _paired_verdict(call: str, p: float, table: pd.DataFrame, shared_pots: bool)
     each = ", ".join(
         words.RIGHT_OF.format(label=name, right=stated(x, ".0f"), answers=stated(n, ".0f")) for name, x, n in counts
     )
-    template = words.BETTER if call == DIFFER else words.BETTER_OPEN
-    return Verdict(
-        question=words.ASKED_SAME,
-        subject="",
-        call=call,
-        sentence=template.format(each=each, p=p_text(p), pots=words.SHARED_POTS if shared_pots else ""),
-        numbers={"p": p},
-        next_step="" if call == DIFFER else words.ONLY_ONE_RIGHT,
-        act=Act.DECIDE if call == DIFFER else Act.TASTE_AGAIN,
-    )
+    fields = {"each": each, "p": p_text(p), "pots": words.SHARED_POTS if shared_pots else ""}
+    if call == DIFFER:
+        return Verdict(words.ASKED_SAME, "", call, words.BETTER.format(**fields), {"p": p}, "", Act.DECIDE)
+    told = words.BETTER_OPEN.format(**fields)
+    return Verdict(words.ASKED_SAME, "", call, told, {"p": p}, words.ONLY_ONE_RIGHT, Act.TASTE_AGAIN)
 
 
 def _swapped(difference: np.ndarray) -> float:

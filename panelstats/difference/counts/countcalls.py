@@ -104,8 +104,8 @@ def _open(reading: Reading, question: Question, at: int, fields: dict[str, str])
 
 def _size(reading: Reading, question: Question, at: int) -> str:
     """How large it is: the share who can tell, and d'; no limit is rounded onto chance or onto the tolerance."""
-    value, least, most = (float(part[at]) for part in vars(reading.can_tell).values())
-    d = d_text(*(float(part[at]) for part in vars(reading.d).values()), clear=_lines(question.d))
+    value, least, most = reading.can_tell.at(at)
+    d = d_text(*reading.d.at(at), clear=_lines(question.d))
     lines = _lines(question.share)
     if question.kind.two_sided:
         named = percent(float(reading.share.value[at]))
@@ -223,7 +223,7 @@ def signal_verdict(
         MATCH: (words.SIGNAL_MATCHES, reading.p_match, match_error),
         CANNOT_TELL: (words.SIGNAL_OPEN, reading.p, error),
     }[reading.call]
-    size = d_text(*(float(part) for part in (d.value, d.low, d.high)), clear=_lines(within_d))
+    size = d_text(d.value, d.low, d.high, clear=_lines(within_d))
     said = template.format(
         head=head.format(who=who_said(kind, subject), **vars(counts)),
         p=p_text(p),

@@ -27,6 +27,8 @@ from panelstats.models.binomial import (
 from panelstats.models.kinds import Kind, d_prime, forced_kind, share_correct, share_wrong
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike
 
 DIFFER, MATCH, CANNOT_TELL = "differ", "match", "cannot tell"
@@ -79,6 +81,10 @@ class Counts:
     correct: np.ndarray
     answers: np.ndarray
     blanks: np.ndarray
+
+    def map(self, change: Callable[[np.ndarray], np.ndarray]) -> Counts:
+        """All three changed alike."""
+        return Counts(change(self.correct), change(self.answers), change(self.blanks))
 
 
 def ask(
@@ -133,6 +139,10 @@ class Interval:
     value: np.ndarray
     low: np.ndarray
     high: np.ndarray
+
+    def at(self, place: int) -> tuple[float, float, float]:
+        """The estimate and the limits of one of several."""
+        return float(self.value[place]), float(self.low[place]), float(self.high[place])
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,12 +229,12 @@ def _possible(counts: Counts, question: Question) -> np.ndarray:
 
 def tails(question: Question, call: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Error rates of the lower and the upper limit, such that the limits never contradict the call."""
-    below, above = np.full(call.shape, question.error), np.full(call.shape, question.match_error)
-    if question.kind.two_sided:  # the two tests read two different intervals: print that of the claim made
-        both = min(question.tail, question.match_error) if question.share is not None else question.tail
-        tail = np.where(call == MATCH, question.match_error, np.where(call == DIFFER, question.tail, both))
-        return tail, tail
-    return below, above
+    if not question.kind.two_sided:
+        return np.full(call.shape, question.error), np.full(call.shape, question.match_error)
+    # The two tests read two different intervals: print that of the claim made.
+    both = min(question.tail, question.match_error) if question.share is not None else question.tail
+    tail = np.where(call == MATCH, question.match_error, np.where(call == DIFFER, question.tail, both))
+    return tail, tail
 
 
 def _share(counts: Counts, question: Question, call: np.ndarray) -> Interval:
@@ -239,10 +249,8 @@ def _share(counts: Counts, question: Question, call: np.ndarray) -> Interval:
 def can_tell_of(share: Interval, question: Question) -> Interval:
     """Turn shares of right answers into shares of tasters who can tell, 0 at or below chance."""
     floor = -1.0 if question.kind.two_sided else 0.0
-    read = [
-        np.clip((p - question.chance) / (1 - question.chance), floor, 1.0) for p in (share.value, share.low, share.high)
-    ]
-    return Interval(*read)
+    parts = (share.value, share.low, share.high)
+    return Interval(*(np.clip((p - question.chance) / (1 - question.chance), floor, 1.0) for p in parts))
 
 
 def _d(share: Interval, counts: Counts, question: Question, call: np.ndarray) -> Interval:

@@ -64,8 +64,8 @@ class DifferenceTest(Result):
         of_descriptor(self.table, descriptor)
         kind, signal = KINDS[self.kind], self.kind in SIGNAL
         estimate = self.d_prime if signal else self.share_who_can_tell
-        columns = {name: np.atleast_1d(getattr(estimate, name)).ravel() for name in ("value", LOW, HIGH)}
-        calls = np.atleast_1d(self.call).ravel()
+        columns = {name: np.ravel(getattr(estimate, name)) for name in ("value", LOW, HIGH)}
+        calls = np.ravel(self.call)
         tolerance = self.verdicts[0].numbers.get("tolerance", float("nan"))
         both_ways = kind.two_sided or self.kind == "a-not-a"
         name = next((verdict.subject for verdict in self.verdicts), "")
@@ -77,34 +77,20 @@ class DifferenceTest(Result):
             notes=calls, floor=-tolerance if both_ways else 0.0 * tolerance, ceiling=tolerance, **columns,
         )  # fmt: skip
         axis, ends = (SIZE, None) if signal else (FAVOUR, (-1.0, 1.0)) if kind.two_sided else (SHARE, (0.0, 1.0))
-        return Chart(
-            Phrase("{kind} test").format(kind=said(self.kind)),
-            axis,
-            rows,
-            LIMITS,
-            zero=0.0,
-            ends=ends,
-            percent=not signal,
-            band=MATCHED,
-        )
+        title = Phrase("{kind} test").format(kind=said(self.kind))
+        return Chart(title, axis, rows, LIMITS, zero=0.0, ends=ends, percent=not signal, band=MATCHED)
 
 
-def from_counts(question: Question, counts: Counts, *, subject: str = "", note: str = "") -> DifferenceTest:
+def from_counts(question: Question, counts: Counts, *, subject: str = "") -> DifferenceTest:
     """The result for checked counts of a forced choice, of any shape."""
-    reading = read_counts(Counts(*(np.atleast_1d(part).ravel() for part in vars(counts).values())), question)
-    fields = answered(reading, question, counts.answers.shape, subject=subject, note=note)
+    fields = answered(read_counts(counts.map(np.ravel), question), question, counts.answers.shape, subject=subject)
     return DifferenceTest(**fields | {"method": fields["method"] + ONE_EACH})
 
 
 def answered(
-    reading: Reading,
-    question: Question,
-    shape: tuple[int, ...],
-    *,
-    subject: str = "",
-    note: str = "",
+    reading: Reading, question: Question, shape: tuple[int, ...], *, subject: str, note: str = "",
     tasters: int | None = None,
-) -> dict[str, Any]:
+) -> dict[str, Any]:  # fmt: skip
     """The fields of a result from a one-dimensional reading, in the shape the counts came in."""
     told = {"subject": subject, "note": note}
     verdicts = [verdict(reading, question, at, tasters=tasters, **told) for at in range(reading.call.size)]
@@ -132,8 +118,7 @@ def from_signal(
     reading = read_signal(
         kind, counts, error=error, match_error=match_error, within_d=within_d, generous=generous, discordant=discordant
     )
-    nothing = Estimate(float("nan"), float("nan"), float("nan"), level=reading.d.level)
-    right = Estimate(reading.share_correct, float("nan"), float("nan"), level=reading.d.level)
+    nothing, right = Estimate(level=reading.d.level), Estimate(reading.share_correct, level=reading.d.level)
     rows = [(SHARE_CORRECT, right), (SHARE_WHO_CAN_TELL, nothing), (D_PRIME, reading.d)]
     table = pd.DataFrame([(name, e.value, e.low, e.high) for name, e in rows], columns=[QUANTITY, ESTIMATE, LOW, HIGH])
     told = signal_verdict(

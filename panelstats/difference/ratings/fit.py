@@ -49,13 +49,8 @@ class RatedDifference(Result):
         numbers = {"value": table["difference"], "low": table["low"], "high": table["high"]}
         rows = chart_rows(table[SAMPLE], marks=marks, notes=table["call"], **numbers)
         words = Phrase("each limit holds for all samples together: the lower for a difference, the upper for a match")
-        return Chart(
-            Phrase("Rated apart from the blind control"),
-            Phrase("rating points above the blind control"),
-            rows,
-            words,
-            0.0,
-        )
+        axis = Phrase("rating points above the blind control")
+        return Chart(Phrase("Rated apart from the blind control"), axis, rows, words, 0.0)
 
 
 @checked(control=text, tolerance=size)
@@ -104,9 +99,8 @@ def difference_from_control(
     clean = _clean(ratings, control)
     table = _table(clean, control, tolerance, error, match_error)
     verdicts = [_verdict(row, tolerance, error, match_error) for _, row in table.iterrows()]
-    return RatedDifference(
-        table=table, d_primes=_d_primes(clean, control), verdicts=in_order(verdicts), method=_method(len(table))
-    )
+    method = words.METHOD.format(test=words.SEVERAL if len(table) > 1 else words.ONE)
+    return RatedDifference(table=table, d_primes=_d_primes(clean, control), verdicts=in_order(verdicts), method=method)
 
 
 def _clean(ratings: pd.DataFrame, control: str) -> pd.DataFrame:
@@ -118,9 +112,8 @@ def _clean(ratings: pd.DataFrame, control: str) -> pd.DataFrame:
     bad = (value.isna() & ratings[RATING].notna()) | (value < 0) | np.isinf(value)
     if bad.any():
         rows = ", ".join(f"row {row}: {ratings[RATING].loc[row]!r}" for row in ratings.index[bad][:20])
-        raise SheetError(
-            "ratings that are no numbers from 0 up", where=rows, do="correct them, or leave the cells empty"
-        )
+        raise SheetError("ratings that are no numbers from 0 up", where=rows,
+                         do="correct them, or leave the cells empty")  # fmt: skip
     clean = pd.DataFrame({TASTER: ratings[TASTER].astype(str), SAMPLE: ratings[SAMPLE].astype(str), RATING: value})
     clean = clean[value.notna()]
     if not (clean[SAMPLE] == control).any() or clean[SAMPLE].nunique() < 2:
@@ -168,16 +161,14 @@ def _additive(means: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
 
 def _d_primes(clean: pd.DataFrame, control: str) -> pd.DataFrame:
     """D' of each sample by ordered categories; not for ratings between the whole points."""
+    columns = [SAMPLE, "d", "low", "high", "statistic", "p", "merged"]
     if (clean[RATING] != np.floor(clean[RATING])).any():
-        return pd.DataFrame(columns=[SAMPLE, "d", "low", "high", "statistic", "p", "merged"])
+        return pd.DataFrame(columns=columns)
     counts = pd.crosstab(clean[SAMPLE], clean[RATING].astype(int))
     counts = counts.reindex(columns=range(int(clean[RATING].max()) + 1), fill_value=0)
-    rows = [
-        {SAMPLE: sample} | ordinal_fit(counts.loc[control].to_numpy(), counts.loc[sample].to_numpy())
-        for sample in counts.index
-        if sample != control
-    ]
-    return pd.DataFrame(rows)[[SAMPLE, "d", "low", "high", "statistic", "p", "merged"]]
+    rows = [{SAMPLE: sample} | ordinal_fit(counts.loc[control].to_numpy(), counts.loc[sample].to_numpy())
+            for sample in counts.index if sample != control]  # fmt: skip
+    return pd.DataFrame(rows)[columns]
 
 
 def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error: float) -> Verdict:
@@ -192,15 +183,10 @@ def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error:
         MATCH: (words.MATCHES, match_error, Act.KNOW),
         CANNOT_TELL: (words.OPEN, error, Act.TASTE_AGAIN),
     }[row["call"]]
-    return Verdict(
-        question=words.ASKED,
-        subject=str(row[SAMPLE]),
-        call=str(row["call"]),
-        sentence=template.format(rated=rated, p=p_text(row["p"]), error=rate(risk), tolerance=tolerance),
-        numbers={name: float(row[name]) for name in ("difference", "low", "high", "p")},
-        next_step=_next(row, tolerance, min(error, match_error)) if row["call"] == CANNOT_TELL else "",
-        act=act,
-    )
+    told = template.format(rated=rated, p=p_text(row["p"]), error=rate(risk), tolerance=tolerance)
+    numbers = {name: float(row[name]) for name in ("difference", "low", "high", "p")}
+    step = _next(row, tolerance, min(error, match_error)) if row["call"] == CANNOT_TELL else ""
+    return Verdict(words.ASKED, str(row[SAMPLE]), str(row["call"]), told, numbers, step, act)
 
 
 def _next(row: pd.Series, tolerance: float | None, error: float) -> str:
@@ -210,7 +196,3 @@ def _next(row: pd.Series, tolerance: float | None, error: float) -> str:
     spread = row["se"] * np.sqrt(row["tasters"])
     n = int(np.ceil(normal_number(0.0, size, spread, spread, error=error, power=0.8))) + 2
     return words.MORE.format(tasters=n, size=stated(size), proof=words.NO_PROOF if tolerance is None else "")
-
-
-def _method(samples: int) -> str:
-    return words.METHOD.format(test=words.SEVERAL if samples > 1 else words.ONE)

@@ -134,8 +134,8 @@ def repeated_test(
 def from_tasters(question: Question, counts: Counts, names: Sequence[str], *, subject: str = "") -> RepeatedTest:
     """The result for checked counts of one test, a taster each."""
     served = counts.answers > 0
-    counts = Counts(*(part[served] for part in vars(counts).values()))
-    pooled = read_counts(Counts(*(np.atleast_1d(part.sum()) for part in vars(counts).values())), question)
+    counts = counts.map(lambda part: part[served])
+    pooled = read_counts(counts.map(lambda part: part.sum(keepdims=True)), question)
     names = [name for name, kept in zip(names, served, strict=True) if kept]
     fitted = _fit(question, counts)
     reading = pooled if len(names) < 2 else _reading(question, counts, pooled, fitted)
@@ -210,12 +210,13 @@ def _by_mean(question: Question, counts: Counts) -> tuple[float, float, float]:
     """The same from the tasters' own shares by t, for paired tests."""
     n = len(counts.answers)
     least, most = counts.correct / counts.answers, (counts.correct + counts.blanks) / counts.answers
-    low = float(least.mean() + stdtrit(n - 1, question.tail) * least.std(ddof=1) / np.sqrt(n))
-    high = float(most.mean() - stdtrit(n - 1, question.tail) * most.std(ddof=1) / np.sqrt(n))
-    if question.share is None:
-        return max(low, 0.0), min(high, 1.0), float("nan")
-    ps = [_p_beyond(most, question.at_tolerance), _p_beyond(1 - least, question.at_tolerance)]
-    return max(low, 0.0), min(high, 1.0), max(ps)
+    t = stdtrit(n - 1, question.tail)
+    low = max(0.0, float(least.mean() + t * least.std(ddof=1) / np.sqrt(n)))
+    high = min(1.0, float(most.mean() - t * most.std(ddof=1) / np.sqrt(n)))
+    p = float("nan")
+    if question.share is not None:
+        p = max(_p_beyond(most, question.at_tolerance), _p_beyond(1 - least, question.at_tolerance))
+    return low, high, p
 
 
 def _p_beyond(shares: np.ndarray, tolerance: float) -> float:
@@ -226,7 +227,7 @@ def _p_beyond(shares: np.ndarray, tolerance: float) -> float:
 
 
 def _each(question: Question, counts: Counts, names: Sequence[str], fitted: Fit | None) -> pd.DataFrame:
-    low, high = limits(counts.correct, counts.answers, below=(1 - 0.95) / 2, above=(1 - 0.95) / 2)
+    low, high = limits(counts.correct, counts.answers, below=0.025, above=0.025)
     p = at_least(counts.correct, counts.answers, question.chance)
     data = Replicates.of(counts.correct, counts.answers, question.chance)
     ability = abilities(data, fitted, counts.correct, counts.answers) if fitted else np.full(len(names), np.nan)
@@ -238,9 +239,8 @@ def _note(names: Sequence[str], counts: Counts, fitted: Fit | None) -> str:
     if len(names) == 1:
         return words.ONE_TASTER.format(taster=names[0])
     fewest, most = int(counts.answers.min()), int(counts.answers.max())
-    each = (words.EACH if fewest == most else words.BETWEEN).format(
-        tasters=len(names), times=fewest, fewest=fewest, most=most
-    )
+    template = words.EACH if fewest == most else words.BETWEEN
+    each = template.format(tasters=len(names), times=fewest, fewest=fewest, most=most)
     if fitted is None:
         return words.NO_FIT.format(each=each)
     if np.isnan(fitted.gamma):

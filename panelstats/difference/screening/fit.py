@@ -62,15 +62,8 @@ class Screening(Result):
         so_far = table[RIGHT_SO_FAR]
         rows = chart_rows(table[TRIAL], marks=marks, value=so_far, level=so_far, **limits)
         band = Phrase("not settled: go on; above it: pass, below it: fail")
-        axis = Phrase("right answers so far (number)")
-        return Chart(
-            Phrase("Screening: {call}").format(call=self.call),
-            axis,
-            rows,
-            Phrase("right answers so far"),
-            along=TRIAL,
-            band=band,
-        )
+        axis, words = Phrase("right answers so far (number)"), Phrase("right answers so far")
+        return Chart(Phrase("Screening: {call}").format(call=self.call), axis, rows, words, along=TRIAL, band=band)
 
 
 @checked()
@@ -131,18 +124,13 @@ def screen_trainee(
             where=f"p0={lines.p0:g}, p1={lines.p1:g}, risks {wrong_pass:g} and {wrong_fail:g}",
             do="ask more of a pass, or accept higher risks",
         )
-    table = _path(_right(outcomes), lines, last)
+    table, risks = _path(_right(outcomes), lines, last), _risks(lines, last)
     call = _call(table, lines, last)
-    risks = _risks(lines, last)
     return Screening(
-        call=call,
-        lines=lines,
-        stop_after=last,
-        table=table,
-        risks=risks,
+        call=call, lines=lines, stop_after=last, table=table, risks=risks,
         verdicts=(_verdict(call, table, lines, risks, last=last, trainee=trainee),),
         method=_method(this.name, lines, risks, last),
-    )
+    )  # fmt: skip
 
 
 def _lines(chance: float, asked: float | None, fail_share: float, wrong_pass: float, wrong_fail: float) -> Lines:
@@ -200,13 +188,8 @@ def _call(table: pd.DataFrame, lines: Lines, last: int) -> str:
 def _risks(lines: Lines, last: int) -> pd.DataFrame:
     shares = [lines.p0, (lines.p0 + lines.p1) / 2, lines.p1]
     runs = [course(lines, p, last) for p in shares]
-    return pd.DataFrame(
-        {
-            "share_right": shares,
-            "passes": [r.closing[-1] for r in runs],
-            "expected_trials": [r.trials[-1] for r in runs],
-        }
-    )
+    passes, trials = [run.closing[-1] for run in runs], [run.trials[-1] for run in runs]
+    return pd.DataFrame({"share_right": shares, "passes": passes, "expected_trials": trials})
 
 
 def _verdict(call: str, table: pd.DataFrame, lines: Lines, risks: pd.DataFrame, *, last: int, trainee: str) -> Verdict:
@@ -216,15 +199,11 @@ def _verdict(call: str, table: pd.DataFrame, lines: Lines, risks: pd.DataFrame, 
         right=right, trials=n, trainee=trainee, unfit=percent(lines.p0), fit=percent(lines.p1),
         wrong_pass=percent(risks["passes"].iloc[0]), wrong_fail=percent(1 - risks["passes"].iloc[-1]),
     )  # fmt: skip
-    return Verdict(
-        question=words.ASKED,
-        subject=trainee,
-        call=call,
-        sentence=sentence,
-        numbers={RIGHT: right, "trials": n},
-        next_step=words.ANOTHER.format(more=last - n, last=last) if call == CANNOT_TELL else "",
-        act=Act.TASTE_AGAIN if call == CANNOT_TELL else Act.DECIDE,
-    )
+    numbers = {RIGHT: right, "trials": n}
+    if call != CANNOT_TELL:
+        return Verdict(words.ASKED, trainee, call, sentence, numbers, "", Act.DECIDE)
+    step = words.ANOTHER.format(more=last - n, last=last)
+    return Verdict(words.ASKED, trainee, call, sentence, numbers, step, Act.TASTE_AGAIN)
 
 
 def _method(kind: str, lines: Lines, risks: pd.DataFrame, last: int) -> str:

@@ -56,11 +56,8 @@ class Row:
     @property
     def words(self) -> str:
         """The row in words."""
-        tolerated = (
-            Phrase(" Tolerance {axis}.").format(axis=_on(self.chart.axis, self.line.ceiling))
-            if math.isfinite(self.line.ceiling)
-            else ""
-        )
+        tolerance = Phrase(" Tolerance {axis}.").format(axis=_on(self.chart.axis, self.line.ceiling))
+        tolerated = tolerance if math.isfinite(self.line.ceiling) else ""
         return Phrase("{name}, {kind} test: {note}. {size}.{tolerated}").format(
             name=self.name, kind=said(self.kind), note=said(self.line.note), size=self.size, tolerated=tolerated
         )
@@ -110,11 +107,12 @@ def test_rows(results: Iterable[Result]) -> list[Row]:
 
 def _of(test: DifferenceTest, name: str) -> list[Row]:
     """The rows of one result; counts that came as an array are numbered."""
-    chart, size = test.chart(), Interval(*(np.atleast_1d(part).ravel() for part in _parts(test.d_prime)))
+    d = test.d_prime
+    chart, size = test.chart(), Interval(*map(np.ravel, (d.value, d.low, d.high)))
     rows = []
     for at, line in enumerate(chart.rows):
         title = name if name and len(chart.rows) == 1 else line.label
-        short = told = d_words(size, at)
+        short = told = _d_words(size, at)
         if chart.axis != SIZE:
             short = _told(chart.axis, line.value, line.low, line.high)
             told = f"{short}; {told}"
@@ -123,18 +121,11 @@ def _of(test: DifferenceTest, name: str) -> list[Row]:
     return rows
 
 
-def _parts(estimate: object) -> tuple:
-    """Value and limits of an estimate."""
-    return tuple(getattr(estimate, name) for name in ("value", "low", "high"))
-
-
-def d_words(size: Interval, at: int) -> str:
+def _d_words(size: Interval, at: int) -> str:
     """d′ with its limits."""
-    return (
-        Phrase("no d′ can be given")
-        if np.isnan(size.value[at])
-        else d_text(*(float(part[at]) for part in vars(size).values())).replace("d'", "d′")
-    )
+    if np.isnan(size.value[at]):
+        return Phrase("no d′ can be given")
+    return d_text(*size.at(at)).replace("d'", "d′")
 
 
 def _told(scale: str, value: float, low: float, high: float) -> str:
@@ -151,13 +142,13 @@ def _on(scale: str, value: float) -> str:
     return f"d′ {stated(value)}" if scale == SIZE else percent(value)
 
 
-def pictures(rows: list[Row], *, prefix: str = "test") -> list[Picture]:
+def pictures(rows: list[Row]) -> list[Picture]:
     """The rows by scale, each drawn; the scales in the order in which they occur."""
     found = []
     for at, axis in enumerate(dict.fromkeys(row.chart.axis for row in rows)):
         some = [row for row in rows if row.chart.axis == axis]
         scale = scale_of([row.chart for row in some], most=5)
-        drawn = [(row, panel_drawing(row.chart, scale, words=row.words, key=f"{prefix}{at}-{n}", named=False))
+        drawn = [(row, panel_drawing(row.chart, scale, words=row.words, key=f"test{at}-{n}", named=False))
                  for n, row in enumerate(some)]  # fmt: skip
         found.append(Picture(axis, drawn))
     return found
