@@ -23,7 +23,6 @@ class Groups:
     count : int
     label : ndarray of int, shape (point,)
         From 0, in the order in which points first show them.
-    silhouette : ndarray, shape (point,)
     mean : float
         Mean silhouette.
     p : float
@@ -32,7 +31,6 @@ class Groups:
 
     count: int
     label: np.ndarray
-    silhouette: np.ndarray
     mean: float
     p: float
 
@@ -70,15 +68,15 @@ def silhouettes(distance: np.ndarray, label: np.ndarray) -> np.ndarray:
     return np.asarray(np.where((own > 1) & (widest > 0), (others - inside) / np.where(widest > 0, widest, 1.0), 0.0))
 
 
-def best_division(points: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
-    """Largest mean silhouette over 2 groups and more, the groups and silhouettes that give it."""
+def best_division(points: np.ndarray) -> tuple[float, np.ndarray]:
+    """Largest mean silhouette over 2 groups and more, and the groups that give it."""
     distance = np.sqrt(((points[:, None] - points[None]) ** 2).sum(axis=2))
-    tree, best = ward(points), (-np.inf, np.zeros(len(points), int), np.zeros(len(points)))
+    tree, best = ward(points), (-np.inf, np.zeros(len(points), int))
     for count in range(2, min(MOST_GROUPS, len(points) // 2) + 1):
         label = divided(tree, count)
-        each = silhouettes(distance, label)
-        if each.mean() > best[0] + 1e-12:
-            best = (float(each.mean()), label, each)
+        mean = float(silhouettes(distance, label).mean())
+        if mean > best[0] + 1e-12:
+            best = (mean, label)
     return best
 
 
@@ -94,7 +92,7 @@ def find_groups(points: np.ndarray, *, resamples: int, rng: np.random.Generator)
         The larger p counts.
     rng : Generator
     """
-    mean, label, each = best_division(points)
+    mean, label = best_division(points)
     centred = points - points.mean(axis=0)
     values, vectors = np.linalg.eigh(centred.T @ centred / (len(points) - 1))
     turned = centred @ vectors
@@ -106,7 +104,7 @@ def find_groups(points: np.ndarray, *, resamples: int, rng: np.random.Generator)
             for _ in range(resamples)
         )
         p = max(p, (1 + sum(best_division(cloud)[0] >= mean for cloud in clouds)) / (1 + resamples))
-    return Groups(int(label.max()) + 1, label, each, mean, p)
+    return Groups(int(label.max()) + 1, label, mean, p)
 
 
 def stability(label: np.ndarray, again: Iterable[np.ndarray]) -> np.ndarray:

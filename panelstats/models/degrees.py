@@ -55,7 +55,6 @@ class LotTest:
     df: np.ndarray
     df_error: np.ndarray
     p: np.ndarray
-    by_mean_df: np.ndarray  # bool: df_error is the harmonic mean of the lots' own (too many incidences)
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +81,7 @@ class LotEffects:
 
     def __init__(self, fit: Fit, held_covariance: np.ndarray | None = None) -> None:
         self.fit, self.held_covariance = fit, held_covariance
-        self._tested: dict[tuple[int, bytes], tuple[float, float, float, bool]] = {}
+        self._tested: dict[tuple[int, bytes], tuple[float, float, float]] = {}
         b, lot, whole = fit.blocks, fit.at.lots_in, fit.at.tasters_in
         self.M = whole.M
         v, z = lot.omega / lot.a[:, None], lot.psi / lot.a[:, None]
@@ -158,16 +157,13 @@ class LotEffects:
                 rows = self.rows_of(d)
                 self._tested[asked] = self._test_of(d, rows[compared[b.row_lot[rows]]])
             tests.append(self._tested[asked])
-        statistic, df, df_error, by_mean = np.array(tests).reshape(-1, 4).T
-        return LotTest(statistic, df, df_error, fdtrc(df, df_error, statistic), by_mean.astype(bool))
+        statistic, df, df_error = np.array(tests).reshape(-1, 3).T
+        return LotTest(statistic, df, df_error, fdtrc(df, df_error, statistic))
 
-    def _test_of(self, d: int, rows: np.ndarray) -> tuple[float, float, float, bool]:
-        """Statistic, its df, those of the error, and whether these are a mean; NaN for fewer than two lots."""
+    def _test_of(self, d: int, rows: np.ndarray) -> tuple[float, float, float]:
+        """Statistic, its df and those of the error; NaN for fewer than two lots."""
         q = len(rows) - 1
-        if q < 1:
-            return np.nan, np.nan, np.nan, False
-        df_error, by_mean = self._test_df(d, rows)
-        return self._quadratic(d, rows) / q, float(q), df_error, by_mean
+        return (self._quadratic(d, rows) / q, float(q), self._test_df(d, rows)) if q > 0 else (np.nan,) * 3
 
     def _quadratic(self, d: int, rows: np.ndarray) -> float:
         """Wald statistic of the equality of the lots in these rows."""
@@ -182,12 +178,12 @@ class LotEffects:
         G_1 = a - omega @ (inner @ omega.sum(axis=0))
         return float(y @ G_y - G_y.sum() ** 2 / G_1.sum())
 
-    def _test_df(self, d: int, rows: np.ndarray) -> tuple[float, bool]:
-        """Denominator degrees of freedom; lots of one incidence need no algebra."""
+    def _test_df(self, d: int, rows: np.ndarray) -> float:
+        """Denominator degrees of freedom; lots of one incidence need no algebra, too many incidences a mean."""
         mine, lots = np.unique(self.fit.blocks.row_block[rows], return_counts=True)
         if len(mine) > MOST_INCIDENCES:
             df = self.deviations(d).df
-            return float(len(df) / (1 / df).sum()), True
+            return float(len(df) / (1 / df).sum())
         inside = _at(self._block, mine[lots > 1])
         flat = np.zeros_like(inside.r)
         within = _Terms(inside.inv_a, inside.v2, inside.z2, flat, flat, flat)
@@ -195,7 +191,7 @@ class LotEffects:
         if len(mine) > 1:
             nu.append(self._between(d, mine, lots).df)
             times.append(np.ones(len(mine) - 1))
-        return fai_cornelius(np.concatenate(nu), np.concatenate(times)), False
+        return fai_cornelius(np.concatenate(nu), np.concatenate(times))
 
     def _between(self, d: int, mine: np.ndarray, lots: np.ndarray) -> Contrasts:
         """The eigen-contrasts between groups of lots of one incidence."""

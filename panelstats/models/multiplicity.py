@@ -84,11 +84,6 @@ def adjusted(p: np.ndarray, by: str) -> np.ndarray:
     return rules[by](p)
 
 
-def family_size(p: np.ndarray, axis: int | None = -1) -> np.ndarray:
-    """Number of p-values in each family: those that are not NaN."""
-    return (~np.isnan(np.asarray(p, float))).sum(axis=axis)
-
-
 def _in_order(
     adjust: Callable[[np.ndarray, np.ndarray, np.ndarray], np.ndarray], p: np.ndarray, axis: int | None
 ) -> np.ndarray:
@@ -97,7 +92,8 @@ def _in_order(
     families = p.reshape(1, -1) if axis is None else np.moveaxis(p, axis, -1)
     order = np.argsort(families, axis=-1)
     ordered = np.take_along_axis(families, order, axis=-1)
-    adjusted = adjust(ordered, np.arange(1, families.shape[-1] + 1), family_size(families)[..., None])
+    size = (~np.isnan(families)).sum(axis=-1, keepdims=True)
+    adjusted = adjust(ordered, np.arange(1, families.shape[-1] + 1), size)
     answer = np.empty_like(families)
     np.put_along_axis(answer, order, np.where(np.isnan(ordered), np.nan, np.minimum(adjusted, 1.0)), axis=-1)
     return answer.reshape(p.shape) if axis is None else np.moveaxis(answer, -1, axis)

@@ -71,9 +71,7 @@ def log_shift(df: np.ndarray) -> np.ndarray:
     return psi(df / 2) - np.log(df / 2)
 
 
-def variance_prior(
-    variance: np.ndarray, df: np.ndarray, *, axis: int = -1, pooled: tuple[int, ...] = (), cap: float = MOST_DF
-) -> Prior:
+def variance_prior(variance: np.ndarray, df: np.ndarray, *, axis: int = -1, pooled: tuple[int, ...] = ()) -> Prior:
     """Prior degrees of freedom and variance from a group of variances.
 
     Parameters
@@ -85,8 +83,6 @@ def variance_prior(
         Axis of the group, for instance tasters.
     pooled : tuple of int
         Further axes, for instance descriptors, that share one spread (so one df) while each keeps its own variance.
-    cap : float
-        Most degrees of freedom that may be lent.
 
     Returns
     -------
@@ -96,7 +92,7 @@ def variance_prior(
     Notes
     -----
     Smyth (2004), Statistical Applications in Genetics and Molecular Biology 3: 3. With e = log s^2 - digamma(d/2) +
-    log(d/2), d0 solves trigamma(d0/2) = var(e) - mean trigamma(d/2), and is `cap` where the right side is not
+    log(d/2), d0 solves trigamma(d0/2) = var(e) - mean trigamma(d/2), and is `MOST_DF` where the right side is not
     positive; log s0^2 = mean(e) + digamma(d0/2) - log(d0/2).
 
     Examples
@@ -117,7 +113,7 @@ def variance_prior(
     noise = np.where(known, polygamma(1, d / 2), 0.0).sum(axis=axes, keepdims=True)
     spread_df = np.maximum(count - 1, 0).sum(axis=axes, keepdims=True)
     excess = squares / np.maximum(spread_df, 1) - noise / np.maximum(known.sum(axis=axes, keepdims=True), 1)
-    d0 = np.where(excess > 0, np.fmin(2 * trigamma_inverse(excess), cap), cap)
+    d0 = np.where(excess > 0, np.fmin(2 * trigamma_inverse(excess), MOST_DF), MOST_DF)
 
     d0 = np.where(spread_df >= LEAST_SPREAD_DF, d0, 0.0)
     lends = (count > 0) & (d0 > 0)

@@ -87,11 +87,11 @@ def test_mixtures_lie_between_adding_and_filling(name: str) -> None:
     """Furnas 1931, Westman & Hugill 1930."""
     found = published("mixed_density.json")[name]
     share, density = (np.array(found[key], float) for key in ("mass_share", "loose_density"))
-    low, high = mixture_bounds(share, density, np.array(found["particle_density"], float))
+    low, high = mixture_bounds(share, density)
     assert low == pytest.approx(found["additive"], rel=1e-8)
-    assert high == pytest.approx(found["full_void_filling"], rel=1e-8)
+    assert high > found["full_void_filling"] * (1 - 1e-8)  # which knows how dense a leaf piece is
     if "upper_without_particle_density" in found:
-        assert mixture_bounds(share, density)[1] == pytest.approx(found["upper_without_particle_density"], rel=1e-8)
+        assert high == pytest.approx(found["upper_without_particle_density"], rel=1e-8)
 
 
 # --- what the table holds ---

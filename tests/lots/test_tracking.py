@@ -16,21 +16,27 @@ import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.lots.track.fit import track_standard
 from panelstats.lots.track.weekcalls import call_of
-from panelstats.lots.track.weeklychart import chart_weeks, newest_inside, pooled_errors
-from panelstats.models.charts import weighted_ewma
+from panelstats.lots.track.weeklychart import RESEMBLANCE, chart_weeks, newest_inside, pooled_errors
+from panelstats.models.charts import family_limit, weighted_ewma
 from tests import known
 from tests.lots.test_standard import drawn, panel
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"
 
 
+def steady_limit(weeks, descriptors):
+    """The limit where the standard errors are all the variance there is."""
+    se = np.full((weeks, descriptors), 0.25)
+    return family_limit(se, None, alpha=0.05, baseline=0, resemblance=RESEMBLANCE)
+
+
 def test_chart_agrees_with_explicit_weights():
     weeks = pd.read_csv(PUBLISHED / "tracking.csv")
     wanted = json.loads((PUBLISHED / "tracking.json").read_text())
-    found = chart_weeks(weeks[["difference"]].to_numpy(), weeks[["se"]].to_numpy(), steady=True)
-    np.testing.assert_allclose(found.smoothed[:, 0], [row["level"] for row in wanted["chart"]], atol=1e-9)
-    np.testing.assert_allclose(found.sd[:, 0], [row["se"] for row in wanted["chart"]], atol=1e-9)
-    assert found.limit == pytest.approx(wanted["limits_40_weeks_5_percent"]["1"], abs=0.06)
+    found = weighted_ewma(weeks["difference"].to_numpy(), weeks["se"].to_numpy() ** 2, baseline=0)
+    np.testing.assert_allclose(found.level, [row["level"] for row in wanted["chart"]], atol=1e-9)
+    np.testing.assert_allclose(found.sd, [row["se"] for row in wanted["chart"]], atol=1e-9)
+    assert steady_limit(40, 1) == pytest.approx(wanted["limits_40_weeks_5_percent"]["1"], abs=0.06)
 
 
 @pytest.fixture(scope="module")
@@ -82,9 +88,7 @@ def test_an_alarm_is_a_level_beyond_the_limit_of_all_weeks_and_descriptors(found
     assert found.limit > 3.4
     wanted = json.loads((PUBLISHED / "tracking.json").read_text())["limits_40_weeks_5_percent"]
     for descriptors in ("4", "8"):
-        shape = (40, int(descriptors))
-        limit = chart_weeks(np.zeros(shape), np.full(shape, 0.25), steady=True).limit
-        assert limit == pytest.approx(wanted[descriptors], abs=0.06)
+        assert steady_limit(40, int(descriptors)) == pytest.approx(wanted[descriptors], abs=0.06)
 
 
 def test_distances_grow_with_the_creep(found):
@@ -118,7 +122,7 @@ def test_calls(low, high, alarm, call):
 
 def test_no_creep_rarely_alarms():
     rng, runs = np.random.default_rng(2), 200
-    limit = chart_weeks(np.zeros((40, 4)), np.full((40, 4), 0.25), steady=True).limit
+    limit = steady_limit(40, 4)
     chart = weighted_ewma(rng.normal(0, 0.25, (40, runs, 4)), 0.25**2, baseline=0)
     alarms = np.abs(chart.z).max(axis=(0, 2)) > limit
     assert alarms.mean() <= 0.05 + 4 * np.sqrt(0.05 * 0.95 / runs)

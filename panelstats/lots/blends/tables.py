@@ -63,7 +63,7 @@ def recipe_tables(
 def density_table(
     recipes: pd.DataFrame, readings: pd.DataFrame | None, grams: float | None, millilitres: float | None
 ) -> pd.DataFrame:
-    """Bounds of the density of each recipe whose lots were all weighed, lightest leaf taken as the coarsest."""
+    """Bounds of the density of each recipe whose lots were all weighed."""
     if readings is None:
         return pd.DataFrame(columns=DENSITY)
     each = readings.groupby(LOT)["density"].mean()
@@ -74,8 +74,7 @@ def density_table(
         missing = ", ".join(rows[LOT].astype(str)[np.isnan(own)])
         low, high, fits = np.nan, np.nan, OPEN
         if not missing:
-            order = np.argsort(own, kind="stable")
-            low, high = mixture_bounds(rows[SHARE].to_numpy(float)[order], own[order])
+            low, high = mixture_bounds(rows[SHARE].to_numpy(float), own)
             fits = YES if low >= line else NO if high < line else OPEN
         out.append({RECIPE: aim, "low": low, "high": high, "fits": fits, "not_weighed": missing})
     return pd.DataFrame(out, columns=DENSITY)

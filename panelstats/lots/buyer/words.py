@@ -4,7 +4,7 @@ from panelstats.speech import Phrase
 
 MORE, LESS, NOT_SHOWN = "more", "less", ""
 QUESTION = Phrase("What is it like?")
-SET_APART, NOT_SET_APART, ALONE = "set apart", "not set apart", "alone in its class"
+SET_APART, NOT_SET_APART = "set apart", "not set apart"
 
 MORE_OF, LESS_OF = Phrase("more {words}"), Phrase("less {words}")
 BOTH = Phrase("{more}, {less} than its class ({lot_class}).")

@@ -45,15 +45,15 @@ def drawn(
     besides: bool,
 ) -> Drawn:
     """Ask what can be asked of a map: how far lots lie from the standard and, with `besides`, everything."""
+    far = distances(placed, standard, level)
     if not besides:
-        far = distances(placed, standard, level) if standard else []
         return Drawn(placed, level, standard, None, far, [], None, None, None)
     return Drawn(
         placed=placed,
         level=level,
         standard=standard,
         groups=grouped(placed, resamples=resamples, level=level, seed=seed),
-        distances=distances(placed, standard, level) if standard else [],
+        distances=far,
         facts=fitted(placed, register, facts, resamples=resamples, seed=seed),
         stages=by_stage(placed, resamples=resamples, level=level, seed=seed),
         picture=panels_picture(placed, resamples=resamples, seed=seed),

@@ -15,20 +15,18 @@ from panelstats.arguments.wording import known, lot_columns, one_of, switch, tex
 from panelstats.errors import DesignError
 from panelstats.lots.classfit import nobody_counts
 from panelstats.lots.maps import words
-from panelstats.lots.maps.axiswords import ends
 from panelstats.lots.maps.besides import usual_facts
-from panelstats.lots.maps.drawn import Drawn, drawn
+from panelstats.lots.maps.drawn import drawn
 from panelstats.lots.maps.ground import grounds
 from panelstats.lots.maps.mapcalls import map_verdicts
 from panelstats.lots.maps.onto import placed_onto
 from panelstats.lots.maps.placed import ERROR, POINTS, SPREAD, placed
-from panelstats.lots.maps.plane import Plane, guessed, planes_of
+from panelstats.lots.maps.plane import Plane, planes_of, strip_of
 from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
 from panelstats.lots.maps.tables import all_tables
-from panelstats.result import Chart, Result, chart_rows, in_order
+from panelstats.result import Chart, Result, in_order
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, cells_from
-from panelstats.speech import Phrase
-from panelstats.words import percent, stated
+from panelstats.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -247,25 +245,20 @@ def map_lots(
     [True, True]
     """
     cells = cells_from(scores, pots)
-    names = [str(name) for name in cells.sessions[SESSION]]
-    chosen = [names[-1]] if session is None else [session] if isinstance(session, str) else list(session)
-    _known_words(cells, anchors)
+    known("descriptors", DESCRIPTOR)("anchors", list(anchors), {"scores": cells})
+    chosen = _named(session) if session is not None else [str(cells.sessions[SESSION].iloc[-1])]
+    columns = _named(facts) if facts is not None else usual_facts(cells.lots)
     roles = dict(zip(cells.lots[LOT].astype(str), cells.lots[ROLE], strict=True))
     target = standard if standard is not None else _only_standard(roles)
     found = []
     for ground in grounds(cells, chosen, by_class=within == BY_CLASS, fill_in=fill_in):
-        one = placed(
-            ground, scale=scale, axes=axes, anchors=list(anchors), stored=_stored(reference, ground.descriptors,
-            ground.lot_class), resamples=resamples, level=level, seed=seed,
-        )  # fmt: skip
-        columns = usual_facts(cells.lots) if facts is None else [facts] if isinstance(facts, str) else list(facts)
-        found.append(
-            drawn(one, cells.lots, standard=target, facts=columns, resamples=resamples, level=level, seed=seed,
-                  besides=besides)
-        )  # fmt: skip
+        stored = _stored(reference, ground.descriptors, ground.lot_class)
+        one = placed(ground, scale=scale, axes=axes, anchors=anchors, stored=stored, resamples=resamples, level=level,
+                     seed=seed)  # fmt: skip
+        found.append(drawn(one, cells.lots, standard=target, facts=columns, resamples=resamples, level=level, seed=seed,
+                           besides=besides))  # fmt: skip
     if not found:
         raise nobody_counts()
-    verdicts = [verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]
     told = {SPREAD: words.BY_SPREAD, ERROR: words.BY_ERROR}.get(scale, "")
     return LotMap(
         **all_tables(found, roles),
@@ -273,14 +266,14 @@ def map_lots(
         scale=scale,
         planes=tuple(plane for each in found for plane in planes_of(each, roles, set(lots))),
         stage_planes=tuple(each for one in found if one.placed.shown and (each := stage_planes(one)) is not None),
-        strips=tuple(_strip(each) for each in found if each.placed.shown == 1),
-        verdicts=in_order(verdicts),
+        strips=tuple(strip_of(each) for each in found if each.placed.shown == 1),
+        verdicts=in_order([verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]),
         method=words.METHOD.format(scale=told, resamples=resamples, level=percent(level), alpha=percent(1 - level)),
     )
 
 
-def _known_words(cells: Cells, anchors: Sequence[str]) -> None:
-    known("descriptors", DESCRIPTOR)("anchors", list(anchors), {"scores": cells})
+def _named(names: str | Sequence[str]) -> list[str]:
+    return [names] if isinstance(names, str) else list(names)
 
 
 def _only_standard(roles: Mapping[str, str]) -> str:
@@ -296,20 +289,3 @@ def _stored(reference: pd.DataFrame | None, descriptors: np.ndarray, lot_class: 
     columns = [name for name in mine.columns if str(name).startswith("axis_")]
     table = mine.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)[columns].reindex(descriptors)
     return np.asarray(table.fillna(0.0).to_numpy(float))
-
-
-def _strip(each: Drawn) -> Chart:
-    """The lots along the one axis, with the interval of each."""
-    one = each.placed
-    x = one.scores[:, 0]
-    half = np.sqrt(one.radius * one.covariance[:, 0, 0])
-    order = np.argsort(-x, kind="stable")
-    low, high = ends(one, 0)
-    return Chart(
-        Phrase("Lots along one axis{part}").format(part=f": {one.ground.lot_class}" if one.ground.lot_class else ""),
-        Phrase("{low} (left) to {high} (right)").format(low=low, high=high),
-        chart_rows(one.ground.lots[order], value=x[order], low=(x - half)[order], high=(x + half)[order]),
-        words=Phrase("a lot: its place with the {level} % interval").format(level=stated(100 * each.level))
-        + guessed(one),
-        zero=0.0,
-    )  # fmt: skip

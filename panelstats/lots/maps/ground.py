@@ -274,8 +274,7 @@ def centred_factor(seen: np.ndarray, fit: Additive) -> np.ndarray:
     lots = len(seen)
     count = np.maximum(seen.sum(axis=1), 1)  # (lot, descriptor)
     weight = seen / count[:, None]
-    away = np.moveaxis(weight - weight.mean(axis=0), 2, 0)  # (descriptor, lot, taster)
-    levels = np.einsum("dlt,dtu,dlu->ld", away, fit.spread, away, optimize=True)
+    levels = _of_levels(weight - weight.mean(axis=0), fit.spread)
     return np.asarray((1 - 2 / lots) / count + (1 / count).mean(axis=0) / lots + levels)
 
 
@@ -286,6 +285,9 @@ def difference_factor(ground: Ground, one: int, others: np.ndarray) -> np.ndarra
     seen = as_if_scored(seen, ground.gaps.at)
     count = np.maximum(seen.sum(axis=1), 1)
     weight = seen / count[:, None]
-    away = np.moveaxis(weight[others] - weight[one], 2, 0)
-    return np.asarray(1 / count[others] + 1 / count[one] + np.einsum("dlt,dtu,dlu->ld", away, spread, away,
-                                                                      optimize=True))  # fmt: skip
+    return np.asarray(1 / count[others] + 1 / count[one] + _of_levels(weight[others] - weight[one], spread))
+
+
+def _of_levels(weight: np.ndarray, spread: np.ndarray) -> np.ndarray:
+    """Variance of weighted sums of the levels of tasters; `weight` is (lot, taster, descriptor)."""
+    return np.asarray(np.einsum("ltd,dtu,lud->ld", weight, spread, weight, optimize=True))

@@ -15,6 +15,7 @@ from panelstats.speech import Phrase, said
 from panelstats.words import capital, count, decimals, interval, listing, number, p_value, percent
 
 if TYPE_CHECKING:
+    from panelstats.lots.maps.besides import Fitted
     from panelstats.lots.maps.drawn import Drawn
     from panelstats.lots.maps.placed import Placed
 
@@ -71,7 +72,7 @@ def _map(drawn: Drawn) -> Verdict:
         words.WAY.format(at=at + 1, low=low, high=high)
         for at, (low, high) in enumerate(ends(placed, axis) for axis in range(placed.plane))
     )
-    each = "; ".join(axis_line(placed, at) for at in range(max(placed.shown, min(placed.trusted, placed.shown))))
+    each = "; ".join(axis_line(placed, at) for at in range(placed.shown))
     unsure = (words.ARBITRARY if placed.arbitrary else "") + (words.TURNED if placed.turned else "")
     if not error_known(placed.ground):
         unsure += words.NO_REGIONS if len(placed.ground.tasters) < REGION_TASTERS else words.NO_ERROR
@@ -285,12 +286,11 @@ def _facts(drawn: Drawn) -> list[Verdict]:
     return [Verdict(words.GOES_WITH, "", call, "; ".join(parts) + ".", {}, "", Act.KNOW)]
 
 
-def fact_words(placed: Placed, each: object) -> str:
+def fact_words(placed: Placed, each: Fitted) -> str:
     """How a fact lies on the map."""
-    share, kind = float(each.share), str(each.kind)  # type: ignore[attr-defined]
-    if kind != "number":
-        return words.HOW_CATEGORY.format(size=percent(share))
-    slopes = np.nan_to_num([each.slope_1, each.slope_2])  # type: ignore[attr-defined]
+    if each.kind != "number":
+        return words.HOW_CATEGORY.format(size=percent(each.share))
+    slopes = np.nan_to_num([each.slope_1, each.slope_2])
     axis = int(np.argmax(np.abs(slopes[: placed.axes.loadings.shape[1]])))
     low, high = ends(placed, axis)
-    return words.HOW_NUMBER.format(size=number(np.sqrt(share), 2), way=f"“{high if slopes[axis] > 0 else low}”")
+    return words.HOW_NUMBER.format(size=number(np.sqrt(each.share), 2), way=f"“{high if slopes[axis] > 0 else low}”")

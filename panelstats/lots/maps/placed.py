@@ -14,6 +14,8 @@ from panelstats.models.principal import Principal, anchored, matched, principal_
 from panelstats.models.regions import radius_squared
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from panelstats.lots.maps.ground import Ground
 
 # A map needs so many lots, tasters and descriptors, and regions one taster more (ours).
@@ -98,7 +100,7 @@ def placed(
     *,
     scale: str,
     axes: int | None,
-    anchors: list[str],
+    anchors: Sequence[str],
     stored: np.ndarray | None,
     resamples: int,
     level: float,
@@ -209,7 +211,7 @@ def _turns(ground: Ground, whole: np.ndarray, plane: np.ndarray) -> bool:
 
 
 def _directed(
-    found: Principal, ground: Ground, anchors: list[str], stored: np.ndarray | None, count: int, *, arbitrary: bool
+    found: Principal, ground: Ground, anchors: Sequence[str], stored: np.ndarray | None, count: int, *, arbitrary: bool
 ) -> tuple[Principal, bool]:
     """The axes as a stored map, or anchors, would have them point."""
     if stored is not None and np.abs(stored).max(initial=0.0) > 0:

@@ -13,9 +13,10 @@ from panelstats.lots.maps.axiswords import ends, outermost
 from panelstats.lots.maps.mapcalls import fact_words, pairs, size_of
 from panelstats.lots.maps.placed import ERROR, SHOWN, SPREAD
 from panelstats.models.regions import ellipses
+from panelstats.result import Chart, chart_rows
 from panelstats.scores.cells import LOT
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, p_value, percent
+from panelstats.words import count, listing, p_value, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -159,6 +160,24 @@ def _ways(placed: Placed, roles: Mapping[str, str], pair: list[int]) -> tuple[Wa
         for lot, means in placed.ground.met.items()
         if roles.get(lot) in (CONTROL, STANDARD)
     )
+
+
+def strip_of(drawn: Drawn) -> Chart:
+    """The lots along the one axis, with the interval of each."""
+    placed = drawn.placed
+    x = placed.scores[:, 0]
+    half = np.sqrt(placed.radius * placed.covariance[:, 0, 0])
+    order = np.argsort(-x, kind="stable")
+    low, high = ends(placed, 0)
+    lot_class = placed.ground.lot_class
+    return Chart(
+        Phrase("Lots along one axis{part}").format(part=f": {lot_class}" if lot_class else ""),
+        Phrase("{low} (left) to {high} (right)").format(low=low, high=high),
+        chart_rows(placed.ground.lots[order], value=x[order], low=(x - half)[order], high=(x + half)[order]),
+        words=Phrase("a lot: its place with the {level} % interval").format(level=stated(100 * drawn.level))
+        + guessed(placed),
+        zero=0.0,
+    )  # fmt: skip
 
 
 def _spots(drawn: Drawn, roles: Mapping[str, str], asked: Collection[str], pair: list[int]) -> tuple[Spot, ...]:

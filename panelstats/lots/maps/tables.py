@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from panelstats.lots.maps.drawn import Drawn
 
 AXIS, GROUP = "axis", "group"
+_ON = ("all descriptors", "the first axis")
+DISTANCES = [LOT, "standard", "distance", "low", "high", "sds", "sds_low", "sds_high", "p", "p_adjusted"]
 
 
 def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.DataFrame]:
@@ -34,14 +36,14 @@ def all_tables(maps: list[Drawn], roles: Mapping[str, str]) -> dict[str, pd.Data
         "groups": (_groups, [GROUP, "lots", "size", "words", "share_kept", "p"]),
         "outermost": (_outermost, ["lots", "words"]),
         "tests": (_tests, ["test", "on", "value", "f", "df", "df_error", "p"]),
-        "distances": (_distances, [LOT, "standard", "distance", "low", "high", "sds", "sds_low", "sds_high", "p",
-                                   "p_adjusted"]),
+        "distances": (_distances, DISTANCES),
         "stages": (_stages, [STAGE, "descriptors", "p", "used", "first"]),
         "stage_pairs": (_stage_pairs, ["stage_a", "stage_b", "rv", "p", "l_g"]),
         "stage_lots": (_stage_lots, [LOT, STAGE]),
         "picture": (_picture, ["picture", "share", "share_chance", "p"]),
         "tasters": (_tasters, [TASTER, "scale", "residual"]),
-        "facts": (_facts, ["variable", "kind", "lots", "share", "slope_1", "slope_2", "p", "p_adjusted"]),
+        "facts": (lambda drawn: pd.DataFrame(drawn.facts), ["variable", "kind", "lots", "share", "slope_1", "slope_2",
+                                                            "p", "p_adjusted"]),
         "left_out": (_left_out, ["what", "name", "why"]),
         "filled_in": (_filled_in, [LOT, DESCRIPTOR, "points"]),
         "apart": (lambda drawn: apart(drawn.placed), [LOT, "words"]),
@@ -130,21 +132,14 @@ def _tests(drawn: Drawn) -> pd.DataFrame:
     found = drawn.test
     if found is None:
         return pd.DataFrame()
-    on = (
-        Phrase("the first {on} axes").format(on=found.on)
-        if found.on > 1
-        else "the first axis"
-        if found.on
-        else "all descriptors"
-    )
+    on = Phrase("the first {on} axes").format(on=found.on) if found.on > 1 else _ON[found.on]
     return pd.DataFrame([{"test": line.name, "on": on, "value": line.value, "f": line.f, "df": line.df,
                           "df_error": line.df_error, "p": line.p} for line in found.lines])  # fmt: skip
 
 
 def _distances(drawn: Drawn) -> pd.DataFrame:
     rows = [each._asdict() | {"standard": drawn.standard} for each in drawn.distances]
-    names = [LOT, "standard", "distance", "low", "high", "sds", "sds_low", "sds_high", "p", "p_adjusted"]
-    return pd.DataFrame(rows, columns=names) if rows else pd.DataFrame()
+    return pd.DataFrame(rows, columns=DISTANCES)
 
 
 def _stages(drawn: Drawn) -> pd.DataFrame:
@@ -156,7 +151,7 @@ def _stages(drawn: Drawn) -> pd.DataFrame:
 
 
 def _stage_pairs(drawn: Drawn) -> pd.DataFrame:
-    return pd.DataFrame(drawn.stages.alike) if drawn.stages is not None else pd.DataFrame()
+    return pd.DataFrame(drawn.stages.alike if drawn.stages is not None else [])
 
 
 def _stage_lots(drawn: Drawn) -> pd.DataFrame:
@@ -185,10 +180,6 @@ def _tasters(drawn: Drawn) -> pd.DataFrame:
     return pd.DataFrame({TASTER: drawn.picture.tasters, "scale": found.scale, "residual": left})
 
 
-def _facts(drawn: Drawn) -> pd.DataFrame:
-    return pd.DataFrame(drawn.facts) if drawn.facts else pd.DataFrame()
-
-
 def _left_out(drawn: Drawn) -> pd.DataFrame:
     out = drawn.placed.ground.left_out
     rows = [
@@ -198,7 +189,7 @@ def _left_out(drawn: Drawn) -> pd.DataFrame:
         *((TASTER, name, Phrase("the same mark for every lot: not in the shared picture"))
           for name in (drawn.picture.constant if drawn.picture else ())),
     ]  # fmt: skip
-    return pd.DataFrame(rows, columns=["what", "name", "why"]) if rows else pd.DataFrame()
+    return pd.DataFrame(rows, columns=["what", "name", "why"])
 
 
 def _filled_in(drawn: Drawn) -> pd.DataFrame:

@@ -131,13 +131,10 @@ class LotTest:
     lines : list of Statistic
     on : int
         Axes tested on; 0: all descriptors.
-    twins : tuple of str
-        Two descriptors of which one says all that the other says; empty where there are none.
     """
 
     lines: list[Statistic]
     on: int
-    twins: tuple[str, ...]
 
 
 def lot_test(placed: Placed) -> LotTest | None:
@@ -147,14 +144,13 @@ def lot_test(placed: Placed) -> LotTest | None:
     if placed.short or len(marks) < LEAST_TASTERS or (ground.block != ground.block[0]).any():
         return None
     found = squares(marks)
-    twins = _twins(found, ground.descriptors)
-    if found.df_error >= len(ground.descriptors) + SPARE and not twins and _whole(found):
-        return LotTest(manova(found), 0, ())
+    if found.df_error >= len(ground.descriptors) + SPARE and _whole(found) and not _twins(found):
+        return LotTest(manova(found), 0)
     few = min(placed.trusted, found.df_error // 3)
     if few < 1:
-        return LotTest([], 0, twins)
+        return LotTest([], 0)
     found = squares(marks @ placed.coefficients[:, :few])
-    return LotTest(manova(found) if _whole(found) else [], few, twins)
+    return LotTest(manova(found) if _whole(found) else [], few)
 
 
 def _whole(found: Squares) -> bool:
@@ -163,9 +159,7 @@ def _whole(found: Squares) -> bool:
     return bool(values[0] > max(1e-10 * values[-1], 1e-20 * np.trace(found.between), 0.0))
 
 
-def _twins(found: Squares, words: np.ndarray) -> tuple[str, ...]:
+def _twins(found: Squares) -> bool:
+    """Whether one descriptor says all that another says; every error is known to be above zero."""
     sd = np.sqrt(np.diag(found.error))
-    known = sd > 0
-    r = np.triu(np.abs(found.error) / np.where(np.outer(known, known), np.outer(sd, sd), np.inf), 1)
-    at = np.argwhere(r > 1 - 1e-9)
-    return tuple(words[at[0]]) if len(at) else ()
+    return bool((np.triu(np.abs(found.error) / np.outer(sd, sd), 1) > 1 - 1e-9).any())

@@ -27,7 +27,6 @@ NONE = Phrase(
 )
 NONE_NEXT = Phrase("Compare the lots word by word (panelstats SOURCE), or let more tasters taste them.")
 AT_LEAST = Phrase("at least {n} axes")
-ASKED = Phrase("The {axes} shown were asked for; the tasters agree on {trusted}.")
 ARBITRARY = Phrase(
     " Directions inside the plane are arbitrary (a single taster turns them by more than 30 degrees): read distances "
     "only."

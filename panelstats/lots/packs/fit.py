@@ -118,7 +118,7 @@ def fit_pack(
     state : str, optional
         loose or tapped, the state of the leaf when the pack is closed; by default each state is judged.
     mix : mapping of grade to share of mass, optional
-        Coarse to fine; shares are scaled to 1.
+        Shares are scaled to 1.
     charge_cv, capacity_cv : float
         Relative standard deviations of what is charged and of what packs hold, from pack to pack, such as 0.01.
 

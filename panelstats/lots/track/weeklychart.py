@@ -86,7 +86,7 @@ class WeeklyChart:
 
 def chart_weeks(
     difference: np.ndarray, se: np.ndarray, *, df: np.ndarray | None = None, weeks: int = WEEKS,
-    false_alarm: float = 0.05, seed: int = 0, steady: bool = False,
+    false_alarm: float = 0.05, seed: int = 0,
 ) -> WeeklyChart:  # fmt: skip
     """Smooth weekly differences from the master and find the limit for their timetable.
 
@@ -98,19 +98,16 @@ def chart_weeks(
         Degrees of freedom behind the standard errors, whose own error is then part of the limit; known by default.
     weeks, false_alarm, seed
         As for `track_standard`.
-    steady : bool
-        Take the standard errors as all the variance there is.
 
     Examples
     --------
-    >>> chart = chart_weeks(np.array([[0.2], [0.4], [0.3]]), np.full((3, 1), 0.2), steady=True)
+    >>> chart = chart_weeks(np.array([[0.2], [0.4], [0.3]]), np.full((3, 1), 0.2))
     >>> print(chart.smoothed.ravel().round(3))
     [0.2   0.311 0.307]
     """
-    between = np.zeros(se.shape[1]) if steady else np.nan_to_num(between_sessions(difference, se))
+    between = np.nan_to_num(between_sessions(difference, se))
     chart = weighted_ewma(difference, se**2 + between, baseline=0)
-    timetable = planned(se, max(weeks, len(se)))
-    limit = family_limit(timetable, None if steady else between, alpha=false_alarm, baseline=0, seed=seed, df=df,
+    limit = family_limit(planned(se, max(weeks, len(se))), between, alpha=false_alarm, baseline=0, seed=seed, df=df,
                          resemblance=RESEMBLANCE)  # fmt: skip
     return WeeklyChart(chart.level, chart.sd, between, limit)
 
