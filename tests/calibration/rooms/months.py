@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cache
+from math import ceil
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,8 @@ class Months:
     noise : float
         Factor on the first taster's errors from session `since` on.
     since : int
+    uneven : float
+        Share by which a session's error may lie above or below the usual one: fewer lots, or more.
     resemblance : float
         Correlation of a taster's levels of the day in neighbouring sessions.
     """
@@ -45,6 +48,7 @@ class Months:
     drift: float = 0.0
     noise: float = 1.0
     since: int = 12
+    uneven: float = 0.0
     resemblance: float = 0.0
 
     @property
@@ -52,9 +56,14 @@ class Months:
         """The sessions by name, in their order."""
         return [f"2031-{1 + s // 4:02d}-{1 + 7 * (s % 4):02d}" for s in range(self.sessions)]
 
+    @property
+    def most(self) -> int:
+        """Lots of the largest session."""
+        return ceil(self.lots / (1 - self.uneven) ** 2)
+
     def draw(self, rng: np.random.Generator) -> pst.Cells:
         """The cells of one season."""
-        session = np.repeat(np.arange(self.sessions), self.lots)
+        session = np.repeat(np.arange(self.sessions), self.most)
         lot = self.lot_sd * rng.normal(size=(len(session), self.descriptors))
         day = self.palates.day_sd * self._levels(rng)
         steady = replace(self.palates, day_sd=0.0)
@@ -67,7 +76,11 @@ class Months:
         mark = 5.0 + mark + self.pots.draw(len(lot), self.tasters, self.descriptors, rng)
         form, at = _form(self)
         here = rng.random((self.sessions, self.tasters)) >= self.absent
-        frame = form.frame.assign(score=mark[at])[here[session[at[0]], at[1]]]
+        kept = here[session[at[0]], at[1]]
+        if self.uneven:
+            count = self.lots / rng.uniform(1 - self.uneven, 1 + self.uneven, self.sessions) ** 2
+            kept &= at[0] % self.most < count.round()[session[at[0]]]
+        frame = form.frame.assign(score=mark[at])[kept]
         return replace(form.select(), frame=frame).cells()
 
     def _levels(self, rng: np.random.Generator) -> np.ndarray:
@@ -81,10 +94,10 @@ class Months:
 @cache
 def _form(room: Months) -> tuple[pst.Scores, tuple[np.ndarray, ...]]:
     """A blank form of the season, and where each of its rows stands in an array of marks."""
-    lot, taster, pot = np.indices((room.sessions * room.lots, room.tasters, room.pots.count)).reshape(3, -1)
+    lot, taster, pot = np.indices((room.sessions * room.most, room.tasters, room.pots.count)).reshape(3, -1)
     words = [f"word {n + 1:02d}" for n in range(room.descriptors)]
     sheet = pd.DataFrame(
-        {"session": np.array(room.days)[lot // room.lots], "lot": [f"L{n:04d}" for n in lot], "pot": pot + 1,
+        {"session": np.array(room.days)[lot // room.most], "lot": [f"L{n:04d}" for n in lot], "pot": pot + 1,
          "taster": [f"taster {n + 1:02d}" for n in taster]}
     )  # fmt: skip
     registers = {

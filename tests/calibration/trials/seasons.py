@@ -12,8 +12,9 @@ from tests.calibration.rooms.months import Months
 from tests.calibration.trial import Told, Trial
 
 ALARM, NAMED, INNOCENT = "season: any alarm", "season: anybody named", "season: an innocent named"
-# The median delay is at most four sessions where half of the movers or more are found within them.
+# The median delay is at most so many sessions where half of the movers or more are found within them.
 LATE, CROSSED = "season: found within 4 sessions", "season: crossed words called"
+WITHIN_7 = "season: found within 7 sessions"
 MOVED = ["drifting", "jumped", "moved", "moved apart"]
 GUILTY = "taster 01"
 
@@ -22,7 +23,7 @@ def quiet(room: Months, rng: np.random.Generator) -> Told:
     """What is said of a season in which nobody moves."""
     found = pst.audit_season(room.draw(rng))
     named = found.table["call"].isin(MOVED)
-    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()), LATE: np.nan,
+    return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()), LATE: np.nan, WITHIN_7: np.nan,
             CROSSED: float(len(found.crossed_words) > 0)}  # fmt: skip
 
 
@@ -32,15 +33,20 @@ def moved(room: Months, rng: np.random.Generator) -> Told:
     kind = "noise" if room.noise > 1 else "level"
     mine = table[(table["taster"] == GUILTY) & (table["chart"] == kind)]
     row = mine[mine["descriptor"].isin(["", "word 01"])].iloc[0]
-    late = bool(row["alarm"]) and room.days.index(row["alarm"]) < room.since + 4
+    delay = room.days.index(row["alarm"]) - room.since if row["alarm"] else np.inf
     named = float(row["call"] in MOVED)
-    return {ALARM: float((table["alarm"] != "").any()), NAMED: named, INNOCENT: named, LATE: float(late)}
+    return {ALARM: float((table["alarm"] != "").any()), NAMED: named, INNOCENT: named, LATE: float(delay < 4),
+            WITHIN_7: float(delay < 7)}  # fmt: skip
 
 
 def innocents(room: Months, rng: np.random.Generator) -> Told:
     """Whether anybody but the guilty is named."""
     table = pst.audit_season(room.draw(rng)).table
-    return {INNOCENT: float((table["call"].isin(MOVED) & (table["taster"] != GUILTY)).any()), LATE: np.nan}
+    return {
+        INNOCENT: float((table["call"].isin(MOVED) & (table["taster"] != GUILTY)).any()),
+        LATE: np.nan,
+        WITHIN_7: np.nan,
+    }
 
 
 def _season(name: str, text: str, room: Months, **options: object) -> Trial:
@@ -60,12 +66,16 @@ _SIX = _ROOMS[6]
 # As many lots as give a session's level an error of a quarter point: 1.1 to 1.5 times 0.48 over them.
 _QUARTER = {3: replace(_ROOMS[3], lots=12), 6: replace(_SIX, lots=10), 10: replace(_ROOMS[10], lots=9)}
 _UNLIKE = (ALARM, NAMED)
+# Ten tasters and fifteen descriptors over thirty sessions, each level good to 0.25 point give or take a quarter of it:
+# the season by which the charts were designed.
+_DESIGNED = Months(tasters=10, lots=9, descriptors=15, absent=0.15, uneven=0.25)
 TRIALS = [
     *(_season(f"{n} tasters", f"{n} tasters, 2 own pots", room) for n, room in _ROOMS.items()),
     _season("unlike errors", "6 tasters, errors from 0.7 to 1.4 times", replace(_SIX, palates=replace(
         _SIX.palates, error_range=0.35))),
     _season("alike neighbours", "6 tasters, neighbouring sessions alike (0.3)", replace(_SIX, resemblance=0.3,
             palates=replace(_SIX.palates, day_sd=0.3)), named=_UNLIKE),
+    _season("as designed", "10 tasters, 15 % away, errors of a level 0.25 give or take a quarter", _DESIGNED),
     *(_innocent(f"a jump, {n}", f"{n} tasters, {room.lots} lots; one jumps by 1 point on one", replace(room, jump=1.0))
       for n, room in _QUARTER.items()),
     _innocent("a drift, 6", "6 tasters; one drifts by 0.1 a session on one", replace(_SIX, drift=0.1)),
