@@ -74,6 +74,8 @@ TITLES = {
     "series": Phrase("Session after session"),
     "row": Phrase("Sway of the row"),
     "halves": Phrase("Repeats, half against half"),
+    "drift": Phrase("Whether the tasters drift"),
+    "trends": Phrase("Trend of each taster"),
     "limits": Phrase("Limits used"),
     "curve": Phrase("Learning curve"),
     "servings": Phrase("Every serving"),

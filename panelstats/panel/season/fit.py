@@ -14,6 +14,8 @@ from panelstats.panel.season.alongrow import NOTHING_KNOWN, SPREAD, row_effects
 from panelstats.panel.season.cautions import caution_verdicts
 from panelstats.panel.season.charted import AFTER, SHORT_BASELINE
 from panelstats.panel.season.crossedsince import crossed_since
+from panelstats.panel.season.drift import tasters_drift
+from panelstats.panel.season.driftverdicts import drift_verdicts
 from panelstats.panel.season.firstsessions import moving_baselines
 from panelstats.panel.season.halfverdicts import half_verdicts
 from panelstats.panel.season.halves import half_by_half
@@ -47,7 +49,7 @@ from panelstats.panel.season.tables import (
 )
 from panelstats.panel.season.until import sessions_until
 from panelstats.panel.season.wander import by_taster, wander
-from panelstats.panel.season.words import HALVES_METHOD
+from panelstats.panel.season.words import DRIFT_METHOD, HALVES_METHOD
 from panelstats.panel.tasters.declared import tolerances
 from panelstats.panel.tasters.fit import TRAINEE
 from panelstats.panel.tasters.reference import Pool, pool_of
@@ -94,6 +96,12 @@ class SeasonAudit(Result):
         Repeats of the second half of the season against the first: taster, descriptor ("" over all), first, second
         (standard deviation in points; over all, as a multiple of the panel's), ratio, low, high, df_first, df_second,
         p, p_adjusted, since (the first session of the second half). Empty without repeats.
+    drift : DataFrame
+        Whether tasters drift at all, in points over ten sessions against the whole panel: descriptor ("" for the mean
+        of all), spread (standard deviation of the tasters' trends), low, high, tasters, df_error, p, p_adjusted.
+    trends : DataFrame
+        taster, descriptor, slope, low, high, shrunken (to the panel's, by what its error leaves), shrunken_low,
+        shrunken_high.
     limits : DataFrame
         chart, limit (standard deviations), false_alarm (its share), between_low, between_high (standard deviation
         between sessions beyond the errors, over descriptors).
@@ -105,6 +113,8 @@ class SeasonAudit(Result):
     crossed_words: pd.DataFrame
     row: pd.DataFrame
     halves: pd.DataFrame
+    drift: pd.DataFrame
+    trends: pd.DataFrame
     limits: pd.DataFrame
 
     def chart(self, descriptor: str | None = None, *, taster: str | None = None, kind: str = LEVEL_CHART) -> Chart:
@@ -189,11 +199,12 @@ def audit_season(
     limits = limits_table(judged, asked)
     row = NOTHING_KNOWN
     halves = half_by_half(pool)
+    drift = tasters_drift(judged.get(LEVEL_CHART))
     tell(Phrase("season: the row"))
     if not isinstance(scores, Cells):  # cells no longer know the places
         row = row_effects(scores.select(session=set(sessions)), [str(name) for name in pool.tasters], cells)
     spread = row.table[row.table["effect"] == SPREAD]
-    besides = ((ROW_METHOD, row.table), (SPREAD_METHOD, spread), (HALVES_METHOD, halves))
+    besides = ((ROW_METHOD, row.table), (SPREAD_METHOD, spread), (HALVES_METHOD, halves), (DRIFT_METHOD, drift.spread))
     how = [method_of(asked, judged, limits), *(told for told, rows in besides if len(rows))]
     return SeasonAudit(
         verdicts=in_order(
@@ -201,16 +212,19 @@ def audit_season(
                 *_verdicts(asked, judged, table, crossed, unlinked),
                 *row_verdicts(row),
                 *half_verdicts(halves),
+                *drift_verdicts(drift.spread),
                 *caution_verdicts(judged, wanders),
             ]
         ),
-        method=" ".join(how),
+        method=" ".join(map(str, how)),
         table=table,
         series=pd.concat([series_table(each, pool.sessions) for each in judged.values()], ignore_index=True),
         summary=summary_of(table, crossed, [str(name) for name in pool.sessions], by_taster(wanders, pool.tasters)),
         crossed_words=crossed,
         row=row.table,
         halves=halves,
+        drift=drift.spread,
+        trends=drift.trends,
         limits=limits,
     )
 

@@ -119,6 +119,28 @@ HALVES_METHOD = Phrase(
     "which a season no longer holds. Corrected over tasters (Holm, 5 %)."
 )
 
+DRIFT_QUESTION = Phrase("Do the tasters drift at all?")
+DRIFT = "they drift"
+DRIFT_SHOWN = Phrase(
+    "The tasters drift apart over the season, more than their errors explain: in ten sessions their trends spread by "
+    "{which}."
+)
+DRIFT_ON = Phrase("{spread} points on {what} ({interval})")
+DRIFT_OTHERS = Phrase("so, too, on {others} more")
+ALL_TOGETHER = Phrase("the mean of all descriptors")
+DRIFT_NOT_SHOWN = Phrase(
+    "That tasters drift in general was not shown: in ten sessions their trends spread by at most {high} points on any "
+    "descriptor."
+)
+TOGETHER = Phrase("Let all tasters meet over the same three lots each month, and settle aloud what each word deserves.")
+DRIFT_METHOD = Phrase(
+    "Trends: a mixed model with an own level and an own slope of each taster, slopes random, by restricted maximum "
+    "likelihood with the variances of the sessions as weights, descriptor by descriptor and for their mean, against "
+    "the whole panel; the test is F on the weighted squares of the slopes, corrected over descriptors (Holm, 5 %), the "
+    "interval Viechtbauer's (2007). Each slope is told as it is and drawn to the panel's by what its error leaves of "
+    "it. Sessions that resemble their neighbours make trends look surer than they are."
+)
+
 CAUTION_QUESTION = Phrase("How far may the charts be trusted?")
 WANDERING = "wanders"
 WANDERS = Phrase(

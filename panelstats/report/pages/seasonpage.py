@@ -8,7 +8,7 @@ from panelstats.panel.season.fit import SeasonAudit
 from panelstats.panel.season.rowwords import QUESTION as ROW_QUESTION
 from panelstats.panel.season.seasoncharts import AXES, now_rows
 from panelstats.panel.season.tables import AGREEMENT, CALL, CHART, LEVEL_CHART, MOVES, NOISE
-from panelstats.panel.season.words import CAUTION_QUESTION, HALVES_QUESTION
+from panelstats.panel.season.words import CAUTION_QUESTION, DRIFT_QUESTION, HALVES_QUESTION
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
@@ -45,6 +45,7 @@ def blocks(review: Review) -> dict[str, object]:
         "key": key([chart for _, (chart, *_), _ in drawn]) if drawn else [],
         "row": [(v, mark(v)) for v in audit.verdicts if v.question == ROW_QUESTION],
         "halves": [(v, mark(v)) for v in audit.verdicts if v.question == HALVES_QUESTION],
+        "drift": [(v, mark(v)) for v in audit.verdicts if v.question == DRIFT_QUESTION],
         "cautions": [v for v in audit.verdicts if v.question == CAUTION_QUESTION],
         "everyone": [row | {"wanders": _wanders(row)} for row in _records(audit.summary)],
         "in_words": [(title, in_words(now, "row")) for title, (_, now), _ in drawn],

@@ -27,6 +27,8 @@ class Months:
         Chance that a taster misses a session.
     jump, drift : float
         What the first taster adds on the first descriptor: from session `since` (counted from 0) on, and per session.
+    trend_sd : float
+        Spread of the tasters' trends, points a session, on each descriptor.
     noise : float
         Factor on the first taster's errors from session `since` on.
     since : int
@@ -46,6 +48,7 @@ class Months:
     absent: float = 0.1
     jump: float = 0.0
     drift: float = 0.0
+    trend_sd: float = 0.0
     noise: float = 1.0
     since: int = 12
     uneven: float = 0.0
@@ -73,6 +76,9 @@ class Months:
         mark[after, 0] += louder * rng.normal(size=mark[after, 0].shape)
         mark[after, 0, :, 0] += self.jump
         mark[:, 0, :, 0] += (self.drift * np.maximum(session - self.since + 1, 0))[:, None]
+        if self.trend_sd:
+            trend = self.trend_sd * rng.normal(size=(self.tasters, self.descriptors))
+            mark += session[:, None, None, None] * trend[:, None]
         mark = 5.0 + mark + self.pots.draw(len(lot), self.tasters, self.descriptors, rng)
         form, at = _form(self)
         here = rng.random((self.sessions, self.tasters)) >= self.absent

@@ -14,6 +14,7 @@ from tests.calibration.trial import Told, Trial
 ALARM, NAMED, INNOCENT = "season: any alarm", "season: anybody named", "season: an innocent named"
 # The median delay is at most so many sessions where half of the movers or more are found within them.
 LATE, CROSSED = "season: found within 4 sessions", "season: crossed words called"
+DRIFTING = "season: the tasters said to drift"
 WITHIN_7 = "season: found within 7 sessions"
 MOVED = ["drifting", "jumped", "moved", "moved apart"]
 GUILTY = "taster 01"
@@ -24,7 +25,16 @@ def quiet(room: Months, rng: np.random.Generator) -> Told:
     found = pst.audit_season(room.draw(rng))
     named = found.table["call"].isin(MOVED)
     return {ALARM: float((found.table["alarm"] != "").any()), NAMED: float(named.any()), LATE: np.nan, WITHIN_7: np.nan,
-            CROSSED: float(len(found.crossed_words) > 0)}  # fmt: skip
+            CROSSED: float(len(found.crossed_words) > 0), DRIFTING: _drifting(found)}  # fmt: skip
+
+
+def _drifting(found: pst.SeasonAudit) -> float:
+    return float((found.drift["p_adjusted"] < 0.05).any())
+
+
+def drifting(room: Months, rng: np.random.Generator) -> Told:
+    """Whether the tasters are said to drift."""
+    return {DRIFTING: _drifting(pst.audit_season(room.draw(rng)))}
 
 
 def moved(room: Months, rng: np.random.Generator) -> Told:
@@ -70,6 +80,9 @@ _UNLIKE = (ALARM, NAMED)
 # the season by which the charts were designed.
 _DESIGNED = Months(tasters=10, lots=9, descriptors=15, absent=0.15, uneven=0.25)
 TRIALS = [
+    *(Trial(f"seasons of trends, {n}", f"{room.sessions} sessions of {room.lots} lots, 4 descriptors, {n} tasters",
+            partial(drifting, room), partial(drifting, replace(room, trend_sd=0.02)),
+            "trends spread by 0.2 point in ten sessions", cost=4) for n, room in _ROOMS.items()),
     *(_season(f"{n} tasters", f"{n} tasters, 2 own pots", room) for n, room in _ROOMS.items()),
     _season("unlike errors", "6 tasters, errors from 0.7 to 1.4 times", replace(_SIX, palates=replace(
         _SIX.palates, error_range=0.35))),

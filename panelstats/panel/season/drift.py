@@ -1,0 +1,100 @@
+"""Do the tasters drift at all? The trends of all of them over the season, beyond what their errors explain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtrit
+
+from panelstats.models.charts import between_sessions
+from panelstats.models.meansquares import ratio
+from panelstats.models.multiplicity import holm
+from panelstats.models.randomslopes import Slopes, SlopeSpread, slope_spread, slopes
+from panelstats.panel.season.moved import LEVEL
+from panelstats.scores.cells import DESCRIPTOR, TASTER
+
+if TYPE_CHECKING:
+    from panelstats.panel.season.tables import Judged
+
+# Trends are told over so many sessions; a trend needs so many, and their spread so many tasters (ours).
+OVER, LEAST_SESSIONS, LEAST_TASTERS = 10, 5, 3
+SPREAD, SLOPE, SHRUNKEN = "spread", "slope", "shrunken"
+
+
+@dataclass(frozen=True, eq=False)
+class Drift:
+    """The trends of the tasters, in points over ten sessions.
+
+    Attributes
+    ----------
+    spread : DataFrame
+        descriptor ("" for the mean of all), spread (standard deviation of the tasters' trends), low, high, tasters,
+        df_error, p, p_adjusted.
+    trends : DataFrame
+        taster, descriptor, slope, low, high, shrunken, shrunken_low, shrunken_high.
+    """
+
+    spread: pd.DataFrame
+    trends: pd.DataFrame
+
+
+def tasters_drift(judged: Judged | None) -> Drift:
+    """Of the charts of level: how far trends spread, descriptor by descriptor and of their mean, and each trend.
+
+    Notes
+    -----
+    A line for each taster and descriptor, weights 1 / variance; the variance of its sessions is enlarged where the
+    residuals of all tasters ask for it. Against the others a taster of a panel of a moves a / (a - 1) times as far as
+    against all: slopes and their variances are told against all, himself included.
+    """
+    if judged is None or len(judged.tasters) < LEAST_TASTERS:
+        return Drift(pd.DataFrame(columns=[DESCRIPTOR, SPREAD]), pd.DataFrame(columns=[TASTER, SLOPE]))
+    value, variance, names = judged.charts.series.value, judged.charts.variance, judged.columns
+    if len(names) > 1:
+        mean, of_mean = _of_mean(value, variance)
+        value, variance = (np.concatenate(pair, axis=2) for pair in ((mean, value), (of_mean, variance)))
+        names = ["", *names]
+    line = slopes(value, variance, least=LEAST_SESSIONS)
+    count = np.isfinite(line.slope).sum(axis=0)
+    share = ratio(np.maximum(count - 1, 0), count)
+    df = line.df.sum(axis=0)
+    excess = np.maximum(np.nan_to_num(ratio(line.rss.sum(axis=0), df), nan=1.0), 1.0)
+    own = Slopes(OVER * line.slope * share, OVER**2 * line.variance * share * excess, line.rss, line.df)
+    found = slope_spread(own.slope, own.variance, df)
+    return Drift(_spread(found, df, names), _trends(own, found, judged.tasters, names))
+
+
+def _of_mean(value: np.ndarray, variance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Mean over descriptors, each less its own mean; its variance is told by the sessions: descriptors go together."""
+    there = np.isfinite(value) & (variance > 0)
+    filled = np.where(there, value, 0.0)
+    off = np.where(there, value - np.nan_to_num(ratio(filled.sum(axis=0), there.sum(axis=0))), 0.0)
+    count = there.sum(axis=2, keepdims=True)
+    mean = ratio(off.sum(axis=2, keepdims=True), count)
+    scale = np.nan_to_num(ratio(np.where(there, variance, 0.0).sum(axis=2, keepdims=True), count), nan=1.0)
+    return mean, scale * np.nan_to_num(between_sessions(mean, np.zeros(mean.shape), pooled=(1,), scale=scale))
+
+
+def _spread(found: SlopeSpread, df: np.ndarray, names: list[str]) -> pd.DataFrame:
+    table = pd.DataFrame(
+        {DESCRIPTOR: names, SPREAD: found.sd, "low": found.low, "high": found.high, "tasters": found.count,
+         "df_error": df, "p": found.p}
+    )  # fmt: skip
+    table = table[found.count >= LEAST_TASTERS].reset_index(drop=True)
+    return table.assign(p_adjusted=holm(table["p"].to_numpy()))
+
+
+def _trends(own: Slopes, found: SlopeSpread, tasters: list[str], names: list[str]) -> pd.DataFrame:
+    taster, column = np.nonzero(np.isfinite(own.slope) & (found.count >= LEAST_TASTERS))
+    at = (taster, column)
+    reach = stdtrit(own.df[at], (1 + LEVEL) / 2) * np.sqrt(own.variance[at])
+    near = stdtrit(np.inf, (1 + LEVEL) / 2) * found.shrunken_sd[at]
+    return pd.DataFrame(
+        {TASTER: np.array(tasters, dtype=object)[taster], DESCRIPTOR: np.array(names, dtype=object)[column],
+         SLOPE: own.slope[at], "low": own.slope[at] - reach, "high": own.slope[at] + reach,
+         SHRUNKEN: found.shrunken[at], f"{SHRUNKEN}_low": found.shrunken[at] - near,
+         f"{SHRUNKEN}_high": found.shrunken[at] + near}
+    )  # fmt: skip
