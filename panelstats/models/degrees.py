@@ -46,6 +46,35 @@ class Contrasts:
         distinct, where = np.unique(self.df, return_inverse=True)  # lots of one incidence share theirs
         return np.asarray(stdtrit(distinct, (1 + level) / 2))[where] * self.se
 
+    def columns(self, name: str, reach: np.ndarray) -> dict[str, np.ndarray]:
+        """Columns of a table: the estimates by that name, their errors, and intervals of that half width."""
+        around = {"low": self.estimate - reach, "high": self.estimate + reach}
+        return {name: self.estimate, "se": self.se, "df": self.df, **around}
+
+    @staticmethod
+    def joined(parts: Sequence[Contrasts]) -> Contrasts:
+        """Several families in a row."""
+        return Contrasts(*map(np.concatenate, zip(*((one.estimate, one.se, one.df) for one in parts), strict=True)))
+
+
+@dataclass(frozen=True)
+class JointTest:
+    """F test that several contrasts are all 0; NaN where there is nothing to test, or to test against."""
+
+    statistic: float
+    df: float
+    df_error: float
+
+    @property
+    def p(self) -> float:
+        """Chance of as large a statistic."""
+        return float(fdtrc(self.df, self.df_error, self.statistic))
+
+    @property
+    def columns(self) -> dict[str, float]:
+        """Columns of a table."""
+        return {"statistic": self.statistic, "df": self.df, "df_error": self.df_error, "p": self.p}
+
 
 @dataclass(frozen=True, eq=False)
 class LotTest:

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import fdtrc
 
-from panelstats.models.degrees import Contrasts, fai_cornelius, orthonormal_complement
+from panelstats.models.degrees import Contrasts, JointTest, fai_cornelius, orthonormal_complement
 from panelstats.models.seasonfit import SeasonFit
 from panelstats.models.seasonlikelihood import SeasonState
 from panelstats.models.seasonsources import SOURCES
@@ -25,16 +24,6 @@ if TYPE_CHECKING:
 MOST_EIGEN = 200
 # Above this many it is not made: that thousands of lots are not all equal needs no test.
 MOST_TESTED = 2000
-
-
-@dataclass(frozen=True, eq=False)
-class AllEqual:
-    """Test that all lots of one descriptor are equal; NaN where there is none."""
-
-    statistic: float
-    df: float
-    df_error: float
-    p: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,18 +126,17 @@ class SeasonEffects:
         sd = np.sqrt(np.diag(cov))
         return cov / np.outer(sd, sd)
 
-    def test(self, d: int, compared: np.ndarray) -> AllEqual:
+    def test(self, d: int, compared: np.ndarray) -> JointTest:
         """F test that the compared lots (a mask over `lots`) are equal."""
         which = np.flatnonzero(compared)
         q = len(which) - 1
         if q < 1 or len(which) > MOST_TESTED:
-            return AllEqual(np.nan, np.nan, np.nan, np.nan)
+            return JointTest(np.nan, np.nan, np.nan)
         basis = orthonormal_complement(np.ones(len(which)))
         covariance = basis.T @ self._pieces(self.fit.at, d).covariance(which) @ basis
         y = basis.T @ self.mean(d)[which]
         statistic = float(y @ np.linalg.solve(covariance, y)) / q
-        df_error = self._test_df(d, compared, basis, covariance)
-        return AllEqual(statistic, float(q), df_error, float(fdtrc(q, df_error, statistic)))
+        return JointTest(statistic, float(q), self._test_df(d, compared, basis, covariance))
 
     def _test_df(self, d: int, compared: np.ndarray, basis: np.ndarray, covariance: np.ndarray) -> float:
         which = np.flatnonzero(compared)

@@ -6,7 +6,7 @@ import pytest
 
 import panelstats as pst
 from panelstats.lots.classfit import class_fits
-from panelstats.lots.compare.tables import EMPTY_PAIRS
+from panelstats.lots.compare.tables import PAIRS
 from panelstats.lots.standard.beside import error_correlation
 from panelstats.lots.standard.distance import _square_trace
 
@@ -55,7 +55,7 @@ def test_a_verdict_carries_the_numbers_of_its_row():
 
 def test_without_a_pair_the_table_keeps_the_columns_of_pairs():
     filled = pst.compare_lots(panel(), pots="own", pairs=True).pairs
-    assert set(EMPTY_PAIRS.columns) == {"descriptor", "lot_a", "lot_b", *filled.select_dtypes("number").columns}
+    assert set(PAIRS) == {"descriptor", "lot_a", "lot_b", *filled.select_dtypes("number").columns}
 
 
 def test_the_trace_of_a_squared_covariance_is_unbiased():

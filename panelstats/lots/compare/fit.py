@@ -20,12 +20,13 @@ from panelstats.lots.compare.seasoncalls import season_method, season_verdicts
 from panelstats.lots.compare.seasonfits import season_classes
 from panelstats.lots.compare.seasontables import season_tables
 from panelstats.lots.compare.tables import (
-    EMPTY_MERIT,
+    MERIT,
     anova_lines,
     component_lines,
     mean_lines,
     mean_square_lines,
     merit_lines,
+    no_rows,
     pair_lines,
     stacked,
 )
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from panelstats.lots.roomerror.fit import RoomError
-    from panelstats.result import Verdict
     from panelstats.scores.cells import Cells
     from panelstats.scores.table import Scores
 
@@ -210,42 +210,25 @@ def compare_lots(
     groups = class_fits(walk.cells, tolerance=tolerance, across=across, level=level, error=error)
     if control is not None and not any(control in group.grid.lots for group in groups):
         raise DesignError("no such lot", where=f"control={control!r}", do="name a lot that was tasted")
-    together = moving_together(scores, cells)
-    found = [(group, compared_pairs(group, adjust=adjust, control=control, wanted=pairs)) for group in groups]
+    found = [compared_pairs(group, adjust=adjust, control=control, wanted=pairs) for group in groups]
     random = [group for group in groups if lots == "random" or (lots is None and group.count > FEW_LOTS)]
     over = season_classes(walk.cells, across=across, level=level)
+    verdicts = [each for one, compared in zip(groups, found, strict=True) for each in class_verdicts(one, compared)]
+    verdicts += season_verdicts(over)
+    verdicts.sort(key=lambda each: -each.numbers.get("difference", 0.0))
     return LotComparison(
-        anova=stacked([(group, anova_lines(group)) for group in groups]),
-        mean_squares=stacked([(group, mean_square_lines(group)) for group in groups]),
-        components=stacked([(group, component_lines(group)) for group in groups]),
-        means=stacked([(group, mean_lines(group, compared)) for group, compared in found]),
-        pairs=stacked([(group, pair_lines(group, compared)) for group, compared in found]),
-        merit=stacked([(group, merit_lines(group)) for group in random]) if random else EMPTY_MERIT.copy(),
+        anova=stacked(groups, map(anova_lines, groups)),
+        mean_squares=stacked(groups, map(mean_square_lines, groups)),
+        components=stacked(groups, map(component_lines, groups)),
+        means=stacked(groups, map(mean_lines, groups, found)),
+        pairs=stacked(groups, map(pair_lines, groups, found)),
+        merit=stacked(random, map(merit_lines, random)) if random else no_rows(MERIT),
         **season_tables(over, adjust=adjust, control=control, pairs=pairs),
-        checks=stacked([(group, check_lines(group)) for group in groups]),
+        checks=stacked(groups, map(check_lines, groups)),
         level=level,
-        verdicts=_in_order(
-            walk.verdicts,
-            [
-                *(verdict for group, compared in found for verdict in class_verdicts(group, compared)),
-                *season_verdicts(over),
-            ],
-        ),
-        method=" ".join(
-            filter(
-                None,
-                [
-                    method_of(groups, cells, adjust=adjust, across=across, control=control),
-                    season_method(over, adjust=adjust, control=control),
-                    *walk.sentences,
-                    together,
-                ],
-            )
-        ),
-    )
-
-
-def _in_order(of_the_row: list[Verdict], verdicts: list[Verdict]) -> tuple[Verdict, ...]:
-    """What to act on first: what the row hides, then the largest differences."""
-    largest = sorted(verdicts, key=lambda verdict: -verdict.numbers.get("difference", 0.0))
-    return in_order([*of_the_row, *largest])
+        verdicts=in_order([*walk.verdicts, *verdicts]),
+        method=" ".join(filter(None, [
+            method_of(groups, cells, adjust=adjust, across=across, control=control),
+            season_method(over, adjust=adjust, control=control), *walk.sentences, moving_together(scores, cells),
+        ])),
+    )  # fmt: skip

@@ -89,10 +89,9 @@ def _surest(group: ClassFit, compared: Compared) -> _Gap:
     """The pair that is told apart most surely."""
     at = int(np.argmax(np.abs(compared.contrasts.estimate) / compared.contrasts.se))
     names = [group.grid.lots[side[at]] for side in (compared.first, compared.second)]
-    numbers = [float(x[at]) for x in (compared.contrasts.estimate, compared.low, compared.high)]
-    if numbers[0] < 0:
-        return _Gap(names[1], names[0], -numbers[0], -numbers[2], -numbers[1])
-    return _Gap(*names, *numbers)
+    difference, half = float(compared.contrasts.estimate[at]), float(compared.half[at])
+    above, below = names[::-1] if difference < 0 else names
+    return _Gap(above, below, abs(difference), abs(difference) - half, abs(difference) + half)
 
 
 def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> Verdict:
@@ -110,7 +109,7 @@ def _differ(group: ClassFit, wide: Spans, d: int, compared: Compared | None) -> 
     )
     if compared is not None and compared.all_pairs:
         apart = int((compared.p_adjusted < 1 - group.level).sum())
-        pairs = words.PAIRS_APART.format(apart=apart, pairs=count(len(compared.p), "pair"))
+        pairs = words.PAIRS_APART.format(apart=apart, pairs=count(len(compared.first), "pair"))
         sentence += pairs if apart else words.NO_SINGLE_PAIR
     elif group.count > FEW_LOTS:
         sentence += words.LEAST_APART.format(least=number(float(wide.least[d]), gap.places))
@@ -138,7 +137,7 @@ def _within_tolerance(group: ClassFit, wide: Spans, d: int) -> bool:
         return False
     if _widest(group, wide, d).high >= group.tolerance[d]:  # spares most descriptors the comparison of every pair
         return False
-    return all((np.maximum(-one.low, one.high) < group.tolerance[d]).all() for one in compare(group, [d]))
+    return all((np.abs(one.contrasts.estimate) + one.half < group.tolerance[d]).all() for one in compare(group, [d]))
 
 
 def _within(group: ClassFit, wide: Spans, d: int) -> Verdict:

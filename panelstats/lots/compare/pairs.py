@@ -10,11 +10,12 @@ from scipy.special import stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models import comparisons
+from panelstats.models.degrees import Contrasts
 from panelstats.models.multiplicity import adjusted
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
-    from panelstats.models.degrees import Contrasts, LotEffects
+    from panelstats.models.degrees import LotEffects
     from panelstats.models.seasoneffects import SeasonEffects
 
 
@@ -30,8 +31,8 @@ class Compared:
         Lots compared, by their place in the grid.
     contrasts : Contrasts
         First less second.
-    p, p_adjusted, low, high : ndarray
-        Adjusted over the comparisons of this descriptor; the intervals hold together.
+    p_adjusted, half : ndarray
+        Adjusted over the comparisons of this descriptor, and half-widths of intervals that hold together.
     all_pairs : bool
         Whether every pair was compared (and letters can be given).
     """
@@ -40,10 +41,8 @@ class Compared:
     first: np.ndarray
     second: np.ndarray
     contrasts: Contrasts
-    p: np.ndarray
     p_adjusted: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
+    half: np.ndarray
     all_pairs: bool
 
 
@@ -76,17 +75,7 @@ def compare(group: ClassFit, which: list[int], *, adjust: str = "tukey", control
     ]
     judged = judged_together([one for *_, one in asked], adjust=adjust, control=control, level=group.level)
     return [
-        Compared(
-            descriptor=d,
-            first=lots[one.first],
-            second=lots[one.second],
-            contrasts=one.contrasts,
-            p=one.contrasts.p,
-            p_adjusted=p_adjusted,
-            low=one.contrasts.estimate - half,
-            high=one.contrasts.estimate + half,
-            all_pairs=control is None,
-        )
+        Compared(d, lots[one.first], lots[one.second], one.contrasts, p_adjusted, half, all_pairs=control is None)
         for (d, lots, one), (p_adjusted, half) in zip(asked, judged, strict=True)
     ]
 
@@ -147,10 +136,10 @@ def _all_pairs(found: list[Contrasts], means: list[int], level: float) -> list[t
     """By the studentised range, all descriptors at once."""
     if not found:
         return []
-    t, se, df = (np.concatenate(part) for part in zip(*((one.t, one.se, one.df) for one in found), strict=True))
-    sizes = [len(one.se) for one in found]
+    every, sizes = Contrasts.joined(found), [len(one.se) for one in found]
     of, ends = np.repeat(means, sizes), np.cumsum(sizes)[:-1]
-    p, half = comparisons.pairs_p(t, df, of), comparisons.pairs_half_width(se, df, of, level=level)
+    p = comparisons.pairs_p(every.t, every.df, of)
+    half = comparisons.pairs_half_width(every.se, every.df, of, level=level)
     return list(zip(np.split(p, ends), np.split(half, ends), strict=True))
 
 

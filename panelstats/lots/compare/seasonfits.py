@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.plaintables import ASIDE
+from panelstats.models.degrees import JointTest
 from panelstats.models.linkedsessions import Joined, SeasonPart, joined_sessions, season_parts
 from panelstats.models.multiplicity import adjusted
-from panelstats.models.seasoneffects import AllEqual
 from panelstats.models.seasonrows import SeasonCells
 from panelstats.scores.cells import (
     BREW,
@@ -50,7 +50,7 @@ class SeasonClass:
     joined : list of Joined
     offset : ndarray, shape (descriptor,)
         What was taken off the scores before they were fitted.
-    tests : dict of (int, int) to AllEqual
+    tests : dict of (int, int) to JointTest
         By place in `parts` and descriptor.
     p_adjusted : dict of (int, int) to float
         Adjusted over the descriptors and classes of all seasons.
@@ -65,7 +65,7 @@ class SeasonClass:
     parts: list[SeasonPart]
     joined: list[Joined]
     offset: np.ndarray
-    tests: dict[tuple[int, int], AllEqual]
+    tests: dict[tuple[int, int], JointTest]
     p_adjusted: dict[tuple[int, int], float]
     level: float
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import cache, partial
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.lots.compare.pairs import Asked, judged_together
 from panelstats.lots.compare.seasonwords import TOO_MANY
-from panelstats.lots.compare.tables import sd_limits
+from panelstats.lots.compare.tables import PAIRS, SEASON, no_rows, sd_limits
 from panelstats.models.seasonsources import SOURCES
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase
@@ -25,16 +26,14 @@ if TYPE_CHECKING:
 
     _RowsOf = Callable[[SeasonClass, int, SeasonPart, int], pd.DataFrame | None]
 
-SEASON = "season"
 NUMBERS = ("mean", "se", "df", "low", "high", "deviation", "deviation_low", "deviation_high")
 COLUMNS = {
     "season_anova": (DESCRIPTOR, "sessions", "lots", "joined_by", "df", "df_error", "statistic", "p", "p_adjusted",
                      "reason"),
     "season_components": (DESCRIPTOR, "source", "variance", "share", "sd", "low", "high"),
     "season_means": (DESCRIPTOR, LOT, "sessions", *NUMBERS, "tasters", "compared"),
-    "season_pairs": (DESCRIPTOR, "lot_a", "lot_b", "difference", "se", "df", "low", "high", "p", "p_adjusted"),
+    "season_pairs": PAIRS,
 }  # fmt: skip
-TEXT = {DESCRIPTOR, LOT, "joined_by", "reason", "source", "lot_a", "lot_b"}
 # Components of a day, in the order in which a reader meets them.
 ORDER = ("taster", "lot:taster", "session", "taster:session", "lot:taster:session", "lot:session:pot", "residual")
 
@@ -55,7 +54,7 @@ def season_tables(
                         front = {SEASON: named_sessions(one, part)} | ({CLASS: one.lot_class} if several else {})
                         front |= {DESCRIPTOR: one.descriptors[d]}
                         found.append(pd.concat([pd.DataFrame(front, index=rows.index), rows], axis=1))
-        return pd.concat(found, ignore_index=True) if found else _without_rows(name).copy()
+        return pd.concat(found, ignore_index=True) if found else no_rows((SEASON, *COLUMNS[name]))
 
     return {
         "season_anova": together("season_anova", _anova),
@@ -63,12 +62,6 @@ def season_tables(
         "season_means": together("season_means", _means),
         "season_pairs": together("season_pairs", partial(_pairs, adjust=adjust, control=control, pairs=pairs)),
     }
-
-
-@cache
-def _without_rows(name: str) -> pd.DataFrame:
-    columns = (SEASON, *COLUMNS[name])
-    return pd.DataFrame({c: pd.Series(dtype="str" if c in {*TEXT, SEASON} else float) for c in columns})
 
 
 def named_sessions(one: SeasonClass, part: SeasonPart) -> str:
@@ -107,9 +100,7 @@ def _means(one: SeasonClass, at: int, part: SeasonPart, d: int) -> pd.DataFrame 
         return None
     k, lots, compared = part.slot[d], one.lots_in(part, d), one.compared_in(part, d)
     found = part.effects.means(k)
-    columns = {"mean": found.estimate + one.offset[d], "se": found.se, "df": found.df}
-    reach = found.reach(one.level)
-    columns |= {"low": columns["mean"] - reach, "high": columns["mean"] + reach}
+    columns = replace(found, estimate=found.estimate + one.offset[d]).columns("mean", found.reach(one.level))
     if compared.sum() > 1:
         away = part.effects.deviations(k, compared)
         reach = away.reach(one.level)
@@ -134,7 +125,6 @@ def _pairs(
     if asked is None:
         return None
     ((p_adjusted, half),) = judged_together([asked], adjust=adjust, control=control, level=one.level)
-    found = asked.contrasts
-    columns = labels[asked.first], labels[asked.second], found.estimate, found.se, found.df
-    columns += found.estimate - half, found.estimate + half, found.p, p_adjusted
-    return pd.DataFrame(dict(zip(COLUMNS["season_pairs"][1:], columns, strict=True)))
+    named = {"lot_a": labels[asked.first], "lot_b": labels[asked.second]}
+    numbers = asked.contrasts.columns("difference", half)
+    return pd.DataFrame(named | numbers | {"p": asked.contrasts.p, "p_adjusted": p_adjusted})

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.special import fdtrc, ndtri
 
 from panelstats.lots.classfit import FEW_LOTS
-from panelstats.models.degrees import lot_predictions
+from panelstats.models.degrees import Contrasts, lot_predictions
 from panelstats.models.lending import RECORDED
 from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
@@ -19,16 +19,16 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, SHARED
 from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from panelstats.lots.classfit import ClassFit
     from panelstats.lots.compare.pairs import Compared
     from panelstats.models.panelfit import DescriptorFit
 
-EMPTY_MERIT = pd.DataFrame(
-    {name: pd.Series(dtype=kind) for name, kind in ((DESCRIPTOR, "str"), (LOT, "str"))}
-    | {name: pd.Series(dtype=float) for name in ("merit", "se", "low", "high")}
-)
+SEASON = "season"
+MERIT = (DESCRIPTOR, LOT, "merit", "se", "low", "high")
+PAIRS = (DESCRIPTOR, "lot_a", "lot_b", "difference", "se", "df", "low", "high", "p", "p_adjusted")
+_TEXT = {SEASON, DESCRIPTOR, LOT, "joined_by", "reason", "source", "lot_a", "lot_b"}
 # Lines of the classical table and the sources they stand for.
 LINES = {"lot": "lot", "taster": "taster", "lot_taster": "lot:taster", "pot": "lot:pot", "error": "residual"}
 MEAN_SQUARES = [DESCRIPTOR, "source", "df", "mean_square", "statistic", "df_error", "p"]
@@ -36,6 +36,11 @@ MEAN_SQUARES = [DESCRIPTOR, "source", "df", "mean_square", "statistic", "df_erro
 FROM = ("lot_taster_from", "lot_pot_from", "classes_pooled")
 # The order in which a reader meets the sources.
 ORDER = ("lot", "taster", "lot:taster", "lot:pot", "residual")
+
+
+def no_rows(columns: Iterable[str]) -> pd.DataFrame:
+    """A table without rows: what is text is text, all else numbers."""
+    return pd.DataFrame({name: pd.Series(dtype="str" if name in _TEXT else float) for name in columns})
 
 
 def anova_lines(group: ClassFit) -> pd.DataFrame:
@@ -232,29 +237,15 @@ def _letters(group: ClassFit, one: Compared) -> dict[str, str]:
 def pair_lines(group: ClassFit, compared: list[Compared]) -> pd.DataFrame:
     """Differences between lots with simultaneous intervals."""
     if not compared:
-        return EMPTY_PAIRS.copy()
+        return no_rows(PAIRS)
+    found = Contrasts.joined([one.contrasts for one in compared])
     words = np.repeat([one.descriptor for one in compared], [len(one.first) for one in compared])
-
-    def together(parts: Iterable[np.ndarray]) -> np.ndarray:
-        return np.concatenate(list(parts))
-
-    return pd.DataFrame(
-        {
-            DESCRIPTOR: group.grid.descriptors[words],
-            "lot_a": group.grid.lots[together(one.first for one in compared)],
-            "lot_b": group.grid.lots[together(one.second for one in compared)],
-            "difference": together(one.contrasts.estimate for one in compared),
-            "se": together(one.contrasts.se for one in compared),
-            "df": together(one.contrasts.df for one in compared),
-            **{name: together(getattr(one, name) for one in compared) for name in ("low", "high", "p", "p_adjusted")},
-        }
+    first, second, half, p_adjusted = (
+        np.concatenate([getattr(one, name) for one in compared]) for name in ("first", "second", "half", "p_adjusted")
     )
-
-
-EMPTY_PAIRS = pd.DataFrame(
-    {name: pd.Series(dtype="str") for name in (DESCRIPTOR, "lot_a", "lot_b")}
-    | {name: pd.Series(dtype=float) for name in ("difference", "se", "df", "low", "high", "p", "p_adjusted")}
-)
+    named = {DESCRIPTOR: group.grid.descriptors[words], "lot_a": group.grid.lots[first],
+             "lot_b": group.grid.lots[second]}  # fmt: skip
+    return pd.DataFrame(named | found.columns("difference", half) | {"p": found.p, "p_adjusted": p_adjusted})
 
 
 def merit_lines(group: ClassFit) -> pd.DataFrame:
@@ -274,15 +265,15 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
         middle, reach = merit[mine], z * se[mine]
         columns = {"merit": middle, "se": se[mine], "low": middle - reach, "high": middle + reach}
         tables.append(pd.DataFrame(named | columns))
-    return pd.concat(tables, ignore_index=True) if tables else EMPTY_MERIT.copy()
+    return pd.concat(tables, ignore_index=True) if tables else no_rows(MERIT)
 
 
-def stacked(parts: list[tuple[ClassFit, pd.DataFrame]]) -> pd.DataFrame:
+def stacked(groups: Sequence[ClassFit], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
     """One table; session and class come first where there is more than one of them."""
-    sessions = {group.grid.session for group, _ in parts}
-    classes = {group.grid.lot_class for group, _ in parts}
+    sessions = {group.grid.session for group in groups}
+    classes = {group.grid.lot_class for group in groups}
     named = []
-    for group, table in parts:
+    for group, table in zip(groups, tables, strict=True):
         front = {SESSION: group.grid.session} if len(sessions) > 1 else {}
         front |= {CLASS: group.grid.lot_class} if len(classes) > 1 else {}
         named.append(pd.concat([pd.DataFrame(front, index=table.index), table], axis=1))

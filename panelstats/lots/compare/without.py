@@ -121,11 +121,11 @@ def compare_without(
 def _compared(cells: Cells, tolerance: float | Mapping[str, float] | None, level: float) -> Tested:
     """The comparison, as far as it is set beside that with all pots."""
     groups = class_fits(cells, tolerance=tolerance, across="holm", level=level)
-    found = [(group, compared_pairs(group, adjust="tukey", control=None, wanted=None)) for group in groups]
+    found = [compared_pairs(group, adjust="tukey", control=None, wanted=None) for group in groups]
     return Tested(
-        anova=stacked([(group, anova_lines(group)) for group in groups]),
-        means=stacked([(group, mean_lines(group, pairs)) for group, pairs in found]),
-        pairs=stacked([(group, pair_lines(group, pairs)) for group, pairs in found]),
+        anova=stacked(groups, map(anova_lines, groups)),
+        means=stacked(groups, map(mean_lines, groups, found)),
+        pairs=stacked(groups, map(pair_lines, groups, found)),
         level=level,
     )
 

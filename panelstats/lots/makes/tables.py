@@ -78,8 +78,17 @@ class Asked:
         return np.unique(keys, return_inverse=True)[1]
 
     def dated(self, units: np.ndarray) -> bool:
-        """Whether all of them carry the day they were made."""
-        return bool((self.tasted.units[DAY].to_numpy(str)[units] != "").all())
+        """Whether there are any, and all of them carry the day they were made."""
+        return len(units) > 0 and bool((self.tasted.units[DAY].to_numpy(str)[units] != "").all())
+
+    def row(self, kind: str, descriptor: str, written: np.ndarray) -> tuple[np.ndarray, dict[str, object]]:
+        """The units of a descriptor of which something is written, and what a row of the table says of them."""
+        units = self.scored(descriptor, np.flatnonzero(written))
+        return units, {
+            "kind": kind, DESCRIPTOR: descriptor, LOTS: len(units), "reason": "",
+            DAYS: float(np.unique(self.days(None, units)).size) if self.dated(units) else np.nan,
+            "left_out": len(self.scored(descriptor, np.flatnonzero(~written))),
+        }  # fmt: skip
 
     def scored(self, descriptor: str, units: np.ndarray) -> np.ndarray:
         """Those of some units that were scored on a descriptor."""
@@ -136,49 +145,38 @@ def _randomised(asked: Asked) -> bool:
 def _settings(asked: Asked, column: str, descriptor: str, found: Found) -> None:
     """One column of settings on one descriptor: its test, the mean of each setting, every pair."""
     written = asked.values(column).to_numpy(str)
-    units = asked.scored(descriptor, np.flatnonzero(written != ""))
+    units, row = asked.row(SETTINGS_KIND, descriptor, written != "")
+    found.table.append(row)
+    row[COLUMN] = column
     names = sorted(set(written[units]), key=natural)
     code = pd.Index(names).get_indexer(written[units])
-    dated = asked.dated(units)
     day = asked.days(code, units)
     days = np.bincount(pd.Series(code).groupby(day).first().to_numpy(), minlength=len(names))
-    row: dict[str, object] = {
-        COLUMN: column, DESCRIPTOR: descriptor, "kind": SETTINGS_KIND, LOTS: len(units), "reason": "",
-        DAYS: float(np.unique(asked.days(None, units)).size) if dated and len(units) else np.nan,
-        "left_out": len(asked.scored(descriptor, np.flatnonzero(written == ""))),
-    }  # fmt: skip
-    found.table.append(row)
-    row["reason"] = _why_not(code, days, dated=dated)
+    row["reason"] = _why_not(code, days, dated=asked.dated(units))
     if row["reason"]:
         return
     fit = asked.tasted.fit(descriptor, units, np.eye(len(names))[code], day)
     if fit is None:
         row["reason"] = words.ONE_CLASS
         return
-    extra = np.zeros((len(names), fit.model.p - len(names)))
-    weights = np.column_stack([np.eye(len(names)), extra])
-    test = fit.model.joint(weights[:1] - weights[1:])
-    needed = asked.needed(descriptor, fit)
-    row |= {"statistic": test.statistic, "df": test.df, "df_error": test.df_error, "p": test.p,
-            "lot_sd": fit.lot_variance**0.5, "lots_each": needed}  # fmt: skip
+    weights = np.eye(len(names), fit.model.p)
+    test, needed = fit.model.joint(weights[:1] - weights[1:]), asked.needed(descriptor, fit)
+    row |= test.columns | {"lot_sd": fit.lot_variance**0.5, "lots_each": needed}
     if np.isnan(test.p):
         row["reason"] = words.NO_SPREAD
         return
     key = {COLUMN: column, DESCRIPTOR: descriptor}
     means = fit.model.contrasts(weights)
-    reach = means.reach(asked.level)
-    found.means.append(pd.DataFrame({
-        **key, SETTING: names, LOTS: np.bincount(code), DAYS: days if dated else np.nan, "mean": means.estimate,
-        "se": means.se, "df": means.df, "low": means.estimate - reach, "high": means.estimate + reach,
-    }))  # fmt: skip
+    found.means.append(pd.DataFrame(
+        key | {SETTING: names, LOTS: np.bincount(code), DAYS: days if asked.dated(units) else np.nan}
+        | means.columns("mean", means.reach(asked.level))
+    ))  # fmt: skip
     a, b = np.array(list(combinations(range(len(names)), 2))).T
     pairs = fit.model.contrasts(weights[a] - weights[b])
-    reach = pairs.reach(asked.level)
-    found.pairs.append(pd.DataFrame({
-        **key, "setting_a": np.array(names)[a], "setting_b": np.array(names)[b], "difference": pairs.estimate,
-        "se": pairs.se, "df": pairs.df, "low": pairs.estimate - reach, "high": pairs.estimate + reach, "p": pairs.p,
-        "p_adjusted": np.nan, "lots_each": needed, "wording": "",
-    }))  # fmt: skip
+    found.pairs.append(pd.DataFrame(
+        key | {"setting_a": np.array(names)[a], "setting_b": np.array(names)[b], "lots_each": needed}
+        | pairs.columns("difference", pairs.reach(asked.level)) | {"p": pairs.p, "p_adjusted": np.nan, "wording": ""}
+    ))  # fmt: skip
 
 
 def _why_not(code: np.ndarray, days: np.ndarray, *, dated: bool) -> str:
@@ -201,13 +199,7 @@ def _why_not(code: np.ndarray, days: np.ndarray, *, dated: bool) -> str:
 def _slopes(asked: Asked, columns: list[str], descriptor: str, found: Found) -> None:
     """Columns of numbers on one descriptor, together in one model and each alone."""
     values = np.column_stack([numeric(asked.values(name)) for name in columns])
-    known = np.isfinite(values).all(axis=1)
-    units = asked.scored(descriptor, np.flatnonzero(known))
-    base = {DESCRIPTOR: descriptor, LOTS: len(units)}
-    row: dict[str, object] = base | {
-        "kind": SLOPE_KIND, "left_out": len(asked.scored(descriptor, np.flatnonzero(~known))), "reason": "",
-        DAYS: float(np.unique(asked.days(None, units)).size) if asked.dated(units) and len(units) else np.nan,
-    }  # fmt: skip
+    units, row = asked.row(SLOPE_KIND, descriptor, np.isfinite(values).all(axis=1))
     x = values[units]
     fit = _slope_fit(asked, descriptor, units, x) if len(units) else None
     if fit is None:
@@ -224,23 +216,21 @@ def _slopes(asked: Asked, columns: list[str], descriptor: str, found: Found) -> 
     together = (inflation > MOST_INFLATION).any() or (np.abs(np.tril(correlation, -1)) > MOST_CORRELATION).any()
     row |= {"lot_sd": fit.lot_variance**0.5}
     if together:
-        found.table.append(row | {COLUMN: " and ".join(columns), "kind": TOGETHER_KIND, "statistic": joint.statistic,
-                                  "df": joint.df, "df_error": joint.df_error, "p": joint.p})  # fmt: skip
+        found.table.append(row | {COLUMN: " and ".join(columns), "kind": TOGETHER_KIND} | joint.columns)
     else:
         found.table.extend(
             row | {COLUMN: name, "statistic": (value / se) ** 2, "df": 1, "df_error": df, "p": p}
             for name, value, se, df, p in zip(columns, each.estimate, each.se, each.df, each.p, strict=True)
         )
-    alone = [_alone(asked, descriptor, units, x[:, [k]]) for k in range(len(columns))]
-    seen, usual = np.array([x.min(axis=0), x.max(axis=0)]), np.quantile(x, USUAL, axis=0)
-    reach, span = each.reach(asked.level), usual[1] - usual[0]
-    low, high = each.estimate - reach, each.estimate + reach
+    alone = np.array([_alone(asked, descriptor, units, x[:, [k]]) for k in range(len(columns))])
+    usual, slope = np.quantile(x, USUAL, axis=0), each.columns("slope", each.reach(asked.level))
+    span = usual[1] - usual[0]
     found.slopes.append(pd.DataFrame({
-        COLUMN: columns, **base, "seen_low": seen[0], "seen_high": seen[1], "usual_low": usual[0],
-        "usual_high": usual[1], "slope": each.estimate, "se": each.se, "df": each.df, "low": low, "high": high,
-        "per_range": span * each.estimate, "range_low": span * low, "range_high": span * high, "p": each.p,
-        **dict(zip(("alone", "alone_low", "alone_high"), np.array(alone).T, strict=True)), "inflation": inflation,
-        "p_joint": joint.p,
+        COLUMN: columns, DESCRIPTOR: descriptor, LOTS: len(units), "seen_low": x.min(axis=0),
+        "seen_high": x.max(axis=0), "usual_low": usual[0], "usual_high": usual[1], **slope,
+        "per_range": span * each.estimate,
+        "range_low": span * slope["low"], "range_high": span * slope["high"], "p": each.p, "alone": alone[:, 0],
+        "alone_low": alone[:, 1], "alone_high": alone[:, 2], "inflation": inflation, "p_joint": joint.p,
     }))  # fmt: skip
 
 
