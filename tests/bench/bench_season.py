@@ -2,7 +2,8 @@
 
 Fifty sessions, ten tasters, 16 descriptors, two cups of one's own of every lot; the partitions are written from a seed
 to a temporary folder. Reading takes one partition at a time; the peak is that of the whole process. Cells are held
-against `pandas.groupby` on the same scores in the same run. Last, the lots of the invented season in one model.
+against `pandas.groupby` on the same scores in the same run, and the reading of all partitions against pandas' reading and
+grouping of them. Last, the lots of the invented season in one model.
 """
 
 from __future__ import annotations
@@ -22,6 +23,9 @@ SIZES = (200_000, 2_000_000, 20_000_000)
 MOST_MB = 2000
 # How many times as long as pandas' grouped count, mean and variance cells may take.
 MOST_GROUPED = 1.5
+# And how many times as long as pandas' reading and grouping reading partitions into cells may take: every mark is
+# accounted for on the way.
+MOST_READ = 15
 # Seconds in which the lots of a season of 34 sessions are compared.
 MOST_COMPARED = 30
 
@@ -85,6 +89,24 @@ def grouped_row(folder: Path) -> dict[str, object]:
     }  # fmt: skip
 
 
+def aggregated_row(folder: Path, seconds: float, scores: int) -> dict[str, object]:
+    """All partitions of the largest season read into cells, against pandas' reading and grouping of the same ones."""
+
+    def grouped() -> int:
+        names = ["session", "lot", "taster", "descriptor"]
+        frames = map(pd.read_parquet, sorted(folder.glob("*.parquet")))
+        parts = [each.groupby(names, observed=True)["score"].agg(["size", "mean", "var"]) for each in frames]
+        return int(pd.concat(parts)["size"].sum())
+
+    theirs, count = timed(grouped, repeats=1)
+    assert count == scores
+    return {
+        "name": f"read_cells, {scores:,} scores, beside pandas", "seconds": seconds,
+        "reference": "pandas.read_parquet, groupby: size, mean, var", "reference_seconds": theirs,
+        "ratio": seconds / theirs, "bound": f"ratio <= {MOST_READ}", "held": bool(seconds / theirs <= MOST_READ),
+    }  # fmt: skip
+
+
 def compared_row() -> dict[str, object]:
     """The lots of the invented season in one model beside each of its sessions alone, to tables and sentences."""
     room = pst.example.season()
@@ -108,4 +130,6 @@ def run() -> list[dict[str, object]]:
     with tempfile.TemporaryDirectory() as name:
         for scores in SIZES:
             rows += season_rows(Path(name) / str(scores), scores, before)
-        return [*rows, grouped_row(Path(name) / str(SIZES[-1])), compared_row()]
+        largest = Path(name) / str(SIZES[-1])
+        aggregated = aggregated_row(largest, before["read_cells"], SIZES[-1])
+        return [*rows, grouped_row(largest), aggregated, compared_row()]
