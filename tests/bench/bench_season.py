@@ -2,8 +2,8 @@
 
 Fifty sessions, ten tasters, 16 descriptors, two cups of one's own of every lot; the partitions are written from a seed
 to a temporary folder. Reading takes one partition at a time; the peak is that of the whole process. Cells are held
-against `pandas.groupby` on the same scores in the same run, and the reading of all partitions against pandas' reading and
-grouping of them. Last, the lots of the invented season in one model.
+against `pandas.groupby` on the same scores in the same run, and the reading of all partitions against pandas' reading
+and grouping of them. Last, the lots of the invented season in one model.
 """
 
 from __future__ import annotations

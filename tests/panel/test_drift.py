@@ -55,8 +55,7 @@ def test_a_panel_that_drifts_is_told_so_and_by_how_much(drifting):
     assert "Viechtbauer" in drifting.method
     trends = drifting.trends
     assert (trends["shrunken"].abs() <= trends["slope"].abs() + 0.2).all()
-    page = page_of(pst.review_season(ROOM.draw(np.random.default_rng(1)))).decode()
-    assert 'id="drift"' in page
+    assert 'id="drift"' in page_of(pst.review_season(ROOM.draw(np.random.default_rng(1)))).decode()
 
 
 def test_of_a_quiet_panel_the_most_it_may_drift_is_told():
@@ -65,6 +64,17 @@ def test_of_a_quiet_panel_the_most_it_may_drift_is_told():
     assert told.call == "not shown"
     assert told.numbers["high"] == found.drift["high"].max()
     assert "at most" in told.sentence
+
+
+def test_moves_of_single_tasters_are_no_drift_of_the_panel():
+    found = audited(5, tasters=7, jump=2.0, since=10)
+    row = found.drift.set_index("descriptor").loc["word 01"]
+    assert row["p_adjusted"] < 0.05
+    assert row["p_rest"] > 0.05
+    (told,) = [v for v in found.verdicts if v.question == QUESTION]
+    assert told.call == "not shown"
+    assert "those are the moves told above" in told.sentence
+    assert found.table.query("taster == 'taster 01' and descriptor == 'word 01'")["call"].eq("jumped").all()
 
 
 def test_two_tasters_and_few_sessions_have_no_trends():

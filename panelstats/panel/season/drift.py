@@ -32,7 +32,7 @@ class Drift:
     ----------
     spread : DataFrame
         descriptor ("" for the mean of all), spread (standard deviation of the tasters' trends), low, high, tasters,
-        df_error, p, p_adjusted.
+        df_error, p, p_rest (without charts that alarmed, where these are few; adjusted), p_adjusted.
     trends : DataFrame
         taster, descriptor, slope, low, high, shrunken, shrunken_low, shrunken_high.
     """
@@ -52,19 +52,26 @@ def tasters_drift(judged: Judged | None) -> Drift:
     """
     if judged is None or len(judged.tasters) < LEAST_TASTERS:
         return Drift(pd.DataFrame(columns=[DESCRIPTOR, SPREAD]), pd.DataFrame(columns=[TASTER, SLOPE]))
-    value, variance, names = judged.charts.series.value, judged.charts.variance, judged.columns
+    charts, names = judged.charts, judged.columns
     if len(names) > 1:
+        names = ["", *names]
+    own, found = _fitted(charts.series.value, charts.variance)
+    single = charts.alarmed & (charts.alarmed.sum(axis=0) <= (len(judged.tasters) - 1) // 3)
+    _, rest = _fitted(np.where(single, np.nan, charts.series.value), charts.variance)
+    return Drift(_spread(found, rest, own.df.sum(axis=0), names), _trends(own, found, judged.tasters, names))
+
+
+def _fitted(value: np.ndarray, variance: np.ndarray) -> tuple[Slopes, SlopeSpread]:
+    """Slopes over ten sessions against the whole panel, and their spread; of several descriptors their mean first."""
+    if value.shape[2] > 1:
         mean, of_mean = _of_mean(value, variance)
         value, variance = (np.concatenate(pair, axis=2) for pair in ((mean, value), (of_mean, variance)))
-        names = ["", *names]
     line = slopes(value, variance, least=LEAST_SESSIONS)
-    count = np.isfinite(line.slope).sum(axis=0)
+    count, df = np.isfinite(line.slope).sum(axis=0), line.df.sum(axis=0)
     share = ratio(np.maximum(count - 1, 0), count)
-    df = line.df.sum(axis=0)
     excess = np.maximum(np.nan_to_num(ratio(line.rss.sum(axis=0), df), nan=1.0), 1.0)
     own = Slopes(OVER * line.slope * share, OVER**2 * line.variance * share * excess, line.rss, line.df)
-    found = slope_spread(own.slope, own.variance, df)
-    return Drift(_spread(found, df, names), _trends(own, found, judged.tasters, names))
+    return own, slope_spread(own.slope, own.variance, df)
 
 
 def _of_mean(value: np.ndarray, variance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -78,10 +85,10 @@ def _of_mean(value: np.ndarray, variance: np.ndarray) -> tuple[np.ndarray, np.nd
     return mean, scale * np.nan_to_num(between_sessions(mean, np.zeros(mean.shape), pooled=(1,), scale=scale))
 
 
-def _spread(found: SlopeSpread, df: np.ndarray, names: list[str]) -> pd.DataFrame:
+def _spread(found: SlopeSpread, rest: SlopeSpread, df: np.ndarray, names: list[str]) -> pd.DataFrame:
     table = pd.DataFrame(
         {DESCRIPTOR: names, SPREAD: found.sd, "low": found.low, "high": found.high, "tasters": found.count,
-         "df_error": df, "p": found.p}
+         "df_error": df, "p": found.p, "p_rest": holm(np.where(rest.count >= LEAST_TASTERS, rest.p, np.nan))}
     )  # fmt: skip
     table = table[found.count >= LEAST_TASTERS].reset_index(drop=True)
     return table.assign(p_adjusted=holm(table["p"].to_numpy()))

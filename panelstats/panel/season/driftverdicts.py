@@ -32,6 +32,9 @@ def drift_verdicts(spread: pd.DataFrame) -> list[Verdict]:
         told.append(words.DRIFT_OTHERS.format(others=number(len(shown) - LISTED, 0)))
     first = shown.iloc[0]
     numbers = {name: float(first[name]) for name in (SPREAD, "low", "high")}
+    if not (shown["p_rest"] < SHOWN).any():
+        sentence = words.DRIFT_OF_MOVERS.format(which=listing(told))
+        return [Verdict(words.DRIFT_QUESTION, "", words.NOT_SHOWN, sentence, numbers, "", Act.KNOW)]
     sentence = words.DRIFT_SHOWN.format(which=listing(told))
     return [Verdict(words.DRIFT_QUESTION, "", words.DRIFT, sentence, numbers, words.TOGETHER, Act.KNOW)]
 

@@ -98,7 +98,8 @@ class SeasonAudit(Result):
         p, p_adjusted, since (the first session of the second half). Empty without repeats.
     drift : DataFrame
         Whether tasters drift at all, in points over ten sessions against the whole panel: descriptor ("" for the mean
-        of all), spread (standard deviation of the tasters' trends), low, high, tasters, df_error, p, p_adjusted.
+        of all), spread (standard deviation of the tasters' trends), low, high, tasters, df_error, p, p_rest (without
+        the charts that alarmed, where these are few; adjusted), p_adjusted.
     trends : DataFrame
         taster, descriptor, slope, low, high, shrunken (to the panel's, by what its error leaves), shrunken_low,
         shrunken_high.

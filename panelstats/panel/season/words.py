@@ -125,6 +125,10 @@ DRIFT_SHOWN = Phrase(
     "The tasters drift apart over the season, more than their errors explain: in ten sessions their trends spread by "
     "{which}."
 )
+DRIFT_OF_MOVERS = Phrase(
+    "In ten sessions the tasters' trends spread by {which}: those are the moves told above. Without them no drift of "
+    "the tasters in general was shown."
+)
 DRIFT_ON = Phrase("{spread} points on {what} ({interval})")
 DRIFT_OTHERS = Phrase("so, too, on {others} more")
 ALL_TOGETHER = Phrase("the mean of all descriptors")
