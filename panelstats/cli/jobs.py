@@ -177,7 +177,7 @@ def _servings(args: argparse.Namespace) -> pst.ServingPlan:
 def _earlier(args: argparse.Namespace) -> pd.DataFrame | None:
     """The codes of other sessions that the room keeps: those of a session planned anew would give it other ones."""
     from panelstats.sheets.files.sources import ROOM
-    from panelstats.sheets.room.room import read_room
+    from panelstats.sheets.room.readroom import read_room
 
     if args.room is None or not (args.room / ROOM).is_file():
         return None

@@ -37,8 +37,8 @@ def _named_in(book: Path) -> str:
     if not book.is_file():
         return ""
     from panelstats.errors import PanelError
-    from panelstats.sheets.files.sources import read_bytes, sheets_of
-    from panelstats.sheets.room.room import is_register, read_room
+    from panelstats.sheets.files.opened import read_bytes, sheets_of
+    from panelstats.sheets.room.readroom import is_register, read_room
 
     try:
         sheets = sheets_of(read_bytes(book), book.name)

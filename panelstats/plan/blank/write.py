@@ -14,7 +14,7 @@ from panelstats.plan.blank.pages import kitchen_page, plates_kitchen_page, plate
 from panelstats.plan.blank.platebooks import plates_bytes, plates_registers
 from panelstats.sheets.files.sources import ROOM
 from panelstats.sheets.reading.remember import remembered
-from panelstats.sheets.room.room import read_room
+from panelstats.sheets.room.readroom import read_room
 from panelstats.sheets.room.roombook import room_bytes
 
 if TYPE_CHECKING:

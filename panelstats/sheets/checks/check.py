@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import same_dates
-from panelstats.scores.spelling import plain, tidy
+from panelstats.scores.spelling import plain
 from panelstats.sheets.checks.codes import decode
 from panelstats.sheets.checks.doubtful import ask_about_errors, outside
 from panelstats.sheets.checks.listednames import known_names
@@ -23,12 +21,11 @@ from panelstats.sheets.content.roles import CODE
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.marks.kinds import BESIDE
 from panelstats.sheets.marks.marks import Marks, one_spelling
-from panelstats.sheets.room.problems import Problems
 
 if TYPE_CHECKING:
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
-    from panelstats.sheets.tables.table import Flaw, Table
 
 # What to do about each kind of problem cell, in the words of the person who holds the sheet.
 ACTIONS = {
@@ -47,91 +44,6 @@ ACTIONS = {
 
 # Sizes of marks beyond which no scale of a tasting room lies, and computing would lose their digits (ours).
 LEAST_POINTS, MOST_POINTS = 1e-6, 1e15
-_EACH = 6  # rows up to which each is told; of more only the first, with their number (ours)
-
-
-@dataclass
-class Log:
-    """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used.
-
-    `facts` counts the cells of each table that contradict what is said of their lot before.
-    """
-
-    tables: list[Table]
-    bad: np.ndarray
-    problems: Problems = field(default_factory=Problems)
-    notes: list[tuple[str, str, str]] = field(default_factory=list)
-    facts: Counter[int] = field(default_factory=Counter)
-
-    def cells(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
-        """One problem for each cell."""
-        mask = mask & ~self.bad
-        for i in np.flatnonzero(mask):
-            table = self.tables[marks.table[i]]
-            value = table.sheet.columns[marks.column[i]].at(marks.row[i])
-            told = (table.headers[marks.column[i]], reason, action)
-            self.problems.add(table.sheet, (marks.row[i], marks.column[i]), value, told)
-        self.bad |= mask
-
-    def contents(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
-        """One problem for each distinct content of each table and column, at its first cell."""
-        mask = mask & ~self.bad
-        first: dict[tuple[int, str, str], list[int]] = {}
-        for i in np.flatnonzero(mask).tolist():
-            table = self.tables[marks.table[i]]
-            value = tidy(table.sheet.columns[marks.column[i]].at(marks.row[i]))
-            first.setdefault((int(marks.table[i]), table.headers[marks.column[i]], value), []).append(i)
-        for (number, header, value), cells in first.items():
-            sheet, i = self.tables[number].sheet, cells[0]
-            told = f"{reason}, {len(cells)} cells" if len(cells) > 1 else reason
-            self.problems.add(sheet, (marks.row[i], marks.column[i]), value, (header, told, action))
-        self.bad |= mask
-
-    def flaw(self, marks: Marks, number: int, flaw: Flaw) -> None:
-        """One problem for a row or column of a table as a whole."""
-        table = self.tables[number]
-        header = "" if flaw.column is None else table.headers[flaw.column]
-        if flaw.reason:
-            self.problems.add(table.sheet, (flaw.row, flaw.column), flaw.value, (header, flaw.reason, flaw.action))
-        mask = marks.table == number
-        if flaw.row is not None:
-            mask = mask & (marks.row == flaw.row)
-        if flaw.column is not None:
-            mask = mask & (marks.column == flaw.column)
-        self.bad |= mask
-
-    def one(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
-        """One problem for all of some marks, at the first of them."""
-        mask = mask & ~self.bad
-        live = np.flatnonzero(mask & (marks.kind != Kind.BLANK))
-        if len(live):
-            i = int(live[0])
-            table = self.tables[marks.table[i]]
-            columns = table.where(role) or [int(marks.column[i])]
-            reason, action = told
-            value = marks.keys[role].at(i)
-            self.problems.add(table.sheet, (int(marks.row[i]), columns[0]), value, (role, reason, action))
-        self.bad |= mask
-
-    def rows(self, marks: Marks, mask: np.ndarray, role: str, told: tuple[str, str]) -> None:
-        """One problem for each row whose key `role` cannot be used; only rows that hold a mark count."""
-        mask = mask & ~self.bad
-        live = mask & (marks.kind != Kind.BLANK)
-        reason, action = told
-        places: dict[int, dict[int, int]] = {}
-        for i in np.flatnonzero(live).tolist():
-            places.setdefault(int(marks.table[i]), {}).setdefault(int(marks.row[i]), i)
-        for number, rows in places.items():
-            table = self.tables[number]
-            columns = table.where(role)
-            header = table.headers[columns[0]] if columns else role
-            many = len(rows) > _EACH
-            what = f"{reason}, {len(rows)} rows" if many else reason
-            for row, i in list(rows.items())[: 1 if many else None]:
-                value = table.sheet.columns[columns[0]].at(row) if columns else marks.keys[role].at(i)
-                where = (row, columns[0] if columns else None)
-                self.problems.add(table.sheet, where, value, (header, what, action))
-        self.bad |= mask
 
 
 def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
@@ -152,7 +64,7 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         for flaw in table.flaws:
             log.flaw(marks, number, flaw)
     marks = _spellings(marks, log)
-    beside = np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
+    beside = marks.of(*BESIDE)
     ask_about_errors(marks, beside, log, inquiry)
     for reason in dict.fromkeys(marks.reason.values):
         if reason:
@@ -164,9 +76,12 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
     log.contents(marks, beyond, "no mark of any scale, by its size", "correct it, or write all marks in another unit")
     marks = decode(marks, room, log)
     for role in (SESSION, LOT, TASTER, DESCRIPTOR):
-        missing = marks.keys[role]
-        mask = np.array([v == "" for v in missing.values], bool)[missing.codes]
-        log.rows(marks, mask, role, (f"a row with marks but without a {role}", f"write the {role} in its row"))
+        log.rows(
+            marks,
+            marks.named(role, ""),
+            role,
+            (f"a row with marks but without a {role}", f"write the {role} in its row"),
+        )
     for role in (TASTER, DESCRIPTOR):
         answered = {v for v in marks.keys[role].values if inquiry.answered_of(str(v))}
         marks = known_names(marks, room, (role, answered), log, inquiry)
@@ -176,13 +91,9 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
 
 def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log, inquiry: Inquiry) -> Marks:
     """The marks with lots the register does not list asked about; one is known by its label or as written on sheets."""
-    register = room.get("lots")
-    if register is None:
-        return marks
-    listed = set(register[LOT].map(plain))
+    listed = room.listed.get(LOT, ())
     known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
-    lots = marks.keys[LOT]
-    return known_names(marks, room, (LOT, {lots.values[i] for i in lots.used()} & known), log, inquiry)
+    return known_names(marks, room, (LOT, known), log, inquiry)
 
 
 def _spellings(marks: Marks, log: Log) -> Marks:
@@ -193,11 +104,9 @@ def _spellings(marks: Marks, log: Log) -> Marks:
         log.notes += [(f"{role} {old!r}", new, "another spelling of the same name") for old, new in joined]
     dates = same_dates([v for v in keys[SESSION].values if v])
     if dates:
-        log.notes += [
-            (f"session {old!r}", new, "one date written two ways") for old, new in dates.items() if old != new
-        ]
+        log.notes += [(f"session {o!r}", new, "one date written two ways") for o, new in dates.items() if o != new]
         keys[SESSION] = keys[SESSION].map([dates.get(v, v) for v in keys[SESSION].values])
-    return replace(marks, keys=keys)
+    return marks.under(keys)
 
 
 def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, inquiry: Inquiry) -> None:
@@ -216,18 +125,12 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, i
     inquiry : Inquiry
         Takes the questions.
     """
-    scales = room.scales
-    if not scales:
-        return
-    names, lots = marks.keys[DESCRIPTOR], marks.keys[LOT]
+    scales, names, lots = room.scales, marks.keys[DESCRIPTOR], marks.keys[LOT]
+    scored = marks.of(SCORE) & (marks.kind == Kind.NUMBER)
     for (name, group), (low, high, step) in scales.items():
-        hit = np.array([plain(v) == plain(name) for v in names.values], bool)[names.codes]
-        hit &= (marks.kind == Kind.NUMBER) & np.array([v == SCORE for v in marks.role.values], bool)[marks.role.codes]
-        if group:
-            hit &= np.array([lot_class.get(v, "") == group for v in lots.values], bool)[lots.codes]
-        elif any(other == name and g for other, g in scales):
-            own = {g for other, g in scales if other == name and g}
-            hit &= np.array([lot_class.get(v, "") not in own for v in lots.values], bool)[lots.codes]
+        own = {group} if group else {g for other, g in scales if other == name and g}
+        hit = scored & names.mask(lambda label, name=name: plain(label) == plain(name))
+        hit &= lots.mask(lambda lot, own=own, group=group: (lot_class.get(lot, "") in own) == bool(group))
         score, span = marks.number, span_of(low, high)
         told = ("outside the scale", span, f"change low and high in the register descriptors (now {span})")
         outside(marks, hit & ((score < low) | (score > high)), (name, *told), log, inquiry)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,12 +10,12 @@ from panelstats.scores.cells import LOOK, LOT, POT, SESSION, TASTER
 from panelstats.sheets.content.roles import CODE, PLAN
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.marks.marks import stack
-from panelstats.sheets.marks.servings import combined, distinct
+from panelstats.sheets.marks.servings import distinct
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.room import Room
 
@@ -38,11 +37,11 @@ def decode(marks: Marks, room: Room, log: Log) -> Marks:
     """
     labels = marks.keys[CODE]
     register = room.get("codes")
-    if not labels.says and register is not None and _are_codes(marks.keys[LOT], register):
+    if not labels.met and register is not None and _are_codes(marks.keys[LOT], register):
         log.notes.append(("what heads the lots", "codes", "the register codes lists them"))
-        keys = {**marks.keys, CODE: marks.keys[LOT], LOT: Factor.constant("", len(marks))}
-        return _joined(replace(marks, keys=keys), register, log)
-    if not labels.says:
+        marks = marks.under({CODE: marks.keys[LOT], LOT: Factor.constant("", len(marks))})
+        return _joined(marks, register, log)
+    if not labels.met:
         return marks
     if register is None:
         return _codes_as_lots(marks, log)
@@ -51,18 +50,17 @@ def decode(marks: Marks, room: Room, log: Log) -> Marks:
 
 def _are_codes(lots: Factor, register: pd.DataFrame) -> bool:
     """Whether what stands under the lots are codes: the register lists half of them or more as such, none as a lot."""
-    met = {str(lots.values[i]) for i in lots.used()} - {""}
+    met = {*lots.met}
     return bool(met) and 2 * len(met & {*register[CODE]}) >= len(met) and not met & {*register[LOT]}
 
 
 def _codes_as_lots(marks: Marks, log: Log) -> Marks:
     """Without a register: where no lot is written, the code is the lot."""
     lots, codes = marks.keys[LOT], marks.keys[CODE]
-    if lots.says:
+    if lots.met:
         return marks
     log.notes.append(("lots", "the codes", "no register tells which lot a code stands for"))
-    none = Factor.constant("", len(marks))
-    return replace(marks, keys={**marks.keys, LOT: codes, CODE: none})
+    return marks.under({LOT: codes, CODE: Factor.constant("", len(marks))})
 
 
 def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
@@ -71,15 +69,14 @@ def _joined(marks: Marks, register: pd.DataFrame, log: Log) -> Marks:
     told = [k for k in (PLAN, SESSION, TASTER) if any(r.get(k, "") for r in listed)]
     tables = _by_plan(listed)
     eaten = {plan: _without_zeros(table) for plan, table in tables.items()}
-    first, back = distinct(combined(*(marks.keys[k].codes for k in (CODE, *told))))
+    first, back = distinct(marks.place(CODE, *told))
     rows = []
     for i in first:
         code, session, taster, plan = (str(marks.keys[k].at(i)) for k in (CODE, SESSION, TASTER, PLAN))
         plan = plan if plan in tables else ""
         rows.append(_row(tables[plan], eaten[plan], (session, taster, code), log))
     unknown = np.array([r is None for r in rows], bool)[back]
-    empty = np.array([v == "" for v in marks.keys[CODE].values], bool)[marks.keys[CODE].codes]
-    _tell_unknown(marks, unknown & ~empty & ~log.bad, register, log)
+    _tell_unknown(marks, unknown & ~marks.named(CODE, "") & ~log.bad, register, log)
     return _with_lots(marks, [r or {} for r in rows], back, log)
 
 
@@ -103,10 +100,10 @@ def _by_plan(listed: list[dict]) -> dict[str, dict[tuple[str, str, str], dict]]:
 def _tell_other_plans(marks: Marks, register: pd.DataFrame, log: Log) -> None:
     """Rows of a plan whose codes the register does not have: its numbers would stand for other lots."""
     plans = marks.keys[PLAN]
-    if PLAN not in register or not plans.says:
+    if PLAN not in register or not plans.met:
         return
     known = {*register[PLAN], ""}
-    strange = np.array([str(v) not in known for v in plans.values], bool)[plans.codes]
+    strange = plans.mask(lambda plan: plan not in known)
     told = ("a sheet of another plan", "add the codes of that plan to the register codes, or take the sheet out")
     log.rows(marks, strange, PLAN, told)
 
@@ -163,15 +160,13 @@ def _with_lots(marks: Marks, rows: list[dict], back: np.ndarray, log: Log) -> Ma
     written = keys[LOT]
     for role in (LOT, POT, LOOK, TASTER):
         told = Factor(back.astype(np.int32), [_text(r.get(role, "")) for r in rows])
-        if told.says:
+        if told.met:
             keys[role] = _prefer(told, keys[role]) if role != TASTER else _prefer(keys[role], told)
-    contradicts = np.array([v != "" for v in written.values], bool)[written.codes]
-    lots = keys[LOT]
-    both = stack([lots, written]).codes
-    same = both[: len(marks)] == both[len(marks) :]
+    both = stack([keys[LOT], written]).codes
+    contradicts = (both[: len(marks)] != both[len(marks) :]) & ~marks.named(LOT, "")
     told_lot = ("the lot written is not the lot of its code", "correct the lot, the code, or the register codes")
-    log.rows(marks, contradicts & ~same, LOT, told_lot)
-    return replace(marks, keys=keys)
+    log.rows(marks, contradicts, LOT, told_lot)
+    return marks.under(keys)
 
 
 def _text(value: object) -> str:
@@ -183,5 +178,5 @@ def _text(value: object) -> str:
 def _prefer(first: Factor, second: Factor) -> Factor:
     """The first where it says anything, else the second."""
     values = [*first.values, *second.values]
-    empty = np.array([v == "" for v in first.values], bool)[first.codes]
+    empty = first.mask(lambda label: label == "")
     return Factor(np.where(empty, second.codes + len(first.values), first.codes).astype(np.int32), values).map(values)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.room.room import Room
 
 # What one lot has one of within a session. Money, weights and remarks may differ from row to row: each taster's own.
@@ -37,7 +37,7 @@ def check_facts(said: pd.DataFrame, written: Mapping[str, str], room: Room, log:
         Takes problems and notes.
     """
     register = room.get("lots")
-    listed = set() if register is None else set(register[LOT].map(plain))
+    listed = room.listed.get(LOT, ())
     for fact, rows in said.groupby("fact", sort=False):
         if register is not None and fact in register:
             known = rows[LOT].map(lambda lot: plain(lot) in listed or plain(written.get(lot, lot)) in listed)

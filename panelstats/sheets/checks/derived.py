@@ -14,11 +14,10 @@ from panelstats.sheets.content.roles import CODE, DERIVED, SCORE, is_descriptor_
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.content.totals import differs_from, is_total, may_be_total
 from panelstats.sheets.files.grid import Factor
-from panelstats.sheets.marks.servings import combined
 from panelstats.sheets.tables.figures import combination, is_likely, is_sure, worked_out
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
@@ -52,7 +51,7 @@ def mark_derived(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
     listed = frozenset[str]().union(*room.listed.values())  # registers win over total words
     for axis in _AXES:
         for label, why in _derived(marks, axis, listed, log, inquiry):
-            hit = _of(marks, axis.role, label)
+            hit = marks.named(axis.role, label)
             marks = replace(marks, role=_set(marks.role, hit, DERIVED))
             where = sorted({log.tables[t].sheet.label for t in np.unique(marks.table[hit])})
             log.notes.append((f"{axis.role} {label!r}", "left out", f"{why} ({', '.join(where[:3])})"))
@@ -71,10 +70,10 @@ def surely_figures(marks: Marks, role: str, names: list[str]) -> set[str]:
     names : list of str
         Labels in question, such as those a register does not list.
     """
-    labels = marks.keys[role]
-    if not names or len(labels.used()) > _MOST_LABELS:
+    met = marks.keys[role].met
+    if not names or len(met) > _MOST_LABELS:
         return {n for n in names if is_total(n)}
-    odd = _differences(marks, role, [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""])
+    odd = _differences(marks, role, met)
     table, found = _crossed(marks, role, None), set[str]()
     for name in sorted(names, key=lambda n: (not is_total(n), not may_be_total(n))):
         values, others = _apart(table, name, odd | found)
@@ -84,11 +83,6 @@ def surely_figures(marks: Marks, role: str, names: list[str]) -> set[str]:
     return found
 
 
-def _of(marks: Marks, role: str, label: str) -> np.ndarray:
-    factor = marks.keys[role]
-    return np.array([v == label for v in factor.values], bool)[factor.codes]
-
-
 def _set(factor: Factor, hit: np.ndarray, value: str) -> Factor:
     values = list(factor.values) if value in factor.values else [*factor.values, value]
     return Factor(np.where(hit, values.index(value), factor.codes).astype(np.int32), values)
@@ -96,8 +90,7 @@ def _set(factor: Factor, hit: np.ndarray, value: str) -> Factor:
 
 def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquiry: Inquiry) -> list[tuple[str, str]]:
     """Labels of one key that are worked out, each with why."""
-    labels = marks.keys[axis.role]
-    names = [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""]
+    names = marks.keys[axis.role].met
     words = [n for n in names if may_be_total(n) and plain(n) not in listed]
     tried = names if axis.alone and 2 < len(names) <= _MOST_LABELS else words
     tried = [n for n in tried if plain(n) not in listed]
@@ -139,9 +132,8 @@ def _differences(marks: Marks, role: str, names: list[str]) -> set[str]:
 
 def _crossed(marks: Marks, role: str, most: int | None) -> pd.DataFrame:
     """Numbers, the labels of one key down and all other keys across; a sample of the columns where `most` is given."""
-    scored = np.array([r == SCORE for r in marks.role.values], bool)[marks.role.codes]
-    live = np.flatnonzero(scored & (marks.kind == Kind.NUMBER))
-    place = combined(*(marks.keys[k].codes[live] for k in _PLACE if k != role))
+    live = np.flatnonzero(marks.of(SCORE) & (marks.kind == Kind.NUMBER))
+    place = marks.place(*(key for key in _PLACE if key != role), rows=live)
     if most is not None:
         few = pd.unique(place[: 50 * most])[:most]
         keep = np.isin(place, few)
@@ -168,12 +160,10 @@ def _apart(table: pd.DataFrame, name: str, gone: set[str]) -> tuple[np.ndarray, 
 
 def _asked(marks: Marks, role: str, name: str, log: Log, inquiry: Inquiry) -> bool:
     """Whether a name that may be a figure's is none of a taster or descriptor; asked."""
-    hit = _of(marks, role, name)
-    first = int(np.flatnonzero(hit)[0])
-    table = log.tables[marks.table[first]]
+    hit = marks.named(role, name)
     answer = inquiry.ask(
         f"Is {name!r} a {role}, or a figure worked out from the {role}s?",
-        (table.sheet, int(marks.row[first]), int(marks.column[first]), name, ""), seen=f"{int(hit.sum())} marks",
+        (*log.where(marks, int(np.flatnonzero(hit)[0])), name, ""), seen=f"{int(hit.sum())} marks",
         guess=f"a {role}" if plain(name) in ("max", "min") else "a figure",
         allowed=(f"a {role}", "a figure"), reason=f"a {role} named {name!r}, which may be a figure",
     )  # fmt: skip

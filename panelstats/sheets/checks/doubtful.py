@@ -11,7 +11,7 @@ from panelstats.sheets.content import text
 from panelstats.sheets.content.text import Kind
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
 
@@ -34,18 +34,18 @@ def ask_about_errors(marks: Marks, beside: np.ndarray, log: Log, inquiry: Inquir
     inquiry : Inquiry
         Takes the questions.
     """
-    errors = np.array([r == text.AN_ERROR for r in marks.reason.values], bool)[marks.reason.codes]
+    errors = marks.reason.mask(lambda reason: reason == text.AN_ERROR)
     errors &= (marks.kind == Kind.PROBLEM) & ~beside & ~log.bad
     for number in np.unique(marks.table[errors]):
         hit = np.flatnonzero(errors & (marks.table == number))
         some = _places(marks, hit, log)
         answer = inquiry.ask(
-            f"Error cells ({some}): are they blanks, or to be mended?", _cell(marks, int(hit[0]), log),
+            f"Error cells ({some}): are they blanks, or to be mended?", log.cell(marks, hit[0]),
             seen=_counted(len(hit)), guess=BLANKS, allowed=(BLANKS, MENDED),
             reason=f"{text.AN_ERROR}, {len(hit)} cells" if len(hit) > 1 else text.AN_ERROR,
         )  # fmt: skip
         if answer == BLANKS:
-            marks.kind[hit], marks.number[hit] = Kind.BLANK, np.nan
+            marks.blank(hit)
             log.notes.append((f"{_counted(len(hit))} with an error ({some})", "left out", "blanks, as answered"))
         elif not answer:
             log.bad[hit] = True
@@ -78,11 +78,11 @@ def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log:
         some = _places(marks, mine, log)
         answer = inquiry.ask(
             f"{figure:g} under {name!r} ({some}) is {wrong} ({span}): {LEAVE_OUT}, or which score is right?",
-            _cell(marks, int(mine[0]), log), seen=_counted(len(mine)), guess=LEAVE_OUT, allowed=(LEAVE_OUT,),
+            log.cell(marks, mine[0]), seen=_counted(len(mine)), guess=LEAVE_OUT, allowed=(LEAVE_OUT,),
             number=True, reason=wrong,
         )  # fmt: skip
         if answer == LEAVE_OUT:
-            marks.kind[mine], marks.number[mine] = Kind.BLANK, np.nan
+            marks.blank(mine)
             log.notes.append((f"{figure:g} under {name!r} ({some})", "left out", f"{wrong}, as answered"))
         elif answer:
             marks.number[mine] = float(answer)
@@ -96,11 +96,4 @@ def _counted(cells: int) -> str:
 
 
 def _places(marks: Marks, hit: np.ndarray, log: Log) -> str:
-    places = [address(log.tables[marks.table[i]].sheet, int(marks.row[i]), int(marks.column[i])) for i in hit[:_SHOWN]]
-    return ", ".join(places) + (" ..." if len(hit) > _SHOWN else "")
-
-
-def _cell(marks: Marks, i: int, log: Log) -> tuple:
-    """Where a mark stands, as a question tells it."""
-    table, row, column = log.tables[marks.table[i]], int(marks.row[i]), int(marks.column[i])
-    return table.sheet, row, column, table.sheet.columns[column].at(row), table.headers[column]
+    return ", ".join(address(*log.where(marks, i)) for i in hit[:_SHOWN]) + (" ..." if len(hit) > _SHOWN else "")

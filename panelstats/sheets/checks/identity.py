@@ -12,13 +12,13 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE
 from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import FAULT, MONEY, STAGES, WORD, bare_name, stage_of
 from panelstats.sheets.files.grid import Factor
-from panelstats.sheets.marks.servings import combined, distinct
+from panelstats.sheets.marks.servings import distinct
 from panelstats.sheets.room.registers import named_role
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.room import Room
 
@@ -33,9 +33,8 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     """
     lots, sessions = marks.keys[LOT], marks.keys[SESSION]
     if len(sessions.values) == 1:
-        return marks, {lots.values[i]: lots.values[i] for i in lots.used()}
-    group = combined(lots.codes, sessions.codes)
-    first, back = distinct(group)
+        return marks, {lot: lot for lot in lots.met}
+    first, back = distinct(marks.place(LOT, SESSION))
     pairs = pd.DataFrame({LOT: [lots.at(i) for i in first], SESSION: [sessions.at(i) for i in first]})
     told = (pairs[LOT] != "") & (pairs[SESSION] != "")
     often = told & pairs[LOT].where(told).duplicated(keep=False)
@@ -44,33 +43,23 @@ def lots_by_session(marks: Marks, room: Room, log: Log) -> tuple[Marks, dict[str
     label = pairs[LOT].where(~split, pairs[LOT] + " (" + pairs[SESSION] + ")")
     if split.any():
         count = pairs.loc[split, LOT].nunique()
-        log.notes.append(
-            (
-                f"{count} lot numbers met in two or more sessions",
-                "a lot of its own in each",
-                "no register or role says they are one lot",
-            )
-        )
-    new = Factor(back.astype(np.int32), list(label))
-    written = dict(zip(label, pairs[LOT], strict=True))
-    return replace(marks, keys={**marks.keys, LOT: new.map(list(label))}), written
+        why = "no register or role says they are one lot"
+        log.notes.append((f"{count} lot numbers met in two or more sessions", "a lot of its own in each", why))
+    new = Factor(back.astype(np.int32), list(label)).map(list(label))
+    return marks.under({LOT: new}), dict(zip(label, pairs[LOT], strict=True))
 
 
 def one_lots(lots: Iterable[str], room: Room) -> set[str]:
     """Lot numbers that name the same lot in every session: their name or the register says so."""
-    register = room.get("lots")
-    known = set() if register is None else set(register[LOT].map(plain))
+    known = room.listed.get(LOT, ())
     return {lot for lot in lots if named_role(lot) in ("control", "standard") or plain(lot) in known}
 
 
 def roles_of_lots(written: dict[str, str], room: Room) -> dict[str, str]:
     """The role of each lot: as declared, else as its name tells."""
     register = room.get("lots")
-    declared = (
-        {}
-        if register is None or ROLE not in register
-        else dict(zip(register[LOT].map(plain), register[ROLE], strict=True))
-    )
+    told = register is not None and ROLE in register
+    declared = dict(zip(register[LOT].map(plain), register[ROLE], strict=True)) if told else {}
     return {
         label: declared.get(plain(label)) or declared.get(plain(lot)) or named_role(lot)
         for label, lot in written.items()
@@ -93,8 +82,7 @@ def governed(room: Room, labels: Factor) -> Room:
     if register is None:
         return room
     met: dict[str, list[str]] = {}
-    for i in labels.used():
-        name = str(labels.values[i])
+    for name in labels.met:
         met.setdefault(plain(bare_name(name)) if stage_of(name) else plain(name), []).append(name)
     new = [
         names[0] if len(names := met.get(plain(d), [])) == 1 and plain(names[0]) != plain(d) else d
@@ -112,8 +100,7 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
         Final descriptors, and descriptor, stage, kind, name of each, in order of meeting (or of the register).
     """
     names, stages = marks.keys[DESCRIPTOR], marks.keys[STAGE]
-    group = combined(names.codes, stages.codes)
-    first, back = distinct(group)
+    first, back = distinct(marks.place(DESCRIPTOR, STAGE))
     register = room.get("descriptors")
     told = {} if register is None or STAGE not in register else _one_stage(register)
     met = pd.DataFrame({"name": [names.at(i) for i in first], "kind": [marks.role.at(i) for i in first]})
@@ -122,14 +109,14 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     plural = met["name"].map(twice) > 1
     met[DESCRIPTOR] = met["name"].where(~plural | (met[STAGE] == ""), met[STAGE] + " " + met["name"])
     final = Factor(back.astype(np.int32), list(met[DESCRIPTOR])).map(list(met[DESCRIPTOR]))
-    keys = {**marks.keys, DESCRIPTOR: final, STAGE: Factor(back.astype(np.int32), list(met[STAGE]))}
+    keys = {DESCRIPTOR: final, STAGE: Factor(back.astype(np.int32), list(met[STAGE]))}
     met = met.iloc[np.argsort(first, kind="stable")]
     met = met[(met["name"] != "") & met["kind"].isin([SCORE, FAULT, WORD, MONEY])].drop_duplicates(DESCRIPTOR)
     met["kind"] = met["kind"].replace(WORD, "words")
     if register is not None:
         order = {plain(d): i for i, d in reversed(list(enumerate(register[DESCRIPTOR])))}
         met = met.sort_values("name", key=lambda s: s.map(lambda n: order.get(plain(n), len(order))), kind="stable")
-    return replace(marks, keys=keys), met.reset_index(drop=True)
+    return marks.under(keys), met.reset_index(drop=True)
 
 
 def _stage(word: str) -> str:
@@ -138,9 +125,8 @@ def _stage(word: str) -> str:
 
 def _one_stage(register: pd.DataFrame) -> dict[str, str]:
     """Descriptors the register knows under one stage only."""
-    pairs = register.assign(key=register[DESCRIPTOR].map(plain), told=register[STAGE].map(_stage)).drop_duplicates(
-        ["key", "told"]
-    )
+    pairs = register.assign(key=register[DESCRIPTOR].map(plain), told=register[STAGE].map(_stage))
+    pairs = pairs.drop_duplicates(["key", "told"])
     alone = ~pairs["key"].duplicated(keep=False)
     return dict(zip(pairs.loc[alone, "key"], pairs.loc[alone, "told"], strict=True))
 
@@ -148,6 +134,6 @@ def _one_stage(register: pd.DataFrame) -> dict[str, str]:
 def labels_met(factor: Factor, usable: np.ndarray) -> list[str]:
     """Labels of usable marks, in the order in which the sheets name them."""
     if usable.all():
-        return [factor.values[i] for i in factor.used() if factor.values[i] != ""]
-    met = np.bincount(factor.codes[usable], minlength=len(factor.values))
-    return [factor.values[i] for i in factor.used() if met[i] and factor.values[i] != ""]
+        return factor.met
+    usably = {*factor.take(usable).met}
+    return [label for label in factor.met if label in usably]

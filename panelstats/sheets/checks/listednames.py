@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT
 from panelstats.scores.spelling import plain
 from panelstats.sheets.checks.derived import surely_figures
 from panelstats.sheets.checks.nearnames import nearly_listed
@@ -19,12 +18,11 @@ from panelstats.sheets.marks.kinds import BESIDE
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
-REGISTER_OF = {TASTER: "tasters", DESCRIPTOR: "descriptors", LOT: "lots"}
 _EACH = 20  # names up to which each is asked about (ours)
 
 
@@ -48,7 +46,7 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         Takes the questions.
     """
     role, sure = what
-    table = room.get(REGISTER_OF[role])
+    table = room.get(f"{role}s")
     if table is None:
         return marks
     listed = {plain(v): str(v) for v in table[role] if v}
@@ -71,18 +69,19 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
             free.append(name)
             continue
         why = (
-            f"none of the {role}s is one that the register {REGISTER_OF[role]} lists"
+            f"none of the {role}s is one that the register {role}s lists"
             if none and not near
-            else f"a {role} the register {REGISTER_OF[role]} does not list"
+            else f"a {role} the register {role}s does not list"
         )
         if len(unknown) > _EACH:
-            _refused(marks, role, name, why, log)
+            told = (why, f"correct it, or add it to the register {role}s")
+            log.rows(marks, marks.named(role, name), role, told)
         else:
             guess = listed[near[0]] if near else name
             marks = _asked(marks, (role, name, guess, why), list(listed.values()), log, inquiry)
     if free:
         some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
-        why = f"the register {REGISTER_OF[role]} lists none of them and few others"
+        why = f"the register {role}s lists none of them and few others"
         log.notes.append((f"several {role}s: {some}", "read as they stand", why))
     return marks
 
@@ -95,55 +94,34 @@ def _planned(room: Room) -> set[str]:
 
 def _as_listed(marks: Marks, role: str, listed: dict[str, str], log: Log) -> Marks:
     """The marks with names that a register lists in the register's spelling, said."""
-    labels = marks.keys[role]
-    names = [listed.get(plain(v), v) for v in labels.values]
-    log.notes += [
-        (f"{role} {old!r}", new, f"as the register {REGISTER_OF[role]} spells it")
-        for old, new in zip(labels.values, names, strict=True) if old != new
-    ]  # fmt: skip
-    return replace(marks, keys={**marks.keys, role: labels.map(names)})
+    other = {v: new for v in marks.keys[role].values if (new := listed.get(plain(v), v)) != v}
+    log.notes += [(f"{role} {old!r}", new, f"as the register {role}s spells it") for old, new in other.items()]
+    return marks.relabelled(role, other)
 
 
 def _met(marks: Marks, role: str) -> list[str]:
     """Labels in use, descriptors that are none left out."""
-    labels = marks.keys[role]
-    names = [str(labels.values[i]) for i in labels.used() if labels.values[i]]
-    return [n for n in names if not (role == DESCRIPTOR and role_of(n) in BESIDE)]
-
-
-def _of(marks: Marks, role: str, name: str) -> np.ndarray:
-    labels = marks.keys[role]
-    return np.array([v == name for v in labels.values], bool)[labels.codes]
-
-
-def _refused(marks: Marks, role: str, name: str, why: str, log: Log) -> None:
-    told = (why, f"correct it, or add it to the register {REGISTER_OF[role]}")
-    log.rows(marks, _of(marks, role, name), role, told)
+    return [n for n in marks.keys[role].met if not (role == DESCRIPTOR and role_of(n) in BESIDE)]
 
 
 def _asked(marks: Marks, about: tuple[str, str, str, str], listed: list[str], log: Log, inquiry: Inquiry) -> Marks:
     """The marks of one name under the listed one it is; they wait while nobody said."""
     role, name, guess, why = about
-    mask = _of(marks, role, name)
+    mask = marks.named(role, name)
     live = np.flatnonzero(mask & ~log.bad & (marks.kind != Kind.BLANK))
     if not len(live):
         return marks
-    first = int(live[0])
-    table = log.tables[marks.table[first]]
-    columns = table.where(role)
-    column = columns[0] if columns else int(marks.column[first])
-    register = REGISTER_OF[role]
+    sheet, row, column = log.key_place(marks, int(live[0]), role)
     answer = inquiry.ask(
-        f"The register {register} does not list the {role} {name!r}. Which is it? Write its name there, or {name!r} "
+        f"The register {role}s does not list the {role} {name!r}. Which is it? Write its name there, or {name!r} "
         "if it is one of its own.",
-        (table.sheet, int(marks.row[first]) if columns else None, column, name, table.headers[column]),
+        (sheet, row, column, name, log.tables[marks.table[live[0]]].headers[column]),
         seen=f"{len(live)} marks; listed: {', '.join(listed[:12])}{' ...' * (len(listed) > 12)}", guess=guess,
         allowed=(name, *listed), reason=why,
     )  # fmt: skip
     if not answer:
         log.bad |= mask
         return marks
-    labels = marks.keys[role]
     if answer != name:
         log.notes.append((f"{role} {name!r}", answer, "as the room answered"))
-    return replace(marks, keys={**marks.keys, role: labels.map([answer if v == name else v for v in labels.values])})
+    return marks.relabelled(role, {name: answer})

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,18 +12,15 @@ from panelstats.scores.spelling import plain, same
 from panelstats.sheets.content.labels import near_misses
 from panelstats.sheets.content.roles import CODE, is_descriptor_word
 from panelstats.sheets.content.text import Kind
-from panelstats.sheets.files.grid import Factor
-from panelstats.sheets.marks.servings import combined
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
-_REGISTER = {TASTER: "tasters", DESCRIPTOR: "descriptors", LOT: "lots"}
 _KEYS = (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR)
 
 
@@ -43,10 +39,8 @@ def one_name(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         Takes the questions.
     """
     for role in (TASTER, DESCRIPTOR, LOT):
-        labels = marks.keys[role]
-        register = room.get(_REGISTER[role])
+        names, register = marks.keys[role].met, room.get(f"{role}s")
         listed = {} if register is None else {plain(v): v for v in register[role] if v}
-        names = [str(labels.values[i]) for i in labels.used() if labels.values[i] != ""]
         met = {plain(n) for n in names}
         near = near_misses([*names, *(v for key, v in listed.items() if key not in met)])
         for pair in [*near, *(_initials(names) if role == TASTER else [])]:
@@ -84,19 +78,17 @@ def served_again(marks: Marks, log: Log, inquiry: Inquiry) -> Marks:
     inquiry : Inquiry
         Takes the question.
     """
-    lots = marks.keys[LOT]
-    names = {str(lots.values[i]) for i in lots.used()}
+    lots, names = marks.keys[LOT], {*marks.keys[LOT].met}
     found = {x: m["base"].strip() for x in sorted(names) if (m := _AGAIN.fullmatch(x)) and m["base"].strip() in names}
     if not found:
         return marks
-    again = np.array([str(v) in found for v in lots.values], bool)[lots.codes]
+    again = lots.mask(lambda lot: lot in found)
     first = int(np.flatnonzero(again)[0])
-    table, name = log.tables[marks.table[first]], str(lots.at(first))
-    columns = table.where(LOT)
+    name = str(lots.at(first))
     pairs = ", ".join(f"{x} ({base})" for x, base in found.items())
     answer = inquiry.ask(
         f"Are these lots another lot served again (the lot in brackets), or lots of their own: {pairs}?",
-        (table.sheet, int(marks.row[first]) if columns else None, [*columns, int(marks.column[first])][0], name, "lot"),
+        (*log.key_place(marks, first, LOT), name, "lot"),
         seen=f"{int(again.sum())} marks", guess="served again", allowed=("served again", "lots of their own"),
         reason=f"a lot named as {found[name]!r} with a sign added",
     )  # fmt: skip
@@ -109,12 +101,10 @@ def served_again(marks: Marks, log: Log, inquiry: Inquiry) -> Marks:
 
 def _second_pots(marks: Marks, found: dict[str, str]) -> Marks:
     """The marks of lots served again as those of a further pot of the lot."""
-    lots, pots = marks.keys[LOT], marks.keys[POT]
     order = {x: n + 2 for base in set(found.values()) for n, x in enumerate(x for x in found if found[x] == base)}
-    number = [str(order.get(str(v), 1)) for v in lots.values]
-    own = Factor(lots.codes, number).map(number)
-    keys = {**marks.keys, LOT: lots.map([found.get(str(v), v) for v in lots.values])}
-    return replace(marks, keys=keys if pots.says else {**keys, POT: own})
+    if not marks.keys[POT].met:
+        marks = marks.under({POT: marks.keys[LOT].map([str(order.get(lot, 1)) for lot in marks.keys[LOT].values])})
+    return marks.relabelled(LOT, found)
 
 
 def _tie(role: str, name: str) -> float:
@@ -126,34 +116,29 @@ def _settled(
     marks: Marks, role: str, pair: tuple[str, str], listed: frozenset[str], log: Log, inquiry: Inquiry
 ) -> Marks:
     """One pair of names: told apart where both stand at one place, else asked."""
-    labels = marks.keys[role]
-    masks = [np.array([v == name for v in labels.values], bool)[labels.codes] for name in pair]
+    masks = [marks.named(role, name) for name in pair]
     live = (marks.kind == Kind.NUMBER) & ~log.bad
     times = [int((m & live).sum()) for m in masks]
     if not any(times) or (
         not all(times) and not any(plain(x) in listed for x, n in zip(pair, times, strict=True) if not n)
     ):
         return marks
-    place = combined(*(marks.keys[k].codes for k in _KEYS if k != role))
+    place = marks.place(*(key for key in _KEYS if key != role))
     if np.isin(place[masks[0] & live], place[masks[1] & live]).any():
         return marks
     rare = int(np.argmin([times[i] + 1e9 * (plain(pair[i]) in listed) + _tie(role, pair[i]) for i in (0, 1)]))
     slip, usual = pair[rare], pair[1 - rare]
     first = int(np.flatnonzero(masks[rare] & live)[0])
-    table = log.tables[marks.table[first]]
-    columns = table.where(role)
-    column = columns[0] if columns else int(marks.column[first])
-    head = table.headers[column] if columns else slip
-    register = _REGISTER[role]
-    why = f"a {role} the register {register} does not list" if listed else f"a {role} that is almost {usual!r}"
+    sheet, row, column = log.key_place(marks, first, role)
+    head = slip if row is None else log.tables[marks.table[first]].headers[column]
+    why = f"a {role} the register {role}s does not list" if listed else f"a {role} that is almost {usual!r}"
     answer = inquiry.ask(
         f"Is the {role} {slip!r} the same as {usual!r}? Write the right name of {slip!r}.",
-        (table.sheet, int(marks.row[first]) if columns else None, column, slip, head),
+        (sheet, row, column, slip, head),
         seen=f"{slip}: {times[rare]} marks, {usual}: {times[1 - rare]} marks", guess=usual, allowed=(usual, slip),
         reason=why,
     )  # fmt: skip
     if not answer:
         log.bad |= masks[rare]
         return marks
-    new = labels.map([answer if v == slip else v for v in labels.values])
-    return replace(marks, keys={**marks.keys, role: new})
+    return marks.relabelled(role, {slip: answer})

@@ -15,7 +15,7 @@ from panelstats.sheets.marks.kinds import BESIDE
 from panelstats.sheets.marks.servings import combined, occurrence, rank_within, sorted_labels, twice, whole_numbers
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
 
@@ -41,7 +41,7 @@ def number_pots(
     pot, look, position : ndarray
         Integers from 1; position NaN where not recorded.
     """
-    group = combined(marks.keys[SESSION].codes, marks.keys[LOT].codes)
+    group = marks.place(SESSION, LOT)
     pot = _pots(marks, group, log)
     look, odd = whole_numbers(marks.keys[LOOK])
     log.rows(marks, odd, LOOK, ("a look that is no whole number", "number the looks 1, 2, ..."))
@@ -49,29 +49,32 @@ def number_pots(
     log.rows(marks, odd, POSITION, ("a position that is no whole number", "number the positions 1, 2, ..."))
     look = np.maximum(look, 1)
     pot, clash = _met_again(marks, roles, combined(group, marks.keys[TASTER].codes, look), pot, log)
-    key = combined(group, marks.keys[TASTER].codes, look, pot, marks.keys[DESCRIPTOR].codes)
-    _refuse_twice(marks, one_sheet_holds(marks, clash, key, log, inquiry), log)
+    if clash.any():
+        key = combined(group, marks.keys[TASTER].codes, look, pot, marks.keys[DESCRIPTOR].codes)
+        told = (
+            "the same serving is scored twice",
+            "keep one, give each its pot number or look, or mark the lot as repeat in the register lots",
+        )
+        clash = one_sheet_holds(marks, clash, key, log, inquiry)
+        log.rows(marks, clash, LOT if any(t.tells(LOT) for t in log.tables) else CODE, told)
     return pot, look, np.where(place > 0, place, np.nan)
 
 
 def _pots(marks: Marks, group: np.ndarray, log: Log) -> np.ndarray:
     """Pot numbers: as written, else by code within the lot, else 1."""
     labels = marks.keys[POT]
-    if labels.says:
-        empty = np.array([v == "" for v in labels.values], bool)[labels.codes]
+    if labels.met:
+        empty = marks.named(POT, "")
         live = empty & (marks.kind == Kind.NUMBER) & ~log.bad
         if live.any() and not empty[~log.bad].all():
             log.rows(marks, empty, POT, ("a pot without number, while other rows have one", "write the pot's number"))
         number, odd = whole_numbers(labels)
         if not odd.any():
             return np.maximum(number, 1)
-        ordered = sorted_labels(labels, natural)
         log.notes.append(("pots", "numbered within each lot", "their labels are no whole numbers"))
-        return rank_within(group, ordered.codes)
-    codes = marks.keys[CODE]
-    if codes.says:
-        ordered = sorted_labels(codes, natural)
-        return rank_within(group, ordered.codes)
+        return rank_within(group, sorted_labels(labels, natural).codes)
+    if marks.keys[CODE].met:
+        return rank_within(group, sorted_labels(marks.keys[CODE], natural).codes)
     return np.ones(len(marks), np.int64)
 
 
@@ -80,35 +83,20 @@ def _met_again(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Number the pots of controls, standards and repeats met again; the mask of all other marks met twice."""
     key = combined(serving, pot, marks.keys[DESCRIPTOR].codes)
-    live = (
-        (marks.kind == Kind.NUMBER)
-        & ~log.bad
-        & ~np.array([r in BESIDE for r in marks.role.values], bool)[marks.role.codes]
-    )
+    live = (marks.kind == Kind.NUMBER) & ~log.bad & ~marks.of(*BESIDE)
     clash = np.zeros(len(marks), bool)
     clash[live] = twice(key[live])
     if not clash.any():
         return pot, clash
-    again = np.array([roles.get(v, "") in ("control", "standard", "repeat") for v in marks.keys[LOT].values], bool)
-    counted = clash & again[marks.keys[LOT].codes]
-    if counted.any() and not marks.keys[POT].says:
-        lots = {marks.keys[LOT].values[i] for i in np.unique(marks.keys[LOT].codes[counted])}
-        whole = again[marks.keys[LOT].codes]
+    whole = marks.keys[LOT].mask(lambda lot: roles.get(lot, "") in ("control", "standard", "repeat"))
+    if (clash & whole).any() and not marks.keys[POT].met:
         order = np.lexsort((marks.row, marks.table))
         pot = pot.copy()
         ordered = order[whole[order]]
         pot[ordered] = occurrence(key[ordered])
         log.notes += [
             (f"pots of {lot}", "numbered in the order of the sheet", "met again, and its role says so")
-            for lot in sorted(lots)
+            for lot in sorted(marks.keys[LOT].take(clash & whole).met)
         ]
         clash &= ~whole
     return pot, clash
-
-
-def _refuse_twice(marks: Marks, clash: np.ndarray, log: Log) -> None:
-    told = (
-        "the same serving is scored twice",
-        "keep one, give each its pot number or look, or mark the lot as repeat in the register lots",
-    )
-    log.rows(marks, clash, LOT if any(t.tells(LOT) for t in log.tables) else CODE, told)

@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.sheets.content.text import Kind
-
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
 
@@ -34,15 +32,14 @@ def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, 
     inquiry : Inquiry
         Takes a question for each two sheets.
     """
-    left = clash.copy()
-    at = np.flatnonzero(clash)
+    left, at = clash.copy(), np.flatnonzero(clash)
     for places in ([t.sheet.file for t in log.tables], [t.sheet.label for t in log.tables]):
         names = sorted(set(places))
         unit = np.array([names.index(place) for place in places])[marks.table[at]]
         pairs = pd.DataFrame({"key": key[at], "unit": unit, "at": at})
         each = pairs.groupby("key", sort=False)["unit"]
         pairs = pairs.assign(low=each.transform("min"), high=each.transform("max"))
-        if len(at) and (each.size() == 2).all() and (pairs["low"] < pairs["high"]).all():
+        if (each.size() == 2).all() and (pairs["low"] < pairs["high"]).all():
             for (low, high), rows in pairs.groupby(["low", "high"], sort=False):
                 which = rows.assign(unit=np.array(names, object)[rows["unit"]])
                 _asked(marks, (names[int(str(low))], names[int(str(high))]), which, left, log, inquiry)
@@ -57,12 +54,9 @@ def _asked(
     marked = [name for name in names if _LATER.search(name.rsplit(".", 1)[0])]
     guess = marked[0] if len(marked) == 1 else names[-1]
     other = next(name for name in names if name != guess)
-    first = int(rows.loc[rows["unit"] == other, "at"].iloc[0])
-    table = log.tables[marks.table[first]]
-    row, column = int(marks.row[first]), int(marks.column[first])
     answer = inquiry.ask(
         f"{names[0]} and {names[1]} score the same servings: which holds?",
-        (table.sheet, row, column, table.sheet.columns[column].at(row), table.headers[column]),
+        log.cell(marks, rows.loc[rows["unit"] == other, "at"].iloc[0]),
         seen=f"{len(rows) // 2} servings scored in both", guess=guess, allowed=names,
         reason=f"{len(rows) // 2} servings scored in {names[0]} and in {names[1]}",
     )  # fmt: skip
@@ -71,7 +65,7 @@ def _asked(
         log.bad[rows["at"]] = True
         return
     gone = rows.loc[rows["unit"] != answer, "at"].to_numpy()
-    marks.kind[gone], marks.number[gone] = Kind.BLANK, np.nan
+    marks.blank(gone)
     dropped = next(name for name in names if name != answer)
     log.notes.append(
         (f"{len(gone)} scores of {dropped}", "left out", f"{answer} holds for these servings, as answered")

@@ -11,7 +11,7 @@ from panelstats.sheets.content.text import Kind, decimal_style, parse
 from panelstats.words import column_letters
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
@@ -44,18 +44,14 @@ def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
         hit = hit[[(int(marks.row[i]), int(marks.column[i])) in cells or int(marks.row[i]) in rows for i in hit]]
         if not len(hit):
             continue
-        places = [address(table.sheet, int(marks.row[i]), int(marks.column[i])) for i in hit]
-        some = ", ".join(places[:12]) + (" ..." if len(places) > 12 else "")
-        first = hit[0]
-        row, column = int(marks.row[first]), int(marks.column[first])
+        some = ", ".join(address(*log.where(marks, i)) for i in hit[:12]) + (" ..." if len(hit) > 12 else "")
         answer = inquiry.ask(
-            f"Scores struck out: are they withdrawn, or do they count ({some})?",
-            (table.sheet, row, column, table.sheet.columns[column].at(row), table.headers[column]),
+            f"Scores struck out: are they withdrawn, or do they count ({some})?", log.cell(marks, hit[0]),
             seen=f"{len(hit)} cells", guess=WITHDRAWN, allowed=(WITHDRAWN, STANDING),
             reason=f"{len(hit)} scores struck out",
         )  # fmt: skip
         if answer == WITHDRAWN:
-            marks.kind[hit], marks.number[hit] = Kind.BLANK, np.nan
+            marks.blank(hit)
             log.notes.append(
                 (f"{len(hit)} scores of {table.sheet.label}", "blank", "struck out, withdrawn as answered")
             )

@@ -8,10 +8,9 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.sheets.content.text import Kind
-from panelstats.sheets.marks.servings import combined
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.inquiry import Inquiry
 
@@ -30,35 +29,33 @@ def ask_about_zeros(marks: Marks, log: Log, inquiry: Inquiry) -> None:
     inquiry : Inquiry
         Takes the questions.
     """
-    scored = np.array([r == SCORE for r in marks.role.values], bool)[marks.role.codes] & ~log.bad
-    zero = scored & (marks.kind == Kind.NUMBER) & (marks.number == 0)
+    scored = marks.of(SCORE) & ~log.bad
+    number = scored & (marks.kind == Kind.NUMBER)
+    zero = number & (marks.number == 0)
     if zero.sum() < _FEW:
         return
     tasters = marks.keys[TASTER]
     who = np.unique(tasters.codes[zero])
-    rest = marks.number[scored & (marks.kind == Kind.NUMBER) & ~zero]
-    if len(who) > 1 or len(tasters.used()) < 2 or not len(rest) or rest.min() < 1:
+    rest = marks.number[number & ~zero]
+    if len(who) > 1 or len(tasters.met) < 2 or not len(rest) or rest.min() < 1:
         return
     mine = tasters.codes == who[0]
-    place = combined(*(marks.keys[k].codes for k in (SESSION, LOT, POT, DESCRIPTOR)))
-    others = place[scored & (marks.kind == Kind.NUMBER) & ~mine]
-    shared = place[scored & (marks.kind == Kind.NUMBER) & mine & ~zero]
+    place = marks.place(SESSION, LOT, POT, DESCRIPTOR)
+    others, shared = place[number & ~mine], place[number & mine & ~zero]
     if (
         (mine & scored & (marks.kind == Kind.BLANK)).any()
         or np.isin(place[zero], others).any()
         or not np.isin(shared, others).any()
     ):
         return
-    first = int(np.flatnonzero(zero)[0])
-    table, name = log.tables[marks.table[first]], str(tasters.values[who[0]])
-    head = table.headers[marks.column[first]]
+    sheet, row, column, _, head = log.cell(marks, int(np.flatnonzero(zero)[0]))
+    name = str(tasters.values[who[0]])
     answer = inquiry.ask(
-        f"Are the zeros of {name!r} scores, or cells left blank?",
-        (table.sheet, int(marks.row[first]), int(marks.column[first]), 0, head),
+        f"Are the zeros of {name!r} scores, or cells left blank?", (sheet, row, column, 0, head),
         seen=f"{int(zero.sum())} zeros, all where the others scored nothing", guess="blanks",
         allowed=("blanks", "scores"), reason=f"{int(zero.sum())} zeros of {name!r} where the others scored nothing",
     )  # fmt: skip
     if answer == "blanks":
-        marks.kind[zero], marks.number[zero] = Kind.BLANK, np.nan
+        marks.blank(zero)
     elif not answer:
         log.bad |= zero

@@ -14,11 +14,14 @@ if TYPE_CHECKING:
 # Letters of other scripts that no eye tells from Latin ones (Unicode Technical Standard 39, confusables).
 _TWINS = str.maketrans("авекмнорстухіјѕԁɡοαρντυικ", "abekmhopctyxijsdgoapvtuik")
 _LIKE_DIGITS = str.maketrans("oilsz", "01152")
+_SIGNS = re.compile(r"[\W_]+")
 SHORTEST = 3  # letters below which one letter more or less makes another name; initials are always their own
 
 
 def _bare(key: str) -> str:
     """Letters and digits alone, accents off."""
+    if key.isascii():
+        return _SIGNS.sub("", key)
     text = unicodedata.normalize("NFKD", key)
     return "".join(c for c in text if c.isalnum() and not unicodedata.combining(c))
 

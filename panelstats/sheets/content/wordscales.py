@@ -77,9 +77,6 @@ def _grade_rank(mark: str) -> tuple[int, int]:
     word = tidy(mark).casefold()
     letter = word.rstrip("+-")
     roman = ("i", "ii", "iii", "iv", "v", "vi")
-    rank = (
-        roman.index(letter)
-        if (letter in roman and len(letter) > 1) or letter in ("i", "v")
-        else ord(letter[0]) - ord("a")
-    )
+    is_roman = letter in ("i", "v") or (letter in roman and len(letter) > 1)
+    rank = roman.index(letter) if is_roman else ord(letter[0]) - ord("a")
     return rank, {"+": -1, "-": 1}.get(word[len(letter) :], 0)

@@ -104,7 +104,7 @@ def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: Styles)
     for match in _INLINE.finditer(part) if b"<strike" in part else ():
         if (left := _left(ElementTree.fromstring(_WRAPPED % match[3])[0])) is not None:  # noqa: S314 - no external entities are resolved
             facts.struck.setdefault((int(match[2]) - 1, column_index(match[1].decode())), left)
-    if b'hidden="' in part:
+    if b"hidden" in part:
         facts.hidden_rows = len(re.findall(rb'<row [^>]*hidden="(?:1|true)"', part))
         for col in re.findall(rb"<col [^>]*>", part[:200_000]):
             if re.search(rb'hidden="(?:1|true)"', col):

@@ -11,7 +11,7 @@ import pandas as pd
 
 from panelstats.errors import SheetError
 from panelstats.scores.table import FORMULA
-from panelstats.sheets.files.grid import Factor, Sheet, factor
+from panelstats.sheets.files.grid import Factor, Sheet, text_factor
 
 DELIMITERS = ",;\t|"
 WIDEST = 16_384  # columns of the widest spreadsheet in common use; no score sheet is wider
@@ -183,7 +183,7 @@ def _cells(body: bytes, delimiter: str, width: int, file: str) -> list[Factor]:
         )  # fmt: skip
     except pd.errors.ParserError as error:
         raise not_a_sheet(file, "the rows of this text file cannot be told apart") from error
-    return [factor(table[c].to_numpy()) for c in table]
+    return [text_factor(table[c].to_numpy()) for c in table]
 
 
 def _cells_slowly(text: str, delimiter: str, file: str) -> tuple[list[Factor], np.ndarray]:
@@ -197,4 +197,4 @@ def _cells_slowly(text: str, delimiter: str, file: str) -> tuple[list[Factor], n
     fields = np.array([max(len(row), 1) for row in rows])
     _refuse_monsters(fields, file)
     cells = ([row[c] if c < len(row) else "" for row in rows] for c in range(int(fields.max(initial=0))))
-    return [factor(np.array(column, object)) for column in cells], fields
+    return [text_factor(np.array(column, object)) for column in cells], fields

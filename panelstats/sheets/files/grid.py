@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+
+from panelstats.scores.spelling import tidy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -43,16 +46,24 @@ class Factor:
 
     def mask(self, test: Callable[[Any], object]) -> np.ndarray:
         """Which rows hold a content that passes a test; each distinct content is tried once."""
-        return np.fromiter((bool(test(value)) for value in self.values), bool, len(self.values))[self.codes]
+        passed = np.fromiter((bool(test(value)) for value in self.values), bool, len(self.values))
+        alike = len(passed) and passed.all() == passed.any()  # nothing to look up row by row
+        return np.full(len(self.codes), passed[0]) if alike else passed[self.codes]
+
+    @cached_property
+    def met(self) -> list:
+        """Contents that some row holds, in order of first appearance, the empty text left out."""
+        return [value for i in pd.unique(self.codes) if (value := self.values[i]) != ""]
 
     @property
-    def says(self) -> bool:
-        """Whether any row holds anything at all."""
-        return any(self.values) and any(self.values[i] for i in self.used())
+    def said(self) -> list[str]:
+        """The contents that show anything, as tidy text."""
+        return [text for value in self.values if (text := tidy(value))]
 
-    def used(self) -> np.ndarray:
-        """Codes in use, in order of first appearance."""
-        return pd.unique(self.codes)
+    @property
+    def texts(self) -> np.ndarray:
+        """What each row holds, as tidy text."""
+        return np.array([*map(tidy, self.values)], object)[self.codes]
 
     @classmethod
     def constant(cls, value: object, size: int) -> Factor:
@@ -145,12 +156,20 @@ def factor(values: Sequence[object] | np.ndarray) -> Factor:
     if set(map(type, values[first:])) == {float} and set(map(type, values[:first])) <= {str}:
         return _headed(values, first)
     kinds = set(map(type, values))
-    cells = np.fromiter(values, object, len(values))
     if bool in kinds and len(kinds) > 1:
         keys = np.fromiter(((type(v).__name__, v) for v in values), object, len(values))
         codes, distinct = pd.factorize(keys)
         return Factor(codes.astype(np.int32), [value for _, value in distinct])
-    codes, found = pd.factorize(cells, use_na_sentinel=False) if kinds != {str} else pd.factorize(cells)
+    cells = np.fromiter(values, object, len(values))
+    if kinds == {str}:
+        return text_factor(cells)
+    codes, found = pd.factorize(cells, use_na_sentinel=False)
+    return Factor(np.asarray(codes, np.int32), list(found))
+
+
+def text_factor(texts: np.ndarray) -> Factor:
+    """Factor of contents that are known to be text, all of them."""
+    codes, found = pd.factorize(texts)
     return Factor(np.asarray(codes, np.int32), list(found))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -137,8 +138,8 @@ def _refuse_far_cells(part: bytes, where: str) -> None:
 def _extent(part: bytes) -> tuple[int, int]:
     """Last row and (26 at least) last column any cell of a sheet names in its XML: every `r="..."`, all at once."""
     raw = np.frombuffer(part + b"0" * 12, np.uint8)
-    at = np.flatnonzero(raw[:-12] == ord("=")) + 1
-    at = at[(raw[at - 2] == ord("r")) & (raw[at] == ord('"'))] + 1
+    named = (raw[:-2] == ord("r")) & (raw[1:-1] == ord("=")) & (raw[2:] == ord('"'))
+    at = np.flatnonzero(named) + 3
     first = raw[at]
     rows = at[(first >= ord("0")) & (first <= ord("9"))]
     row = np.zeros(len(rows), np.int64)
@@ -163,9 +164,7 @@ def _capital(raw: np.ndarray) -> np.ndarray:
 def _columns(rows: list[list[Any]]) -> list[Factor]:
     if not rows:
         return []
-    table = np.empty((len(rows), len(rows[0])), object)
-    table[:] = rows
-    return [factor(column.tolist()) for column in np.ascontiguousarray(table.T)]
+    return [factor([*map(itemgetter(c), rows)]) for c in range(len(rows[0]))]
 
 
 def _fill_merged(rows: list[list[Any]], merged: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> list[str]:
@@ -197,17 +196,18 @@ def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
         try:
             book, rels = archive.read("xl/workbook.xml"), archive.read("xl/_rels/workbook.xml.rels")
             target = dict(_pairs(rels, rb"Relationship", rb"Id", rb"Target"))
-            if archive.testzip() is not None:  # a part that does not match its own checksum
-                return {}, {}
-            styles = xlsx_styles(archive)
-            found, facts = {}, {}
+            paths = {}
             for name, rel in _pairs(book, rb"sheet", rb"name", rb"r:id"):
                 path = target.get(rel, b"").decode().lstrip("/")
                 path = path if path.startswith("xl/") else f"xl/{path}"
                 if path in names:
-                    label = _unescape(name.decode())
-                    found[label] = archive.read(path)
-                    facts[label] = xlsx_facts(archive, path, found[label], styles)
+                    paths[_unescape(name.decode())] = path
+            found = {}
+            for part in names:
+                content = archive.read(part)  # held to its checksum, whatever it is
+                found |= {label: content for label, path in paths.items() if path == part}
+            styles = xlsx_styles(archive)
+            facts = {label: xlsx_facts(archive, path, found[label], styles) for label, path in paths.items()}
         except BROKEN_ZIP:
             return {}, {}
     return found, facts

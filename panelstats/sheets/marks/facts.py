@@ -13,7 +13,7 @@ from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.faultwords import mentions
 from panelstats.sheets.content.roles import DERIVED, FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
 from panelstats.sheets.content.text import Kind
-from panelstats.sheets.marks.kinds import remark_columns
+from panelstats.sheets.marks.servings import combined
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,7 +35,7 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
     some = np.flatnonzero(beside[marks.table])  # sheets that hold nothing but marks need no labels here
     place = marks.table[some].astype(np.int64) << 32 | marks.row[some].astype(np.int64)
     first = some[~pd.Series(place).duplicated().to_numpy()]
-    data = {k: np.array(marks.keys[k].values, object)[marks.keys[k].codes[first]] for k in (SESSION, LOT, TASTER)}
+    data = {key: marks.keys[key].take(first).texts for key in (SESSION, LOT, TASTER)}
     index = pd.MultiIndex.from_arrays([marks.table[first], marks.row[first]])
     return pd.DataFrame({**data, POT: pot[first]}, index=index)
 
@@ -56,7 +56,7 @@ def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame, written:
     for number, table in enumerate(tables):
         for c, role in enumerate(table.roles):
             if role in (FACT, MONEY) and table.headers[c]:
-                values = _texts(table, c)
+                values = table.cells(c).texts
                 rows = table.rows[values != ""]
                 here = labels.reindex(pd.MultiIndex.from_product([[number], rows]))[[SESSION, LOT]]
                 told = {"fact": plain(table.names[c]), "value": values[values != ""]}
@@ -77,17 +77,15 @@ def _of_a_list(number: int, table: Table, marks: Marks, written: Mapping[str, st
     lots, sessions = marks.keys[LOT], marks.keys[SESSION]
     first, back = np.unique(lots.codes, return_index=True)
     session = {lots.values[code]: sessions.at(int(at)) for code, at in zip(first, back, strict=True)}
-    own = [_texts(table, c) for c in table.where(SESSION)]
-    said = []
-    for c, role in enumerate(table.roles):
-        if role in _TOLD and table.headers[c]:
-            name = plain(table.names[c])
-            for at, (lot, value) in enumerate(zip(_texts(table, table.where(LOT)[0]), _texts(table, c), strict=True)):
-                said += [
-                    (session.get(label, ""), label, name, value, number, table.rows[at], c)
-                    for label in known.get(plain(lot), ())
-                    if value and all(not each[at] or each[at] == session.get(label, "") for each in own)
-                ]
+    own = [table.cells(c).texts for c in table.where(SESSION)]
+    lot_of_row = table.cells(table.where(LOT)[0]).texts
+    said = [
+        (session.get(label, ""), label, plain(table.names[c]), value, number, table.rows[at], c)
+        for c, role in enumerate(table.roles) if role in _TOLD and table.headers[c]
+        for at, (lot, value) in enumerate(zip(lot_of_row, table.cells(c).texts, strict=True))
+        for label in known.get(plain(lot), ())
+        if value and all(not each[at] or each[at] == session.get(label, "") for each in own)
+    ]  # fmt: skip
     return pd.DataFrame(said, columns=SAID, dtype=object)
 
 
@@ -105,9 +103,7 @@ def _over_lots(number: int, table: Table, marks: Marks) -> pd.DataFrame:
     """Facts in rows over or under lots that run across, as `facts_said` gives them."""
     mine = np.flatnonzero(marks.table == number)
     columns, first = np.unique(marks.column[mine], return_index=True)
-    sessions, lots = (
-        np.array(marks.keys[key].values, object)[marks.keys[key].codes[mine[first]]] for key in (SESSION, LOT)
-    )
+    sessions, lots = (marks.keys[key].take(mine[first]).texts for key in (SESSION, LOT))
     said = [
         (session, lot, plain(told.name), told.said[c], number, told.row, c)
         for told in table.told if told.role in (FACT, MONEY)
@@ -118,19 +114,13 @@ def _over_lots(number: int, table: Table, marks: Marks) -> pd.DataFrame:
 
 def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataFrame:
     """Facts that stand in rows of their own, where descriptors stand in a column: keys and value."""
-    here = np.array([r in roles for r in marks.role.values], bool)[marks.role.codes] & (marks.kind != Kind.BLANK)
-    keep = np.flatnonzero(here)
+    keep = np.flatnonzero(marks.of(*roles) & (marks.kind != Kind.BLANK))
     places = zip(marks.table[keep], marks.row[keep], marks.column[keep], strict=True)
     values = [tidy(tables[t].sheet.columns[c].at(r)) for t, r, c in places]
     at = {"table": marks.table[keep], "row": marks.row[keep], "column": marks.column[keep]}
     table = _labelled(marks, keep).assign(value=pd.Series(values, dtype=object), **at)
     table[DESCRIPTOR] = table[DESCRIPTOR].map(plain)
     return table
-
-
-def _texts(table: Table, column: int) -> np.ndarray:
-    factor = table.cells(column)
-    return np.array([tidy(v) for v in factor.values], object)[factor.codes]
 
 
 def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.ndarray) -> pd.DataFrame:
@@ -152,8 +142,8 @@ def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.
     """
     parts = []
     for number, table in enumerate(tables):
-        for c in remark_columns(table):
-            values = _texts(table, c)
+        for c in (*table.where(REMARK), *table.where(WORDS)):
+            values = table.cells(c).texts
             keep = values != ""
             here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]])).reset_index(drop=True)
             parts.append(here.assign(remark=values[keep], listed=table.roles[c] == WORDS))
@@ -201,19 +191,13 @@ def faults_of(marks: Marks, pot: np.ndarray, asked: np.ndarray, remarks: pd.Data
         for r in remarks.itertuples() for word, said in mentions(str(r.remark))
     ]  # fmt: skip
     columns = [SESSION, LOT, TASTER, POT, "fault", "noticed", "said", "remark"]
-    both = (
-        pd.concat([table[columns], pd.DataFrame(named, columns=columns)], ignore_index=True)
-        if named
-        else table[columns]
-    )
-    return both.astype({"noticed": bool, POT: int}).reset_index(drop=True)
+    parts = [table[columns], *([pd.DataFrame(named, columns=columns)] if named else [])]
+    return pd.concat(parts, ignore_index=True).astype({"noticed": bool, POT: int})
 
 
 def _labelled(marks: Marks, keep: np.ndarray) -> pd.DataFrame:
     keys = (SESSION, LOT, TASTER, DESCRIPTOR)
-    return pd.DataFrame(
-        {k: np.array(marks.keys[k].values, object)[marks.keys[k].codes[keep]] for k in keys}, columns=list(keys)
-    )
+    return pd.DataFrame({key: marks.keys[key].take(keep).texts for key in keys}, columns=list(keys))
 
 
 def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.DataFrame) -> pd.DataFrame:
@@ -231,13 +215,10 @@ def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.
     if not asked.any() and faults.empty and remarks.empty:
         return pd.DataFrame(columns=_WORDS).astype({"said": int, "asked": "Int64"})
     keep = np.flatnonzero(asked)
-    ticked = (
-        _labelled(marks, keep).assign(said=np.nan_to_num(marks.number[keep]) > 0).rename(columns={DESCRIPTOR: "word"})
-    )
-    ticked = pd.concat(
-        [ticked, faults[faults["remark"] == ""].rename(columns={"fault": "word"}).assign(said=lambda t: t["noticed"])]
-    )
-    by_taster = ticked.groupby([SESSION, LOT, "word", TASTER], sort=False)["said"].any()
+    ticked = _labelled(marks, keep).assign(said=np.nan_to_num(marks.number[keep]) > 0)
+    ticked = ticked.rename(columns={DESCRIPTOR: "word"})
+    asked_of = faults[faults["remark"] == ""].rename(columns={"fault": "word"}).assign(said=lambda t: t["noticed"])
+    by_taster = pd.concat([ticked, asked_of]).groupby([SESSION, LOT, "word", TASTER], sort=False)["said"].any()
     counted = by_taster.groupby([SESSION, LOT, "word"], sort=False).agg(["sum", "count"]).reset_index()
     counted.columns = _WORDS
     free = [
@@ -256,13 +237,12 @@ def _split(text: str) -> list[str]:
     return [word for word in (plain(part) for part in re.split(r"[,;/&]|\band\b", text)) if word]
 
 
-def asked_cells(marks: Marks, role: str, serving: np.ndarray, bad: np.ndarray) -> np.ndarray:
-    """Cells of a role that say noticed or not: filled, or blank in a serving that has any score."""
-    mine = np.array([v == role for v in marks.role.values], bool)[marks.role.codes] & ~bad
+def asked_cells(marks: Marks, role: str, serving: tuple[np.ndarray, np.ndarray], bad: np.ndarray) -> np.ndarray:
+    """Cells of a role that say noticed or not: filled, or blank in a serving (pot and look) that has any score."""
+    mine = marks.of(role) & ~bad
     if not mine.any():
         return mine
-    scored = np.array([v == SCORE for v in marks.role.values], bool)[marks.role.codes]
-    scored &= (marks.kind == Kind.NUMBER) & ~bad
-    met = np.zeros(int(serving.max()) + 1, bool)
-    met[serving[scored]] = True
-    return mine & ((marks.kind == Kind.NUMBER) | ((marks.kind == Kind.BLANK) & met[serving]))
+    number = marks.kind == Kind.NUMBER
+    of = combined(marks.place(SESSION, LOT, TASTER), *serving)
+    scored = np.isin(of, of[marks.of(SCORE) & number & ~bad])
+    return mine & (number | ((marks.kind == Kind.BLANK) & scored))

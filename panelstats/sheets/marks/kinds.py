@@ -171,7 +171,7 @@ def _ask(tables: list[Table], scored: Mapping[str, Content], sure: set[str], inq
 def _ask_one(here: list[tuple[Table, int]], why: str, inquiry: Inquiry) -> None:
     table, column = here[0]
     name = table.headers[column]
-    values = [tidy(v) for v in table.cells(column).values if not text.is_empty(v)][:3]
+    values = table.cells(column).said[:3]
     answer = inquiry.ask(
         f"What stands under the heading {name!r}?", (table.sheet, None, column, "", name),
         seen=f"{', '.join(values)} ...",
@@ -302,14 +302,6 @@ def _lots_that_differ(lots: np.ndarray, number: np.ndarray) -> int:
     size = int(lots.max(initial=-1)) + 1
     first = np.full(size, np.nan)
     first[lots[::-1]] = number[::-1]
-    return len(np.unique(lots[number != first[lots]]))
-
-
-def remark_columns(table: Table) -> list[int]:
-    """Columns of free remarks and of words marked."""
-    return [*table.where(REMARK), *table.where(WORDS)]
-
-
-def descriptor_of(table: Table, column: int) -> str:
-    """The descriptor a score column of a wide table stands for."""
-    return table.names[column] if table.names[column] else DESCRIPTOR
+    differ = np.zeros(size, bool)
+    differ[lots[number != first[lots]]] = True
+    return int(differ.sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +14,8 @@ from panelstats.sheets.content.faultwords import noticed
 from panelstats.sheets.content.roles import CODE, FAULT, PLAN, WORD, stage_of
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.files.grid import Factor
-from panelstats.sheets.marks.kinds import MARK_ROLES, descriptor_of, mark_role
+from panelstats.sheets.marks.kinds import MARK_ROLES, mark_role
+from panelstats.sheets.marks.servings import combined
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,19 +56,31 @@ class Marks:
     def __len__(self) -> int:
         return len(self.row)
 
-    def take(self, keep: np.ndarray) -> Marks:
-        """Some of the marks."""
-        keys = {role: factor.take(keep) for role, factor in self.keys.items()}
-        return Marks(
-            self.table[keep],
-            self.row[keep],
-            self.column[keep],
-            keys,
-            self.role.take(keep),
-            self.number[keep],
-            self.kind[keep],
-            self.reason.take(keep),
-        )
+    def of(self, *roles: str) -> np.ndarray:
+        """Which marks are of descriptors of some roles."""
+        return self.role.mask(lambda role: role in roles)
+
+    def named(self, key: str, label: str) -> np.ndarray:
+        """Which marks bear a label."""
+        return self.keys[key].mask(lambda each: each == label)
+
+    def place(self, *keys: str, rows: np.ndarray | slice = slice(None)) -> np.ndarray:
+        """One integer for each combination of some keys, of all marks or of some."""
+        told = [self.keys[key].codes[rows] for key in keys if len(self.keys[key].values) > 1]
+        return combined(*told) if told else np.zeros(len(self.row[rows]), np.int64)
+
+    def under(self, keys: Mapping[str, Factor]) -> Marks:
+        """The same marks under other keys."""
+        return replace(self, keys={**self.keys, **keys})
+
+    def relabelled(self, key: str, new: Mapping[str, str]) -> Marks:
+        """The same marks with other names for some labels of one key."""
+        labels = self.keys[key]
+        return self.under({key: labels.map([new.get(label, label) for label in labels.values])})
+
+    def blank(self, hit: np.ndarray) -> None:
+        """Make blanks of some marks."""
+        self.kind[hit], self.number[hit] = Kind.BLANK, np.nan
 
 
 def stack(factors: list[Factor]) -> Factor:
@@ -120,7 +133,7 @@ def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
         seen = np.array([r in (FAULT, WORD) for r in roles])
         parsed = [_by_descriptor(table, c, decimal, marks, seen) for c in columns]
     else:
-        names = [tidy(descriptor_of(table, c)) for c in columns]
+        names = [tidy(table.names[c]) or DESCRIPTOR for c in columns]
         roles = [table.roles[c] for c in columns]
         keys[DESCRIPTOR] = Factor(np.repeat(np.arange(times, dtype=np.int32), len(rows)), names)
         if not table.tells(STAGE):
@@ -170,14 +183,11 @@ def _own_marks(found: Marks, table: Table, room: Room) -> Marks:
         here = np.ones(len(found), bool)
         for role, wanted in ((TASTER, taster), (DESCRIPTOR, descriptor)):
             if wanted:
-                factor = found.keys[role]
-                here &= np.array([plain(v) == wanted for v in factor.values], bool)[factor.codes]
+                here &= found.keys[role].mask(lambda label, wanted=wanted: plain(label) == wanted)
         for c in np.unique(found.column[here]):
-            cells = table.cells(int(c))
-            hit = here & (found.column == c)
-            at = np.searchsorted(table.rows, found.row[hit])
-            same = np.array([text.mark_text(v) == mark for v in cells.values], bool)[cells.codes[at]]
-            hit = np.flatnonzero(hit)[same]
+            hit = np.flatnonzero(here & (found.column == c))
+            cells = table.cells(int(c)).take(np.searchsorted(table.rows, found.row[hit]))
+            hit = hit[cells.mask(lambda content, mark=mark: text.mark_text(content) == mark)]
             found.number[hit], found.kind[hit] = worth, Kind.BLANK if np.isnan(worth) else Kind.NUMBER
     return found
 

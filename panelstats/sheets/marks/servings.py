@@ -15,6 +15,8 @@ def combined(*codes: np.ndarray) -> np.ndarray:
     key, size = np.asarray(codes[0], np.int64), int(codes[0].max(initial=0)) + 1
     for code in codes[1:]:
         times = int(code.max(initial=0)) + 1
+        if times == 1:
+            continue
         if size * times > _ROOM:
             key, size = pd.factorize(key)[0].astype(np.int64), len(key)
         key, size = key * times + code, size * times

@@ -66,16 +66,15 @@ def ask_about_words(
     worths: dict[str, dict[str, float]] = {}
     for key, column in _columns(tables, by_content, room.worth).items():
         top, points = out_of([] if column.numbers else list(column.times))
+        name = column.places[0][0].names[column.places[0][1]]
         if points:
             worths[key] = points
-            notes.append((column.places[0][0].names[column.places[0][1]], f"points out of {top}", "its cells say so"))
+            notes.append((name, f"points out of {top}", "its cells say so"))
         meaning = SCORE if points else _meaning(key, column, room, inquiry, worths)
         if meaning and meaning != FACT:  # what its content alone made of it holds no longer
             notes[:] = [note for note in notes if (note[0], note[2]) != (key, TEXT)]
         if meaning == REMARK:
-            notes.append(
-                (column.places[0][0].names[column.places[0][1]], "remarks", "words of many kinds, written freely")
-            )
+            notes.append((name, "remarks", "words of many kinds, written freely"))
         for table, c in column.places:
             if meaning in (REMARK, LEFT_OUT, FACT):
                 table.roles[c] = meaning
@@ -114,13 +113,12 @@ def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, f
     return {key: one for key, one in found.items() if one.times}
 
 
-def _of_marks(table: Table) -> np.ndarray:
+def _of_marks(table: Table) -> np.ndarray | slice:
     """Rows that may hold scores: where descriptors stand in a column, not those of facts and remarks."""
     columns = table.where(DESCRIPTOR)
     if len(columns) != 1:
-        return np.ones(len(table.rows), bool)
-    cells = table.cells(columns[0])
-    return np.array([role_of(v) not in BESIDE for v in cells.values], bool)[cells.codes]
+        return slice(None)
+    return table.cells(columns[0]).mask(lambda v: role_of(v) not in BESIDE)
 
 
 def _meaning(key: str, column: _Column, room: Room, inquiry: Inquiry, worths: dict[str, dict[str, float]]) -> str:
@@ -128,11 +126,9 @@ def _meaning(key: str, column: _Column, room: Room, inquiry: Inquiry, worths: di
     table, c = column.places[0]
     scored = table.roles[c] == SCORE
     signs = any(tidy(m).strip("+=±") == "" for m in column.times)
-    marks = {
-        **column.times,
-        **({m: n for m, n in column.blanks.items() if tidy(m).strip("-\u2212\u2013") == ""} if signs else {}),
-    }
-    known = _declared(key, room)
+    blanks = {m: n for m, n in column.blanks.items() if signs and tidy(m).strip("-\u2212\u2013") == ""}
+    marks = column.times | blanks
+    known = room.worth | {m: w for m, w, taster, descriptor in room.own_marks if descriptor == key and not taster}
     if all(mark_text(m) in known for m in marks):
         worths[key] = {mark_text(m): known[mark_text(m)] for m in marks}
         return SCORE
@@ -145,11 +141,6 @@ def _meaning(key: str, column: _Column, room: Room, inquiry: Inquiry, worths: di
         if kind != "asked":
             return kind
     return _asked(key, column, marks, guess, known, inquiry, worths)
-
-
-def _declared(key: str, room: Room) -> dict[str, float]:
-    own = {mark: worth for mark, worth, taster, descriptor in room.own_marks if descriptor == key and not taster}
-    return {**room.worth, **own}
 
 
 def _by_variation(column: _Column) -> str:
@@ -183,12 +174,8 @@ def _asked(
     inquiry: Inquiry, worths: dict[str, dict[str, float]],
 ) -> str:  # fmt: skip
     table, c = column.places[0]
-    first = (
-        next(i for i, v in enumerate(table.cells(c).values) if tidy(v) in marks)
-        if any(tidy(v) in marks for v in table.cells(c).values)
-        else 0
-    )
-    row = int(table.rows[np.flatnonzero(table.cells(c).codes == first)[0]]) if len(table.rows) else None
+    here = np.flatnonzero(table.cells(c).mask(lambda v: tidy(v) in marks))
+    row = int(table.rows[here[0] if len(here) else 0]) if len(table.rows) else None
     seen = ", ".join(f"{m} ({n} times)" for m, n in sorted(marks.items(), key=lambda x: -x[1])[:12])
     name, spelled = table.names[c], ", ".join(f"{m} = {w:g}" for m, w in guess.items())
     answer = inquiry.ask(

@@ -23,10 +23,14 @@ if TYPE_CHECKING:
 
     from panelstats.errors import SheetError
     from panelstats.scores.table import Scores
-    from panelstats.sheets.files.grid import Sheet
+    from panelstats.sheets.files.grid import Factor, Sheet
     from panelstats.sheets.tables.table import Table
 
 SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
+_KINDS = ("lot", "taster", "descriptor", "session")
+_COUNTS = ACCOUNT[2:]
+_WIDTH = 80
+_NAME = 14  # signs of a name, at the least
 
 
 def account_of(
@@ -53,38 +57,23 @@ def account_of(
     rows = []
     for number, one in enumerate(tables):
         beside = [c for c, role in enumerate(one.roles) if role in FACT_ROLES]
-        filled = sum(_filled(one, c) for c in beside)
-        marks = int((table == number).sum())
-        scores, blanks, faults, words, facts, aside = counts[number]
-        nameless = sum(_filled(one, c) for c in one.where(NAMELESS))
-        apart = contradicting.get(number, 0)
-        marks, aside = marks + nameless, aside + nameless + apart
-        blanks += len(beside) * len(one.rows) - filled
+        filled, nameless = (sum(_filled(one.cells(c)) for c in some) for some in (beside, one.where(NAMELESS)))
         told = [text for row in one.told for text, lot in zip(row.said, one.across[LOT], strict=True) if lot]
-        facts, blanks = facts + sum(map(bool, told)), blanks + told.count("")
-        rows.append(
-            (
-                one.sheet.file,
-                one.sheet.name,
-                marks + len(beside) * len(one.rows) + len(told),
-                scores,
-                blanks,
-                faults,
-                words,
-                facts + filled - apart,
-                aside,
-            )
-        )
+        scores, blanks, faults, words, facts, aside = counts[number]
+        apart = contradicting.get(number, 0)
+        seen = int((table == number).sum()) + nameless + len(beside) * len(one.rows) + len(told)
+        blanks += len(beside) * len(one.rows) - filled + told.count("")
+        facts += sum(map(bool, told)) + filled - apart
+        rows.append((
+            one.sheet.file, one.sheet.name, seen, scores, blanks, faults, words, facts, aside + nameless + apart,
+        ))  # fmt: skip
     counted = pd.DataFrame(rows, columns=ACCOUNT)
     return counted.groupby(["file", "sheet"], sort=False, as_index=False).sum() if len(rows) > 1 else counted
 
 
 def unread_rows(unread: list[Unread]) -> pd.DataFrame:
     """Rows of the account for files and sheets that were not read: nothing of a file, all cells of a sheet."""
-    rows = [
-        (u.file, u.sheet, u.cells, 0, 0, 0, 0, u.cells if u.error is None else 0, u.cells if u.error else 0)
-        for u in unread
-    ]
+    rows = [(u.file, u.sheet, u.cells, 0, 0, 0, 0, u.cells * (not u.error), u.cells * bool(u.error)) for u in unread]
     return pd.DataFrame(rows, columns=ACCOUNT)
 
 
@@ -104,13 +93,11 @@ class Unread:
 
 def filled_cells(sheet: Sheet) -> int:
     """How many cells of a sheet show anything."""
-    return sum(int(np.array([not is_empty(v) for v in c.values], bool)[c.codes].sum()) for c in sheet.columns)
+    return sum(map(_filled, sheet.columns))
 
 
-def _filled(table: Table, column: int) -> int:
-    factor = table.cells(column)
-    full = np.array([not is_empty(v) for v in factor.values], bool)
-    return int(full[factor.codes].sum())
+def _filled(column: Factor) -> int:
+    return len(column.codes) - int(column.mask(is_empty).sum())
 
 
 def account_facts(scores: Scores) -> dict[str, object]:
@@ -128,10 +115,9 @@ def account_facts(scores: Scores) -> dict[str, object]:
         (records), pots (records), digest.
     """
     frame = scores.frame
-    kinds = ("lot", "taster", "descriptor", "session")
     return {
         "scores": len(frame),
-        **{f"{kind}s": int(frame[kind].nunique()) for kind in kinds},
+        **{f"{kind}s": int(frame[kind].nunique()) for kind in _KINDS},
         "account": scores.account.to_dict("records"),
         "total": {name: int(scores.account[name].sum()) for name in _COUNTS},
         "set_aside": scores.problems.to_dict("records"),
@@ -140,11 +126,6 @@ def account_facts(scores: Scores) -> dict[str, object]:
         "pots": scores.pots.to_dict("records"),
         "digest": scores.digest,
     }
-
-
-_COUNTS = ACCOUNT[2:]
-_WIDTH = 80
-_NAME = 14  # signs of a name, at the least
 
 
 def describe_account(scores: Scores) -> str:
@@ -166,8 +147,7 @@ def describe_account(scores: Scores) -> str:
     ...
     """
     total = {name: int(scores.account[name].sum()) for name in _COUNTS}
-    met = [int(scores.frame[key].nunique()) for key in ("lot", "taster", "descriptor", "session")]
-    counts = [count(met[0], "lot"), count(met[1], "taster"), count(met[2], "descriptor"), count(met[3], "session")]
+    counts = [count(int(scores.frame[key].nunique()), key) for key in _KINDS]
     lines = [f"{count(len(scores.frame), 'score')}: {', '.join(counts)}.", *map(_item, map(heard, scores.said)), ""]
     rows = [("", [said(name.replace("_", " ")) for name in _COUNTS])]
     for row in scores.account.to_dict("records"):
@@ -177,19 +157,15 @@ def describe_account(scores: Scores) -> str:
     lines += _table(rows)
     lines.append(str(Phrase("Every cell seen is a score, a blank, a fault, a word, a fact or set aside.")))
     if len(scores.problems):
-        lines += [
-            "",
-            Phrase("Set aside: {problems}, {cells}.").format(
-                problems=count(len(scores.problems), "problem"), cells=count(total["set_aside"], "cell")
-            ),
-        ]
+        told = Phrase("Set aside: {problems}, {cells}.")
+        problems, cells = count(len(scores.problems), "problem"), count(total["set_aside"], "cell")
+        lines += ["", told.format(problems=problems, cells=cells)]
         lines += [_item(f"{place(p)}: {heard(p['reason'])}") for _, p in scores.problems.head(SHOWN).iterrows()]
         more = len(scores.problems) - SHOWN
         lines += [_item(Phrase("and {more} more").format(more=stated(more, ",")))] if more > 0 else []
     if len(scores.inferred):
         taken = Phrase("Taken so, because nobody said otherwise (a register in room.xlsx overrides):")
-        lines += ["", str(taken)]
-        lines += [_item(line) for line in _alike(scores.inferred)]
+        lines += ["", str(taken), *map(_item, _alike(scores.inferred))]
     return "\n".join(lines)
 
 
@@ -200,9 +176,7 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
         head, of, rest = str(row.what).partition(" of ")
         key = (head if of else "", str(row.value), str(row.why))
         lines.setdefault(key, []).append(rest if of else str(row.what))
-    told = [
-        (_of(head, names), taken(" of ".join((head, "")), value, why)) for (head, value, why), names in lines.items()
-    ]
+    told = [(_of(head, names), taken(f"{head} of ", value, why)) for (head, value, why), names in lines.items()]
     return [f"{what}: {value} ({why})" for what, (_, value, why) in told]
 
 
@@ -213,7 +187,7 @@ def taken(what: str, value: str, why: str) -> tuple[str, str, str]:
 
 
 def _of(head: str, names: list[str]) -> str:
-    return heard(" of ".join((head, ", ".join(names)))) if head else ", ".join(map(heard, names))
+    return heard(f"{head} of {', '.join(names)}") if head else ", ".join(map(heard, names))
 
 
 def _table(rows: list[tuple[str, list[str]]]) -> list[str]:

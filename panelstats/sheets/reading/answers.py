@@ -13,7 +13,7 @@ from panelstats.errors import SheetError
 from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.text import Kind, decimal_style, is_empty, parse
 from panelstats.sheets.content.wishes import Wishes
-from panelstats.sheets.files.sources import open_source
+from panelstats.sheets.files.opened import open_source
 from panelstats.sheets.reading.plannedsets import planned_sets, with_sets
 from panelstats.sheets.room.lists import NEEDED, ORDER, list_kind, word_of
 from panelstats.sheets.room.problems import Problems, as_error
@@ -208,34 +208,30 @@ def _part(
     """The rows of one sheet, those of planned sets with what was served."""
     name, problems = what
     rows = np.arange(top + 1, len(sheet))
-    texts = [column.compact(rows) for column in sheet.columns]
-    filled = np.zeros(len(rows), bool)
-    for column in texts:
-        filled |= np.array([not is_empty(v) for v in column.values], bool)[column.codes] if len(rows) else filled
-    keep = np.flatnonzero(filled)
+    below = [column.take(rows) for column in sheet.columns]
+    rows = rows[~np.logical_and.reduce([np.ones(len(rows), bool), *(column.mask(is_empty) for column in below)])]
     table: dict[str, object] = {}
     for word in ORDER[name]:
         here = words.index(word) if word in words else None
         if here is None:
-            table[word] = np.full(len(keep), np.nan) if word in _NUMBERS[name] else np.full(len(keep), "", object)
+            table[word] = np.full(len(rows), np.nan) if word in _NUMBERS[name] else np.full(len(rows), "", object)
             continue
-        cells = sheet.columns[here].compact(rows[keep])
         told = _numbers if word in _NUMBERS[name] else _texts
-        table[word] = told(sheet, cells, (here, word, rows[keep]), problems)
+        table[word] = told(sheet, sheet.columns[here].compact(rows), (here, word, rows), problems)
     for word in ("taster", "session", "test") if name == "answers" else ():
         empty = np.asarray(table[word]) == ""
         if word != "taster" and empty.all():  # nobody told sessions or tests apart: all are of one
             continue
         for at in np.flatnonzero(empty):
             why = (word, f"an answer without a {word}", f"write the {word} in its row")
-            problems.add(sheet, (int(rows[keep][at]), words.index(word)), "", why)
-    place = {"file": sheet.file, "sheet": sheet.name, "row": rows[keep] + sheet.first_row}
+            problems.add(sheet, (int(rows[at]), words.index(word)), "", why)
+    place = {"file": sheet.file, "sheet": sheet.name, "row": rows + sheet.first_row}
     found = pd.DataFrame({**table, **place})
     if sets is not None:
 
         def tell(at: int, word: str, why: tuple[str, str]) -> None:
             column = words.index(word) if word in words else None
-            problems.add(sheet, (int(rows[keep][at]), column), found[word][at], (word, *why))
+            problems.add(sheet, (int(rows[at]), column), found[word][at], (word, *why))
 
         found = with_sets(found, sets, tell)
     return found.drop(columns="plan", errors="ignore")
@@ -243,8 +239,8 @@ def _part(
 
 def _texts(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], problems: Problems) -> np.ndarray:
     column, word, rows = where
-    texts = np.array([tidy(v) for v in cells.values], object)[cells.codes]
-    odd = np.array([isinstance(v, dt.date | dt.time) and word != "session" for v in cells.values], bool)[cells.codes]
+    texts = cells.texts
+    odd = cells.mask(lambda v: isinstance(v, dt.date | dt.time) and word != "session")
     for at, row in enumerate(rows):
         why = sheet.spoiled.get((int(row), column)) or ("a date where an answer belongs" if odd[at] else "")
         if why:
@@ -257,11 +253,6 @@ def _numbers(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], pr
     parsed = parse(cells.values, decimal=decimal_style(cells.values))
     codes = cells.codes
     for at in np.flatnonzero(parsed.kind[codes] == Kind.PROBLEM):
-        value = sheet.columns[column].at(int(rows[at]))
-        problems.add(
-            sheet,
-            (int(rows[at]), column),
-            value,
-            (word, str(parsed.reason[codes[at]]), "write a plain number, or leave the cell empty"),
-        )
+        told = (word, str(parsed.reason[codes[at]]), "write a plain number, or leave the cell empty")
+        problems.add(sheet, (int(rows[at]), column), cells.at(at), told)
     return parsed.number[codes]

@@ -18,14 +18,13 @@ from panelstats.sheets.content.text import Kind
 from panelstats.sheets.layouts.byname import samples
 from panelstats.sheets.marks import kinds
 from panelstats.sheets.marks.facts import asked_cells, faults_of, remarks_of, words_of
-from panelstats.sheets.marks.servings import combined
 from panelstats.sheets.reading import account, infer
 from panelstats.sheets.reading.saidfirst import said_first
 from panelstats.sheets.room import registers
 from panelstats.sheets.room.room import HEADED, REGISTERS, UNSAID
 
 if TYPE_CHECKING:
-    from panelstats.sheets.checks.check import Log
+    from panelstats.sheets.checks.log import Log
     from panelstats.sheets.files.grid import Factor
     from panelstats.sheets.marks.marks import Marks
     from panelstats.sheets.room.room import Room
@@ -72,7 +71,7 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
     sessions = registers.sessions_of(labels_met(marks.keys[SESSION], found.usable), room)
     if not np.isin(status, (account.SCORED, account.FAULTED)).any():
         return None
-    frame = _frame(found, status == account.SCORED, (sessions, found.lots, tasters))
+    frame = _frame(found, status == account.SCORED, sessions, tasters)
     groups = registers.scores_by(frame, found.lots)
     descriptors, told = registers.descriptors_of(groups, found.met, room)
     notes += told
@@ -123,15 +122,12 @@ def _columns(register: pd.DataFrame | None) -> list[str]:
 
 def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
     """What was taken for the pots of each session and stage of which nobody said it."""
-    notes = []
-    for row in pots[~pots["declared"].astype(bool)].to_dict("records"):
-        session, stage = row[SESSION], row[STAGE]
-        if stage:
-            what = f"pots of session {session}, {stage}" if many else f"pots, {stage}"
-        else:
-            what = f"pots of session {session}" if many else "pots"
-        notes.append((what, row["pots"], row["reason"]))
-    return notes
+    rows = pots[~pots["declared"].astype(bool)].to_dict("records")
+    named = [f"pots of session {row[SESSION]}" if many else "pots" for row in rows]
+    return [
+        (f"{what}, {row[STAGE]}" if row[STAGE] else what, row["pots"], row["reason"])
+        for what, row in zip(named, rows, strict=True)
+    ]
 
 
 def headings_table(tables: list[Table]) -> pd.DataFrame:
@@ -167,40 +163,30 @@ def account_table(found: Reading, status: np.ndarray) -> pd.DataFrame:
 
 def statuses(found: Reading) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """What became of each mark cell, and the masks of fault cells and word cells that count."""
-    serving = _servings(found)
-    faulted, worded = (asked_cells(found.marks, role, serving, found.log.bad) for role in (FAULT, WORD))
+    faulted, worded = (asked_cells(found.marks, role, (found.pot, found.look), found.log.bad) for role in (FAULT, WORD))
     return _status(found.marks, found.log.bad, faulted, worded), faulted, worded
-
-
-def _servings(found: Reading) -> np.ndarray:
-    """The serving each mark belongs to."""
-    keys = found.marks.keys
-    return combined(keys[SESSION].codes, keys[LOT].codes, keys[TASTER].codes, found.pot, found.look)
 
 
 def _status(marks: Marks, bad: np.ndarray, faulted: np.ndarray, worded: np.ndarray) -> np.ndarray:
     """What became of each mark cell."""
     status = np.full(len(marks), account.SCORED)
-    status[np.array([r in kinds.BESIDE for r in marks.role.values], bool)[marks.role.codes]] = account.FACTUAL
+    status[marks.of(*kinds.BESIDE)] = account.FACTUAL
     status[marks.kind == Kind.BLANK] = account.BLANK
     status[faulted], status[worded] = account.FAULTED, account.WORDED
     status[bad & (marks.kind != Kind.BLANK)] = account.ASIDE
     return status
 
 
-def _frame(
-    found: Reading, keep: np.ndarray, registers_: tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]
-) -> pd.DataFrame:
-    sessions, lots, tasters = registers_
+def _frame(found: Reading, keep: np.ndarray, sessions: pd.DataFrame, tasters: pd.DataFrame) -> pd.DataFrame:
     rows = slice(None) if keep.all() else keep  # no copies where every mark is a score
     scored = found.met.loc[found.met["kind"] == SCORE, DESCRIPTOR]
-    order = {SESSION: sessions[SESSION], LOT: lots[LOT], TASTER: tasters[TASTER], DESCRIPTOR: scored}
+    order = {SESSION: sessions[SESSION], LOT: found.lots[LOT], TASTER: tasters[TASTER], DESCRIPTOR: scored}
     keys = {role: _categorical(found.marks.keys[role].take(rows), list(labels)) for role, labels in order.items()}
     return pd.DataFrame({
         SESSION: keys[SESSION], LOT: keys[LOT], TASTER: keys[TASTER], POT: found.pot[rows],
         LOOK: found.look[rows], POSITION: found.position[rows], DESCRIPTOR: keys[DESCRIPTOR],
         SCORE: found.marks.number[rows],
-    })  # fmt: skip
+    }, copy=False)  # fmt: skip
 
 
 def _categorical(factor: Factor, labels: list[str]) -> pd.Categorical:
@@ -211,5 +197,5 @@ def _categorical(factor: Factor, labels: list[str]) -> pd.Categorical:
 
 def _pots(frame: pd.DataFrame, descriptors: pd.DataFrame, found: Reading) -> pd.DataFrame:
     stages = dict(zip(descriptors[DESCRIPTOR], descriptors[STAGE], strict=True))
-    said = {role: found.marks.keys[role].says for role in (CODE, POT)}
-    return infer.pots_table(frame, stages, found.room.get("sessions"), by_codes=said[CODE], by_labels=said[POT])
+    by_codes, by_labels = (bool(found.marks.keys[role].met) for role in (CODE, POT))
+    return infer.pots_table(frame, stages, found.room.get("sessions"), by_codes=by_codes, by_labels=by_labels)

@@ -13,15 +13,17 @@ import pandas as pd
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.scores.spelling import plain
-from panelstats.sheets.checks.check import Log, check, check_lots, check_scale
+from panelstats.sheets.checks.check import check, check_lots, check_scale
 from panelstats.sheets.checks.contradictions import check_facts
 from panelstats.sheets.checks.derived import mark_derived
 from panelstats.sheets.checks.identity import descriptors_by_stage, governed, labels_met, lots_by_session, roles_of_lots
+from panelstats.sheets.checks.log import Log
 from panelstats.sheets.checks.pots import number_pots
 from panelstats.sheets.checks.struck import ask_about_struck, comments_said
 from panelstats.sheets.content.roles import DERIVED, FACT, role_of
 from panelstats.sheets.content.wishes import Wishes
-from panelstats.sheets.files.sources import ROOM, files_read, kept_apart, open_source, room_beside
+from panelstats.sheets.files.opened import open_source, room_beside
+from panelstats.sheets.files.sources import ROOM, files_read, kept_apart
 from panelstats.sheets.layouts.understood import left_out, understand
 from panelstats.sheets.marks import kinds
 from panelstats.sheets.marks.facts import facts_of, facts_said, row_labels
@@ -30,10 +32,11 @@ from panelstats.sheets.marks.wordscores import ask_about_words
 from panelstats.sheets.reading import account
 from panelstats.sheets.reading.assemble import Reading
 from panelstats.sheets.room import registers
-from panelstats.sheets.room import room as rooms
 from panelstats.sheets.room.inquiry import Inquiry
 from panelstats.sheets.room.lists import A_LIST, list_kind
 from panelstats.sheets.room.problems import Problems, as_error
+from panelstats.sheets.room.readroom import is_register, read_room
+from panelstats.sheets.room.room import REGISTERS, Room
 from panelstats.sheets.tables.copies import without_copies
 from panelstats.sheets.tables.names import from_names, told_by_names
 from panelstats.sheets.tables.partition import tables_on
@@ -45,10 +48,9 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.files.sources import Source
-    from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.room import Room
     from panelstats.sheets.tables.table import Note, Table
 
+_NARROW = 4  # columns of a list or a legend, at the most (ours)
 _APART = "a room keeps its pages, its drafts and removed sheets in folders of these names"
 
 
@@ -66,7 +68,7 @@ class Found:
     notes: list[Note] = field(default_factory=list)
     unread: list[account.Unread] = field(default_factory=list)
     reading: Reading | None = None
-    room: Room = field(default_factory=rooms.Room)
+    room: Room = field(default_factory=Room)
     digest: str = ""
     files: tuple[Path, ...] = ()
     start: str = "panelstats start"
@@ -74,12 +76,8 @@ class Found:
     @property
     def problems(self) -> pd.DataFrame:
         """Every problem, and every open question that changes what is read, a row each."""
-        problems = Problems() if self.reading is None else self.reading.log.problems
-        whole = Problems(list(problems.found))
-        if self.reading is None:
-            for one in self.unread:
-                if one.error is not None:
-                    whole.add_unread(one.file, one.sheet, one.error)
+        found = _unread_problems(self.unread) if self.reading is None else self.reading.log.problems
+        whole = Problems(list(found.found))
         for question in self.inquiry.open:
             if question.reason:
                 sheet, row, column, value, heading = question.cell
@@ -115,7 +113,7 @@ def examine(
     sheets, declared, notes = _sorted_out(opened.sheets, set(map(str, leave_out)))
     if room is None:
         declared += _declared_beside(source, notes)
-    home = rooms.read_room(room, declared)
+    home = read_room(room, declared)
     found = Found(Inquiry.of(home.get("questions")), sheets, room=home, digest=opened.digest)
     found.files = files_read(source, room)
     if isinstance(source, str | Path):
@@ -131,7 +129,7 @@ def examine(
 def _declared_beside(source: Source, notes: list[Note]) -> list[Sheet]:
     """The registers in a workbook room.xlsx that lies beside the file."""
     sheets = room_beside(source)
-    found = [sheet for sheet in sheets if rooms.is_register(sheet, "room")]
+    found = [sheet for sheet in sheets if is_register(sheet, "room")]
     notes += [(sheet.label, "a register", "it lies beside the file") for sheet in found if len(sheet) > 1]
     return found
 
@@ -145,17 +143,16 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
     """Score sheets and registers apart; sheets the user leaves out are said."""
     known = {label for sheet in sheets for label in _names(sheet)}
     for name in sorted(leave_out - known):
-        raise DesignError(
-            f"nothing is named {name!r}", where=f"leave_out={name!r}", do=f"use one of {', '.join(sorted(known)[:30])}"
-        )
+        do = f"use one of {', '.join(sorted(known)[:30])}"
+        raise DesignError(f"nothing is named {name!r}", where=f"leave_out={name!r}", do=do)
     kept, declared, notes = [], [], []
     for sheet in sheets:
         if leave_out & _names(sheet):
             notes.append((sheet.label, "not read", "left out as asked"))
-        elif register := rooms.is_register(sheet, Path(sheet.file).stem):
+        elif register := is_register(sheet, Path(sheet.file).stem):
             declared.append(sheet)
             heads = sheet.headers or sheet.row(0)
-            named = plain(sheet.name or Path(sheet.file).stem) in rooms.REGISTERS
+            named = plain(sheet.name or Path(sheet.file).stem) in REGISTERS
             why = "its name and first column say so" if named else f"its headings are those of the register {register}"
             notes.append((sheet.label, "a register", why))
             told = register == "codes" and not named and FACT in map(role_of, heads)
@@ -166,11 +163,8 @@ def _sorted_out(sheets: list[Sheet], leave_out: set[str]) -> tuple[list[Sheet], 
             kept.append(sheet)
             notes += [(sheet.label, text, "found on opening") for text in sheet.mended]
             notes += comments_said(sheet)
-    return (
-        kept,
-        sorted(declared, key=lambda sheet: sheet.file == ROOM),
-        notes,
-    )  # the room's own word comes last: it wins
+    declared.sort(key=lambda sheet: sheet.file == ROOM)  # the room's own word comes last: it wins
+    return kept, declared, notes
 
 
 def _find_tables(found: Found, wishes: Wishes) -> None:
@@ -187,14 +181,13 @@ def _find_tables(found: Found, wishes: Wishes) -> None:
         try:
             table = understand(part, context)
         except SheetError as error:
-            found.unread.append(
-                account.Unread(part.file, part.name, account.filled_cells(part), error, len(part.columns) <= 4)
-            )
+            small = len(part.columns) <= _NARROW
+            found.unread.append(account.Unread(part.file, part.name, account.filled_cells(part), error, small))
             continue
         if table is not None:
             found.tables.append(table)
-        elif account.filled_cells(part):
-            found.unread.append(account.Unread(part.file, part.name, account.filled_cells(part), None))
+        elif cells := account.filled_cells(part):
+            found.unread.append(account.Unread(part.file, part.name, cells, None))
             found.notes.append((part.label, "holds no scores", "nothing in it is a number"))
     _forgive_legends(found)
     if found.tables:
@@ -238,21 +231,17 @@ def _find_marks(found: Found) -> None:
     marks = check_lots(marks, written, home, log, found.inquiry)
     marks, met = descriptors_by_stage(marks, home)
     marks = mark_derived(marks, home, log, found.inquiry)
-    live = marks.keys[DESCRIPTOR].take(~_is_derived(marks))
-    met = met[met[DESCRIPTOR].isin([live.values[i] for i in live.used()])].reset_index(drop=True)
+    live = ~marks.of(DERIVED)
+    met = met[met[DESCRIPTOR].isin(marks.keys[DESCRIPTOR].take(live).met)].reset_index(drop=True)
     pots = number_pots(marks, roles_of_lots(written, home), log, found.inquiry)
     labels = row_labels(tables, marks, pots[0])
-    usable = ~log.bad & ~_is_derived(marks)
+    usable = ~log.bad & live
     facts = facts_said(tables, marks, labels, written)
     check_facts(facts, written, home, log)
     lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(facts))
     notes += told
     check_scale(marks, home, dict(zip(lots[LOT], lots[CLASS], strict=True)), log, found.inquiry)
     found.reading = Reading(tables, marks, log, home, *pots, lots, met, labels, usable, found.unread)
-
-
-def _is_derived(marks: Marks) -> np.ndarray:
-    return np.array([r == DERIVED for r in marks.role.values], bool)[marks.role.codes]
 
 
 def _unread_problems(unread: list[account.Unread]) -> Problems:
@@ -270,9 +259,6 @@ def nothing_read(found: Found) -> SheetError:
         return as_error(problems, may_go_on=False)
     where = ", ".join(dict.fromkeys(s.label for s in found.sheets)) or "the source"
     if found.tables:
-        return SheetError(
-            "the sheets hold no score",
-            where=where,
-            do=f"fill in the scores; or say in room.xlsx, sheet headings, which column holds them ({found.start})",
-        )
+        do = f"fill in the scores; or say in room.xlsx, sheet headings, which column holds them ({found.start})"
+        return SheetError("the sheets hold no score", where=where, do=do)
     return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")

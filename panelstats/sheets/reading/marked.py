@@ -19,7 +19,8 @@ from panelstats.errors import PanelError, SheetError
 from panelstats.filenames import file_names, source_name
 from panelstats.ourfiles import BROKEN_ZIP, MARK, cell_text, properties
 from panelstats.output import write_all
-from panelstats.sheets.files.sources import files_read, find_files, label, read_bytes, sheets_of
+from panelstats.sheets.files.opened import read_bytes, sheets_of
+from panelstats.sheets.files.sources import files_read, find_files, label
 from panelstats.sheets.files.workbooks import MARKED
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.scores.spelling import plain
-from panelstats.sheets.room.room import REGISTERS, is_register, read_room
+from panelstats.sheets.room.readroom import is_register, read_room
+from panelstats.sheets.room.room import REGISTERS
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -7,19 +7,18 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
 from panelstats.errors import DesignError
 from panelstats.output import check_writable, write_whole
 from panelstats.scores.cells import TASTER
-from panelstats.sheets.checks.listednames import REGISTER_OF
 from panelstats.sheets.files.sources import files_read
 from panelstats.sheets.reading.examine import examine
 from panelstats.sheets.reading.marksmet import marks_met
 from panelstats.sheets.reading.start import headings_met, kept, room_of
-from panelstats.sheets.room.room import REGISTERS, read_room
+from panelstats.sheets.room.readroom import read_room
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.sheets.room.roombook import ORDER, is_room, room_bytes
 
 if TYPE_CHECKING:
@@ -36,14 +35,12 @@ def _registers(name: str, value: object, _: object) -> None:
         raise DesignError("nothing is said", where=f"{name}={value!r}", do="give {register name: DataFrame}")
     for register, table in value.items():
         if register not in ORDER:
-            raise DesignError(
-                f"no register {register!r} to answer in", where=f"{name}=", do=f"use one of {', '.join(ORDER)}"
-            )
+            do = f"use one of {', '.join(ORDER)}"
+            raise DesignError(f"no register {register!r} to answer in", where=f"{name}=", do=do)
         first = REGISTERS[register][0]
         if first not in getattr(table, "columns", ()):
-            raise DesignError(
-                f"no column {first!r}", where=f"{name}[{register!r}]", do="give a DataFrame with the register's columns"
-            )
+            do = "give a DataFrame with the register's columns"
+            raise DesignError(f"no column {first!r}", where=f"{name}[{register!r}]", do=do)
 
 
 @checked(said=_registers)
@@ -120,11 +117,9 @@ def _known(name: str, found: Found) -> pd.DataFrame | None:
     What room.xlsx holds wins over a register among the sheets; and one that lists some tasters asks about the others.
     """
     listed = found.room.get(name)
-    if name != REGISTER_OF[TASTER] or listed is not None or found.reading is None:
+    if name != "tasters" or listed is not None or found.reading is None:
         return listed
-    labels = found.reading.marks.keys[TASTER]
-    met = [str(labels.values[code]) for code in np.unique(labels.codes[found.reading.usable])]
-    return pd.DataFrame({TASTER: [name for name in met if name]})
+    return pd.DataFrame({TASTER: found.reading.marks.keys[TASTER].take(found.reading.usable).met})
 
 
 def _cleared(name: str, table: pd.DataFrame, said: pd.DataFrame) -> pd.DataFrame:

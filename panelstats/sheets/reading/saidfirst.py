@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from panelstats.scores.cells import LOT, SESSION, TASTER
@@ -36,9 +37,8 @@ def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> t
         if value in (LEFT_OUT, "not read") and _weighs(why)
     ]
     lines += [f"The headings are {value}." for what, value, _ in notes if what == "headings"]
-    last = (
-        frame[frame[SESSION] == frame[SESSION].cat.categories[frame[SESSION].cat.codes.max()]] if len(frame) else frame
-    )
+    session = frame[SESSION].cat.codes.to_numpy()
+    last = frame.loc[session == session.max(initial=0), [TASTER, LOT]]
     lines = [*_sessions(frame), *_unfinished(last), *_unjoined(last), *_two_files(tables), *dict.fromkeys(lines)]
     more = len(lines) - _MOST
     return (*lines[:_MOST], *([f"{more} more such remarks stand below."] if more > 0 else []))
@@ -50,7 +50,7 @@ def _weighs(why: str) -> bool:
 
 
 def _sessions(frame: pd.DataFrame) -> list[str]:
-    names = [str(s) for s in frame[SESSION].cat.categories if (frame[SESSION] == s).any()] if len(frame) else []
+    names = [str(frame[SESSION].cat.categories[code]) for code in np.unique(frame[SESSION].cat.codes)]
     if len(names) < 2:
         return []
     some = ", ".join(names[-_NAMED:])
@@ -72,10 +72,11 @@ def _unfinished(last: pd.DataFrame) -> list[str]:
 
 def _unjoined(last: pd.DataFrame) -> list[str]:
     """Whether the lots of the latest session fall into groups that no taster joins; told by who scored each."""
-    groups: list[tuple[list[str], set[str]]] = []
-    scored = last[[TASTER, LOT]].drop_duplicates().astype(str)
-    for taster, lots in scored.groupby(TASTER, sort=False)[LOT]:
-        names, joined = [str(taster)], set(lots)
+    groups: list[tuple[list[str], set[int]]] = []
+    names_of, lots_of = last[TASTER].cat, last[LOT].cat
+    codes = names_of.codes.to_numpy()
+    for taster in pd.unique(codes):
+        names, joined = [str(names_of.categories[taster])], {*np.unique(lots_of.codes[codes == taster]).tolist()}
         for group in [group for group in groups if group[1] & joined]:
             groups.remove(group)
             names, joined = [*group[0], *names], joined | group[1]
@@ -104,4 +105,4 @@ def _labels(table: Table, role: str) -> list[str]:
     factor = table.cells(columns[0]) if columns else table.extra.get(role)
     if role in table.across or factor is None:
         return [x for x in dict.fromkeys(table.across.get(role, [])) if x]
-    return [str(factor.values[i]) for i in factor.used()][:50]
+    return [*map(str, factor.met)][:50]

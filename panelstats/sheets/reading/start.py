@@ -15,6 +15,7 @@ from panelstats.output import check_writable, write_whole
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain
 from panelstats.scores.table import Scores
+from panelstats.sheets.content.roles import GIVEN
 from panelstats.sheets.files.sources import ROOM, beside, files_read
 from panelstats.sheets.reading.assemble import assembled, headings_table
 from panelstats.sheets.reading.examine import examine
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
 _KEYS = {
     "questions": ("what", "where"), "headings": ("heading", "where"), "sessions": (SESSION, STAGE),
-                  "lots": (LOT, SESSION),
+    "lots": (LOT, SESSION),
     "descriptors": (DESCRIPTOR, STAGE, CLASS), "tasters": (TASTER,), "codes": ("code", SESSION, TASTER, "plan"),
     "sets": (TASTER, SESSION, "test", "trial", "plan"),
     "marks": ("mark", TASTER, DESCRIPTOR), "room": ("language",),
@@ -153,23 +154,13 @@ def _tables(
 def headings_met(found: Found) -> pd.DataFrame:
     """Each heading met and what it is taken for; those of sheets that nobody understood yet among them."""
     table = headings_table(found.tables).drop_duplicates("heading")
-    waiting = {
-        (t.wholes[f.column] or t.headers[f.column])
-        for t in found.tables
-        for f in t.flaws
-        if f.column is not None and not f.reason
-    }
-    unsure = {
-        t.sheet.label
-        for t in found.tables
-        for f in t.flaws
-        if f.column is None and f.row is None and not f.reason and not t.waiting
-    }
+    doubts = [(t, f.row, f.column) for t in found.tables for f in t.flaws if not f.reason]
+    waiting = {t.wholes[column] or t.headers[column] for t, _, column in doubts if column is not None}
+    unsure = {t.sheet.label for t, row, column in doubts if row is None and column is None and not t.waiting}
     table = table[~table["where"].isin(unsure)]
     table["means"] = table["means"].where(~table["heading"].isin(waiting), UNSAID)
     table = table[list(REGISTERS["headings"])[:-1]].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is
-    words = {"score": SCORE, "given": SCORE}
-    return table.assign(means=table["means"].replace(words))
+    return table.assign(means=table["means"].replace(GIVEN, SCORE))
 
 
 def kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFrame:
@@ -182,16 +173,12 @@ def kept(name: str, new: pd.DataFrame, old: pd.DataFrame | None) -> pd.DataFrame
     if name == "marks" and "unsaid" in old:
         old["worth"] = old["worth"].astype(object).where(~old["unsaid"].fillna(value=False).astype(bool), UNSAID)
     keys = [k for k in _KEYS[name] if k in columns]
-    said = _indexed(old, keys)
+    said = {_key(row, keys): row for row in old.to_dict("records")}
     rows = []
     for row in new.to_dict("records"):
-        mine = said.pop(_key(row, keys), None)
-        rows.append(row if mine is None else {k: row[k] if _unsaid(mine[k]) else mine[k] for k in columns})
+        mine = said.pop(_key(row, keys), row)
+        rows.append({k: row[k] if _empty(mine[k]) or mine[k] == UNSAID else mine[k] for k in columns})
     return pd.DataFrame([*rows, *said.values()], columns=columns).drop(columns="unsaid", errors="ignore")
-
-
-def _indexed(table: pd.DataFrame, keys: list[str]) -> dict[tuple[str, ...], dict]:
-    return {_key(row, keys): row for row in table.to_dict("records")}
 
 
 def _key(row: dict, keys: list[str]) -> tuple[str, ...]:
@@ -200,10 +187,6 @@ def _key(row: dict, keys: list[str]) -> tuple[str, ...]:
 
 def _empty(value: object) -> bool:
     return value is None or value == "" or (isinstance(value, float) and np.isnan(value))
-
-
-def _unsaid(value: object) -> bool:
-    return _empty(value) or value == UNSAID
 
 
 def _sessions(scores: Scores) -> pd.DataFrame:

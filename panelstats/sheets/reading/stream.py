@@ -14,10 +14,12 @@ from panelstats.scores.cells import SESSION
 from panelstats.scores.joining import renamed
 from panelstats.scores.spelling import plain
 from panelstats.scores.table import ACCOUNT
-from panelstats.sheets.files.sources import ROOM, find_files, ours, passed_over, read_bytes, room_beside, sheets_of
+from panelstats.sheets.files.opened import read_bytes, room_beside, sheets_of
+from panelstats.sheets.files.sources import ROOM, find_files, ours, passed_over
 from panelstats.sheets.reading.read import read_scores
-from panelstats.sheets.room.problems import as_error
-from panelstats.sheets.room.room import REGISTERS, is_register, read_room
+from panelstats.sheets.room.problems import COLUMNS, as_error
+from panelstats.sheets.room.readroom import is_register, read_room
+from panelstats.sheets.room.room import REGISTERS
 from panelstats.sheets.tables.names import EMPTY_SESSION
 
 if TYPE_CHECKING:
@@ -150,10 +152,7 @@ def _placed(error: SheetError, name: str) -> pd.DataFrame:
     if error.problems is not None:
         return error.problems.assign(file=name)
     what, _, do = error.args
-    return pd.DataFrame(
-        [(name, "", 0, "", "", what, do, "A1")],
-        columns=["file", "sheet", "row", "column", "value", "reason", "action", "cell"],
-    )
+    return pd.DataFrame([(name, "", 0, "", "", what, do, "A1")], columns=COLUMNS)
 
 
 def _pushed(parts: list[tuple[int, Cells]], new: Cells) -> list[tuple[int, Cells]]:

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import session_order
 from panelstats.scores.spelling import natural, plain
-from panelstats.scores.usual import STEPS, classes, step_of, tolerance_of
+from panelstats.scores.usual import STEPS, Tally, classes, step_of, tolerance_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,11 +55,8 @@ def lots_of(labels: list[str], named: Mapping[str, str], room: Room, facts: pd.D
         Facts written beside the marks, keyed by lot as labelled.
     """
     declared = room.get("lots")
-    table = (
-        pd.DataFrame({LOT: labels}).merge(facts, on=LOT, how="left")
-        if LOT in facts and len(facts)
-        else pd.DataFrame({LOT: labels})
-    )
+    table = pd.DataFrame({LOT: labels})
+    table = table.merge(facts, on=LOT, how="left") if len(facts) else table
     table["written"] = [named.get(lot, lot) for lot in labels]
     if declared is not None:
         table = _declared_first(table, declared)
@@ -98,12 +95,8 @@ def tasters_of(labels: list[str], room: Room) -> tuple[pd.DataFrame, Notes]:
     declared = room.get("tasters")
     where = {} if declared is None else {plain(t): i for i, t in enumerate(declared[TASTER])}
     for column in (ROLE, "joined", "left"):
-        table[column] = [
-            declared[column].iloc[where[plain(t)]]
-            if declared is not None and column in declared and plain(t) in where
-            else ""
-            for t in labels
-        ]
+        said = declared[column].tolist() if declared is not None and column in declared else [""] * len(where)
+        table[column] = [said[where[plain(t)]] if plain(t) in where else "" for t in labels]
     undeclared = table[ROLE] == ""
     table[ROLE] = table[ROLE].where(~undeclared, "senior")
     notes = [("tasters", "all senior", "no register says otherwise")] if undeclared.all() and len(table) else []
@@ -156,16 +149,11 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
     """
     declared = _general(room.get("descriptors"))
     table = kinds[[DESCRIPTOR, STAGE, "kind"]].copy()
+    met = [*zip(kinds[DESCRIPTOR], kinds["name"], kinds[STAGE], strict=True)]
     for column in ("low", "high", "step", "tolerance", "weight"):
-        table[column] = [
-            float(_said(declared, d, n, s, column, np.nan))
-            for d, s, n in zip(kinds[DESCRIPTOR], kinds[STAGE], kinds["name"], strict=True)
-        ]
+        table[column] = [float(_said(declared, each, column, np.nan)) for each in met]
     for column in ("wanted", "tells"):
-        table[column] = [
-            str(_said(declared, d, n, s, column, ""))
-            for d, s, n in zip(kinds[DESCRIPTOR], kinds[STAGE], kinds["name"], strict=True)
-        ]
+        table[column] = [str(_said(declared, each, column, "")) for each in met]
     notes: Notes = []
     rows = table.to_dict("records")
     for row, name in zip(rows, kinds["name"], strict=True):
@@ -173,13 +161,13 @@ def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.
             row["low"], row["high"] = room.limits.get(plain(name), (np.nan, np.nan))
         if row["kind"] != SCORE:
             continue
-        mine = [scores for (name, _), scores in groups.items() if name == row[DESCRIPTOR]]
-        scores = mine[0] if len(mine) == 1 else np.concatenate(mine or [np.zeros(0)])
+        mine = [scores for (descriptor, _), scores in groups.items() if descriptor == row[DESCRIPTOR]]
+        scores = Tally.of(np.concatenate([np.zeros(0), *mine]))
         if not len(scores):  # all of it was set aside
             notes.append((f"marks of {row[DESCRIPTOR]}", "no score is left", "all its cells were set aside"))
             continue
         if np.isnan(row["step"]):
-            row["step"] = step_of(scores)
+            row["step"] = step_of(scores.scores)
             notes.append((f"step of {row[DESCRIPTOR]}", *_step_told(row["step"])))
         if np.isnan(row["tolerance"]):
             row["tolerance"], row["why"] = tolerance_of(scores, row["step"], row["low"], row["high"])
@@ -199,7 +187,8 @@ def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:
     lot_class = [known[lot] for lot in frame[LOT].cat.categories.tolist()]
     names = list(frame[DESCRIPTOR].cat.categories)
     codes, labels = pd.factorize(np.array(lot_class, object))
-    key = frame[DESCRIPTOR].cat.codes.to_numpy().astype(np.int64) * max(len(labels), 1)
+    few = len(names) * len(labels) < np.iinfo(np.int16).max  # short integers are sorted ten times faster
+    key = frame[DESCRIPTOR].cat.codes.to_numpy().astype(np.int16 if few else np.int64) * max(len(labels), 1)
     key += codes[frame[LOT].cat.codes.to_numpy()] if len(frame) else 0
     order = np.argsort(key, kind="stable")
     ends = np.searchsorted(key[order], np.arange(len(names) * len(labels) + 1))
@@ -215,7 +204,9 @@ def _general(register: pd.DataFrame | None) -> dict[tuple[str, str], dict]:
     return {(plain(r[DESCRIPTOR]), plain(r.get(STAGE, ""))): r for r in rows.to_dict("records")}
 
 
-def _said(declared: dict, label: str, name: str, stage: str, column: str, nothing: Any) -> Any:
+def _said(declared: dict, what: tuple[str, str, str], column: str, nothing: Any) -> Any:
+    """What the register says of a descriptor: label, name without its stage, and stage; else `nothing`."""
+    label, name, stage = what
     for key in ((plain(name), plain(stage)), (plain(label), plain(stage)), (plain(name), ""), (plain(label), "")):
         if key in declared:
             value = declared[key].get(column, nothing)

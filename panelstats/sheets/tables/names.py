@@ -170,6 +170,5 @@ def _is_taster(table: Table, label: str) -> bool:
     columns = table.where(TASTER)
     if not columns:
         return False
-    factor = table.cells(columns[0])
-    names = {plain(factor.values[c]) for c in factor.used()} - {""}
+    names = {*map(plain, table.cells(columns[0]).met)} - {""}
     return len(names) == 1 and names.pop() in plain(label)
