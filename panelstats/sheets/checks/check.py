@@ -129,8 +129,8 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, i
     scored = marks.of(SCORE) & (marks.kind == Kind.NUMBER)
     for (name, group), (low, high, step) in scales.items():
         own = {group} if group else {g for other, g in scales if other == name and g}
-        hit = scored & names.mask(lambda label, name=name: plain(label) == plain(name))
-        hit &= lots.mask(lambda lot, own=own, group=group: (lot_class.get(lot, "") in own) == bool(group))
+        hit = scored & names.mask(lambda label, mine: plain(label) == mine, plain(name))
+        hit &= lots.mask(lambda lot, own: lot_class.get(lot, "") in own, own) == bool(group)
         score, span = marks.number, span_of(low, high)
         told = ("outside the scale", span, f"change low and high in the register descriptors (now {span})")
         outside(marks, hit & ((score < low) | (score > high)), (name, *told), log, inquiry)

@@ -58,8 +58,9 @@ def one_lots(lots: Iterable[str], room: Room) -> set[str]:
 def roles_of_lots(written: dict[str, str], room: Room) -> dict[str, str]:
     """The role of each lot: as declared, else as its name tells."""
     register = room.get("lots")
-    told = register is not None and ROLE in register
-    declared = dict(zip(register[LOT].map(plain), register[ROLE], strict=True)) if told else {}
+    declared: dict[str, str] = {}
+    if register is not None and ROLE in register:
+        declared = dict(zip(register[LOT].map(plain), register[ROLE], strict=True))
     return {
         label: declared.get(plain(label)) or declared.get(plain(lot)) or named_role(lot)
         for label, lot in written.items()

@@ -51,7 +51,7 @@ class Log:
     def cells(self, marks: Marks, mask: np.ndarray, reason: str, action: str) -> None:
         """One problem for each cell."""
         mask = mask & ~self.bad
-        for i in np.flatnonzero(mask):
+        for i in np.flatnonzero(mask).tolist():
             sheet, row, column, value, header = self.cell(marks, i)
             self.problems.add(sheet, (row, column), value, (header, reason, action))
         self.bad |= mask

@@ -53,27 +53,10 @@ def mentions(remark: str) -> list[tuple[str, str]]:
     return found
 
 
-_YES = frozenset(
-    [
-        "yes",
-        "y",
-        "x",
-        "xx",
-        "true",
-        "+",
-        "++",
-        "1",
-        "\u2713",
-        "\u2714",
-        "slight",
-        "slightly",
-        "strong",
-        "?",
-        "oui",
-        "ja",
-        "si",
-    ]
-)
+_YES = frozenset([
+    "yes", "y", "x", "xx", "true", "+", "++", "1", "\u2713", "\u2714", "slight", "slightly", "strong", "?", "oui", "ja",
+    "si",
+])  # fmt: skip
 _NO = frozenset(["no", "n", "none", "nil", "false", "0", "not noticed", "ok", "clean"])
 NOT_A_MARK = "not a mark for noticed or not"
 

@@ -47,7 +47,7 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     NUMBERING: ("numbering", "#", "no", "nr", "s no", "sl no", "sr no", "serial", "serial no", "row", "line", "n"),
 }  # fmt: skip
 _ROLE = {
-    plain(word): {"grade": FACT, "garden": FACT}.get(role, role) for role, words in FOREIGN.items() for word in words
+    plain(word): FACT if role in ("grade", "garden") else role for role, words in FOREIGN.items() for word in words
 }
 _ROLE |= {plain(word): role for role, words in SYNONYMS.items() for word in words}
 _ROLE["#"] = NUMBERING
@@ -88,14 +88,9 @@ def role_of(header: object) -> str:
 def _asked_for(question: str) -> str:
     """The key that a question of a form asks for: `Which lot are you tasting?`."""
     words = re.findall(r"\w+", question)
-    found = {_ROLE[w] for w in words if _ROLE.get(w) in (LOT, TASTER, POT, SESSION, CODE, REMARK)} - (
-        {LOOK} if "name" in words else set()
-    )
-    return (
-        found.pop()
-        if len(found) == 1 and not any(w.startswith(_STEMS) for w in words) and not any(w.isdigit() for w in words)
-        else ""
-    )
+    found = {_ROLE[w] for w in words if _ROLE.get(w) in (LOT, TASTER, POT, SESSION, CODE, REMARK)}
+    about_marks = any(w.startswith(_STEMS) or w.isdigit() for w in words)
+    return found.pop() if len(found) == 1 and not about_marks else ""
 
 
 def without_unit(header: object) -> str:

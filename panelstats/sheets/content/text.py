@@ -27,28 +27,10 @@ class Kind(IntEnum):
 
 
 # What rooms write where nothing was scored (common practice); the `marks` register adds a room's own.
-BLANKS = frozenset(
-    [
-        "",
-        "-",
-        "--",
-        "\u2010",
-        "\u2011",
-        "\u2012",
-        "\u2013",
-        "\u2014",
-        "\u2212",
-        "n/a",
-        "na",
-        "n.a.",
-        "abs",
-        "abs.",
-        "absent",
-        "not tasted",
-        "nan",
-        "null",
-    ]
-)
+BLANKS = frozenset([
+    "", "-", "--", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2212", "n/a", "na", "n.a.", "abs", "abs.",
+    "absent", "not tasted", "nan", "null",
+])  # fmt: skip
 HALVES = {
     "½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875,
     "⅕": 0.2, "⅖": 0.4, "⅗": 0.6, "⅘": 0.8,
@@ -75,9 +57,8 @@ _COMMA = re.compile(r"[+-]?(?:\d{1,20},?\d{0,20}|,\d{1,20})")
 _DECIMAL = {".": re.compile(r"[+-]?\d{0,20}\.\d{1,20}"), ",": re.compile(r"[+-]?\d{0,20},\d{1,20}")}
 _FRACTION = re.compile(r"([+-]?)(\d{0,9}) ?([½¼¾⅛⅜⅝⅞⅕⅖⅗⅘])")
 _MIXED = re.compile(r"(\d{1,9}) ([1-9])/([248])")
-_TINY = re.compile(
-    r"[+-]?\d(?:\.\d{1,20})?e-\d{1,2}"
-)  # how programs write 0.00005; no spreadsheet makes this of a code
+# How programs write 0.00005; no spreadsheet makes this of a code.
+_TINY = re.compile(r"[+-]?\d(?:\.\d{1,20})?e-\d{1,2}")
 _RANGE = re.compile(r"\d+(?:[.,]\d+)?\s*(?:-|/|to|or|\\|&|;|\|)\s*\d+(?:[.,]\d+)?")
 _DATE = re.compile(
     r"\d{4}-\d{1,2}-\d{1,2}(?:[ T].*)?|\d{1,2}([./-])\d{1,2}\1\d{2,4}|\d{1,2}:\d{2}(?::\d{2})?"
@@ -103,13 +84,19 @@ def is_empty(value: object) -> bool:
     return not value.strip(_INVISIBLE) if type(value) is str else tidy(value) == ""
 
 
+def has_digit(text: str) -> bool:
+    """Whether a text holds a digit, as numbers of lots do and names of people do not."""
+    return any(sign.isdigit() for sign in text)
+
+
 def decimal_style(values: Sequence[object]) -> str:
     """The decimal sign most distinct contents use: "." or ",", "." where neither is used."""
-    commas = sum(1 for v in values if type(v) is str and "," in v and _DECIMAL[","].fullmatch(v.strip()))
-    points = (
-        sum(1 for v in values if type(v) is str and "." in v and _DECIMAL["."].fullmatch(v.strip())) if commas else 0
-    )
-    return "," if commas > points else "."
+    commas = _written_with(",", values)
+    return "," if commas and commas > _written_with(".", values) else "."
+
+
+def _written_with(sign: str, values: Sequence[object]) -> int:
+    return sum(type(v) is str and sign in v and _DECIMAL[sign].fullmatch(v.strip()) is not None for v in values)
 
 
 def are_numbers(values: Sequence[object]) -> np.ndarray:

@@ -78,9 +78,8 @@ class Wishes:
 
     def and_also(self, header: str, word: str) -> Wishes:
         """The same wishes and one more."""
-        new = Wishes(
-            {**{self.as_typed[k]: w for k, w in self.given.items()}, header: word}, list(self.register.values())
-        )
+        given = {self.as_typed[k]: w for k, w in self.given.items()}
+        new = Wishes({**given, header: word}, list(self.register.values()))
         new.met = self.met
         return new
 

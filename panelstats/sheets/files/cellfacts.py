@@ -19,7 +19,7 @@ _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
-_ADDRESS = re.compile(r"([A-Z]{1,3})(\d{1,7})")
+_ADDRESS = re.compile(rb"([A-Z]{1,3})(\d{1,7})")
 _STYLED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? s="(\d+)"')
 _SHARED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? t="s"[^>]*><v>(\d+)</v>')
 _INLINE = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"[^>]*? t="inlineStr"[^>]*>(<is>.*?</is>)', re.S)
@@ -64,9 +64,9 @@ def column_index(letters: str) -> int:
     return number - 1
 
 
-def _place(address: str) -> Place | None:
-    found = _ADDRESS.fullmatch(address)
-    return (int(found[2]) - 1, column_index(found[1])) if found else None
+def _at(match: re.Match[bytes]) -> Place:
+    """The place of a cell whose address a pattern found in its first two groups."""
+    return int(match[2]) - 1, column_index(match[1].decode())
 
 
 # --- .xlsx ------------------------------------------------------------------------------------------------------------
@@ -95,15 +95,15 @@ def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: Styles)
         for match in _STYLED.finditer(part):
             style = int(match[3])
             if style in struck:
-                facts.struck[int(match[2]) - 1, column_index(match[1].decode())] = ""
+                facts.struck[_at(match)] = ""
             if style in coloured:
                 facts.coloured[coloured[style]] += 1
     for match in _SHARED.finditer(part) if texts else ():
         if int(match[3]) in texts:
-            facts.struck.setdefault((int(match[2]) - 1, column_index(match[1].decode())), texts[int(match[3])])
+            facts.struck.setdefault(_at(match), texts[int(match[3])])
     for match in _INLINE.finditer(part) if b"<strike" in part else ():
         if (left := _left(ElementTree.fromstring(_WRAPPED % match[3])[0])) is not None:  # noqa: S314 - no external entities are resolved
-            facts.struck.setdefault((int(match[2]) - 1, column_index(match[1].decode())), left)
+            facts.struck.setdefault(_at(match), left)
     if b"hidden" in part:
         facts.hidden_rows = len(re.findall(rb'<row [^>]*hidden="(?:1|true)"', part))
         for col in re.findall(rb"<col [^>]*>", part[:200_000]):
@@ -183,10 +183,10 @@ def _xlsx_comments(archive: zipfile.ZipFile, path: str) -> dict[Place, str]:
         except ElementTree.ParseError:
             continue
         for comment in root.iter():
-            place = _place(comment.get("ref", ""))
-            said = "".join(t.text or "" for t in comment.iter() if t.tag.endswith("}t") or t.tag.endswith("}text"))
-            if place and said.strip():
-                found.setdefault(place, said.strip())
+            address = _ADDRESS.fullmatch(comment.get("ref", "").encode())
+            said = "".join(t.text or "" for t in comment.iter() if t.tag.endswith(("}t", "}text"))).strip()
+            if address and said:
+                found.setdefault(_at(address), said)
     return found
 
 

@@ -90,9 +90,8 @@ def decode(data: bytes, file: str) -> tuple[str, list[str]]:
 
 def not_a_sheet(file: str, why: str) -> SheetError:
     """The one error for a file that is no score sheet at all."""
-    return SheetError(
-        f"{why}", where=file, do="open it in a spreadsheet, save it as a workbook (.xlsx) or as csv, and read that"
-    )
+    do = "open it in a spreadsheet, save it as a workbook (.xlsx) or as csv, and read that"
+    return SheetError(why, where=file, do=do)
 
 
 def _encoding(data: bytes) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -44,9 +44,9 @@ class Factor:
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
         return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
 
-    def mask(self, test: Callable[[Any], object]) -> np.ndarray:
-        """Which rows hold a content that passes a test; each distinct content is tried once."""
-        passed = np.fromiter((bool(test(value)) for value in self.values), bool, len(self.values))
+    def mask(self, test: Callable[..., object], *given: object) -> np.ndarray:
+        """Which rows hold a content that passes a test, called with it and what is given; each is tried once."""
+        passed = np.fromiter((bool(test(value, *given)) for value in self.values), bool, len(self.values))
         alike = len(passed) and passed.all() == passed.any()  # nothing to look up row by row
         return np.full(len(self.codes), passed[0]) if alike else passed[self.codes]
 
@@ -125,6 +125,10 @@ class Sheet:
     def row(self, index: int) -> list[object]:
         """The contents of one row."""
         return [column.at(index) for column in self.columns]
+
+    def line(self, index: int) -> list[str]:
+        """The contents of one row as tidy text."""
+        return [*map(tidy, self.row(index))]
 
     def part(self, rows: tuple[int, int], columns: tuple[int, int], above: Iterable[list[str]] = ()) -> Sheet:
         """A rectangle of the sheet, ends excluded, that still knows where its cells stand."""

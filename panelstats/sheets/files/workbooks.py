@@ -7,6 +7,7 @@ import re
 import zipfile
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import unescape
 
 import numpy as np
 
@@ -31,6 +32,7 @@ MOST_SHEETS = 1_000  # sheets of a workbook that are read (ours)
 _SHEETS = ("xl/worksheets/", "xl/chartsheets/", "xl/dialogsheets/")
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
 MOST_CELLS = 40_000_000  # cells, empty ones too, for which the reader makes room: about 1.3 GB
+_ENTITIES = {"&quot;": '"', "&apos;": "'"}  # besides the three that every XML has
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
 
 
@@ -201,8 +203,8 @@ def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
                 path = target.get(rel, b"").decode().lstrip("/")
                 path = path if path.startswith("xl/") else f"xl/{path}"
                 if path in names:
-                    paths[_unescape(name.decode())] = path
-            found = {}
+                    paths[unescape(name.decode(), _ENTITIES)] = path
+            found: dict[str, bytes] = {}
             for part in names:
                 content = archive.read(part)  # held to its checksum, whatever it is
                 found |= {label: content for label, path in paths.items() if path == part}
@@ -220,12 +222,6 @@ def _pairs(xml: bytes, tag: bytes, key: bytes, value: bytes) -> list[tuple[bytes
         if first and second:
             out.append((first[1], second[1]))
     return out
-
-
-def _unescape(name: str) -> str:
-    for entity, sign in (("&lt;", "<"), ("&gt;", ">"), ("&quot;", '"'), ("&apos;", "'"), ("&amp;", "&")):
-        name = name.replace(entity, sign)
-    return name
 
 
 def _spoiled(part: bytes) -> dict[tuple[int, int], str]:

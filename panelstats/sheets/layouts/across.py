@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.dates import is_day
-from panelstats.scores.spelling import plain, tidy
+from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import (
     DERIVED,
     FACT,
@@ -18,6 +18,7 @@ from panelstats.sheets.content.roles import (
     role_of,
     two_roles,
 )
+from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.content.totals import is_total, may_be_total
 from panelstats.sheets.layouts.laying import placed, told_roles
 from panelstats.sheets.layouts.overheads import asked_levels, levels_over, several_across
@@ -72,7 +73,8 @@ def _without_panel(table: Table, levels: list[Level]) -> Table:
         return table
     note = (f"tasters of {table.sheet.label}", ", ".join(names), "named above the headings, which number them")
     notes = [n for n in table.notes if n[0] != f"{TASTER} of {table.sheet.label}"]
-    return replace(table, extra={k: f for k, f in table.extra.items() if k != TASTER}, notes=[*notes, note])
+    extra = {key: factor for key, factor in table.extra.items() if key != TASTER}
+    return replace(table, extra=extra, notes=[*notes, note])
 
 
 def _single_across(table: Table, marks: list[int], context: Context) -> Table:
@@ -88,12 +90,10 @@ def _single_across(table: Table, marks: list[int], context: Context) -> Table:
     role = _one_across(table, kept, context)
     level = stripped(labels)
     if role == LOT and LOT in table.roles:  # the corner named the headings, not the column below it
-        table = replace(table, roles=[TASTER if r == LOT else r for r in table.roles])
+        table = table.taking(dict.fromkeys(table.where(LOT), TASTER))
     if role == SCORE:
         notes = [(f"column {table.headers[c]!r}", "the score", "no other column can be") for c in kept]
-        return replace(
-            table, notes=[*table.notes, *notes], roles=[SCORE if c in kept else r for c, r in enumerate(table.roles)]
-        )
+        return table.taking(dict.fromkeys(kept, SCORE), *notes)
     return table if role == DESCRIPTOR else placed(table, kept, [level], (role,), context.named)
 
 
@@ -114,18 +114,16 @@ def _as_product(table: Table, kept: list[int], context: Context) -> Table | None
 
 def _strangers_asked(table: Table, odd: list[int], context: Context) -> Table:
     """The table of headings as a product, with the few columns beside it as the room says."""
-    roles, flaws = list(table.roles), list(table.flaws)
     for c in odd:
-        head = table.headers[c]
-        seen = ", ".join([tidy(v) for v in table.cells(c).values if tidy(v)][:3])
+        head, seen = table.headers[c], ", ".join(table.cells(c).said[:3])
         answer = context.inquiry.ask(
             f"What stands under the heading {head!r}?", (table.sheet, None, c, "", head), seen=f"{seen} ...",
             guess=FACT, allowed=(FACT, REMARK, LEFT_OUT),
             reason="a heading of one thing beside headings of two, such as a descriptor and a taster",
         )  # fmt: skip
-        roles[c] = answer or FACT
-        flaws += [] if answer else [doubt(column=c)]
-    return replace(table, roles=roles, flaws=flaws)
+        table = table.taking({c: answer or FACT})
+        table.flaws.extend([] if answer else [doubt(column=c)])
+    return table
 
 
 def _without_figures(table: Table, marks: list[int], context: Context) -> list[int]:
@@ -144,8 +142,7 @@ def _figures_said(table: Table, figures: list[int]) -> Table:
     """The table with columns of worked-out figures left out, and that said."""
     why = "worked out from the others: arithmetic agrees with its heading"
     notes = [(f"column {table.headers[c]!r} of {table.sheet.label}", "left out", why) for c in figures]
-    roles = [DERIVED if c in figures else role for c, role in enumerate(table.roles)]
-    return replace(table, roles=roles, notes=[*table.notes, *notes])
+    return table.taking(dict.fromkeys(figures, DERIVED), *notes)
 
 
 def _one_across(table: Table, marks: list[int], context: Context) -> str:
@@ -171,8 +168,7 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
 def _tasters_or_words(table: Table, marks: list[int], context: Context) -> str:
     """Headings where nothing tells the taster: those listed, or of a sheet named for its word, are tasters."""
     labels = [table.headers[c] for c in marks]
-    listed = context.room.listed.get(TASTER)
-    known = listed is not None and {plain(x) for x in labels} <= listed
+    known = {*map(plain, labels)} <= context.room.listed.get(TASTER, set())
     if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
         return TASTER
     if TASTER not in context.named and len(labels) > 1 and not any(map(is_descriptor_word, labels)):
@@ -185,25 +181,21 @@ def _asked_which(table: Table, marks: list[int], context: Context) -> str:
     level = stripped([table.headers[c] for c in marks])
     if level.prefix and role_of(level.prefix) == TASTER:
         return TASTER
-    numbered = all(map(_has_digit, level.labels))
-    if level.prefix or (not numbered and any(map(_has_digit, level.labels))) or SCORE in table.roles:
+    numbered = all(map(has_digit, level.labels))
+    if level.prefix or (not numbered and any(map(has_digit, level.labels))) or SCORE in table.roles:
         return DESCRIPTOR
     if not numbered:
         return _asked_of(table, marks, (TASTER, DESCRIPTOR), context)
-    side = [tidy(v) for c in table.where(LOT) for v in table.cells(c).values if tidy(v)]
-    over = LOT if side and not any(map(_has_digit, side)) else POT
+    side = [label for c in table.where(LOT) for label in table.cells(c).said]
+    over = LOT if side and not any(map(has_digit, side)) else POT
     return _asked_of(table, marks, (over, TASTER, DESCRIPTOR) if over == LOT else (TASTER, POT, DESCRIPTOR), context)
 
 
 def _lots_or_words(table: Table, marks: list[int], context: Context) -> str:
     """Headings beside a column of tasters, where nothing else can be the lot: asked, unless they are numbered."""
-    if all(_has_digit(table.headers[c]) for c in marks):
+    if all(has_digit(table.headers[c]) for c in marks):
         return LOT
     return _asked_of(table, marks, (LOT, DESCRIPTOR), context)
-
-
-def _has_digit(text: str) -> bool:
-    return any(ch.isdigit() for ch in text)
 
 
 def _asked_of(table: Table, marks: list[int], roles: tuple[str, ...], context: Context) -> str:

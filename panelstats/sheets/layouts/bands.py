@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,10 +9,10 @@ import pandas as pd
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.scores.dates import date_in, is_sitting
-from panelstats.scores.spelling import plain, tidy
+from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import CODE, STAGES, UNNAMED, role_of
 from panelstats.sheets.content.text import is_empty
-from panelstats.sheets.files.grid import Factor
+from panelstats.sheets.files.grid import text_factor
 from panelstats.sheets.tables.headings import evidence, stripped
 
 if TYPE_CHECKING:
@@ -45,26 +44,23 @@ def banded(table: Table, context: Context) -> Table:
     told = pd.Series(None, index=range(len(band)), dtype=object)
     told[band] = [STAGES.get(plain(n), n) if role == STAGE else n for n in names]
     told = told.ffill().fillna("")
-    keep = ~band
-    codes, values = pd.factorize(told[keep].to_numpy(object))
-    extra = {k: f.take(keep) for k, f in table.extra.items()} | {role: Factor(codes.astype(np.int32), list(values))}
     note = (f"{role} of {table.sheet.label}", ", ".join(dict.fromkeys(names)), "rows that head the rows below them")
-    below = replace(table, rows=table.rows[keep], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={})
-    first = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
-    return _with_side(below) if (first[band] == label[band]).all() else below
+    below = table.only(~band)
+    below = below.noting(note, extra={**below.extra, role: text_factor(told[~band].to_numpy(object))})
+    return _with_side(below) if (table.cells(0).texts[band] == label[band]).all() else below
 
 
 def _with_side(table: Table) -> Table:
     """The table whose first column held the heads of its blocks, with the key that the rest of it looks like."""
     if table.roles[0] not in ("", UNNAMED):
         return table
-    level = stripped([tidy(v) for v in table.cells(0).values if tidy(v)])
+    level = stripped(table.cells(0).said)
     free = [role for role in (LOT, TASTER, DESCRIPTOR) if not table.tells(role)]
     merit, role = max(((evidence(level, role), role) for role in free), default=(0, ""))
     if merit < _LIKELY:
         return table
     note = (f"first column of {table.sheet.label}", role, "its cells under each head look so")
-    return replace(table, roles=[role, *table.roles[1:]], notes=[*table.notes, note])
+    return table.taking({0: role}, note)
 
 
 def _bands(table: Table) -> tuple[np.ndarray, np.ndarray]:
@@ -75,13 +71,12 @@ def _bands(table: Table) -> tuple[np.ndarray, np.ndarray]:
     rows = len(table.rows)
     count, label = np.zeros(rows, np.int64), np.full(rows, "", object)
     for c in range(len(table.headers)):
-        cells = table.cells(c)
-        texts = np.array([tidy(v) for v in cells.values], object)[cells.codes]
-        new = np.array([not is_empty(v) for v in cells.values], bool)[cells.codes] & (texts != label)
+        texts = table.cells(c).texts
+        new = ~table.cells(c).mask(is_empty) & (texts != label)
         count += new
         label = np.where(new, texts, label)
     number = np.array([str(x).replace(".", "").isdigit() for x in label], bool)
-    first = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
+    first = table.cells(0).texts
     words = all(not x.isdigit() for x in np.unique(first[count > 1].astype(str)))
     return label, (count == 1) & (~number | (words & (first == label)))
 
@@ -106,10 +101,6 @@ def _role(table: Table, labels: list[str], context: Context) -> str:
     if len(set(labels)) < 2:
         return ""
     free = [r for r in (LOT, TASTER, DESCRIPTOR) if not table.tells(r) and not (r == LOT and table.tells(CODE))]
-    listed = {
-        r: {plain(v) for v in reg[r]}
-        for r, n in ((TASTER, "tasters"), (LOT, "lots"))
-        if (reg := context.room.get(n)) is not None
-    }
+    listed = {role: labels for role, labels in context.room.listed.items() if role != DESCRIPTOR}
     merits = sorted(((evidence(level, r, listed.get(r, ())), r) for r in free), reverse=True)
     return merits[0][1] if merits and merits[0][0] >= 2 else ""

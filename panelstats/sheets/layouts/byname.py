@@ -9,9 +9,8 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.dates import date_in
-from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import CODE, FACT, LEFT_OUT, NUMBERING, REMARK, is_descriptor_word
-from panelstats.sheets.content.text import are_numbers, is_empty
+from panelstats.sheets.content.text import are_numbers, has_digit, is_empty
 from panelstats.sheets.content.wordscales import guessed_worth
 
 if TYPE_CHECKING:
@@ -37,8 +36,7 @@ class _Look:
     @classmethod
     def at(cls, table: Table, column: int) -> _Look:
         cells = table.cells(column)
-        texts = [tidy(v) for v in cells.values if not is_empty(v)]
-        return cls(cells, texts, are_numbers(texts))
+        return cls(cells, cells.said, are_numbers(cells.said))
 
     @property
     def numeric(self) -> bool:
@@ -59,12 +57,12 @@ class _Look:
         if self.numeric:
             whole = all(x.isdigit() for x in self.texts)
             return 2 if whole and (max(map(len, self.texts)) > 1) and set(self.texts) - {"10"} else 0
-        return 2 if any(ch.isdigit() for x in self.texts for ch in x) else 1
+        return 2 if any(map(has_digit, self.texts)) else 1
 
 
 def samples(table: Table, column: int) -> str:
     """The first three different contents below a heading."""
-    found = [tidy(v) for v in table.cells(column).values if not is_empty(v)]
+    found = table.cells(column).said
     return ", ".join(found[:_SAMPLES]) + (" ..." if len(found) > _SAMPLES else "")
 
 
@@ -164,7 +162,7 @@ def _taster(table: Table, looks: dict[int, _Look], keys: list[int]) -> int | Non
         words, alike = len(look.texts), _most_alike(table, [*keys, c])
         if look.numeric or look.dated or not 1 < words <= len(table.rows) / 2:
             continue
-        filled = sum(not is_empty(look.cells.values[i]) for i in look.cells.codes)
+        filled = (~look.cells.mask(is_empty)).sum()
         even = alike * words <= 2 * len(table.rows) / lots + words
         scale = alike > 1 and guessed_worth(look.texts)
         short = np.mean([len(x.split()) for x in look.texts]) <= 3

@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
-from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import UNNAMED, is_descriptor_word, two_roles
+from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.tables.headings import evidence, stripped
 
 if TYPE_CHECKING:
@@ -36,34 +36,28 @@ def _corner_of_two(table: Table, marks: list[int]) -> Table:
     over = stripped([table.headers[c] for c in marks if c])
     if not named or table.roles[0] or not over.distinct:
         return table
-    side = stripped([tidy(v) for v in table.cells(0).values if tidy(v)])
+    side = stripped(table.cells(0).said)
     fits = {role: evidence(side, role) + evidence(over, other) for role, other in (named, reversed(named))}
     role = max(fits, key=lambda role: (fits[role], -named.index(role)))
     note = (f"first column of {table.sheet.label}", role, "its corner names two things; its cells look so")
-    return replace(table, roles=[role, *table.roles[1:]], notes=[*table.notes, note])
+    return table.taking({0: role}, note)
 
 
 def _unnamed_side(table: Table, header: Header) -> Table:
     """A first column without heading whose cells are labels: what it is follows from what it holds."""
     if header.lower < 0 or table.headers[0] or table.roles[0] != UNNAMED:
         return table
-    cells = [tidy(v) for v in table.cells(0).values if tidy(v)]
+    cells = table.cells(0).said
     if sum(map(is_descriptor_word, cells)) * 2 >= len(cells):
         role = DESCRIPTOR
-    elif sum(any(ch.isdigit() for ch in v) for v in cells) * 2 > len(cells):
+    elif sum(map(has_digit, cells)) * 2 > len(cells):
         role = LOT
     else:
         across = [h for h in table.headers[1:] if h]
-        role = DESCRIPTOR if across and all(any(ch.isdigit() for ch in h) for h in across) else TASTER
-    headers = [role, *table.headers[1:]]
+        role = DESCRIPTOR if across and all(map(has_digit, across)) else TASTER
     note = (f"first column of {table.sheet.label}", role, "it has no heading; its cells look so")
-    return replace(
-        table,
-        headers=headers,
-        roles=[role, *table.roles[1:]],
-        names=[role, *table.names[1:]],
-        notes=[*table.notes, note],
-    )
+    named = replace(table, headers=[role, *table.headers[1:]], names=[role, *table.names[1:]])
+    return named.taking({0: role}, note)
 
 
 def _corner_swapped(table: Table, marks: list[int]) -> Table:
@@ -72,11 +66,10 @@ def _corner_swapped(table: Table, marks: list[int]) -> Table:
         columns = table.where(role)
         if len(columns) != 1 or len(marks) < 2 or DESCRIPTOR in table.roles:
             continue
-        words = [tidy(v) for v in table.cells(columns[0]).values if tidy(v)]
-        heads = [table.headers[c] for c in marks]
-        numbered = all(any(ch.isdigit() for ch in h) for h in heads)
-        descriptive = any(map(is_descriptor_word, words)) and not any(any(ch.isdigit() for ch in w) for w in words)
+        words, heads = table.cells(columns[0]).said, [table.headers[c] for c in marks]
+        numbered = all(map(has_digit, heads))
+        descriptive = any(map(is_descriptor_word, words)) and not any(map(has_digit, words))
         if descriptive and (numbered if role == LOT else not any(map(is_descriptor_word, heads))):
             extra = {k: f for k, f in table.extra.items() if k != role}
-            return replace(table, roles=[DESCRIPTOR if r == role else r for r in table.roles], extra=extra)
+            return replace(table, extra=extra).taking({columns[0]: DESCRIPTOR})
     return table

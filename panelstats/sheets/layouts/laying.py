@@ -53,15 +53,12 @@ def placed(
     if STAGE in across and DESCRIPTOR in roles:
         names = [f"{STAGES.get(plain(s), s)} {n}" if s else n for n, s in zip(names, across.pop(STAGE), strict=True)]
     way = " over ".join(f"{role}s" for role in roles)
-    notes = [*table.notes, (table.sheet.label, f"{way} across", "its headings say so")]
-    worked = dict.fromkeys(
-        x for n, c in enumerate(marks) if new[c] == DERIVED for lv in levels if may_be_total(x := lv.labels[n])
-    )
-    notes += [
-        (f"columns {x!r} of {table.sheet.label}", "left out", "worked out from the others, as its heading says")
-        for x in worked
-    ]
-    return replace(table, names=names, across=across, notes=notes)
+    notes = [(table.sheet.label, f"{way} across", "its headings say so")]
+    derived = [n for n, c in enumerate(marks) if new[c] == DERIVED]
+    worked = dict.fromkeys(x for n in derived for level in levels if may_be_total(x := level.labels[n]))
+    why = "worked out from the others, as its heading says"
+    notes += [(f"columns {x!r} of {table.sheet.label}", "left out", why) for x in worked]
+    return table.noting(*notes, names=names, across=across)
 
 
 def with_one_word(table: Table, named: frozenset[str]) -> Table:

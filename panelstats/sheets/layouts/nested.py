@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
-from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import GIVEN, SCORE, UNNAMED
-from panelstats.sheets.files.grid import Factor
+from panelstats.sheets.content.text import has_digit
+from panelstats.sheets.files.grid import text_factor
 from panelstats.sheets.tables.figures import worked_out
 from panelstats.sheets.tables.table import doubt
 from panelstats.sheets.tables.totalrows import numbers_of
@@ -40,7 +40,7 @@ def unnested(table: Table, context: Context) -> Table:
     others = {r for c, r in enumerate(table.roles) if c not in free}
     if not free or told or others & {LOT, TASTER, DESCRIPTOR} or not 4 <= len(table.rows) <= _MOST:
         return table
-    labels = np.array([tidy(v) for v in table.cells(0).values], object)[table.cells(0).codes]
+    labels = table.cells(0).texts
     outer = _outer(labels)
     marks = [c for c, r in enumerate(table.roles) if c and r in ("", GIVEN, SCORE) and table.headers[c]]
     if outer is None or not marks or not _heads(numbers_of(table, marks, context.room), outer):
@@ -74,7 +74,7 @@ def _heads(numbers: np.ndarray, outer: np.ndarray) -> bool:
 def _way(table: Table, parts: tuple[np.ndarray, np.ndarray], context: Context) -> str:
     """Which of the two stands over the other, "" where nobody said."""
     ways = list(_WAYS)
-    digits = [np.mean([any(ch.isdigit() for ch in x) for x in part]) for part in parts]
+    digits = [np.mean([*map(has_digit, part)]) for part in parts]
     if sorted(digits) == [0, 1]:
         return ways[int(digits[1] == 1)]
     head = table.headers[0] or "the first column"
@@ -90,16 +90,12 @@ def _apart(table: Table, labels: np.ndarray, outer: np.ndarray, way: str) -> Tab
     """The table of the inner rows, the outer label beside each."""
     over, under = _WAYS[way or next(iter(_WAYS))]
     at = np.maximum.accumulate(np.where(outer, np.arange(len(outer)), 0))[~outer]
-    names, codes = np.unique(labels[at].astype(str), return_inverse=True)
-    extra = {k: f.take(~outer) for k, f in table.extra.items()}
-    extra[over] = Factor(codes.astype(np.int32), list(names))
+    inner = table.only(~outer)
     note = (table.sheet.label, f"{over}s over {under}s in one column", "the line of each heads those below it")
     flaws = table.flaws if way else [*table.flaws, doubt()]
-    heads = [table.headers[0] or under, *table.headers[1:]]
-    return replace(
-        table, headers=heads, roles=[under, *table.roles[1:]], names=[under, *table.names[1:]], flaws=flaws,
-        rows=table.rows[~outer], extra=extra, notes=[*table.notes, note], _cells={}, _parsed={},
-    )  # fmt: skip
+    heads, names = [table.headers[0] or under, *table.headers[1:]], [under, *table.names[1:]]
+    extra = {**inner.extra, over: text_factor(labels[at])}
+    return replace(inner, headers=heads, names=names, flaws=flaws, extra=extra).taking({0: under}, note)
 
 
 def unsummed(table: Table) -> Table:

@@ -73,12 +73,9 @@ def _grouped(table: Table, marks: list[int], levels: list[Level], over: int, con
     if not answer:
         return replace(laid, flaws=[*laid.flaws, doubt()])
     if answer == LEFT_OUT:
-        return replace(
-            laid, notes=[*laid.notes, (f"headings {heads} of {table.sheet.label}", "left out", "as answered")]
-        )
-    said = [""] * len(table.headers)
-    for c, label in zip(marks, levels[over].labels, strict=True):
-        said[c] = label
+        return laid.noting((f"headings {heads} of {table.sheet.label}", "left out", "as answered"))
+    labels = dict(zip(marks, levels[over].labels, strict=True))
+    said = [labels.get(c, "") for c in range(len(table.headers))]
     return replace(laid, told=(*laid.told, LotRow(-1, FACT, answer, said)))
 
 

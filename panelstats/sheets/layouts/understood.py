@@ -10,15 +10,7 @@ import numpy as np
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.content.roles import (
-    CODE,
-    DERIVED,
-    FACT,
-    GIVEN,
-    LEFT_OUT,
-    NUMBERING,
-    UNNAMED,
-)  # fmt: skip
+from panelstats.sheets.content.roles import CODE, DERIVED, FACT, GIVEN, LEFT_OUT, NUMBERING, UNNAMED
 from panelstats.sheets.content.totals import is_total
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.layouts.across import laid_across
@@ -79,10 +71,9 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     wholes = [joined_heading(header, c) for c in range(len(labels))]
     table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
     table = flawed_columns(one_column_a_role(table), header)
-    table.notes.extend(
-        (f"column {h!r} of {sheet.label}", "left out", "worked out from the others, as its heading says")
-        for h, r in zip(labels, roles, strict=True) if r == DERIVED
-    )  # fmt: skip
+    why = "worked out from the others, as its heading says"
+    worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
+    table = table.noting(*((f"column {head!r} of {sheet.label}", "left out", why) for head in worked))
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
     table = data_rows(table, header.lower, marks)
     table = listed_codes(_keys_above(table, header), context.room)
@@ -128,26 +119,21 @@ def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
 
 def widest_row(sheet: Sheet) -> list[str]:
     """The row among the first that has most cells filled: most likely the headings."""
-    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
     return max(rows, key=lambda row: sum(map(bool, row)), default=[])
 
 
 def _holds_numbers(sheet: Sheet) -> bool:
     """Whether any cell begins like a number; a sheet of words alone holds no scores."""
-    return any(
-        not isinstance(v, str) or tidy(v)[:1].isdigit() for c in sheet.columns for v in c.values if v is not None
-    )
+    cells = (value for column in sheet.columns for value in column.values if value is not None)
+    return any(not isinstance(value, str) or tidy(value)[:1].isdigit() for value in cells)
 
 
 def _labels(header: Header, wishes: Wishes) -> list[str]:
     """The heading of each column: its lowest label, or an upper one that names a role where the lower is empty."""
-    out = []
-    for c in range(len(header.rows[-1])):
-        stack = [row[c] for row in header.rows if row[c]]
-        named = [x for x in stack if wishes.role(x)[0]]
-        lowest = header.rows[-1][c]
-        out.append(lowest or (named[-1] if named else ""))
-    return out
+    # Every heading is asked for: what was said of one is met wherever it stands.
+    named = [[x for x in column if x and wishes.role(x)[0]] for column in zip(*header.rows, strict=True)]
+    return [lowest or (some[-1] if some else "") for lowest, some in zip(header.rows[-1], named, strict=True)]
 
 
 def _roles(labels: list[str], header: Header, context: Context) -> tuple[list[str], list[str]]:
@@ -167,17 +153,17 @@ def _roles(labels: list[str], header: Header, context: Context) -> tuple[list[st
 
 def _keys_above(table: Table, header: Header) -> Table:
     """Keys named in the lines over the headings, where no column tells them."""
-    extra, notes = dict(table.extra), list(table.notes)
-    for role, value in header.above:
-        if role not in table.roles and not (role == LOT and CODE in table.roles):
-            extra[role] = Factor.constant(value, len(table.rows))
-            notes.append((f"{role} of {table.sheet.label}", value, "named above the headings"))
-    return replace(table, extra=extra, notes=notes)
+    told = {
+        role: value for role, value in header.above
+        if role not in table.roles and not (role == LOT and CODE in table.roles)
+    }  # fmt: skip
+    extra = {role: Factor.constant(value, len(table.rows)) for role, value in told.items()}
+    notes = [(f"{role} of {table.sheet.label}", value, "named above the headings") for role, value in told.items()]
+    return table.noting(*notes, extra={**table.extra, **extra})
 
 
 def _laid_out(table: Table, header: Header, context: Context) -> Table:
     """Decide what runs across the sheet: descriptors, or lots, or tasters, or two of them."""
-    table = replace(table, extra={k: _refit(f, len(table.rows)) for k, f in table.extra.items()})
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, DERIVED) and table.headers[c]]
     table = with_side(table, header, [c for c in marks if table.roles[c] == ""])
     marks = [c for c in marks if table.roles[c] in ("", GIVEN, DERIVED)]
@@ -214,10 +200,6 @@ def joined_heading(header: Header, column: int) -> str:
     """The heading of a column in one text: its rows from the top down, spread cells included."""
     stack = [row[column] or next((x for x in reversed(row[:column]) if x), "") for row in header.rows[:-1]]
     return " / ".join(x for x in dict.fromkeys([*stack, header.rows[-1][column]]) if x)
-
-
-def _refit(factor: Factor, size: int) -> Factor:
-    return factor if len(factor.codes) == size else Factor.constant(factor.values[0], size)
 
 
 def left_out(table: Table) -> list[str]:

@@ -138,9 +138,8 @@ def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
         keys[DESCRIPTOR] = Factor(np.repeat(np.arange(times, dtype=np.int32), len(rows)), names)
         if not table.tells(STAGE):
             keys[STAGE] = keys[DESCRIPTOR].map([stage_of(n) for n in names])
-        parsed = [
-            _parsed(table, c, decimal, marks, seen=r in (FAULT, WORD)) for c, r in zip(columns, roles, strict=True)
-        ]
+        asked = {c for c, role in zip(columns, roles, strict=True) if role in (FAULT, WORD)}
+        parsed = [_parsed(table, c, decimal, marks, seen=c in asked) for c in columns]
     return Marks(
         np.full(len(rows) * times, number, np.int32), np.tile(rows.astype(np.int32), times),
         np.repeat(np.array(columns, np.int32), len(rows)), keys, keys[DESCRIPTOR].map(roles),
@@ -183,11 +182,11 @@ def _own_marks(found: Marks, table: Table, room: Room) -> Marks:
         here = np.ones(len(found), bool)
         for role, wanted in ((TASTER, taster), (DESCRIPTOR, descriptor)):
             if wanted:
-                here &= found.keys[role].mask(lambda label, wanted=wanted: plain(label) == wanted)
+                here &= found.keys[role].mask(lambda label, mine: plain(label) == mine, wanted)
         for c in np.unique(found.column[here]):
             hit = np.flatnonzero(here & (found.column == c))
             cells = table.cells(int(c)).take(np.searchsorted(table.rows, found.row[hit]))
-            hit = hit[cells.mask(lambda content, mark=mark: text.mark_text(content) == mark)]
+            hit = hit[cells.mask(lambda content, mine: text.mark_text(content) == mine, mark)]
             found.number[hit], found.kind[hit] = worth, Kind.BLANK if np.isnan(worth) else Kind.NUMBER
     return found
 
@@ -224,16 +223,13 @@ def _key(table: Table, role: str) -> Factor:
     columns = table.where(role)
     if not columns or (role in table.extra and table.is_empty(role)):
         return table.extra.get(role, Factor.constant("", len(table.rows)))
-    parts = [table.cells(c) for c in columns]
-    parts = [p.map([tidy(v) for v in p.values]) for p in parts]
+    parts = [cells.map([*map(tidy, cells.values)]) for cells in map(table.cells, columns)]
     joined = parts[0]
     for part in parts[1:]:
         pair = joined.codes.astype(np.int64) * len(part.values) + part.codes
         distinct, codes = np.unique(pair, return_inverse=True)
-        values = [
-            " / ".join(filter(None, (joined.values[p // len(part.values)], part.values[p % len(part.values)])))
-            for p in distinct
-        ]
+        both = [(joined.values[p // len(part.values)], part.values[p % len(part.values)]) for p in distinct]
+        values = [" / ".join(filter(None, labels)) for labels in both]
         joined = Factor(codes.astype(np.int32), values)
     return joined
 

@@ -252,7 +252,7 @@ def _numbers(sheet: Sheet, cells: Factor, where: tuple[int, str, np.ndarray], pr
     column, word, rows = where
     parsed = parse(cells.values, decimal=decimal_style(cells.values))
     codes = cells.codes
-    for at in np.flatnonzero(parsed.kind[codes] == Kind.PROBLEM):
+    for at in np.flatnonzero(parsed.kind[codes] == Kind.PROBLEM).tolist():
         told = (word, str(parsed.reason[codes[at]]), "write a plain number, or leave the cell empty")
         problems.add(sheet, (int(rows[at]), column), cells.at(at), told)
     return parsed.number[codes]

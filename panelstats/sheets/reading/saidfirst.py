@@ -75,7 +75,7 @@ def _unjoined(last: pd.DataFrame) -> list[str]:
     groups: list[tuple[list[str], set[int]]] = []
     names_of, lots_of = last[TASTER].cat, last[LOT].cat
     codes = names_of.codes.to_numpy()
-    for taster in pd.unique(codes):
+    for taster in pd.unique(codes).tolist():
         names, joined = [str(names_of.categories[taster])], {*np.unique(lots_of.codes[codes == taster]).tolist()}
         for group in [group for group in groups if group[1] & joined]:
             groups.remove(group)

@@ -59,9 +59,8 @@ def _together(tables: list[pd.DataFrame]) -> pd.DataFrame:
     table = pd.concat(tables, ignore_index=True)
     for column in table:
         if not any(column in each and pd.api.types.is_float_dtype(each[column]) for each in tables):
-            table[column] = (
-                table[column].astype(object).where(table[column].notna(), False if column == "unsaid" else "")
-            )
+            cells, nothing = table[column].astype(object), False if column == "unsaid" else ""
+            table[column] = cells.where(cells.notna(), nothing)
     return table
 
 

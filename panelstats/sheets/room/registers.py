@@ -189,7 +189,7 @@ def scores_by(frame: pd.DataFrame, lots: pd.DataFrame) -> Groups:
     codes, labels = pd.factorize(np.array(lot_class, object))
     few = len(names) * len(labels) < np.iinfo(np.int16).max  # short integers are sorted ten times faster
     key = frame[DESCRIPTOR].cat.codes.to_numpy().astype(np.int16 if few else np.int64) * max(len(labels), 1)
-    key += codes[frame[LOT].cat.codes.to_numpy()] if len(frame) else 0
+    key = key + codes[frame[LOT].cat.codes.to_numpy()].astype(key.dtype)
     order = np.argsort(key, kind="stable")
     ends = np.searchsorted(key[order], np.arange(len(names) * len(labels) + 1))
     score = frame[SCORE].to_numpy()[order]

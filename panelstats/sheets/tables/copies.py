@@ -12,7 +12,7 @@ from panelstats.scores.spelling import plain, tidy
 
 if TYPE_CHECKING:
     from panelstats.sheets.content.wishes import Wishes
-    from panelstats.sheets.files.grid import Factor, Sheet
+    from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.tables.table import Note
 
@@ -53,7 +53,7 @@ def _alike(a: Sheet, b: Sheet) -> bool:
         return False
     if len(a) != len(b):
         return len(b) < len(a) <= _LONG and _first(b) == _first(a) and set(_lines(b)) <= set(_lines(a))
-    return all(np.array_equal(_texts(one), _texts(other)) for one, other in zip(a.columns, b.columns, strict=True))
+    return all(np.array_equal(one.texts, other.texts) for one, other in zip(a.columns, b.columns, strict=True))
 
 
 def _first(sheet: Sheet) -> list[str]:
@@ -61,27 +61,18 @@ def _first(sheet: Sheet) -> list[str]:
 
 
 def _lines(sheet: Sheet) -> list[tuple[str, ...]]:
-    return list(zip(*(_texts(c).tolist() for c in sheet.columns), strict=True))
-
-
-def _texts(column: Factor) -> np.ndarray:
-    return np.fromiter(map(tidy, column.values), object, len(column.values))[column.codes]
+    return list(zip(*(column.texts.tolist() for column in sheet.columns), strict=True))
 
 
 def _is_copy(twin: Sheet, sheet: Sheet, wishes: Wishes) -> bool:
     """Whether names or a column of tasters leave no doubt that a sheet is the other once more."""
-    stems = [
-        {re.sub(_COPY, "", plain(x.name)), re.sub(_COPY, "", plain(x.file.rsplit(".", 1)[0]))} for x in (twin, sheet)
-    ]
-    if stems[0] & stems[1] - {""} and (
-        twin.file == sheet.file or twin.name == sheet.name or not (twin.name and sheet.name)
-    ):
-        return (
-            stems[0] == stems[1]
-            or twin.file != sheet.file
-            or re.sub(_COPY, "", plain(twin.name)) == re.sub(_COPY, "", plain(sheet.name))
-        )
-    rows = [sheet.headers or ()] if sheet.headers else [sheet.row(r) for r in range(min(10, len(sheet)))]
+    names, files = ([_COPY.sub("", plain(label)) for label in labels] for labels in (
+        (twin.name, sheet.name), (twin.file.rsplit(".", 1)[0], sheet.file.rsplit(".", 1)[0])))  # fmt: skip
+    mine, theirs = ({name, file} for name, file in zip(names, files, strict=True))
+    near = twin.file == sheet.file or twin.name == sheet.name or not (twin.name and sheet.name)
+    if mine & theirs - {""} and near:
+        return mine == theirs or twin.file != sheet.file or names[0] == names[1]
+    rows = [sheet.headers] if sheet.headers else [sheet.row(r) for r in range(min(10, len(sheet)))]
     return any(wishes.role(tidy(v))[0] == TASTER for row in rows for v in row if tidy(v))
 
 

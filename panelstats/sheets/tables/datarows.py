@@ -12,32 +12,19 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.limits import with_line_of_limits
 from panelstats.sheets.content.roles import CODE
-from panelstats.sheets.content.text import are_numbers, is_empty
+from panelstats.sheets.content.text import are_numbers, has_digit, is_empty
 from panelstats.sheets.content.totals import is_total
 from panelstats.sheets.tables.table import Flaw
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from panelstats.sheets.tables.table import Table
 
 _BRACKETED = re.compile(r"[(\[].*\D.*[)\]]")
 NOTES_SEARCHED = 30  # rows at the foot among which notes are looked for
-_NOTE_WORDS = (
-    "scale",
-    "legend",
-    "key",
-    "note",
-    "signed",
-    "signature",
-    "best",
-    "worst",
-    "remark",
-    "tasters",
-    "lots",
-    "poor",
+_NOTE_WORDS = frozenset([
+    "scale", "legend", "key", "note", "signed", "signature", "best", "worst", "remark", "tasters", "lots", "poor",
     "average",
-)
+])  # fmt: skip
 
 
 def data_rows(table: Table, top: int, marks: list[int]) -> Table:
@@ -55,66 +42,57 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     sheet, rows = table.sheet, table.rows
     blank, header = np.ones(len(rows), bool), np.ones(len(rows), bool)
     for column in sheet.columns:
-        codes = column.codes[rows]
-        empty = _mask(map(is_empty, column.values), len(column.values))[codes]
+        below = column.take(rows)
+        empty = below.mask(is_empty)
         blank &= empty
-        header &= empty | (codes == column.codes[top])
+        header &= empty | (below.codes == column.codes[top])
     header &= ~blank & (top >= 0)
     kept = rows[~(blank | header)]
-    notes = list(table.notes)
-    if header.any():
-        notes.append((f"{sheet.label}, row {_numbers(table, rows[header])}", "left out", "the header again"))
-    line = [tidy(v) for v in sheet.row(int(kept[0]))] if top >= 0 and len(kept) > 1 else []
-    names = with_line_of_limits(table.names, line, marks) if line else None
-    if names:
-        said = ", ".join(dict.fromkeys(filter(None, line)))
-        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"limits of scales: {said[:60]}"))
-        table, kept = replace(table, names=names), kept[1:]
-    if top >= 0 and len(kept) > 1 and _is_units(table, int(kept[0]), marks):
-        said = ", ".join(dict.fromkeys(tidy(v) for v in sheet.row(int(kept[0])) if not is_empty(v)))
-        notes.append((f"{sheet.label}, row {_numbers(table, kept[:1])}", "left out", f"units, no scores: {said[:60]}"))
-        kept = kept[1:]
+    table = left_out(table, rows[header], "the header again") if header.any() else table
+    for told, what in ((_with_limits, "limits of scales"), (_with_units, "units, no scores")):
+        line = sheet.line(int(kept[0])) if top >= 0 and len(kept) > 1 else []
+        if line and (found := told(table, line, marks)) is not None:
+            said = ", ".join(dict.fromkeys(filter(None, line)))
+            table, kept = left_out(found, kept[:1], f"{what}: {said[:60]}"), kept[1:]
     foot = _foot_notes(table, kept, marks) if top >= 0 else kept[:0]
     if len(foot):
-        said = ", ".join(tidy(v) for r in foot[:4] for v in sheet.row(int(r)) if not is_empty(v))
+        said = ", ".join(cell for r in foot[:4] for cell in sheet.line(int(r)) if cell)
         said = said if len(said) < 80 else f"{said[:77]}..."
-        notes.append(
-            (f"{sheet.label}, row {_numbers(table, foot)}", "left out", f"a note or legend, no scores: {said}")
-        )
-        kept = kept[~np.isin(kept, foot)]
-    return replace(
-        table, rows=kept, notes=notes, flaws=[*table.flaws, *_ragged(table, kept, top)], _cells={}, _parsed={}
-    )
+        table, kept = left_out(table, foot, f"a note or legend, no scores: {said}"), kept[~np.isin(kept, foot)]
+    return replace(table, rows=kept, flaws=[*table.flaws, *_ragged(table, kept, top)], _cells={}, _parsed={})
 
 
-def _is_units(table: Table, row: int, marks: list[int]) -> bool:
-    """Whether the line below the headings holds the same words in brackets under all of them, and nothing else."""
-    line = [tidy(v) for v in table.sheet.row(row)]
+def left_out(table: Table, rows: np.ndarray, why: str) -> Table:
+    """The table with a note on rows that are left out, as a person counts them."""
+    some = ", ".join(str(int(r) + table.sheet.first_row) for r in rows[:10]) + (" ..." if len(rows) > 10 else "")
+    return table.noting((f"{table.sheet.label}, row {some}", "left out", why))
+
+
+def _with_limits(table: Table, line: list[str], marks: list[int]) -> Table | None:
+    """The table with the scales that the line below its headings tells, None where it tells none."""
+    names = with_line_of_limits(table.names, line, marks)
+    return replace(table, names=names) if names else None
+
+
+def _with_units(table: Table, line: list[str], marks: list[int]) -> Table | None:
+    """The table, where that line holds the same words in brackets under all headings of marks and nothing else."""
     said = {line[c] for c in marks}
-    return len(said) == 1 and len(marks) > 1 and bool(_BRACKETED.fullmatch(said.pop())) and len(set(line)) <= 2
-
-
-def _numbers(table: Table, rows: np.ndarray) -> str:
-    first = [str(int(r) + table.sheet.first_row) for r in rows[:10]]
-    return ", ".join(first) + (" ..." if len(rows) > 10 else "")
-
-
-def _mask(values: Iterable[bool], size: int) -> np.ndarray:
-    return np.fromiter(values, bool, size)
+    units = len(said) == 1 and len(marks) > 1 and _BRACKETED.fullmatch(said.pop()) and len(set(line)) <= 2
+    return table if units else None
 
 
 def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:
     """Rows at the foot that are notes: far fewer marks than the rest, and something no row of scores has."""
     if len(rows) < 2 or not marks:
         return rows[:0]
-    body = [[tidy(v) for v in table.sheet.row(int(r))] for r in rows[: max(len(rows) // 2, 1)][:200]]
+    body = [table.sheet.line(int(r)) for r in rows[: max(len(rows) // 2, 1)][:200]]
     counts = [(len(full), numbers) for full, numbers in (_marks(line, marks) for line in body)]
     usual = tuple(float(np.median(c)) for c in zip(*counts, strict=True))
     if not usual[0]:
         return rows[:0]  # nothing was scored: no line has fewer marks than the rest
     run: list[tuple[int, bool]] = []
     for r in rows[:0:-1][:NOTES_SEARCHED]:
-        line = [tidy(v) for v in table.sheet.row(int(r))]
+        line = table.sheet.line(int(r))
         full, numbers = _marks(line, marks)
         apart = not np.isin(np.arange(r - 4, r), rows).all()  # a blank line stands not far above
         note = not any(map(is_total, line)) and _is_note(table, line, (full, numbers), usual, apart)
@@ -140,12 +118,7 @@ def _is_note(
     keys = [c for role in (LOT, CODE, TASTER, DESCRIPTOR) for c in table.where(role)]
     missing = any(not line[c] for c in keys)
     text = " ".join(filled)
-    wordy = (
-        "=" in text
-        or any(w in plain(text).split() for w in _NOTE_WORDS)
-        or filled[0].endswith(":")
-        or filled[0].startswith("*")
-    )
+    wordy = "=" in text or bool(_NOTE_WORDS & {*plain(text).split()}) or filled[0][-1] == ":" or filled[0][0] == "*"
     if not full:
         return missing or wordy or len(filled) == 1 or (apart and _strange_key(table, line, keys))
     if usual[0] < 2:
@@ -162,10 +135,8 @@ def _strange_key(table: Table, line: list[str], keys: list[int]) -> bool:
     """Whether a key is a word where all others are numbers, or the reverse."""
     for c in keys:
         others = [tidy(table.sheet.columns[c].at(int(r))) for r in table.rows[: max(len(table.rows) // 2, 1)][:50]]
-        digits = [any(ch.isdigit() for ch in v) for v in others if v]
-        if digits and line[c] and all(digits) and not any(ch.isdigit() for ch in line[c]):
-            return True
-        if digits and line[c] and not any(digits) and line[c].isdigit():
+        digits = [has_digit(v) for v in others if v]
+        if digits and line[c] and (line[c].isdigit() if not any(digits) else all(digits) and not has_digit(line[c])):
             return True
     return False
 
@@ -182,13 +153,6 @@ def _ragged(table: Table, rows: np.ndarray, top: int) -> list[Flaw]:
         beyond = [c for c in range(width, len(table.sheet.columns)) if not is_empty(table.sheet.columns[c].at(row))]
         if fields[row] < width or beyond:
             reason = f"a row of {fields[row]} cells under a header of {width}"
-            flaws.append(
-                Flaw(
-                    int(row),
-                    None,
-                    "",
-                    reason,
-                    "give the row as many cells as the header; quote a cell that holds the delimiter",
-                )
-            )
+            do = "give the row as many cells as the header; quote a cell that holds the delimiter"
+            flaws.append(Flaw(int(row), None, "", reason, do))
     return flaws

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 SEARCHED = 40  # rows in which headings are looked for
 STRONG = (LOT, CODE, DESCRIPTOR)
 _TOLD_ABOVE = (SESSION, TASTER, LOT, STAGE, DESCRIPTOR, POT)
+_FACTS = {FACT, MONEY, REMARK, WORDS, NUMBERING}
 _DEEPEST = 4  # rows of headings
 _WORDS = 2  # words of a title that names a descriptor and no more (ours)
 
@@ -53,14 +54,11 @@ def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Head
     """The headings of a table, None where no row looks like one; rows `apart` are none of them."""
     if sheet.headers is not None:
         return Header(-1, ([tidy(h) for h in sheet.headers],))
-    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
     for r in apart:
         rows[r] = [""] * len(rows[r])
-    best = best_row(rows, wishes)
-    if best is None:
-        best = _bare(rows)
-    if best is None:
-        best = _words_over_numbers(rows)
+    ways = (best_row(rows, wishes), _bare(rows), _words_over_numbers(rows))
+    best = next((row for row in ways if row is not None), None)
     if best is None:
         return None
     first, last = _upwards(rows, best, wishes), _downwards(rows, best, wishes)
@@ -164,13 +162,7 @@ def _continues(rows: list[list[str]], best: int, last: int, wishes: Wishes) -> b
     """Whether the row below is one of headings too."""
     low, after = rows[last + 1], rows[last + 2]
     roles = [_role(c, wishes) for c in rows[best]]
-    if {_role(c, wishes) for c, up in zip(low, rows[last], strict=True) if c != up} & {
-        FACT,
-        MONEY,
-        REMARK,
-        WORDS,
-        NUMBERING,
-    }:
+    if {_role(c, wishes) for c, up in zip(low, rows[last], strict=True) if c != up} & _FACTS:
         return False  # a row of facts about the lots, not of headings
     spread = spread_right(rows[best], [bool(r) for r in roles])
     columns = [c for c, label in enumerate(spread) if label and not roles[c]]
@@ -180,19 +172,11 @@ def _continues(rows: list[list[str]], best: int, last: int, wishes: Wishes) -> b
     if len(below) < 2:
         return False
     if not any(_numeric(below)):
-        return (
-            numbers > 0
-            and all(any(ch.isalpha() for ch in b) for b in below)
-            and _named_or_empty(low, rows[best], side, wishes)
-        )
+        named = all(not low[c] or low[c] == rows[best][c] or _role(low[c], wishes) for c in side)
+        return numbers > 0 and all(any(ch.isalpha() for ch in b) for b in below) and named
     repeated = len({spread[c] for c in columns}) < len(columns)
     empty = all(not low[c] or low[c] == rows[best][c] for c in side) and any(after[c] for c in side)
     return bool(side) and empty and repeated and numbers > 0
-
-
-def _named_or_empty(low: list[str], best: list[str], side: list[int], wishes: Wishes) -> bool:
-    """Whether the side cells of a row are empty, the same as above, or headings themselves."""
-    return all(not low[c] or low[c] == best[c] or _role(low[c], wishes) for c in side)
 
 
 def spread_right(row: list[str], stop: list[bool]) -> list[str]:

@@ -18,6 +18,7 @@ from panelstats.scores.spelling import plain
 from panelstats.sheets.content.languages import DAY_PARTS, QUALIFIERS
 from panelstats.sheets.content.limits import without_limits
 from panelstats.sheets.content.roles import STAGES, is_descriptor_word, role_of
+from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.content.totals import may_be_total
 
 if TYPE_CHECKING:
@@ -103,14 +104,14 @@ def _stage(labels: list[str]) -> float:
 
 
 def _descriptor(labels: list[str]) -> float:
-    if all(plain(x) in STAGES for x in labels) or (any(ch.isdigit() for x in labels for ch in x) and _numbered(labels)):
+    if all(plain(x) in STAGES for x in labels) or _numbered(labels):
         return 0
     share = sum(map(is_descriptor_word, labels)) / len(labels)
     return 4 if share >= 0.5 else 2.5 if share > 0 else 1
 
 
 def _numbered(labels: list[str]) -> bool:
-    return sum(any(ch.isdigit() for ch in x) for x in labels) * 2 > len(labels)
+    return sum(map(has_digit, labels)) * 2 > len(labels)
 
 
 def _small(labels: list[str]) -> bool:
@@ -164,9 +165,8 @@ def stripped(labels: Sequence[str]) -> Level:
     heads = {plain(m[1]) for x in filled if (m := re.match(r"([^\W\d_]+)[\s.:#-]*(?=\d|\S+$)", x)) and x != m[0]}
     matched = [re.match(r"([^\W\d_]+)[\s.:#-]+(?=\S)|([^\W\d_]{3,})(?=\d)", x) for x in filled]
     if len(heads) == 1 and filled and all(matched) and role_of(word := next(iter(heads))) in (LOT, POT, TASTER, LOOK):
-        keep = role_of(word) == TASTER and all(
-            x[m.end() :].isdigit() for x, m in zip(filled, matched, strict=True) if m
-        )
+        rest = [x[m.end() :] for x, m in zip(filled, matched, strict=True) if m]
+        keep = role_of(word) == TASTER and all(x.isdigit() for x in rest)
         cut = [x if keep or not x else x[re.match(r"[^\W\d_]+[\s.:#-]*", x).end() :] for x in plainer]  # type: ignore[union-attr]
         return Level(tuple(cut), prefix=word)
     return Level(tuple(labels))
@@ -182,12 +182,10 @@ def factored(labels: Sequence[str]) -> list[tuple[Level, Level]]:
     """
     counted = [_COUNTED.fullmatch(x) for x in labels]
     parts = [list(m.groups()) for m in counted if m] if all(counted) else [_TOKEN.findall(x) for x in labels]
-    common = (
-        {plain(t) for t in parts[0]}.intersection(*({plain(t) for t in ts} for ts in parts[1:])) if parts else set()
-    )
-    word = (
-        next((w for w in map(plain, parts[0]) if w in common and role_of(w) in (LOT, POT, TASTER)), "") if parts else ""
-    )
+    if not parts:
+        return []
+    common = set.intersection(*({*map(plain, words)} for words in parts))
+    word = next((w for w in map(plain, parts[0]) if w in common and role_of(w) in (LOT, POT, TASTER)), "")
     found = []
     for split in _splits(parts, common):
         left, right = zip(*split, strict=True)
@@ -198,12 +196,7 @@ def factored(labels: Sequence[str]) -> list[tuple[Level, Level]]:
         if coverage >= _FULL and max(sizes) > 1 and (min(sizes) > 1 or word):
             found.append((-coverage, sum(sizes), left, right))
     found.sort(key=lambda f: f[:2])
-    pairs = []
-    for *_, left, right in found:
-        pair = _with_prefix(left, right, word, parts)
-        if pair not in pairs:
-            pairs.append(pair)
-    return pairs
+    return [*dict.fromkeys(_with_prefix(left, right, word, parts) for *_, left, right in found)]
 
 
 def _splits(parts: list[list[str]], common: set[str]) -> list[list[tuple[str, str]]]:

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, POT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, NUMBERING, SYNONYMS, role_of
 from panelstats.sheets.content.text import is_empty
-from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.tables.table import Flaw
 
 if TYPE_CHECKING:
@@ -26,19 +25,15 @@ _ONCE = 1.5  # rows a label, on the average, from which a column is one of label
 
 def one_column_a_role(table: Table) -> Table:
     """Keep one column for each key, the most outspoken; several that the user named join to one key."""
-    roles, notes = list(table.roles), list(table.notes)
     for role in KEY_ROLES:
         found = [c for c in table.where(role) if role_of(table.headers[c]) == role]
-        if len(found) < 2:
-            continue
-        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]))
+        keep = min(found, key=lambda c: _outspoken(role, table.headers[c]), default=-1)
         for c in found:
-            if c != keep and plain(table.headers[c]) != plain(table.headers[keep]):
-                roles[c] = FACT
-                notes.append(
-                    (f"column {table.headers[c]!r}", "a fact", f"the column {table.headers[keep]!r} names the {role}")
-                )
-    return replace(table, roles=roles, notes=notes)
+            header, kept = table.headers[c], table.headers[keep]
+            if plain(header) != plain(kept):
+                why = f"the column {kept!r} names the {role}"
+                table = table.taking({c: FACT}, (f"column {header!r}", "a fact", why))
+    return table
 
 
 def _outspoken(role: str, header: str) -> int:
@@ -52,16 +47,11 @@ def listed_codes(table: Table, room: Room) -> Table:
     if register is None or table.tells(LOT) or table.tells(CODE):
         return table
     listed = {*register[CODE]}
-    for c, role in enumerate(table.roles):
-        met = {tidy(v) for v in table.cells(c).values if not is_empty(v)} if role in (POT, NUMBERING) else set()
+    for c in (*table.where(POT), *table.where(NUMBERING)):
+        met = {*table.cells(c).said}
         if met and 2 * len(met & listed) >= len(met):
-            note = (
-                f"column {table.headers[c]!r} of {table.sheet.label}",
-                CODE,
-                "the register codes lists what it holds",
-            )
-            roles = [CODE if at == c else each for at, each in enumerate(table.roles)]
-            return replace(table, roles=roles, notes=[*table.notes, note])
+            what = f"column {table.headers[c]!r} of {table.sheet.label}"
+            return table.taking({c: CODE}, (what, CODE, "the register codes lists what it holds"))
     return table
 
 
@@ -90,67 +80,43 @@ def nameless(table: Table, header: Header) -> Table:
     """Cells with no heading above them."""
     roles, flaws = list(table.roles), list(table.flaws)
     for c, label in enumerate(table.headers):
-        cells = table.cells(c)
-        filled = [i for i, v in enumerate(cells.values) if not is_empty(v)]
-        if label or not filled or roles[c]:
+        if label or roles[c] or not (cells := table.cells(c)).said:
             continue
         roles[c] = NAMELESS
         fields = table.sheet.fields
-        if (
-            fields is None or c < fields[max(header.lower, 0)]
-        ):  # beyond the header's last cell the row itself is the flaw
-            first = int(table.rows[np.flatnonzero(np.isin(cells.codes, filled))[0]])
-            told = (
-                f"{int(np.isin(cells.codes, filled).sum())} cells without a heading, in column {c + 1}",
-                "give the column a heading, or empty it",
-            )
-            flaws.append(Flaw(first, c, tidy(table.sheet.columns[c].at(first)), *told))
+        if fields is None or c < fields[max(header.lower, 0)]:  # beyond the last heading the row itself is the flaw
+            filled = table.rows[~cells.mask(is_empty)]
+            first, what = int(filled[0]), f"{len(filled)} cells without a heading, in column {c + 1}"
+            value = tidy(table.sheet.columns[c].at(first))
+            flaws.append(Flaw(first, c, value, what, "give the column a heading, or empty it"))
     return replace(table, roles=roles, flaws=flaws)
 
 
 def filled_down(table: Table) -> Table:
     """Labels written once over the rows they speak for are given to each of these rows."""
-    columns = [(role, table.where(role)[0]) for role in _ONCE_WRITTEN if len(table.where(role)) == 1]
-    for role, column in sorted(columns, key=lambda rc: _blanks(table, rc[1])):  # inner keys before those around them
-        table = _down(table, role, column)
+    once = {table.where(role)[0]: role for role in _ONCE_WRITTEN if len(table.where(role)) == 1}
+    empty = {column: table.cells(column).mask(is_empty) for column in once}
+    for column in sorted(once, key=lambda column: empty[column].sum()):  # inner keys before those around them
+        table = _down(table, once[column], column, empty[column])
     return table
 
 
-def _blanks(table: Table, column: int) -> int:
-    cells = table.cells(column)
-    return int(np.array([is_empty(v) for v in cells.values], bool)[cells.codes].sum())
-
-
-def _down(table: Table, role: str, column: int) -> Table:
-    cells = table.cells(column)
-    empty = np.array([is_empty(v) for v in cells.values], bool)[cells.codes]
+def _down(table: Table, role: str, column: int, empty: np.ndarray) -> Table:
     filled = int((~empty).sum())
-    if (
-        not empty.any()
-        or not filled
-        or empty[0]
-        or len(empty) < max(_ONCE * filled, 3)
-        or not _blocks_differ(table, column, empty)
-    ):
+    if not 0 < filled < len(empty) or empty[0] or len(empty) < max(_ONCE * filled, 3):
+        return table
+    if not _blocks_differ(table, column, empty):
         return table
     carried = np.maximum.accumulate(np.where(empty, 0, np.arange(len(empty))))
-    factor = Factor(cells.codes[carried], cells.values)
-    note = (
-        f"{role} of {table.sheet.label}",
-        f"column {table.headers[column]!r}",
-        "written once, it holds for the rows below",
-    )
-    return replace(table, notes=[*table.notes, note], _cells={**table._cells, column: factor})
+    what = f"{role} of {table.sheet.label}", f"column {table.headers[column]!r}"
+    told = (*what, "written once, it holds for the rows below")
+    return table.noting(told, _cells={**table._cells, column: table.cells(column).take(carried)})
 
 
 def _blocks_differ(table: Table, column: int, empty: np.ndarray) -> bool:
     """Whether the rows under each label differ in another key, as rows of one label do."""
     block = np.cumsum(~empty)
-    keys = [
-        c
-        for c, r in enumerate(table.roles)
-        if r in (LOT, TASTER, SESSION, DESCRIPTOR, STAGE, "pot", CODE, "position") and c != column
-    ]
+    keys = [c for c, role in enumerate(table.roles) if role in (*_ONCE_WRITTEN, POT, POSITION) and c != column]
     if not keys:
         return True
     frame = pd.DataFrame({"block": block, **{str(c): table.cells(c).codes for c in keys}})

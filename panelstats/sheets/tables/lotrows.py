@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.scores.cells import LOT, SCORE
-from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import FACT, GIVEN, KEY_ROLES, MONEY, NUMBERING, role_of, two_roles
+from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.tables.headers import SEARCHED, spread_right
 
 if TYPE_CHECKING:
@@ -38,13 +38,12 @@ def rows_of_facts(sheet: Sheet, wishes: Wishes) -> tuple[LotRow, ...]:
     """
     if sheet.headers is not None:
         return ()
-    rows = [[tidy(v) for v in sheet.row(r)] for r in range(min(SEARCHED, len(sheet)))]
+    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
     lots = next((r for r, row in enumerate(rows) if _names_lots(row, wishes)), None)
     if lots is None:
         return ()
-    over, under = range(lots - 1, -1, -1), range(lots + 1, len(rows))
     found = []
-    for way in (over, under):
+    for way in (range(lots - 1, -1, -1), range(lots + 1, len(rows))):
         for r in way:
             fact = _fact(rows, r, lots, wishes)
             if fact is None:
@@ -61,7 +60,7 @@ def _names_lots(row: list[str], wishes: Wishes) -> bool:
     lots = set(filled[side:])
     named = any(LOT in (role_of(cell), *two_roles(cell)) for cell in filled[:side])
     cornered = side or not row[0]
-    numbered = all(any(ch.isdigit() for ch in lot) for lot in lots)
+    numbered = all(map(has_digit, lots))
     return bool(cornered) and len(lots) > 1 and {*roles[side:]} <= _UNSAID and (named or numbered)
 
 

@@ -12,6 +12,7 @@ from panelstats.scores.dates import is_generic, label_parts
 from panelstats.scores.spelling import plain
 from panelstats.sheets.content.limits import without_limits
 from panelstats.sheets.content.roles import CODE, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.tables.headings import stripped
 from panelstats.sheets.tables.table import doubt
@@ -84,7 +85,7 @@ def _role_of_names(free: list[str]) -> str:
     level = stripped(free)
     if level.prefix:
         return role_of(level.prefix)
-    if all(any(c.isdigit() for c in without_limits(x)) for x in free):
+    if all(has_digit(without_limits(x)) for x in free):
         return LOT
     return DESCRIPTOR if sum(map(is_descriptor_word, free)) * 2 >= len(free) else TASTER
 

@@ -79,7 +79,7 @@ def _titled(parts: list[Sheet], wishes: Wishes) -> list[Sheet]:
 
 def _filled(sheet: Sheet) -> np.ndarray:
     """Mask of cells that show anything: (row, column)."""
-    return np.column_stack([~np.array([is_empty(v) for v in c.values], bool)[c.codes] for c in sheet.columns])
+    return np.column_stack([~column.mask(is_empty) for column in sheet.columns])
 
 
 def _runs(mask: np.ndarray) -> list[_Span]:
@@ -89,7 +89,7 @@ def _runs(mask: np.ndarray) -> list[_Span]:
 
 
 def _lines(sheet: Sheet, rows: _Span, columns: _Span) -> list[list[str]]:
-    return [[tidy(v) for v in sheet.row(r)[columns[0] : columns[1]]] for r in range(*rows)]
+    return [sheet.line(r)[columns[0] : columns[1]] for r in range(*rows)]
 
 
 def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) -> list[_Span]:
@@ -175,10 +175,8 @@ def _down(sheet: Sheet, filled: np.ndarray, columns: _Span, wishes: Wishes) -> l
 
 def _heads_numbers(sheet: Sheet, rows: _Span, columns: _Span) -> bool:
     """Whether any number stands in the lines below a row of headings."""
-    return any(
-        are_numbers([c for c in line[1:] if c]).any()
-        for line in _lines(sheet, (rows[0], min(rows[1], rows[0] + 20)), columns)
-    )
+    below = _lines(sheet, (rows[0], min(rows[1], rows[0] + 20)), columns)
+    return any(are_numbers([c for c in line[1:] if c]).any() for line in below)
 
 
 def _holds_marks(sheet: Sheet, rows: _Span, columns: _Span) -> bool:
@@ -209,12 +207,9 @@ def _cut(sheet: Sheet, run: _Span, columns: _Span, wishes: Wishes) -> list[_Span
 def _heads_again(sheet: Sheet, columns: _Span, head: list[str], wishes: Wishes) -> np.ndarray:
     """Which rows name the same keys as the headings, over other columns; or where these name none, all the same."""
     keys = [c for c, label in enumerate(head) if label and wishes.role(label)[0] in (*STRONG, TASTER, LOT)]
-    same = np.ones(len(sheet), bool)
+    same, fold = np.ones(len(sheet), bool), str.casefold if keys else str
     for c in keys or range(len(head)):
-        column = sheet.columns[columns[0] + c]
-        texts = [tidy(value) for value in column.values]
-        alike = [text.casefold() == head[c].casefold() if keys else text == head[c] for text in texts]
-        same &= np.array(alike, bool)[column.codes]
+        same &= sheet.columns[columns[0] + c].mask(lambda v, label: fold(tidy(v)) == fold(label), head[c])
     return same
 
 

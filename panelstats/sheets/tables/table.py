@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -102,6 +102,19 @@ class Table:
         if (column, decimal) not in self._parsed:
             self._parsed[column, decimal] = parse(self.cells(column).values, decimal=decimal, marks=marks)
         return self._parsed[column, decimal]
+
+    def only(self, keep: np.ndarray) -> Table:
+        """The table of some of its rows."""
+        extra = {key: factor.take(keep) for key, factor in self.extra.items()}
+        return replace(self, rows=self.rows[keep], extra=extra, _cells={}, _parsed={})
+
+    def noting(self, *notes: Note, **changes: Any) -> Table:
+        """The table with some fields changed, and what is to be said of that."""
+        return replace(self, notes=[*self.notes, *notes], **changes)
+
+    def taking(self, roles: Mapping[int, str], *notes: Note) -> Table:
+        """The table with other roles for some columns."""
+        return self.noting(*notes, roles=[roles.get(c, role) for c, role in enumerate(self.roles)])
 
     def where(self, role: str) -> list[int]:
         """Columns of one role."""

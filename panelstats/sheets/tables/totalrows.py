@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +12,7 @@ from panelstats.sheets.content import text
 from panelstats.sheets.content.roles import CODE, GIVEN, SCORE
 from panelstats.sheets.content.text import is_empty
 from panelstats.sheets.content.totals import is_total, may_be_total
+from panelstats.sheets.tables.datarows import left_out
 from panelstats.sheets.tables.figures import worked_out
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def without_totals(table: Table, room: Room) -> Table:
     rows = table.rows
     marks = [c for c, r in enumerate(table.roles) if r in ("", GIVEN, SCORE) and table.headers[c]]
     maybe = _unsure_rows(table, named, lotless, listed)
-    drop, notes = named.copy(), list(table.notes)
+    drop = named.copy()
     if (maybe.any() and marks and not table.is_down) or (maybe.any() and len(marks) > 1):
         numbers = numbers_of(table, marks, room)
         for at in np.flatnonzero(maybe):
@@ -35,11 +35,8 @@ def without_totals(table: Table, room: Room) -> Table:
                 drop[at] = True
     if not drop.any() or drop.all():
         return table
-    some = ", ".join(str(int(r) + table.sheet.first_row) for r in rows[drop][:10]) + (" ..." if drop.sum() > 10 else "")
-    words = ", ".join(dict.fromkeys(tidy(v) for r in rows[drop] for v in table.sheet.row(int(r)) if may_be_total(v)))
-    notes.append((f"{table.sheet.label}, row {some}", "left out", f"totals, not marks{': ' * bool(words)}{words[:60]}"))
-    extra = {k: f.take(~drop) for k, f in table.extra.items()}
-    return replace(table, rows=rows[~drop], notes=notes, extra=extra, _cells={}, _parsed={})
+    words = ", ".join(dict.fromkeys(v for r in rows[drop] for v in table.sheet.line(int(r)) if may_be_total(v)))
+    return left_out(table, rows[drop], f"totals, not marks{': ' * bool(words)}{words[:60]}").only(~drop)
 
 
 def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: frozenset[str]) -> np.ndarray:
@@ -48,8 +45,8 @@ def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: f
     for role in (LOT, CODE, TASTER, DESCRIPTOR):
         for c in table.where(role):
             cells = table.cells(c)
-            empty = np.array([tidy(v) == "" for v in cells.values], bool)[cells.codes]
-            words = np.array([may_be_total(v) and plain(v) not in listed for v in cells.values], bool)[cells.codes]
+            empty = cells.mask(lambda v: tidy(v) == "")
+            words = cells.mask(lambda v: may_be_total(v) and plain(v) not in listed)
             maybe |= words if role in (LOT, CODE, DESCRIPTOR) else empty
             if role in (LOT, CODE) and empty.sum() > len(empty) / 3:
                 return np.zeros(len(named), bool)
