@@ -31,10 +31,9 @@ async def ask(request: Request) -> Response:
         raise PanelError("no such question", where=which, do="go back to the room and choose one that stands there")
     looked = await desk.looked()
     given = checked(ASKS[which], await typed_in(request), None if looked is None else looked["facts"])
-    made = await desk.ask(ASKS[which].words, which, given)
-    if made is None:
-        return waiting(request, ASKS[which].words, "/pages/latest")
-    return back("/pages/latest")
+    if await desk.ask(ASKS[which].words, which, given):
+        return back("/pages/latest")
+    return waiting(request, ASKS[which].words, "/pages/latest")
 
 
 def _page(request: Request) -> tuple[str, Path]:

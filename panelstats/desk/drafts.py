@@ -16,7 +16,7 @@ import anyio
 from starlette.responses import Response
 from starlette.routing import Route
 
-from panelstats.desk import work
+from panelstats.desk import looking, work
 from panelstats.desk.folder import key_of
 from panelstats.desk.shown import back, desk_of, show, typed_in, writable
 from panelstats.errors import PanelError
@@ -51,15 +51,12 @@ class Draft(NamedTuple):
 
     def odd(self, marks: Collection[str] = ()) -> list[str]:
         """What stands outside the scale, or is neither a number nor a mark of the room, each with its place."""
-        told = []
-        low, high = (_number(each) for each in (self.low, self.high))
-        for lot, row in zip(self.lots, self.cells, strict=True):
-            for word, cell in zip(self.words, row, strict=True):
-                value = _number(cell)
-                outside = value is not None and not (_or(low, value) <= value <= _or(high, value))
-                if cell and cell not in marks and (value is None or outside):
-                    told.append(f"lot {lot}, {word}: {cell}")
-        return told
+        low, high = _number(self.low), _number(self.high)
+        return [
+            f"lot {lot}, {word}: {cell}"
+            for lot, row in zip(self.lots, self.cells, strict=True) for word, cell in zip(self.words, row, strict=True)
+            if cell and cell not in marks and not _within(_number(cell), low, high)
+        ]  # fmt: skip
 
     def sheet(self) -> bytes:
         """The scores as the sheet that is kept: numbers with a decimal point, whatever was typed."""
@@ -128,8 +125,8 @@ def _number(text: str) -> float | None:
     return float(text.replace(",", ".")) if _MARK.fullmatch(text) else None
 
 
-def _or(limit: float | None, otherwise: float) -> float:
-    return otherwise if limit is None else limit
+def _within(value: float | None, low: float | None, high: float | None) -> bool:
+    return value is not None and (low is None or low <= value) and (high is None or value <= high)
 
 
 # --- in the folder ----------------------------------------------------------------------------------------------------
@@ -185,7 +182,7 @@ async def new(request: Request) -> Response:
     """Which session, whose scores, of which lots and words."""
     looked = await desk_of(request).looked()
     today = dt.date.today().isoformat()  # noqa: DTZ011 - the day where the room is
-    return show(request, "new.html.j2", {"facts": (looked or work.NOTHING)["facts"], "today": today})
+    return show(request, "new.html.j2", {"facts": (looked or looking.NOTHING)["facts"], "today": today})
 
 
 async def begin(request: Request) -> Response:
@@ -216,7 +213,7 @@ def _shown(request: Request, path: Path, draft: Draft, marks: list[str], odd: Co
 async def _marks(request: Request) -> list[str]:
     """The marks whose worth the room has said."""
     looked = await desk_of(request).looked(wait=None)
-    return list((looked or work.NOTHING)["facts"]["marks"])
+    return list((looked or looking.NOTHING)["facts"]["marks"])
 
 
 async def save(request: Request) -> Response:

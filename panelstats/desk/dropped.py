@@ -8,7 +8,7 @@ import anyio
 from starlette.datastructures import UploadFile
 from starlette.routing import Route
 
-from panelstats.desk import work
+from panelstats.desk import looking, work
 from panelstats.desk.saying import said_of
 from panelstats.desk.shown import back, desk_of, show, typed_in, waiting, writable
 from panelstats.errors import PanelError
@@ -76,7 +76,7 @@ async def remove(request: Request) -> Response:
     """Move a sheet to sheets/removed/."""
     desk = writable(request)
     looked = await desk.looked(wait=None)
-    file = _file(looked or work.NOTHING, request.path_params["key"])
+    file = _file(looked or looking.NOTHING, request.path_params["key"])
     desk.folder.remove(file["name"])
     desk.say(f"{file['name']} now lies in sheets/removed. Move it back to have it read again.")
     return back()
@@ -85,7 +85,7 @@ async def remove(request: Request) -> Response:
 async def say(request: Request) -> Response:
     """Note what the room says of a sheet."""
     desk = writable(request)
-    looked = await desk.looked(wait=None) or work.NOTHING
+    looked = await desk.looked(wait=None) or looking.NOTHING
     key = request.path_params["key"]
     _file(looked, key)
     rows = said_of(looked, key, await typed_in(request))

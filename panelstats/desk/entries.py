@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from panelstats.errors import PanelError
 from panelstats.speech import Phrase, heard
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
+
+    from panelstats.desk.asks import Ask
 
 Facts = dict[str, Any]
 Given = dict[str, str]
@@ -44,23 +46,7 @@ class Entry(NamedTuple):
     most: int = 10_000
 
 
-class Asked(Protocol):
-    """A question as far as what is written beside it goes."""
-
-    @property
-    def words(self) -> str:
-        """The question."""
-
-    @property
-    def entries(self) -> tuple[Entry, ...]:
-        """What it asks back."""
-
-    @property
-    def lacks(self) -> Callable[[Facts], str]:
-        """What the data lack to answer it."""
-
-
-def checked(ask: Asked, form: Mapping[str, str], facts: Facts | None) -> Given:
+def checked(ask: Ask, form: Mapping[str, str], facts: Facts | None) -> Given:
     """What was written beside a question; what is not asked there counts for nothing.
 
     Parameters
@@ -84,7 +70,7 @@ def checked(ask: Asked, form: Mapping[str, str], facts: Facts | None) -> Given:
     return {**given, "set_aside": "yes" if form.get("set_aside") else ""}
 
 
-def _fit(ask: Asked, entry: Entry, said: str, facts: Facts | None) -> str:
+def _fit(ask: Ask, entry: Entry, said: str, facts: Facts | None) -> str:
     wrong = _wrong(entry, said, facts)
     if wrong:
         raise PanelError(f"{heard(entry.words)}: {heard(wrong[0])}", where=ask.words, do=heard(wrong[1]))
@@ -101,10 +87,7 @@ def _wrong(entry: Entry, said: str, facts: Facts | None) -> tuple[str, str] | No
     if entry.kind == NUMBER and not (_NUMBER.fullmatch(said) and float(said.replace(",", ".")) > 0):
         return f"{shown} is no number above 0", "go back and write one such as 250 or 4.5"
     if len(said) > _LONGEST or not all(sign.isprintable() or sign.isspace() for sign in said):
-        return (
-            f"{shown} is too long, or holds signs that cannot be seen",
-            "go back and write names of letters, digits and spaces",
-        )
+        return f"{shown} is too long, or holds signs that cannot be seen", _PLAIN
     choices = choices_of(entry, facts)
     if choices is not None and said not in choices:
         return f"{shown} is none of the choices", "go back and choose one that stands there"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import tempfile
 import threading
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
@@ -25,7 +26,7 @@ _ENDINGS = frozenset([".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb",
 _BEGINNINGS = ((b"PK", ".xlsx"), (b"\xd0\xcf\x11\xe0", ".xls"), (b"PAR1", ".parquet"))
 _PIECE = 1 << 20
 _DEEPEST = 3  # folders in which a sheet may lie
-_NOT_READ = frozenset(["sheets", "pages", "drafts", "removed"])  # names of folders that mean something in a room
+_APART = frozenset(["pages", "drafts", "removed"])  # folders of a room in which no sheet is read
 
 
 def key_of(name: str) -> str:
@@ -70,45 +71,36 @@ class Folder:
         stream : binary file
             Its content.
         """
-        handle, part = tempfile.mkstemp(dir=self._own(self.sheets), prefix=f".{MARK}-", suffix=".part")
-        try:
+        with _unfinished(self._own(self.sheets)) as (part, file):
             digest, head = sha256(), b""
-            with os.fdopen(handle, "wb") as file:
-                while piece := stream.read(_PIECE):
-                    head = head or piece[:8]
-                    digest.update(piece)
-                    file.write(piece)
+            while piece := stream.read(_PIECE):
+                head = head or piece[:8]
+                digest.update(piece)
+                file.write(piece)
+            file.close()
             with self._placing:
-                return self._placed(Path(part), safe_place(name, head), digest.hexdigest())
-        finally:
-            Path(part).unlink(missing_ok=True)
+                return self._placed(part, safe_place(name, head), digest.hexdigest())
 
     def _placed(self, part: Path, safe: PurePosixPath, digest: str) -> tuple[str, str]:
-        place = self._own((self.sheets / safe).parent) / safe.name
-        number = 2
-        while place.exists():
+        for place in _numbered(self._own((self.sheets / safe).parent) / safe.name):
             name = place.relative_to(self.sheets).as_posix()
+            if not place.exists():
+                break
             if place.is_file() and _digest(place) == digest:
                 return name, f"{name} lies here already; nothing was added."
-            place = place.with_name(f"{safe.stem} ({number}){safe.suffix}")
-            number += 1
         part.chmod(0o644)
         part.rename(place)
-        name = place.relative_to(self.sheets).as_posix()
         return name, "" if place.name == safe.name else f"Another {safe} lies here: this one is kept as {name}."
 
     def write(self, place: Path, content: bytes) -> None:
         """Write a file of the room whole or not at all, over an earlier one."""
         if self.path not in place.parents:
             raise PanelError("a place outside the room", where=str(place), do="choose another name")
-        handle, part = tempfile.mkstemp(dir=place.parent, prefix=f".{MARK}-", suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            Path(part).chmod(0o644)
-            Path(part).replace(place)
-        finally:
-            Path(part).unlink(missing_ok=True)
+        with _unfinished(place.parent) as (part, file):
+            file.write(content)
+            file.close()
+            part.chmod(0o644)
+            part.replace(place)
 
     def remove(self, name: str) -> None:
         """Move a sheet to sheets/removed/, never delete it."""
@@ -116,17 +108,15 @@ class Folder:
         inside = source.relative_to(self.sheets) if self.sheets in source.parents else Path(source.name)
         first = self.sheets / "removed" / inside
         self._own(self.sheets / "removed")
-        place, number = self._own(first.parent) / first.name, 2
         with self._placing:
-            while place.exists():
-                place = first.with_name(f"{first.stem} ({number}){first.suffix}")
-                number += 1
-            source.rename(place)
+            source.rename(
+                next(place for place in _numbered(self._own(first.parent) / first.name) if not place.exists())
+            )
 
     def _read(self) -> Iterator[tuple[Path, os.stat_result]]:
         """The files that are read, in one order."""
         for root, folders, names in os.walk(self.path):
-            folders[:] = sorted(each for each in folders if each not in {"pages", "drafts", "removed"})
+            folders[:] = sorted(each for each in folders if each not in _APART)
             for name in sorted(names):
                 path = Path(root) / name
                 with suppress(OSError):  # gone since
@@ -175,8 +165,25 @@ def safe_place(name: str, head: bytes) -> PurePosixPath:
         ending = next((kind for start, kind in _BEGINNINGS if head.startswith(start)), ".csv")
     kept = [file_names([each])[each] for each in folders if not each.endswith(":")][-_DEEPEST:]
     return PurePosixPath(
-        *(f"{e}-" if e.casefold() in _NOT_READ else e for e in kept), file_names([stem])[stem] + ending
+        *(f"{e}-" if e.casefold() in {"sheets", *_APART} else e for e in kept), file_names([stem])[stem] + ending
     )
+
+
+@contextmanager
+def _unfinished(folder: Path) -> Iterator[tuple[Path, BinaryIO]]:
+    """A file to be written before it gets its name, gone again where it gets none."""
+    handle, name = tempfile.mkstemp(dir=folder, prefix=f".{MARK}-", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            yield Path(name), file
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+def _numbered(place: Path) -> Iterator[Path]:
+    """A place and, should it be taken, the places for another of its name."""
+    yield place
+    yield from (place.with_name(f"{place.stem} ({number}){place.suffix}") for number in itertools.count(2))
 
 
 def _digest(path: Path) -> str:

@@ -109,11 +109,10 @@ def _facts(root: Path, state: str, found: pst.Examination) -> Facts:
 
 def _scale(scores: pst.Scores) -> tuple[str, str]:
     """The limits that the room declared, where all descriptors share them; else nothing."""
-    import pandas as pd
-
-    limits = [scores.descriptors[name].drop_duplicates() for name in ("low", "high") if name in scores.descriptors]
-    said = [f"{limit.iloc[0]:g}" for limit in limits if len(limit) == 1 and pd.notna(limit.iloc[0])]
-    return (said[0], said[1]) if len(said) == len(("low", "high")) else ("", "")
+    ends = scores.descriptors[["low", "high"]].drop_duplicates()
+    if len(ends) != 1 or ends.isna().any(axis=None):
+        return "", ""
+    return f"{ends['low'].iloc[0]:g}", f"{ends['high'].iloc[0]:g}"
 
 
 def _holds(reader: Callable[[Path], pd.DataFrame | None], root: Path) -> bool:
@@ -194,11 +193,7 @@ def _files(found: pst.Examination, asked: list[dict[str, Any]]) -> list[dict[str
         waiting = sum(q["file"] == name and not q["answer"] for q in asked)
         wrong = int((found.problems["file"] == name).sum())
         held = counts.get(name)
-        told = (
-            ""
-            if held is None
-            else ", ".join(count(int(n), str(what).removesuffix("s")) for what, n in held.items() if n)
-        )
+        told = ", ".join(count(int(n), str(what).removesuffix("s")) for what, n in (held or {}).items() if n)
         rows.append({"name": name, "key": key_of(name), **_line(found, name, told, (waiting, wrong))})
     return rows
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
-from panelstats.desk import drafts, work
+from panelstats.desk import drafts, looking, work
 from panelstats.desk.folder import Folder, key_of
 from panelstats.desk.lock import Lock
 from panelstats.desk.worker import Worker
@@ -63,14 +63,12 @@ class Desk:
         """How the sheets are read now; None while they are still being read."""
         state = self.folder.state()
         if not state:  # nothing to read: the first page need not wait for the worker
-            return dict(work.NOTHING)
+            return dict(looking.NOTHING)
         if self._looked is not None and self._looked[0] == state:
             return self._looked[1]
         if self._looking is None or self._looking[0] != state:
-            self._looking = (
-                state,
-                self._begin("Reading the sheets", work.look, str(self.folder.path), state, self.lang),
-            )
+            job = self._begin("Reading the sheets", looking.look, str(self.folder.path), state, self.lang)
+            self._looking = (state, job)
         job = self._looking[1]
         if not await _ended(job, wait):
             return None
@@ -79,15 +77,15 @@ class Desk:
         found, why = job.outcome()
         if found is None or found["stands"]:
             told = why or found["stands"]
-            return {**work.NOTHING, "stands": told, "files": self.folder.listed()}
+            return {**looking.NOTHING, "stands": told, "files": self.folder.listed()}
         self._looked = (state, found)
         return dict(found)
 
-    async def ask(self, words: str, which: str, given: dict[str, str]) -> bool | None:
-        """Begin to answer a question; None while it takes longer than a moment."""
+    async def ask(self, words: str, which: str, given: dict[str, str]) -> bool:
+        """Begin to answer a question; whether that took no longer than a moment."""
         state = self.folder.state()
         self._asking = self._begin(words, work.ask, str(self.folder.path), state, which, given, self.lang)
-        return True if await _ended(self._asking, _AT_ONCE) else None
+        return await _ended(self._asking, _AT_ONCE)
 
     @property
     def asking(self) -> str:

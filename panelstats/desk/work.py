@@ -10,15 +10,12 @@ import panelstats as pst
 from panelstats.desk.asks import ASKS, Ask, Source
 from panelstats.desk.entries import EACH
 from panelstats.desk.folder import Folder
-from panelstats.desk.looking import NOTHING, look
 from panelstats.desk.reading import known, lists_among, names_in, read
 from panelstats.desk.worker import tell
 from panelstats.filenames import file_names, source_name
 
 if TYPE_CHECKING:
     from panelstats.desk.entries import Given
-
-__all__ = ["NOTHING", "ask", "invent", "look", "note", "starter", "unfit"]
 
 # What a column of marks is not taken for.
 _NO_SCORES = frozenset(

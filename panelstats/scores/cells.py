@@ -33,6 +33,7 @@ from panelstats.scores.columns import (  # noqa: F401 - whoever takes cells take
     WITHIN_SS,
 )
 from panelstats.scores.declared import Declared
+from panelstats.scores.grids import Grid, grid_of
 from panelstats.scores.joining import added, joined
 
 if TYPE_CHECKING:
@@ -40,68 +41,6 @@ if TYPE_CHECKING:
 
     from panelstats.scores.table import Scores
     from panelstats.scores.usual import Tally
-
-
-@dataclass(frozen=True, eq=False)
-class Grid:
-    """One session and class as dense arrays, axes (lot, taster, brew, descriptor).
-
-    Attributes
-    ----------
-    session, lot_class : str
-        What the grid holds; `lot_class` is "" where no class is known.
-    lots, tasters, descriptors : ndarray of str
-        Labels of the axes. The brew axis has no label: pots are numbered from 0 inside each lot.
-    pots : ndarray of str, shape (descriptor,)
-        shared, own or same: what a brew is for each descriptor.
-    looks : ndarray of int, shape (lot, taster, brew, descriptor)
-        Number of looks, 0 where not scored.
-    mean, within_ss : ndarray of float, same shape
-        Mean of the looks and their sum of squares about it; 0 where not scored.
-    rest : ndarray of float, same shape
-        What rounding took off the mean.
-    """
-
-    session: str
-    lot_class: str
-    lots: np.ndarray
-    tasters: np.ndarray
-    descriptors: np.ndarray
-    pots: np.ndarray
-    looks: np.ndarray
-    mean: np.ndarray
-    within_ss: np.ndarray
-    rest: np.ndarray
-
-    @property
-    def offset(self) -> np.ndarray:
-        """One score of each descriptor, shape (descriptor,): differences from it are free of rounding."""
-        first = self.looks.reshape(-1, len(self.descriptors)).argmax(axis=0)
-        return self.mean.reshape(-1, len(self.descriptors))[first, np.arange(len(self.descriptors))]
-
-    @property
-    def centred(self) -> np.ndarray:
-        """Means less `offset`, to the last digit of the scores; 0 where not scored."""
-        return np.where(self.looks > 0, (self.mean - self.offset) + self.rest, 0.0)
-
-    def take_descriptors(self, keep: np.ndarray) -> Grid:
-        """The grid of some descriptors only; `keep` is an index or a mask over the descriptor axis."""
-        return replace(
-            self,
-            descriptors=self.descriptors[keep],
-            pots=self.pots[keep],
-            looks=self.looks[..., keep],
-            mean=self.mean[..., keep],
-            within_ss=self.within_ss[..., keep],
-            rest=self.rest[..., keep],
-        )
-
-    def over_brews(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Looks, mean and within-cell SS by (lot, taster, descriptor), all brews of a cell taken together."""
-        looks = self.looks.sum(axis=2)
-        mean = (self.looks * self.mean).sum(axis=2) / np.maximum(looks, 1)
-        spread = self.looks * (self.mean - mean[:, :, None]) ** 2
-        return looks, mean, (self.within_ss + np.where(self.looks > 0, spread, 0.0)).sum(axis=2)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -192,7 +131,7 @@ class Cells:
             for lot_class in dict.fromkeys(self.lots[CLASS]):
                 keep = here & (group == lot_class)
                 if keep.any():
-                    yield _grid(self.frame[keep], str(name), lot_class, self._words(str(name)))
+                    yield grid_of(self.frame[keep], str(name), lot_class, self._words(str(name)))
 
     def _words(self, session: str) -> dict[str, str]:
         """What a brew is, by descriptor, in one session."""
@@ -200,35 +139,6 @@ class Cells:
         by_stage = dict(zip(mine[STAGE], mine[POTS], strict=True))
         stages = zip(self.descriptors[DESCRIPTOR], self.descriptors[STAGE], strict=True)
         return {d: by_stage[s] for d, s in stages if s in by_stage}  # a stage may not have been tasted that day
-
-
-def _axis(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
-    """Labels in use, in their categories' order, and the code of each row among them."""
-    used = column.cat.remove_unused_categories()
-    return used.cat.categories.to_numpy().astype(str), used.cat.codes.to_numpy()
-
-
-def _grid(frame: pd.DataFrame, session: str, lot_class: str, words: dict[str, str]) -> Grid:
-    (lots, lot), (tasters, taster), (descriptors, descriptor) = (_axis(frame[k]) for k in (LOT, TASTER, DESCRIPTOR))
-    brew = rank_within(lot, frame[BREW].to_numpy())
-    shape = (len(lots), len(tasters), int(brew.max(initial=0)) + 1, len(descriptors))
-    where = np.ravel_multi_index((lot, taster, brew, descriptor), shape)
-    arrays = {}
-    for name, kind in ((LOOKS, np.int64), (MEAN, float), (WITHIN_SS, float), (REST, float)):
-        flat = np.zeros(int(np.prod(shape)), kind)
-        flat[where] = frame[name].to_numpy()
-        arrays[name] = flat.reshape(shape)
-    pots = np.array([words[d] for d in descriptors], dtype=str)
-    return Grid(session, lot_class, lots, tasters, descriptors, pots, **arrays)
-
-
-def rank_within(lot: np.ndarray, brew: np.ndarray) -> np.ndarray:
-    """Number the brews of each lot from 0: pot labels need mean nothing beyond their lot."""
-    labels, code = np.unique(brew, return_inverse=True)
-    key = lot.astype(np.int64) * len(labels) + code
-    pairs, at = np.unique(key, return_inverse=True)
-    first = np.searchsorted(pairs // len(labels), pairs // len(labels))
-    return (np.arange(len(pairs)) - first)[at]
 
 
 def cells_from(scores: Scores | Cells, pots: str | Mapping[str, str] | None = None) -> Cells:
@@ -249,23 +159,17 @@ def cells_from(scores: Scores | Cells, pots: str | Mapping[str, str] | None = No
         return scores.cells(pots=pots)
     if pots is None:
         return scores
-    word = {stage: pots if isinstance(pots, str) else pots.get(stage, now) for stage, now in _stages(scores)}
+    stages = zip(scores.pots[STAGE], scores.pots[POTS], strict=True)
+    word = {stage: pots if isinstance(pots, str) else pots.get(stage, now) for stage, now in stages}
     asked = scores.pots[STAGE].map(word)
     if ((asked == SHARED) & (scores.pots[POTS] != SHARED)).any():
-        raise DesignError(
-            "these cells no longer know which pot was which",
-            where=f"pots={pots!r}",
-            do="give the scores, or cells made with pots='shared'",
-        )
+        do = "give the scores, or cells made with pots='shared'"
+        raise DesignError("these cells no longer know which pot was which", where=f"pots={pots!r}", do=do)
     by_stage = dict(zip(scores.descriptors[DESCRIPTOR], scores.descriptors[STAGE], strict=True))
     apart = scores.frame[DESCRIPTOR].astype(str).map(by_stage).map(word) == SHARED
     frame = joined(scores.frame.assign(**{BREW: scores.frame[BREW].where(apart, 0)}))
     register = scores.pots.assign(pots=asked, declared=True, reason="as asked")
     return replace(scores, frame=frame, pots=register, _memo={})
-
-
-def _stages(cells: Cells) -> list[tuple[str, str]]:
-    return list(zip(cells.pots[STAGE], cells.pots[POTS], strict=True))
 
 
 def cells_of(key_codes: pd.DataFrame, score: np.ndarray) -> pd.DataFrame:

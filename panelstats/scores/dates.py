@@ -14,9 +14,7 @@ _NUMERIC = re.compile(r"(\d{1,2})[-_./](\d{1,2})[-_./](\d{4}|\d{2})")
 _NAMED = re.compile(
     rf"(\d{{1,2}})[-_. ]?{_MONTH}[-_., ]*(\d{{4}}|\d{{2}})?|{_MONTH}[-_. ]?(\d{{1,2}})(?:[-_., ]+(\d{{4}}))?"
 )
-_SITTING = re.compile(r".*\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?(\d{1,4})\b.*")
-
-_SAT = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
+_SITTING = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
 _SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])\.?")
 _WEEKDAY = re.compile(r"\b(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?\b\.?", re.IGNORECASE)
 
@@ -78,9 +76,9 @@ def label_parts(label: str) -> tuple[str, str]:
         return (date.isoformat() if date and date.year > 1 else written), rest
     if _SHORT.fullmatch(text) or _WEEKDAY.fullmatch(text):
         return text, ""
-    if is_sitting(text):
-        rest = tidy(re.sub(r"[-_.,]+", " ", _SAT.sub(" ", text, count=1)))
-        return (text, "") if not rest else (tidy(_SAT.search(text)[0]), rest)  # type: ignore[index]
+    if found := _SITTING.search(text.replace("_", " ")):
+        rest = tidy(re.sub(r"[-_.,]+", " ", f"{text[: found.start()]} {text[found.end() :]}"))
+        return (text[found.start() : found.end()], rest) if rest else (text, "")
     return "", text
 
 
@@ -111,7 +109,7 @@ def same_dates(labels: list[str]) -> dict[str, str]:
 
 def is_sitting(label: str) -> bool:
     """Whether a label is a numbered sitting, such as `week 14` or `Sale 3`."""
-    return bool(_SITTING.fullmatch(plain(label)))
+    return bool(_SITTING.search(plain(label)))
 
 
 _GENERIC = re.compile(

@@ -110,6 +110,7 @@ def test_the_month_stands_first_only_where_that_is_told() -> None:
 @pytest.mark.parametrize(
     ("label", "parts"),
     [("12-06", ("12-06", "")), ("Monday", ("Monday", "")), ("alder week 14", ("week 14", "alder")),
+     ("alder_week14", ("week14", "alder")), ("week_14_alder", ("week_14", "alder")), ("week_14", ("week_14", "")),
      ("alder", ("", "alder")), ("1 March beech", ("1 March", "beech"))],
 )  # fmt: skip
 def test_a_label_is_a_sitting_and_what_else_it_says(label, parts) -> None:

@@ -19,8 +19,8 @@ from panelstats.scores.cells import (
     SESSION,
     TASTER,
     WITHIN_SS,
-    rank_within,
 )
+from panelstats.scores.grids import rank_within
 
 if TYPE_CHECKING:
     from panelstats.scores.cells import Cells

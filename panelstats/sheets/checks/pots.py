@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SESSION, TASTER
+from panelstats.scores.grids import rank_within
 from panelstats.scores.spelling import natural
 from panelstats.sheets.checks.rivals import one_sheet_holds
 from panelstats.sheets.content.roles import CODE
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.marks.kinds import BESIDE
-from panelstats.sheets.marks.servings import combined, occurrence, rank_within, sorted_labels, twice, whole_numbers
+from panelstats.sheets.marks.servings import combined, occurrence, sorted_labels, twice, whole_numbers
 
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
@@ -72,9 +73,9 @@ def _pots(marks: Marks, group: np.ndarray, log: Log) -> np.ndarray:
         if not odd.any():
             return np.maximum(number, 1)
         log.notes.append(("pots", "numbered within each lot", "their labels are no whole numbers"))
-        return rank_within(group, sorted_labels(labels, natural).codes)
+        return rank_within(group, sorted_labels(labels, natural).codes) + 1
     if marks.keys[CODE].met:
-        return rank_within(group, sorted_labels(marks.keys[CODE], natural).codes)
+        return rank_within(group, sorted_labels(marks.keys[CODE], natural).codes) + 1
     return np.ones(len(marks), np.int64)
 
 

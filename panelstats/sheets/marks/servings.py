@@ -47,15 +47,6 @@ def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:
     return np.maximum(number, 0), number < 0
 
 
-def rank_within(group: np.ndarray, label: np.ndarray) -> np.ndarray:
-    """Number the distinct labels of each group from 1, in the order of the labels."""
-    size = int(label.max(initial=0)) + 1
-    pairs, at = np.unique(np.asarray(group, np.int64) * size + label, return_inverse=True)
-    owner = pairs // size
-    first = np.searchsorted(owner, owner)
-    return (np.arange(len(pairs)) - first + 1)[at]
-
-
 def occurrence(key: np.ndarray) -> np.ndarray:
     """How often each key has been met so far, from 1, in the order of the rows."""
     return pd.Series(key).groupby(key, sort=False).cumcount().to_numpy() + 1
