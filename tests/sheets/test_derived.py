@@ -129,3 +129,26 @@ def test_a_descriptor_scored_more_finely_is_a_descriptor():
     frame = sheet_of(MARKS, ["Brisk", "Body", "Colour", "Flavour"])
     frame["Merit"] = np.random.default_rng(6).uniform(2, 9, 24).round(2)
     assert "Merit" in list(pst.read_scores(frame).descriptors["descriptor"])
+
+
+PIVOT = "Lot,Average of Brisk,Average of Body\n411,5.5,6\n412,6.25,5\n413,4.75,5\nGrand Total,5.5,5.33\n"
+
+
+def test_a_sheet_of_means_alone_says_that_they_are_means_and_what_to_do(tmp_path):
+    path = tmp_path / "pivot.csv"
+    path.write_text(PIVOT)
+    with pytest.raises(pst.SheetError) as told:
+        pst.read_scores(path)
+    assert "worked out from several: Average of Brisk, Average of Body" in str(told.value)
+    assert "put taster and pot among its rows" in str(told.value)
+    said = pst.read_scores(path, columns={"Average of Brisk": "brisk", "Average of Body": "body"})
+    assert found(said) == {("411", "one taster", "brisk"): 5.5, ("411", "one taster", "body"): 6.0,
+                           ("412", "one taster", "brisk"): 6.25, ("412", "one taster", "body"): 5.0,
+                           ("413", "one taster", "brisk"): 4.75, ("413", "one taster", "body"): 5.0}  # fmt: skip
+
+
+def test_a_form_that_nobody_filled_in_holds_no_score_whatever_its_total_says(tmp_path):
+    path = tmp_path / "form.csv"
+    path.write_text("lot,taster,brisk,body,Total\n411,elm,,,0\n412,elm,,,0\n")
+    with pytest.raises(pst.SheetError, match="hold no score"):
+        pst.read_scores(path)

@@ -107,3 +107,28 @@ def test_blocks_without_a_gap_are_told_by_the_line_over_each_heading(tmp_path):
     frame = pst.read_scores(tmp_path / "week.xlsx").frame
     mean = frame[frame["descriptor"] == "Brisk"].groupby("taster", observed=True)["score"].mean()
     assert mean.to_dict() == {"alder": 2.5, "elm": 3.5}
+
+
+def over_facts(tmp_path, labels):
+    """Lots across, their grade over them, and over that a row of labels without a name."""
+    path = tmp_path / "week.csv"
+    path.write_text(f",{labels}\nGrade,BOP,BOP,PD,PD\nLot,411,412,413,414\nbrisk,5,7,6,6\nbody,6,7,6,5\n")
+    return path
+
+
+def test_labels_over_rows_of_facts_are_headings_like_others(tmp_path):
+    scores = pst.read_scores(over_facts(tmp_path, "week 1,week 1,week 2,week 2"))
+    of = dict(zip(scores.frame["lot"].astype(str), scores.frame["session"].astype(str), strict=True))
+    assert of == {"411": "week 1", "412": "week 1", "413": "week 2", "414": "week 2"}
+    assert scores.lots["grade"].tolist() == ["BOP", "BOP", "PD", "PD"]
+    with pytest.raises(pst.SheetError, match="headings over groups of lots, and nothing tells what they name"):
+        pst.read_scores(over_facts(tmp_path, "north,south,north,south"))
+
+
+def test_a_row_of_labels_that_goes_with_no_heading_is_told(tmp_path):
+    path = tmp_path / "week.csv"
+    path.write_text(",red,red,blue\nStage,liquor,liquor,liquor\nLot,411,412,413\nbrisk,5,7,6\nbody,6,7,6\n")
+    scores = pst.read_scores(path)
+    assert len(scores) == 6
+    told = "a row of labels over the headings, and nothing tells what they name"
+    assert f"headings red, blue of week.csv left out: {told}." in scores.said

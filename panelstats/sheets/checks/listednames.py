@@ -46,7 +46,8 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         Takes the questions.
     """
     role, sure = what
-    table = room.get(f"{role}s")
+    register = f"{role}s"
+    table = room.get(register)
     if table is None:
         return marks
     listed = {plain(v): str(v) for v in table[role] if v}
@@ -69,19 +70,19 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
             free.append(name)
             continue
         why = (
-            f"none of the {role}s is one that the register {role}s lists"
+            f"none of the {role}s is one that the register {register} lists"
             if none and not near
-            else f"a {role} the register {role}s does not list"
+            else f"a {role} the register {register} does not list"
         )
         if len(unknown) > _EACH:
-            told = (why, f"correct it, or add it to the register {role}s")
+            told = (why, f"correct it, or add it to the register {register}")
             log.rows(marks, marks.named(role, name), role, told)
         else:
             guess = listed[near[0]] if near else name
             marks = _asked(marks, (role, name, guess, why), list(listed.values()), log, inquiry)
     if free:
         some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
-        why = f"the register {role}s lists none of them and few others"
+        why = f"the register {register} lists none of them and few others"
         log.notes.append((f"several {role}s: {some}", "read as they stand", why))
     return marks
 
@@ -94,8 +95,9 @@ def _planned(room: Room) -> set[str]:
 
 def _as_listed(marks: Marks, role: str, listed: dict[str, str], log: Log) -> Marks:
     """The marks with names that a register lists in the register's spelling, said."""
+    register = f"{role}s"
     other = {v: new for v in marks.keys[role].values if (new := listed.get(plain(v), v)) != v}
-    log.notes += [(f"{role} {old!r}", new, f"as the register {role}s spells it") for old, new in other.items()]
+    log.notes += [(f"{role} {old!r}", new, f"as the register {register} spells it") for old, new in other.items()]
     return marks.relabelled(role, other)
 
 
@@ -107,13 +109,14 @@ def _met(marks: Marks, role: str) -> list[str]:
 def _asked(marks: Marks, about: tuple[str, str, str, str], listed: list[str], log: Log, inquiry: Inquiry) -> Marks:
     """The marks of one name under the listed one it is; they wait while nobody said."""
     role, name, guess, why = about
+    register = f"{role}s"
     mask = marks.named(role, name)
     live = np.flatnonzero(mask & ~log.bad & (marks.kind != Kind.BLANK))
     if not len(live):
         return marks
     sheet, row, column = log.key_place(marks, int(live[0]), role)
     answer = inquiry.ask(
-        f"The register {role}s does not list the {role} {name!r}. Which is it? Write its name there, or {name!r} "
+        f"The register {register} does not list the {role} {name!r}. Which is it? Write its name there, or {name!r} "
         "if it is one of its own.",
         (sheet, row, column, name, log.tables[marks.table[live[0]]].headers[column]),
         seen=f"{len(live)} marks; listed: {', '.join(listed[:12])}{' ...' * (len(listed) > 12)}", guess=guess,

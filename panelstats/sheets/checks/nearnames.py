@@ -131,7 +131,8 @@ def _settled(
     first = int(np.flatnonzero(masks[rare] & live)[0])
     sheet, row, column = log.key_place(marks, first, role)
     head = slip if row is None else log.tables[marks.table[first]].headers[column]
-    why = f"a {role} the register {role}s does not list" if listed else f"a {role} that is almost {usual!r}"
+    register = f"{role}s"
+    why = f"a {role} the register {register} does not list" if listed else f"a {role} that is almost {usual!r}"
     answer = inquiry.ask(
         f"Is the {role} {slip!r} the same as {usual!r}? Write the right name of {slip!r}.",
         (sheet, row, column, slip, head),

@@ -74,6 +74,9 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     why = "worked out from the others, as its heading says"
     worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
     table = table.noting(*((f"column {head!r} of {sheet.label}", "left out", why) for head in worked))
+    why = "a row of labels over the headings, and nothing tells what they name"
+    lost = [", ".join(dict.fromkeys(filter(None, row))) for row in header.lost]
+    table = table.noting(*((f"headings {labels} of {sheet.label}", "left out", why) for labels in lost))
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
     table = data_rows(table, header.lower, marks)
     table = listed_codes(_keys_above(table, header), context.room)

@@ -176,7 +176,9 @@ def _alike(inferred: pd.DataFrame) -> list[str]:
         head, of, rest = str(row.what).partition(" of ")
         key = (head if of else "", str(row.value), str(row.why))
         lines.setdefault(key, []).append(rest if of else str(row.what))
-    told = [(_of(head, names), taken(f"{head} of ", value, why)) for (head, value, why), names in lines.items()]
+    told = [
+        (_of(head, names), taken(" of ".join((head, "")), value, why)) for (head, value, why), names in lines.items()
+    ]
     return [f"{what}: {value} ({why})" for what, (_, value, why) in told]
 
 
@@ -187,7 +189,7 @@ def taken(what: str, value: str, why: str) -> tuple[str, str, str]:
 
 
 def _of(head: str, names: list[str]) -> str:
-    return heard(f"{head} of {', '.join(names)}") if head else ", ".join(map(heard, names))
+    return heard(" of ".join((head, ", ".join(names)))) if head else ", ".join(map(heard, names))
 
 
 def _table(rows: list[tuple[str, list[str]]]) -> list[str]:

@@ -122,12 +122,15 @@ def _columns(register: pd.DataFrame | None) -> list[str]:
 
 def _undeclared_pots(pots: pd.DataFrame, *, many: bool) -> list[Note]:
     """What was taken for the pots of each session and stage of which nobody said it."""
-    rows = pots[~pots["declared"].astype(bool)].to_dict("records")
-    named = [f"pots of session {row[SESSION]}" if many else "pots" for row in rows]
-    return [
-        (f"{what}, {row[STAGE]}" if row[STAGE] else what, row["pots"], row["reason"])
-        for what, row in zip(named, rows, strict=True)
-    ]
+    notes = []
+    for row in pots[~pots["declared"].astype(bool)].to_dict("records"):
+        session, stage = row[SESSION], row[STAGE]
+        if stage:
+            what = f"pots of session {session}, {stage}" if many else f"pots, {stage}"
+        else:
+            what = f"pots of session {session}" if many else "pots"
+        notes.append((what, row["pots"], row["reason"]))
+    return notes
 
 
 def headings_table(tables: list[Table]) -> pd.DataFrame:

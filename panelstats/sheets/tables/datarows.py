@@ -49,11 +49,11 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     header &= ~blank & (top >= 0)
     kept = rows[~(blank | header)]
     table = left_out(table, rows[header], "the header again") if header.any() else table
-    for told, what in ((_with_limits, "limits of scales"), (_with_units, "units, no scores")):
+    for told in (_limits_told, _units_told):
         line = sheet.line(int(kept[0])) if top >= 0 and len(kept) > 1 else []
         if line and (found := told(table, line, marks)) is not None:
-            said = ", ".join(dict.fromkeys(filter(None, line)))
-            table, kept = left_out(found, kept[:1], f"{what}: {said[:60]}"), kept[1:]
+            names, why = found
+            table, kept = replace(left_out(table, kept[:1], why), names=names), kept[1:]
     foot = _foot_notes(table, kept, marks) if top >= 0 else kept[:0]
     if len(foot):
         said = ", ".join(cell for r in foot[:4] for cell in sheet.line(int(r)) if cell)
@@ -68,17 +68,17 @@ def left_out(table: Table, rows: np.ndarray, why: str) -> Table:
     return table.noting((f"{table.sheet.label}, row {some}", "left out", why))
 
 
-def _with_limits(table: Table, line: list[str], marks: list[int]) -> Table | None:
-    """The table with the scales that the line below its headings tells, None where it tells none."""
-    names = with_line_of_limits(table.names, line, marks)
-    return replace(table, names=names) if names else None
+def _limits_told(table: Table, line: list[str], marks: list[int]) -> tuple[list[str], str] | None:
+    """Names of columns with the scales that the line below the headings tells, and what it says; None where none."""
+    names, said = with_line_of_limits(table.names, line, marks), ", ".join(dict.fromkeys(filter(None, line)))
+    return (names, f"limits of scales: {said[:60]}") if names else None
 
 
-def _with_units(table: Table, line: list[str], marks: list[int]) -> Table | None:
-    """The table, where that line holds the same words in brackets under all headings of marks and nothing else."""
-    said = {line[c] for c in marks}
-    units = len(said) == 1 and len(marks) > 1 and _BRACKETED.fullmatch(said.pop()) and len(set(line)) <= 2
-    return table if units else None
+def _units_told(table: Table, line: list[str], marks: list[int]) -> tuple[list[str], str] | None:
+    """The names as they are, where that line holds the same words in brackets under all marks, and nothing else."""
+    units, said = {line[c] for c in marks}, ", ".join(dict.fromkeys(filter(None, line)))
+    alone = len(units) == 1 and len(marks) > 1 and len(set(line)) <= 2
+    return (table.names, f"units, no scores: {said[:60]}") if alone and _BRACKETED.fullmatch(units.pop()) else None
 
 
 def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:

@@ -41,13 +41,15 @@ _WORDS = 2  # words of a title that names a descriptor and no more (ours)
 class Header:
     """The headings: `lower` is the row next to the marks (-1 for a DataFrame), `rows` their cells from the top down.
 
-    `above` tells keys named in the lines over the headings, `titles` all these lines.
+    `above` tells keys named in the lines over the headings, `titles` all these lines; `lost` are rows of labels over
+    the headings that none of them goes with.
     """
 
     lower: int
     rows: tuple[list[str], ...]
     above: tuple[tuple[str, str], ...] = ()
     titles: tuple[list[str], ...] = ()
+    lost: tuple[list[str], ...] = ()
 
 
 def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Header | None:
@@ -61,9 +63,11 @@ def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Head
     best = next((row for row in ways if row is not None), None)
     if best is None:
         return None
-    first, last = _upwards(rows, best, wishes), _downwards(rows, best, wishes)
-    titles = (*sheet.above, *(row for row in rows[:first] if any(row)))
-    return Header(last, tuple(rows[first : last + 1]), tuple(_above(titles)), titles)
+    heads = [c for c, label in enumerate(rows[best]) if not _role(label, wishes)]
+    first, last = _upwards(rows, best, heads, apart), _downwards(rows, best, wishes)
+    lost = _labels_over(rows, first, heads, apart)
+    titles = (*sheet.above, *(row for r, row in enumerate(rows[:first]) if any(row) and r not in lost))
+    return Header(last, tuple(rows[first : last + 1]), tuple(_above(titles)), titles, tuple(rows[r] for r in lost))
 
 
 def _role(text: str, wishes: Wishes) -> str:
@@ -128,11 +132,12 @@ def _words_over_numbers(rows: list[list[str]]) -> int | None:
     return None
 
 
-def _upwards(rows: list[list[str]], best: int, wishes: Wishes) -> int:
+def _upwards(rows: list[list[str]], best: int, heads: list[int], apart: Sequence[int]) -> int:
     """The uppermost row of headings: rows over the best that head the columns it does not name."""
     first = best
     while first > 0 and best - first < _DEEPEST - 1:
-        row, heads = rows[first - 1], [c for c, label in enumerate(rows[best]) if not _role(label, wishes)]
+        upper = next((r for r in range(first - 1, -1, -1) if r not in apart), 0)
+        row = rows[upper]
         over = [row[c] for c in heads if row[c]]
         if is_title(row) or (len(over) < 2 and not (over and _repeats(rows[first], heads))):
             break
@@ -140,8 +145,20 @@ def _upwards(rows: list[list[str]], best: int, wishes: Wishes) -> int:
             break
         if sum(map(bool, row)) == 1 and not over:
             break
-        first -= 1
+        first = upper
     return first
+
+
+def _labels_over(rows: list[list[str]], first: int, heads: list[int], apart: Sequence[int]) -> list[int]:
+    """Rows next over the headings that hold different labels over half of the marks or more, and nothing beside."""
+    found = []
+    for r in range(first - 1, -1, -1):
+        if not any(rows[r]) and r not in apart:
+            break
+        labels = [rows[r][c] for c in heads if rows[r][c]]
+        if len(set(labels)) > 1 and len(labels) * 2 >= len(heads) and len(labels) == sum(map(bool, rows[r])):
+            found.append(r)
+    return found
 
 
 def _repeats(row: list[str], columns: list[int]) -> bool:
