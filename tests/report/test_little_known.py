@@ -11,6 +11,7 @@ import panelstats as pst
 from panelstats.errors import PanelError
 from panelstats.report.pages.page import page_of
 from panelstats.report.pages.taster import sheets_of
+from tests.report.intervals import faults_of
 
 RNG = np.random.default_rng(5)
 WORDS = ("brisk", "body")
@@ -120,6 +121,7 @@ def test_no_sentence_prints_a_number_that_does_not_exist(scores, name):
         assert not HOLES.search(str(verdict)), str(verdict)
         assert not [value for value in verdict.numbers.values() if value is None]
     assert found is None or not HOLES.search(found.method), found.method
+    assert found is None or faults_of(found) == []
 
 
 def sentences(page):

@@ -42,7 +42,8 @@ def half_by_half(pool: Pool) -> pd.DataFrame:
     """
     found = repeats(pool, np.ones(pool.mean.shape[1:], bool))
     usual = ratio(found.ss.sum(axis=(0, 1)), found.df.sum(axis=(0, 1)))
-    part, met = (np.nan_to_num(each) for each in (1 / usual, usual > 0))
+    met = usual > 0
+    part = np.where(met, 1 / np.where(met, usual, 1.0), 0.0)
     late = pool.session >= len(pool.sessions) // 2
     lines = [
         _lines(str(name), found.ss[..., d] * part[d], found.df[..., d] * met[d], late).assign(unit=np.sqrt(usual[d]))
