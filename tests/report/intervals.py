@@ -1,4 +1,4 @@
-"""What may be wrong with the intervals of a result: ends out of order, or what they are about outside; columns twice."""
+"""What may be wrong with the intervals of a result: ends out of order, their number outside them; columns twice."""
 
 import numpy as np
 

@@ -1,4 +1,4 @@
-"""Every interval of every table and sentence: its ends in their order, what it is about between them; no column twice."""
+"""Every interval of every table and sentence: its ends in their order, its number between them; no column twice."""
 
 import pytest
 
