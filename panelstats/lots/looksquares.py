@@ -68,12 +68,13 @@ def _where(grid: Grid, word: str) -> list[np.ndarray]:
 
 def _rows(grid: Grid, index: np.ndarray, word: str, least: np.ndarray, place: np.ndarray | None) -> pd.DataFrame:
     """The mean squares of descriptors with one word for their pots, lots of one number of pots together."""
-    part = grid.take_descriptors(index)
-    shared = word == SHARED
-    brews = (part.looks > 0).any(axis=(1, 3)).sum(axis=1) if shared else np.ones(len(part.lots), int)
+    shared, whole = word == SHARED, grid.take_descriptors(index)
+    brews = (whole.looks > 0).any(axis=(1, 3)).sum(axis=1) if shared else np.ones(len(whole.lots), int)
     out = []
     for r in np.unique(brews[brews > 0]):
         lots = brews == r
+        scored = np.flatnonzero((whole.looks[lots] > 0).any(axis=(0, 1, 2)))
+        part, least_here = whole.take_descriptors(scored), least[index[scored]]
         table = CellTable(part.looks[lots, :, :r], part.centred[lots, :, :r], part.within_ss[lots, :, :r])
         seen = Evidence.of(table.blocks(pots=shared and r > 1), table.spread)
         pot_ss, pot_df = seen.pot_ss, seen.pot_df.astype(float)
@@ -84,8 +85,8 @@ def _rows(grid: Grid, index: np.ndarray, word: str, least: np.ndarray, place: np
         cups = seen.within_ss - seen.pot_ss, seen.error_df
         lines = [
             (ONE_POT if r == 1 else SEVERAL_POTS, seen.cross_ss, seen.cross_df, own, seen.cross_k, np.nan),
-            (POTS_OF_A_LOT, pot_ss, pot_df, seen.pot_k, 0.0, least[index]),
-            (POTS_OF_A_LOT if own else ONE_CUP, *cups, own, 0.0, least[index]),
+            (POTS_OF_A_LOT, pot_ss, pot_df, seen.pot_k, 0.0, least_here),
+            (POTS_OF_A_LOT if own else ONE_CUP, *cups, own, 0.0, least_here),
         ]
         out += [_line_of(part, source, *each) for source, *each in lines]
     return pd.concat(out, ignore_index=True)

@@ -372,3 +372,38 @@ def test_lots_that_missed_tasters_have_wider_errors_and_every_mark_counts_once()
     assert table.loc["L000", "high"] - table.loc["L000", "low"] > 1.1 * (
         table.loc[one.grid.lots[other], "high"] - table.loc[one.grid.lots[other], "low"]
     )
+
+
+def with_sweet(where, *, last):
+    """A day of which one more word was scored on some lots; its control has two pots. Without the word, and with it."""
+    scores, _ = day(3, lots=20)
+    sheet = scores.frame.pivot_table(
+        index=["lot", "taster", "pot"], columns="descriptor", values="score", observed=True
+    )
+    sheet = sheet.reset_index().assign(role=lambda rows: np.where(rows["lot"] == "L000", "control", ""))
+    more = sheet.copy()
+    marks = np.random.default_rng(1).integers(8, 13, len(sheet)) / 2
+    more.insert(4 if last else 3, "sweet", np.where(where(sheet), marks, np.nan))
+    return [pst.read_scores(each, room={"lots": scores.lots}) for each in (sheet, more)]
+
+
+def test_a_word_that_only_controls_were_scored_on_changes_nothing_else():
+    plain, found = map(pst.shortlist_lots, with_sweet(lambda rows: rows["role"] == "control", last=True))
+    pd.testing.assert_frame_equal(found.table, plain.table)
+    row = found.errors.set_index("descriptor").loc["sweet"]
+    assert (row["tasters"], np.isnan(row["half_width"])) == (0, True)
+    told, same = ([str(each) for each in one.verdicts if each.question.startswith("How")] for one in (found, plain))
+    assert told == same
+
+
+@pytest.mark.parametrize("last", [True, False])
+@pytest.mark.parametrize("pots", [1, 2])
+def test_a_word_scored_on_lots_of_so_many_pots_only_keeps_its_own_squares(pots, last):
+    def where(sheet):
+        return sheet.groupby("lot", observed=True)["pot"].transform("max") == pots
+
+    _, more = with_sweet(where, last=last)
+    squares = look_squares(more.cells(pots="shared"))
+    for word in ("sweet", "w0"):
+        alone = look_squares(more.select(descriptor={word}).cells(pots="shared"))
+        pd.testing.assert_frame_equal(squares[squares["descriptor"] == word].reset_index(drop=True), alone)

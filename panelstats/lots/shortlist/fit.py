@@ -155,37 +155,27 @@ def shortlist_lots(
     days = class_days(cells, ours, squares, level=level)
     if not days:
         raise nobody_counts()
-    found = [(day, rankings(day, take=take, level=level, seed=seed)) for day in days]
-    sessions = list(dict.fromkeys(day.grid.session for day in days))
-    several = len(sessions) > 1
-    errors = [(day.grid.session, error_lines(day, level, today=error is None)) for day in days]
-    forecasts = [(day.grid.session, forecast_lines(each)) for day, every in found for each in every]
-    each_list = [(day.grid.session, each) for day, every in found for each in every]
+    found = [rankings(day, take=take, level=level, seed=seed) for day in days]
+    lists = [each for every in found for each in every]
+    of = [each.day for each in lists]
+    errors = stacked(days, (error_lines(day, level, today=error is None) for day in days))
+    verdicts = [told for day, every in zip(days, found, strict=True)
+                for told in list_verdicts(day, every, named=len(days) > 1)]  # fmt: skip
+    for session, table in errors.groupby(SESSION, sort=False) if SESSION in errors else [("", errors)]:
+        verdicts += reach_verdicts(table, str(session))
     parts = ", ".join(words.PART.format(points=stated(point, "+.3g"), descriptor=name) for name, point in worth.items())
     return Shortlist(
-        table=stacked([(session, list_lines(each)) for session, each in each_list], sessions=several),
-        look_again=stacked([(session, again_lines(each)) for session, each in each_list], sessions=several),
-        forecast=stacked(forecasts, sessions=several),
-        classes=stacked([(day.grid.session, class_lines(every)) for day, every in found], sessions=several),
-        errors=stacked(errors, sessions=several),
-        day=stacked([(day.grid.session, day_lines(day)) for day in days], sessions=several),
+        table=stacked(of, map(list_lines, lists)),
+        look_again=stacked(of, map(again_lines, lists)),
+        forecast=stacked(of, map(forecast_lines, lists)),
+        classes=stacked(days, map(class_lines, found)),
+        errors=errors,
+        day=stacked(days, map(day_lines, days)),
         level=level,
-        verdicts=in_order(
-            [
-                *(verdict for day, every in found for verdict in list_verdicts(day, every, named=len(days) > 1)),
-                *(
-                    verdict
-                    for name in sessions
-                    for verdict in reach_verdicts(
-                        pd.concat([table for session, table in errors if session == name]), name if several else ""
-                    )
-                ),
-            ]
-        ),
+        verdicts=in_order(verdicts),
         method=words.METHOD.format(
-            draws=stated(DRAWS, ","),
-            cut=CUT_FROM,
+            draws=stated(DRAWS, ","), cut=CUT_FROM,
             weights=words.BY_WEIGHT.format(parts=parts) if len(worth) > 1 else words.NO_WEIGHTS,
         )
         + (f" {words.DAY_METHOD}" if any(day.line is not None for day in days) else ""),
-    )
+    )  # fmt: skip

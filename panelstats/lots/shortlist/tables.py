@@ -16,11 +16,14 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.words import percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from panelstats.lots.shortlist.classday import ClassDay
     from panelstats.lots.shortlist.ranking import Ranking
 
+# Columns of what was found of the lots, by what holds them.
+CHANCES = {"merit": "merit", "low": "low", "high": "high", "chance_best": "best", "chance_worst": "worst"}
+FORECAST = [CLASS, DESCRIPTOR, "take", "looks", "share_right_now", "share_right_then"]
 # A second look that gains less than this share of what the most useful gains is not told (ours).
 NO_GAIN = 1e-3
 
@@ -28,7 +31,6 @@ NO_GAIN = 1e-3
 def list_lines(ranking: Ranking) -> pd.DataFrame:
     """A row per ranked lot of one class and descriptor, the likeliest first."""
     day, d, found = ranking.day, ranking.d, ranking.found
-    blank = np.full(len(ranking.lots), np.nan)
     calls = ranking.calls
     columns = {
         CLASS: day.grid.lot_class,
@@ -36,11 +38,7 @@ def list_lines(ranking: Ranking) -> pd.DataFrame:
         LOT: ranking.names,
         "looks": day.looks[ranking.lots, :, d].sum(axis=1),
         "score": _mean(day, ranking.lots, d),
-        "merit": blank if found is None else found.merit,
-        "low": blank if found is None else found.low,
-        "high": blank if found is None else found.high,
-        "chance_best": blank if found is None else found.best,
-        "chance_worst": blank if found is None else found.worst,
+        **{name: np.nan if found is None else getattr(found, of) for name, of in CHANCES.items()},
         "listed": ranking.listed,
         "call": calls,
         "reason": _reasons(ranking, calls),
@@ -101,7 +99,7 @@ def again_lines(ranking: Ranking) -> pd.DataFrame:
 def forecast_lines(ranking: Ranking) -> pd.DataFrame:
     """How much of the list is right now, and after a batch of second looks."""
     front = [ranking.day.grid.lot_class, ranking.descriptor, ranking.take]
-    return pd.DataFrame([[*front, *each] for each in ranking.forecasts], columns=EMPTY_FORECAST.columns)
+    return pd.DataFrame([[*front, *each] for each in ranking.forecasts], columns=FORECAST)
 
 
 def class_lines(every: Sequence[Ranking]) -> pd.DataFrame:
@@ -124,18 +122,19 @@ def class_lines(every: Sequence[Ranking]) -> pd.DataFrame:
 def error_lines(day: ClassDay, level: float, *, today: bool) -> pd.DataFrame:
     """The error of one look of a class: for the tasters and pots that most of its lots had."""
     d = np.arange(len(day.grid.descriptors))
-    usual = [int(np.median(day.tasters[day.ranked, k][day.tasters[day.ranked, k] > 0])) for k in d if day.ranked.any()]
+    scored = [tasters[tasters > 0] for tasters in day.tasters[day.ranked].T]
+    tasters = np.array([int(np.median(some)) if len(some) else 0 for some in scored])
     lots = [_usual_lot(day, int(k)) for k in d]
     value, df = day.error.of(day.share[lots, d])
     with np.errstate(invalid="ignore"):
-        reach = stdtrit(df, (1 + level) / 2) * np.sqrt(value)
+        reach = np.where(tasters > 0, stdtrit(df, (1 + level) / 2) * np.sqrt(value), np.nan)
     source = np.where(day.own_repeats, "today" if today else "room", "borrowed")
     source = np.where(day.speaks == THE_LOTS, source, day.speaks)
     return pd.DataFrame(
         {
             CLASS: day.grid.lot_class,
             DESCRIPTOR: day.grid.descriptors,
-            "tasters": usual or 0,
+            "tasters": tasters,
             "pots": day.pots[lots, d],
             **{f"{part}_sd": sd for part, sd in zip(PARTS, day.error.sds.T, strict=True)},
             "df": df,
@@ -191,17 +190,16 @@ def walk_taken(day: ClassDay) -> dict[str, np.ndarray]:
 
 
 EMPTY_AGAIN = pd.DataFrame(columns=[CLASS, DESCRIPTOR, LOT, "gain", "chance_best", "taster_advice", "pot_advice"])
-EMPTY_FORECAST = pd.DataFrame(columns=[CLASS, DESCRIPTOR, "take", "looks", "share_right_now", "share_right_then"])
 EMPTY_DAY = pd.DataFrame(columns=[
     CLASS, DESCRIPTOR, "change", "low", "high", "factor", "corrected", "jumped", "jump_p", "walk_low", "walk_high",
     "walk_error", "basis",
 ])  # fmt: skip
 
 
-def stacked(parts: Sequence[tuple[str, pd.DataFrame]], *, sessions: bool) -> pd.DataFrame:
-    """One table of all parts; the session first where there are several, the class left out where there is none."""
-    full = [part for _, part in parts if len(part)] or [part for _, part in parts][:1]
-    named = [table.assign(**{SESSION: session}) if sessions else table for session, table in parts if len(table)]
-    table = pd.concat(named or full, ignore_index=True)
-    front = [SESSION] if sessions and SESSION in table else []
-    return table[[*front, *[name for name in table.columns if name not in front]]]
+def stacked(days: Sequence[ClassDay], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
+    """One table; the session comes first where there are several."""
+    parts, several = list(tables), len({day.grid.session for day in days}) > 1
+    for day, part in zip(days, parts, strict=True):
+        if several and len(part):
+            part.insert(0, SESSION, day.grid.session)
+    return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
