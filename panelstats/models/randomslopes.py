@@ -111,19 +111,19 @@ def slope_spread(slope: np.ndarray, variance: np.ndarray, df: np.ndarray, *, lev
     told = count > 1
     free, tail = np.maximum(count - 1, 1), (1 - level) / 2
     top = 4 * count * (d**2).max(axis=0) / chdtri(free, 1 - tail) + v.max(axis=0)  # no root lies above
-    found = [
+    sd, low, high = (
         np.where(told, np.sqrt(_root(excess, there, d, v, top)), np.nan)
         for excess in (_restricted, _beyond(chdtri(free, tail)), _beyond(chdtri(free, 1 - tail)))
-    ]
+    )
     w = _weights(there, v, np.zeros(len(count)))
     q = (w * (d - _mean(w, d)) ** 2).sum(axis=0)
-    variance_of = np.nan_to_num(found[0]) ** 2
+    variance_of = np.nan_to_num(sd) ** 2
     w = _weights(there, v, variance_of)
     mean = np.where(told, _mean(w, d), np.nan)
     share = variance_of / (variance_of + v)
     shrunken_sd = np.sqrt(share * v + (1 - share) ** 2 * ratio(1.0, w.sum(axis=0)))
     return SlopeSpread(
-        *found, p=np.where(told, fdtrc(free, np.minimum(df, 1e9), q / free), np.nan), count=count, mean=mean,
+        sd, low, high, p=np.where(told, fdtrc(free, np.minimum(df, 1e9), q / free), np.nan), count=count, mean=mean,
         shrunken=np.where(there & told, mean + share * (d - mean), np.nan),
         shrunken_sd=np.where(there & told, shrunken_sd, np.nan),
     )  # fmt: skip

@@ -76,6 +76,7 @@ TITLES = {
     "halves": Phrase("Repeats, half against half"),
     "drift": Phrase("Whether the tasters drift"),
     "trends": Phrase("Trend of each taster"),
+    "rulings": Phrase("What the controls say"),
     "limits": Phrase("Limits used"),
     "curve": Phrase("Learning curve"),
     "servings": Phrase("Every serving"),

@@ -23,6 +23,8 @@ from panelstats.panel.season.judging import Asked, judge
 from panelstats.panel.season.rowverdicts import row_verdicts
 from panelstats.panel.season.rowwords import METHOD as ROW_METHOD
 from panelstats.panel.season.rowwords import SPREAD_METHOD
+from panelstats.panel.season.ruling import rulings
+from panelstats.panel.season.rulingverdicts import ruling_verdicts
 from panelstats.panel.season.seasoncharts import season_chart
 from panelstats.panel.season.seasonmethod import limits_table, method_of
 from panelstats.panel.season.seasonverdicts import (
@@ -103,6 +105,9 @@ class SeasonAudit(Result):
     trends : DataFrame
         taster, descriptor, slope, low, high, shrunken (to the panel's, by what its error leaves), shrunken_low,
         shrunken_high.
+    rulings : DataFrame
+        Where tasters have moved apart and controls were served: descriptor, taster, since (the step of the level that
+        alarmed), change of the mean on controls, low, high, z, bound (on its size, 5 % over the tasters).
     limits : DataFrame
         chart, limit (standard deviations), false_alarm (its share), between_low, between_high (standard deviation
         between sessions beyond the errors, over descriptors).
@@ -116,6 +121,7 @@ class SeasonAudit(Result):
     halves: pd.DataFrame
     drift: pd.DataFrame
     trends: pd.DataFrame
+    rulings: pd.DataFrame
     limits: pd.DataFrame
 
     def chart(self, descriptor: str | None = None, *, taster: str | None = None, kind: str = LEVEL_CHART) -> Chart:
@@ -199,6 +205,7 @@ def audit_season(
     crossed = crossed_table(found, pool)
     limits = limits_table(judged, asked)
     row = NOTHING_KNOWN
+    ruled = rulings(judged, table, pool.sessions)
     halves = half_by_half(pool)
     drift = tasters_drift(judged.get(LEVEL_CHART))
     tell(Phrase("season: the row"))
@@ -211,6 +218,7 @@ def audit_season(
         verdicts=in_order(
             [
                 *_verdicts(asked, judged, table, crossed, unlinked),
+                *ruling_verdicts(ruled),
                 *row_verdicts(row),
                 *half_verdicts(halves),
                 *drift_verdicts(drift.spread),
@@ -226,6 +234,7 @@ def audit_season(
         halves=halves,
         drift=drift.spread,
         trends=drift.trends,
+        rulings=ruled,
         limits=limits,
     )
 

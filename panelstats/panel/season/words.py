@@ -54,6 +54,20 @@ BASELINE_ONLY, WIDE, CLOSE = "baseline only", Phrase("the interval is too wide")
 SPLIT_SAID = Phrase("Cannot tell who has moved on {what}: {reason} ({tasters}).")
 ASK_CONTROL = Phrase("Serve two hidden controls in each session: they say who has moved.")
 
+RULING_QUESTION = Phrase("Who has moved, by the hidden controls?")
+RULED = Phrase(
+    "The hidden controls say who moved on {descriptor}: {taster}, by {change} points ({interval}) since {since}; of "
+    "the others no move was shown."
+)
+RULED_ALL = Phrase(
+    "On the hidden controls all have moved on {descriptor} since {since}: the control or the whole panel has moved."
+)
+RULED_SOME = Phrase(
+    "On the hidden controls {tasters} have moved on {descriptor} since {since}: more than one, and not all."
+)
+RULED_NONE = Phrase("The hidden controls cannot tell yet who has moved on {descriptor} since {since}.")
+MORE_CONTROLS = Phrase("Go on serving two hidden controls in each session, two cups of each if you can.")
+
 BASELINE_QUESTION = Phrase("Were the first sessions quiet, which say what is usual?")
 MOVING_BASELINE = Phrase(
     "The first {sessions} of {taster} were themselves moving on {which}. Whether {taster} is steady or has moved is "
