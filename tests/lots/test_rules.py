@@ -12,9 +12,19 @@ from statsmodels.stats.multitest import multipletests
 import panelstats as pst
 from panelstats.lots.compare.lotcalls import _brews
 from panelstats.lots.standard.fit import match_standard
+from tests import known
 from tests.lots.test_comparison import NAMES, panel, sheet
 from tests.lots.test_standard import drawn
 from tests.lots.test_standard import panel as against
+
+
+@pytest.mark.parametrize(("level", "said", "left"), [(0.975, "97.5 %", "2.5 %"), (0.999, "99.9 %", "0.1 %")])
+def test_a_method_names_the_level_that_was_asked_for(level, said, left):
+    scores = known.scores("bench.xlsx")
+    found = pst.map_lots(scores, resamples=19, besides=False, level=level)
+    assert said in found.method
+    assert left in found.method
+    assert left in pst.check_pots(scores, level=level).method
 
 
 @pytest.fixture(scope="module")

@@ -28,7 +28,7 @@ from panelstats.models.recipes import Stock, cheapest, check_bounds, fewest, nea
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import listing, percent
+from panelstats.words import listing, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -80,7 +80,7 @@ class BlendRecipes(Result):
             Phrase("Nearest recipe less {standard}").format(standard=self.standard),
             Phrase("difference, 1 is what is allowed"),
             rows,
-            Phrase("how far it may lie when tasted, {level}").format(level=percent(self.level)),
+            Phrase("how far it may lie when tasted, {level}").format(level=stated_percent(self.level)),
             0.0,
         )
 
@@ -164,7 +164,8 @@ def suggest_blends(
         level=level,
         verdicts=in_order(verdicts),
         method=words.METHOD.format(
-            session=seen.session, words=listing(seen.words), least=percent(least_share) if least_share else "any share",
+            session=seen.session, words=listing(seen.words),
+            least=stated_percent(least_share) if least_share else "any share",
             draws=DRAWS, seed=seed, stages=words.LIQUOR_ONLY if seen.stages else words.ALL_WORDS,
         ),
     )  # fmt: skip

@@ -18,7 +18,7 @@ from panelstats.lots.plaintables import ASIDE
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, STAGE
 from panelstats.speech import Phrase, said
-from panelstats.words import capital, count, decimals, listing, number, percent, stated
+from panelstats.words import capital, count, decimals, listing, number, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -82,7 +82,7 @@ def _chart(title: str, table: pd.DataFrame, label: str, level: float) -> Chart:
         title,
         Phrase("lot less the mean of its class (points)"),
         rows,
-        Phrase("with its {level} interval").format(level=percent(level)),
+        Phrase("with its {level} interval").format(level=stated_percent(level)),
         0.0,
     )
 
@@ -132,7 +132,7 @@ def describe_lots(
     table = _sure(table, level)
     told = _lots(scores, table, rows, asked, when)
     apart = set(table.loc[table[SAID] != words.NOT_SHOWN, LOT])
-    rule = words.RULE.format(level=percent(level), n=table[DESCRIPTOR].nunique())
+    rule = words.RULE.format(level=stated_percent(level), n=table[DESCRIPTOR].nunique())
     return LotProfiles(
         lots=told,
         table=table,

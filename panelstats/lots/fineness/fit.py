@@ -81,8 +81,6 @@ def grade_trend(
         In their order, coarse to fine, as the room calls them: letters of the trade have no order of their own.
     descriptors : str or sequence of str, optional
         By default all that were scored.
-    seed : int
-        Of the shuffles.
 
     Raises
     ------

@@ -21,7 +21,7 @@ from panelstats.lots.plaintables import by_name, tolerances
 from panelstats.result import Chart, Result, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.speech import Phrase
-from panelstats.words import count, percent, stated, stated_percent
+from panelstats.words import count, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -222,7 +222,7 @@ def _faulty(scores: Scores) -> set[str]:
 def _method(found: Weekly, descriptors: int, level: float) -> str:
     weeks = count(len(found.weeks), "week")
     if found.charted:
-        chart = words.CHART.format(limit=stated(found.limit, ".2f"), weeks=weeks, risk=percent(1 - level))
+        chart = words.CHART.format(limit=stated(found.limit, ".2f"), weeks=weeks, risk=stated_percent(1 - level))
     else:
         chart = words.TOO_FEW.format(weeks=weeks, n=descriptors)
     return words.METHOD.format(chart=chart)

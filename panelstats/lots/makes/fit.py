@@ -20,7 +20,7 @@ from panelstats.lots.plaintables import tolerances
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import DESCRIPTOR, Cells, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import count, percent, stated_percent
+from panelstats.words import count, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -175,4 +175,4 @@ def _family(table: pd.DataFrame, rule: str, searches: int, level: float) -> str:
              "by": count(table[DESCRIPTOR].nunique(), "descriptor")}  # fmt: skip
     more = words.SEARCHES.format(n=searches) if searches > 1 else ""
     template = {"holm": words.DECLARED, "bh": words.SEARCH}.get(rule, words.UNADJUSTED)
-    return template.format(**sizes, searches=more, share=percent(1 - level))
+    return template.format(**sizes, searches=more, share=stated_percent(1 - level))

@@ -26,7 +26,7 @@ from panelstats.lots.maps.stageplanes import StagePlanes, stage_planes
 from panelstats.lots.maps.tables import all_tables
 from panelstats.result import Chart, Result, in_order
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, cells_from
-from panelstats.words import percent
+from panelstats.words import stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -268,8 +268,9 @@ def map_lots(
         stage_planes=tuple(each for one in found if one.placed.shown and (each := stage_planes(one)) is not None),
         strips=tuple(strip_of(each) for each in found if each.placed.shown == 1),
         verdicts=in_order([verdict for each in found for verdict in map_verdicts(each, named=len(found) > 1)]),
-        method=words.METHOD.format(scale=told, resamples=resamples, level=percent(level), alpha=percent(1 - level)),
-    )
+        method=words.METHOD.format(scale=told, resamples=resamples, level=stated_percent(level),
+                                   alpha=stated_percent(1 - level)),
+    )  # fmt: skip
 
 
 def _named(names: str | Sequence[str]) -> list[str]:

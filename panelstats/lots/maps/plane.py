@@ -16,7 +16,7 @@ from panelstats.models.regions import ellipses
 from panelstats.result import Chart, chart_rows
 from panelstats.scores.cells import LOT
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, p_value, percent, stated
+from panelstats.words import count, listing, p_value, percent, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -231,7 +231,8 @@ def footer(drawn: Drawn) -> str:
     ground = placed.ground
     regions = ""
     if np.isfinite(placed.radius):
-        regions = words.REGIONS.format(level=percent(drawn.level)) + (words.AND_POTS if ground.pots is not None else "")
+        also = words.AND_POTS if ground.pots is not None else ""
+        regions = words.REGIONS.format(level=stated_percent(drawn.level)) + also
     missing = int(ground.incomplete.sum())
     return words.FOOTER.format(
         tasters=count(len(ground.tasters), "taster"), lots=count(len(ground.lots), "lot"), trusted=placed.trusted,

@@ -19,7 +19,7 @@ from panelstats.lots.packs.tables import Pack, pack_tables
 from panelstats.models.mixing import mixture_bounds
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order
 from panelstats.speech import Phrase
-from panelstats.words import listing, number, percent, stated, stated_percent
+from panelstats.words import listing, number, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -163,7 +163,7 @@ def fit_pack(
 def _method(pack: Pack, states: str) -> str:
     told = words.METHOD.format(
         state=states, grams=stated(pack.grams), millilitres=stated(pack.millilitres), line=number(pack.line, 3),
-        top=number(pack.top, 3), fill=percent(pack.fill), draws=stated(DRAWS, ","), seed=pack.seed,
+        top=number(pack.top, 3), fill=stated_percent(pack.fill), draws=stated(DRAWS, ","), seed=pack.seed,
     )  # fmt: skip
     if not pack.varies:
         return told

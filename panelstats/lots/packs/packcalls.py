@@ -11,7 +11,7 @@ from panelstats.lots.packs.readings import DENSITY, GRADE, LOT, STATE
 from panelstats.lots.packs.tables import LIKELY
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, number, percent, percent_limit, span, stated
+from panelstats.words import count, listing, number, percent, percent_limit, span, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -94,7 +94,7 @@ def _of_this_lot(row: Record, lots: pd.DataFrame, pack: Pack) -> str:
     if np.isnan(own["over"]) or own["call"] in (words.OVERFLOWS, words.SLACK):  # told among the lots
         return ""
     slack = own["slack"] > own["over"]
-    return words.OF_THIS_LOT.format(**_sized(own, "slack" if slack else "over"), allowed=percent(pack.allowed),
+    return words.OF_THIS_LOT.format(**_sized(own, "slack" if slack else "over"), allowed=stated_percent(pack.allowed),
                                     trouble=words.BE_SLACK if slack else words.OVERFLOW)  # fmt: skip
 
 
@@ -106,10 +106,10 @@ def _grade(row: Record, pack: Pack, question: str, weighed: pd.DataFrame) -> Ver
         told += _of_this_lot(row, weighed, pack) if one else ""
         step = words.SECOND_LOT.format(n=OTHERS) if one else words.FINER
         return Verdict(question, what, words.CANNOT_TELL, told, {}, step, Act.TASTE_AGAIN)
-    lots, allowed = count(int(row["lots"]), "lot"), percent(pack.allowed)
+    lots, allowed = count(int(row["lots"]), "lot"), stated_percent(pack.allowed)
     slack = row["call"] == words.SLACK or (row["call"] == words.CANNOT_TELL and row["slack_high"] > row["over_high"])
     name = "slack" if slack else "over"
-    fields = {"what": what, "density": density, "lots": lots, "allowed": allowed, "fill": percent(pack.fill)}
+    fields = {"what": what, "density": density, "lots": lots, "allowed": allowed, "fill": stated_percent(pack.fill)}
     told = (words.SLACK_LOTS if slack else words.NEW_LOTS).format(**fields, **_sized(row, name))
     told += _runs(row) if name == "over" else ""
     if name == "over" and row["call"] != words.OVERFLOWS and not np.isnan(row["plain_high"]):
@@ -147,8 +147,8 @@ def _step(row: Record, pack: Pack) -> str:
         return words.CHARGE_LESS.format(
             grams=stated(np.floor(row["largest_grams"]), ".0f"),
             millilitres=stated(np.ceil(row["least_millilitres"]), ".0f"),
-            allowed=percent(pack.allowed),
-            level=percent(pack.level),
+            allowed=stated_percent(pack.allowed),
+            level=stated_percent(pack.level),
         )
     if np.isnan(row["lots_needed"]):
         return words.MANY_LOTS
@@ -158,7 +158,7 @@ def _step(row: Record, pack: Pack) -> str:
 def _lot(row: Record, pack: Pack, *, several: bool) -> Verdict:
     over = row["call"] == words.OVERFLOWS
     name = f"{row[LOT]} ({name_of(row)})" if several else str(row[LOT])
-    fields = {"lot": name, "density": number(row[DENSITY], 3), "fill": percent(pack.fill)}
+    fields = {"lot": name, "density": number(row[DENSITY], 3), "fill": stated_percent(pack.fill)}
     template, key = (words.OVER, "over") if over else (words.LOOSE_FULL, "slack")
     numbers = {key: row[key], "low": row[f"{key}_low"], "high": row[f"{key}_high"]} | _way(row, pack)
     return Verdict(words.LOT_QUESTION, str(row[LOT]), str(row["call"]), template.format(**fields, **_sized(row, key)),

@@ -28,7 +28,7 @@ from panelstats.models.ties import tied
 from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_descriptor
 from panelstats.scores.cells import BREW, DESCRIPTOR, LOT, MEAN, SESSION, SHARED, STAGE, TASTER, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import percent
+from panelstats.words import stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -116,8 +116,6 @@ def check_pots(
         Trainees do not count.
     level : float in (0, 1)
         In at most 1 - level of sessions is any lot named by chance.
-    seed : int
-        Of the simulated tables.
 
     Returns
     -------
@@ -153,7 +151,7 @@ def check_pots(
         table=every,
         differences=far,
         verdicts=in_order(pot_verdicts(every, far, [(table.stage, found) for table, found in parts], cells)),
-        method=words.METHOD.format(draws=Phrase("1,999 or, of large sessions, fewer"), error=percent(1 - level)),
+        method=words.METHOD.format(draws=Phrase("1,999 or, of large sessions, fewer"), error=stated_percent(1 - level)),
     )
 
 
@@ -215,7 +213,8 @@ def _rows(
     """A row for each lot, and the differences of its pot farthest out."""
     at = np.arange(len(table.lots))
     gap = _gap(table.means, found.odd)
-    out = _without_each(table, found.odd)  # (taster, lot, descriptor)
+    own = _gap(np.moveaxis(table.marks, 2, 0), found.odd)  # of each taster, (taster, lot, descriptor)
+    out = _without_each(own)
     large = np.abs(gap) >= points.loc[table.descriptors].to_numpy()
     carried = (np.sign(out) == np.sign(gap)) & (np.abs(out) >= np.abs(gap) / 2) | np.isnan(out)
     steady = large & carried.all(axis=0)
@@ -229,7 +228,7 @@ def _rows(
          "tasters": np.isfinite(table.marks).any(axis=(1, 3)).sum(axis=1), POT: pot, "sisters": sisters, "p": p,
          CALL: [call for call, _ in calls], REASON: [reason for _, reason in calls]}
     )  # fmt: skip
-    same = (np.sign(_own_gaps(table, found.odd)) == np.sign(gap)).sum(axis=0)
+    same = (np.sign(own) == np.sign(gap)).sum(axis=0)
     shape = gap.shape
     far = pd.DataFrame(
         {SESSION: table.session, STAGE: table.stage, LOT: np.repeat(table.lots, shape[1]),
@@ -255,24 +254,14 @@ def _call(unlikely: bool, large: bool, steady: bool, pots: int) -> tuple[str, st
 
 def _gap(means: np.ndarray, odd: np.ndarray) -> np.ndarray:
     """The odd pot less the mean of its sister pots; (..., lot, pot, descriptor) -> (..., lot, descriptor)."""
-    mine = np.take_along_axis(means, odd[:, None, None], axis=-2)
+    at = odd.reshape(*[1] * (means.ndim - 3), -1, 1, 1)
+    mine = np.take_along_axis(means, at, axis=-2)[..., 0, :]
     others = np.isfinite(means).sum(axis=-2) - 1
-    rest = np.nansum(means, axis=-2) - mine[..., 0, :]
-    return mine[..., 0, :] - rest / np.where(others > 0, others, np.nan)
+    return mine - (np.nansum(means, axis=-2) - mine) / np.where(others > 0, others, np.nan)
 
 
-def _own_gaps(table: _Table, odd: np.ndarray) -> np.ndarray:
-    """The same difference of each taster alone, (taster, lot, descriptor)."""
-    marks = np.moveaxis(table.marks, 2, 0)  # (taster, lot, pot, descriptor)
-    wide = np.broadcast_to(odd[:, None, None], (*marks.shape[1:2], 1, marks.shape[3]))
-    mine = np.take_along_axis(marks, np.broadcast_to(wide, (len(marks), *wide.shape)), axis=2)[:, :, 0]
-    others = np.isfinite(marks).sum(axis=2) - 1
-    return mine - (np.nansum(marks, axis=2) - mine) / np.where(others > 0, others, np.nan)
-
-
-def _without_each(table: _Table, odd: np.ndarray) -> np.ndarray:
-    """The panel's difference with each taster left out in turn, (taster, lot, descriptor)."""
-    own = _own_gaps(table, odd)
+def _without_each(own: np.ndarray) -> np.ndarray:
+    """The panel's difference with each taster left out in turn, from that of each, (taster, lot, descriptor)."""
     known = np.isfinite(own)
     total, n = np.where(known, own, 0.0).sum(axis=0), known.sum(axis=0)
     return np.where(known & (n > 1), (total - np.where(known, own, 0.0)) / np.maximum(n - 1, 1), np.nan)

@@ -142,8 +142,6 @@ def track_standard(
         Weeks to the end of the season; the limit holds for all of them.
     false_alarm : float in (0, 1)
         Chance of any alarm on any descriptor in all weeks while the blend stays on the master.
-    seed : int
-        Of the simulation that finds the limit.
 
     Raises
     ------

@@ -20,7 +20,7 @@ from panelstats.result import Chart, Mark, Result, chart_rows, in_order, of_desc
 from panelstats.scores.cells import DESCRIPTOR, LOT, cells_from
 from panelstats.sheets.content.money import Amounts, amounts, bare, money_columns
 from panelstats.speech import Phrase
-from panelstats.words import percent, stated
+from panelstats.words import stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -212,6 +212,6 @@ def _method(asked: Asked, table: pd.DataFrame, shuffles: int) -> str:
     df = table["df"].max() if len(table) else np.nan
     return words.METHOD.format(
         by=asked.by, unit=f" ({asked.unit})" if asked.unit else "", strata=asked.strata, least=LEAST_IN_STRATUM,
-        shuffles=shuffles, level=percent(asked.level), df="no" if np.isnan(df) else stated(df, ".0f"), beyond=BEYOND,
-        each=EACH, alike=stated(ALIKE),
+        shuffles=shuffles, level=stated_percent(asked.level), df="no" if np.isnan(df) else stated(df, ".0f"),
+        beyond=BEYOND, each=EACH, alike=stated(ALIKE),
     )  # fmt: skip
