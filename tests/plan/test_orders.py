@@ -22,7 +22,7 @@ from panelstats.plan.orders.incomplete import (
     sheets_of,
 )
 from panelstats.plan.orders.seats import seated
-from panelstats.plan.orders.squares import dealt_rows, starting_places, williams_square
+from panelstats.plan.orders.squares import dealt_rows, starting_places, williams_rows
 from panelstats.plan.orders.swaps import dealt_blocks, improved_blocks
 
 HERE = Path(__file__).parents[1] / "published" / "plan"
@@ -47,7 +47,7 @@ def counted(orders: np.ndarray, lots: int) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize("n", range(2, 61))
 def test_a_square_balances_positions_and_neighbours(n: int) -> None:
     # Williams 1949: once each for even n, twice each for odd n.
-    positions, neighbours = counted(williams_square(n), n)
+    positions, neighbours = counted(williams_rows(n, range(n + n % 2 * n)), n)
     times = 1 if n % 2 == 0 else 2
     assert (positions == times).all()
     assert (neighbours[~np.eye(n, dtype=bool)] == times).all()
@@ -57,7 +57,7 @@ def test_a_square_balances_positions_and_neighbours(n: int) -> None:
 @pytest.mark.parametrize(("n", "name"), [(4, "four"), (5, "five")])
 def test_squares_are_those_published(n: int, name: str) -> None:
     # A square is right by its balance; ours hold the rows published for 4 and 5 lots, in any order.
-    assert sorted((williams_square(n) + 1).tolist()) == sorted(published("williams.json")[name])
+    assert sorted((williams_rows(n, range(n + n % 2 * n)) + 1).tolist()) == sorted(published("williams.json")[name])
 
 
 def seats(n: int, tasters: int, joined: int = 0, *, without: int = -1) -> list[int]:

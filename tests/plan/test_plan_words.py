@@ -175,7 +175,7 @@ def test_repeats_are_counted_within_sessions_for_the_taster_who_has_fewest() -> 
     assert (one.call, one.numbers["df"]) == (words.YES, 1)
     for more, step in ((10, True), (11, False)):
         assert bool(repeat_verdict(servings(*[("elm", "1", "a")] * more)).next_step) == step
-    assert sd_factors(4, 0.8) == pytest.approx(tuple(np.sqrt(4 / chi2.ppf(p, 4)) for p in (0.9, 0.1)))
+    assert sd_factors(4) == pytest.approx(tuple(np.sqrt(4 / chi2.ppf(p, 4)) for p in (0.975, 0.025)))
 
 
 def test_codes_that_a_slip_may_turn_into_one_another_say_how_many_do() -> None:

@@ -67,13 +67,18 @@ def _fill(book: Workbook, page: Worksheet, rows: pd.DataFrame, descriptors: pd.D
                 page.write_string(r, c, cell_text(value), text)
     for c, (_, mark) in enumerate(descriptors.iterrows(), len(KEYS)):
         _validate(page, c, len(rows), mark)
-    page.freeze_panes(1, len(KEYS))
+    set_up(page, len(heads), frozen=len(KEYS), width=11)
+
+
+def set_up(page: Worksheet, columns: int, *, frozen: int, width: float) -> None:
+    """A sheet to fill in that prints across A4, its heads on every leaf, with room for remarks in the last column."""
+    page.freeze_panes(1, frozen)
     page.set_landscape()
     page.set_paper(9)
     page.fit_to_pages(1, 0)
     page.repeat_rows(0)
-    page.set_column(0, len(heads) - 2, 11)
-    page.set_column(len(heads) - 1, len(heads) - 1, 36)
+    page.set_column(0, columns - 2, width)
+    page.set_column(columns - 1, columns - 1, 36)
 
 
 def _validate(page: Worksheet, column: int, rows: int, mark: pd.Series) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.ourfiles import cell_text, new_workbook
+from panelstats.plan.blank.books import set_up
 from panelstats.plan.blank.marks import REMARKS
 from panelstats.plan.plates import words
 from panelstats.sheets.room.room import REGISTERS
@@ -42,13 +43,7 @@ def plates_bytes(sets: pd.DataFrame) -> bytes:
             told = {"validate": "list", "source": allowed, "error_type": "warning", "input_title": "answer",
                     "input_message": str(Phrase("empty: cannot tell"))}  # fmt: skip
             page.data_validation(r, len(_TOLD) + 1, r, len(_TOLD) + 1, told)
-    page.freeze_panes(1, 0)
-    page.set_landscape()
-    page.set_paper(9)
-    page.fit_to_pages(1, 0)
-    page.repeat_rows(0)
-    page.set_column(0, len(heads) - 2, 13)
-    page.set_column(len(heads) - 1, len(heads) - 1, 36)
+    set_up(page, len(heads), frozen=0, width=13)
     book.close()
     return stream.getvalue()
 

@@ -27,15 +27,9 @@ if TYPE_CHECKING:
 
 
 def write_plan(
-    plan: ServingPlan,
-    folder: str | Path,
-    *,
-    descriptors: pd.DataFrame | Sequence[str] | None = None,
-    interval: float = 1.0,
-    room: str | Path | None = None,
-    overwrite: bool = False,
-    read: Collection[Path] = (),
-) -> list[Path]:
+    plan: ServingPlan, folder: str | Path, *, descriptors: pd.DataFrame | Sequence[str] | None = None,
+    interval: float = 1.0, room: str | Path | None = None, overwrite: bool = False, read: Collection[Path] = (),
+) -> list[Path]:  # fmt: skip
     """Sheets, lists and registers of a plan; see `ServingPlan.write`."""
     folder = Path(folder)
     if plan.before and room is None and (folder / ROOM).is_file():
@@ -55,13 +49,9 @@ def write_plan(
 
 
 def write_plates(
-    plan: PlatePlan,
-    folder: str | Path,
-    *,
-    room: str | Path | None = None,
-    overwrite: bool = False,
+    plan: PlatePlan, folder: str | Path, *, room: str | Path | None = None, overwrite: bool = False,
     read: Collection[Path] = (),
-) -> list[Path]:
+) -> list[Path]:  # fmt: skip
     """Sheets, lists and registers of a plan of difference tests; see `PlatePlan.write`."""
     folder = Path(folder)
     files = {folder / "kitchen.html": plates_kitchen_page(plan)}
@@ -85,21 +75,16 @@ def _words_of(room: str | Path | None) -> pd.DataFrame | None:
 
 
 def _written(
-    files: dict[Path, bytes],
-    registers: dict[str, pd.DataFrame],
-    folder: Path,
-    room: str | Path | None,
-    *,
-    overwrite: bool,
-    read: Collection[Path],
-) -> list[Path]:
+    files: dict[Path, bytes], registers: dict[str, pd.DataFrame], folder: Path, room: str | Path | None, *,
+    overwrite: bool, read: Collection[Path],
+) -> list[Path]:  # fmt: skip
     """Sheets and registers in one go; the registers of a room keep what it said before."""
     if room is None:
         files = {folder / ROOM: room_bytes(registers), **files}
         write_all(files, folder=folder, overwrite=overwrite, read=read)
         return list(files)
     path, content = remembered(Path(room), registers)
-    for each in files:
-        check_writable(each, overwrite=overwrite, read=read) if folder.exists() else None
+    for each in files if folder.exists() else ():
+        check_writable(each, overwrite=overwrite, read=read)
     write_all({path: content, **files}, folder=folder, overwrite=True, read=read)
     return [path, *files]

@@ -45,8 +45,8 @@ def audit(orders: list[np.ndarray], names: list[str]) -> Audit:
 
     Examples
     --------
-    >>> from panelstats.plan.orders.squares import williams_square
-    >>> found = audit(list(williams_square(4)), list("abcd"))
+    >>> from panelstats.plan.orders.squares import williams_rows
+    >>> found = audit(list(williams_rows(4, range(4))), list("abcd"))
     >>> found.position_gap, found.neighbours_most, found.neighbours_least, found.beside_itself
     (0, 1, 1, 0)
     """

@@ -71,7 +71,7 @@ def alpha_blocks(lots: int, blocks: int, columns: np.ndarray) -> list[Blocks]:
     return [[block[block < lots] for block in replicate] for replicate in whole]
 
 
-def alpha_columns(lots: int, blocks: int, replicates: int, rng: Generator, tries: int = TRIES) -> np.ndarray:
+def alpha_columns(lots: int, blocks: int, replicates: int, rng: Generator) -> np.ndarray:
     """Columns of a good alpha array: (replicates, size); each is the best of those tried beside the ones before it.
 
     One more replicate leaves the others as they were.
@@ -82,7 +82,7 @@ def alpha_columns(lots: int, blocks: int, replicates: int, rng: Generator, tries
         found, best = 0.0, columns
         bound = resolvable_bound(lots, blocks, replicate + 1)
         # A try takes the cube of the number of blocks.
-        most = tries if blocks * (replicate + 1) <= MANY_BLOCKS else FEW_TRIES
+        most = TRIES if blocks * (replicate + 1) <= MANY_BLOCKS else FEW_TRIES
         for _ in range(min(most, 1 + blocks ** (size - 1))):
             tried = np.vstack([columns, [0, *rng.integers(0, blocks, size - 1)]])
             flat = [block for each in alpha_blocks(lots, blocks, tried) for block in each]

@@ -12,10 +12,11 @@ if TYPE_CHECKING:
     from numpy.random import Generator
 
 
-def williams_square(n: int) -> np.ndarray:
-    """A square for n lots: (n, n) for an even number, (2 n, n) for an odd one, lots numbered from 0.
+def williams_rows(n: int, which: Sequence[int] | np.ndarray) -> np.ndarray:
+    """Rows of the squares for n lots by number: (rows, n); an odd n has a second square, the first one mirrored.
 
-    Every lot stands once (odd n: twice) in every position, every lot once (twice) right after every other.
+    In rows 0 to n - 1 (odd n: to 2 n - 1) every lot stands once (twice) in every position, every lot once (twice) right
+    after every other; from there on they begin again.
 
     Notes
     -----
@@ -23,18 +24,15 @@ def williams_square(n: int) -> np.ndarray:
 
     Examples
     --------
-    >>> williams_square(4).tolist()
+    >>> williams_rows(4, range(4)).tolist()
     [[0, 1, 3, 2], [1, 2, 0, 3], [2, 3, 1, 0], [3, 0, 2, 1]]
     """
-    rows = _rows(n, np.arange(n))
-    return rows if n % 2 == 0 else np.vstack([rows, rows[:, ::-1]])
-
-
-def _rows(n: int, which: np.ndarray) -> np.ndarray:
-    """Rows of the first square: a zigzag 0, 1, n-1, 2, n-2, ... moved on by the number of the row."""
+    square, row = np.divmod(np.asarray(which, np.int64), n)
     step = (np.arange(n) + 1) // 2
-    zigzag = np.where(np.arange(n) % 2 == 1, step, -step)
-    return (zigzag + which[:, None]) % n
+    zigzag = np.where(np.arange(n) % 2 == 1, step, -step)  # 0, 1, n - 1, 2, n - 2, ...
+    rows = (zigzag + row[:, None]) % n
+    mirrored = (n % 2 == 1) & (square % 2 == 1)
+    return np.where(mirrored[:, None], rows[:, ::-1], rows)
 
 
 def dealt_rows(n: int, seats: Sequence[int], rng: Generator) -> np.ndarray:
@@ -51,10 +49,7 @@ def dealt_rows(n: int, seats: Sequence[int], rng: Generator) -> np.ndarray:
     rng : Generator
         Names the lots anew, which keeps the balance.
     """
-    square, row = np.divmod(np.asarray(seats, np.int64), n)
-    drawn = _rows(n, row)
-    mirrored = (n % 2 == 1) & (square % 2 == 1)
-    return rng.permutation(n)[np.where(mirrored[:, None], drawn[:, ::-1], drawn)]
+    return rng.permutation(n)[williams_rows(n, seats)]
 
 
 def starting_places(n: int) -> np.ndarray:

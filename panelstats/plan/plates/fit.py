@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -18,7 +17,7 @@ from panelstats.models.kinds.orders import allot_orders, serving_orders
 from panelstats.plan.codes.draw import drawn_codes
 from panelstats.plan.plates import words
 from panelstats.plan.plates.plateplan import PlatePlan
-from panelstats.plan.session.request import digest_of, names_in_order
+from panelstats.plan.session.request import digest_of, draws, names_in_order
 from panelstats.result import Act, Verdict
 from panelstats.speech import said
 from panelstats.words import count
@@ -94,19 +93,17 @@ def plan_difference(
     ['AAB', 'ABA', 'ABB', 'BAA', 'BAB', 'BBA']
     """
     names = names_in_order(tasters, ())
-    rng = np.random.default_rng(np.random.SeedSequence([seed, _ORDERS]))
+    rng = draws(seed, _ORDERS)
     dealt = _singles(names, trials, rng) if kind == "a-not-a" else _sets(kind, names, trials, reference, rng)
     told = {"session": session, "test": test or f"{products[0]} with {products[1]}", "kind": kind}
     servings: list[dict[str, object]] = []
     answers: list[dict[str, object]] = []
     for taster, orders in dealt.items():
-        own = np.random.default_rng(np.random.SeedSequence([seed, _CODES, _number(taster)]))
-        had: set[tuple[str, str]] = set()
+        own, had = draws(seed, _CODES, taster), set[tuple[str, str]]()
         for trial, order in enumerate(orders, 1):
             cups = order.split(":")[-1]
-            told_before = {(letter, code) for letter in "ABN" for _, code in had}
-            codes, _ = drawn_codes(list(cups), own, had=told_before, stop=set(stop), zeros=zeros)
-            had |= {("", code) for code in codes}
+            codes, _ = drawn_codes(list(cups), own, had=had, stop=set(stop), zeros=zeros)
+            had |= {(letter, code) for letter in "ABN" for code in codes}
             row = {**told, "taster": taster, "trial": trial}
             answers.append({**row, "order": order, "answer": "", "right": right_answer(kind, order, codes),
                             "code": " ".join(codes)})  # fmt: skip
@@ -116,8 +113,7 @@ def plan_difference(
                          for at, (letter, code) in enumerate(zip(cups, codes, strict=True), 1)]  # fmt: skip
     table = pd.DataFrame(servings)
     table["product"] = table["product"].map({"A": products[0], "B": products[1], "N": products[1]})
-    poured = np.random.default_rng(np.random.SeedSequence([seed, _POTS]))
-    table["pot"] = np.nan if pots_of_each is None else poured_from(table, pots_of_each, poured)
+    table["pot"] = np.nan if pots_of_each is None else poured_from(table, pots_of_each, draws(seed, _POTS))
     key = pd.DataFrame(answers)
     counts = key["order"].value_counts().sort_index().rename_axis("order").rename("times").reset_index()
     standard = words.STANDARDS.get(kind, words.GENERAL)
@@ -195,8 +191,7 @@ def pot_verdicts(servings: pd.DataFrame, pots: int | None) -> list[Verdict]:
     if not sets:
         return [Verdict(words.POTS_QUESTION, "", words.APART, words.POTS_APART.format(**fields), {"shared": 0})]
     step = words.POTS_MORE.format(pots=count(most, "pot"))
-    return [Verdict(words.POTS_QUESTION, "", words.SHARED, words.POTS_SHARED.format(**fields), {"shared": sets}, step,
-                    Act.KNOW)]  # fmt: skip
+    return [Verdict(words.POTS_QUESTION, "", words.SHARED, words.POTS_SHARED.format(**fields), {"shared": sets}, step)]
 
 
 def right_answer(kind: str, order: str, codes: list[str]) -> str:
@@ -219,10 +214,6 @@ def right_answer(kind: str, order: str, codes: list[str]) -> str:
     fewest = min(Counter(cups), key=lambda letter: (cups.count(letter), letter))
     chosen = order[0] if kind == "duo-trio" else fewest
     return " ".join(code for letter, code in zip(cups, codes, strict=True) if letter == chosen)
-
-
-def _number(name: str) -> int:
-    return int.from_bytes(hashlib.sha256(name.encode("utf-8", "surrogatepass")).digest()[:8], "big")
 
 
 def _verdict(kind: str, counts: pd.DataFrame, reference: str) -> Verdict:

@@ -49,9 +49,8 @@ def as_served(plan: ServingPlan, opened: pd.DataFrame) -> ServingPlan:
         compare_verdict(compared, joined, random, float("nan"), way),
         repeat_verdict(tasted),
     ]
-    return replace(
-        plan, balance=balance(found, chance, joined, random), positions=found.lots, verdicts=in_order(verdicts)
-    )
+    figures = balance(found, chance, joined, random)
+    return replace(plan, balance=figures, positions=found.lots, verdicts=in_order(verdicts))
 
 
 def _served(plan: ServingPlan, tasted: pd.DataFrame) -> Verdict:
@@ -82,7 +81,6 @@ def _opened(sessions: pd.DataFrame) -> Verdict:
     if missing:
         told = words.OPENED_UNSAID.format(sessions=listing(missing))
         return Verdict(words.OPENED_QUESTION, "", words.UNKNOWN, told, {}, words.OPENED_STEP)
-    when = (
-        listing(f"{when} (session {name})" for name, when in said.items()) if len(said) > 1 else listing(said.values())
-    )
+    several = len(said) > 1
+    when = listing(f"{when} (session {name})" if several else when for name, when in said.items())
     return Verdict(words.OPENED_QUESTION, "", words.YES, words.OPENED.format(when=when))

@@ -105,6 +105,5 @@ def balance(found: Audit, chance: Audit, joined: Efficiency, random: float) -> p
         "beside_itself": (found.beside_itself, chance.beside_itself),
         "efficiency": (joined.efficiency, random),
     }
-    return pd.DataFrame(
-        [(name, float(a), float(b)) for name, (a, b) in figures.items()], columns=["figure", "plan", "random"]
-    )
+    rows = [(name, float(a), float(b)) for name, (a, b) in figures.items()]
+    return pd.DataFrame(rows, columns=["figure", "plan", "random"])

@@ -39,14 +39,9 @@ def _away(name: str, value: object, _: object) -> None:
 
 
 @checked(
-    plan=serving_plan,
-    late=listed,
-    absent=_away,
-    sessions=texts,
-    limit=limit_rule,
-    error=room_record,
+    plan=serving_plan, late=listed, absent=_away, sessions=texts, limit=limit_rule, error=room_record,
     variances=variances_rule,
-)
+)  # fmt: skip
 def change_plan(
     plan: ServingPlan,
     *,
@@ -130,9 +125,8 @@ def register_of(asked: Request, servings: pd.DataFrame) -> pd.DataFrame:
     # Sessions, and tasters on trays, in the order in which they stand; pots by their places.
     sheet = pots.groupby([name for name in keys if name != "code"], sort=False).ngroup()
     pots = pots.iloc[np.lexsort((pots["place"], sheet))]
-    return pots.assign(taster="" if shared else pots["taster"])[
-        ["code", "session", "lot", "pot", "look", "taster"]
-    ].reset_index(drop=True)
+    pots = pots.assign(taster="" if shared else pots["taster"])
+    return pots[["code", "session", "lot", "pot", "look", "taster"]].reset_index(drop=True)
 
 
 def _still_open(plan: ServingPlan, sessions: Collection[str]) -> list[str]:
@@ -214,9 +208,8 @@ def _verdict(
         said += words.LATE.format(lots=listing(late), cups=count(len(servings[servings["lot"].isin(late)]), "cup"))
     for taster, other in away.items():
         lost = plan.servings[(plan.servings["taster"] == taster) & ~_among(plan.servings, servings, keys)]
-        said += (words.INSTEAD if other else words.AWAY).format(
-            taster=taster, other=other, cups=count(len(lost), "cup")
-        )
+        template = words.INSTEAD if other else words.AWAY
+        said += template.format(taster=taster, other=other, cups=count(len(lost), "cup"))
     step = words.CHANGED_STEP.format(tasters=listing(renewed)) if renewed else words.NO_SHEET
     return Verdict(words.CHANGED_QUESTION, "", words.CHANGED_CALL, said, {"kept": kept, "new": new}, step, Act.DECIDE)
 

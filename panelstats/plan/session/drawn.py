@@ -96,24 +96,12 @@ def told(
     ]
     orders = words.CLASS_ORDER if asked.order == BY_CLASS else words.ORDERS[f"{asked.service} {drawn.way}"]
     return ServingPlan(
-        servings=servings,
-        codes=codes,
-        balance=balance(found, chance, joined, random),
-        positions=found.lots,
-        proof=proof,
-        lots=asked.register,
-        tasters=tuple(asked.tasters),
-        service=asked.service,
-        randomised=asked.order != BY_CLASS,
-        brews=brews_of(None, []),
-        warm_up="",
-        plan_id="",
-        before="",
-        renewed=tuple(asked.tasters),
-        verdicts=in_order(verdicts),
+        servings=servings, codes=codes, balance=balance(found, chance, joined, random), positions=found.lots,
+        proof=proof, lots=asked.register, tasters=tuple(asked.tasters), service=asked.service,
+        randomised=asked.order != BY_CLASS, brews=brews_of(None, []), warm_up="", plan_id="", before="",
+        renewed=tuple(asked.tasters), verdicts=in_order(verdicts), drawn=drawn,
         method=words.METHOD.format(seed=asked.seed, orders=orders, level=percent(drawn.level)),
-        drawn=drawn,
-    )
+    )  # fmt: skip
 
 
 def _beside(drawn: Drawn, served: np.ndarray, joined: Efficiency) -> tuple[float, float]:

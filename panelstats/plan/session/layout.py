@@ -120,13 +120,8 @@ def _trays(asked: Request) -> tuple[list[Sheet], str]:
         way = words.COMPLETE if sessions == 1 else words.REPLICATES
     else:
         blocks, way = sheets_of(lots, tasters, sessions, looks, asked.rng(DEAL))
-    sheets = [
-        Sheet(session, taster, block, asked.pots)
-        for taster, own in enumerate(blocks)
-        for session, block in enumerate(own)
-        if len(block)
-    ]
-    return sheets, way
+    return [Sheet(session, taster, block, asked.pots) for taster, own in enumerate(blocks)
+            for session, block in enumerate(own) if len(block)], way  # fmt: skip
 
 
 def _numbers(asked: Request, room: int) -> tuple[int, int]:

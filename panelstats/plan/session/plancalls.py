@@ -57,11 +57,9 @@ def _order(asked: Request, found: Audit, chance: Audit) -> tuple[str, str, str]:
         return words.PARTLY, words.ORDER_BENCH.format(gap=_gap(found)), step
     alike = found.neighbours_most == found.neighbours_least
     even = found.position_gap <= 1
-    neighbours = (words.ORDER_ALIKE if alike else words.ORDER_UNLIKE).format(
-        least=found.neighbours_least,
-        most=_times(found.neighbours_most),
-        random=chance.neighbours_most,
-    )
+    template = words.ORDER_ALIKE if alike else words.ORDER_UNLIKE
+    most = count(found.neighbours_most, "time")
+    neighbours = template.format(least=found.neighbours_least, most=most, random=chance.neighbours_most)
     told = words.ORDER_TRAY.format(position="balanced" if even else "nearly balanced", neighbours=neighbours,
                                    gap=_gap(found))  # fmt: skip
     items = len(asked.names) + asked.repeats
@@ -88,9 +86,8 @@ def compare_verdict(asked: Request, found: Efficiency, chance: float, bound: flo
     if way == words.SPLIT:
         controls = len(asked.controls)
         told = words.BY_CONTROLS.format(controls=count(controls, "control"), times=number(1 + 1 / controls, 2))
-        return Verdict(
-            words.COMPARE_QUESTION, "", words.YES, told, numbers, words.MORE_CONTROLS if controls < 3 else ""
-        )
+        step = words.MORE_CONTROLS if controls < 3 else ""
+        return Verdict(words.COMPARE_QUESTION, "", words.YES, told, numbers, step)
     said = [words.BOUND.format(bound=percent(bound))] if np.isfinite(bound) else []
     said.append(words.RANDOM_SHARE.format(random=percent(chance)) if chance > 0 else words.RANDOM_APART)
     told = words.JOINED.format(
@@ -102,11 +99,7 @@ def compare_verdict(asked: Request, found: Efficiency, chance: float, bound: flo
 
 def _gap(found: Audit) -> str:
     """How far positions are from balance."""
-    return words.GAP.format(gap=_times(found.position_gap)) if found.position_gap else words.NO_GAP
-
-
-def _times(n: int) -> str:
-    return count(n, "time")
+    return words.GAP.format(gap=count(found.position_gap, "time")) if found.position_gap else words.NO_GAP
 
 
 def repeat_verdict(servings: pd.DataFrame) -> Verdict:
@@ -125,9 +118,8 @@ def repeat_verdict(servings: pd.DataFrame) -> Verdict:
 def proof_verdict(asked: Request, proof: pd.DataFrame, tasters: int, source: str, *, whole: bool) -> Verdict:
     """Least difference found, and what buys a smaller one."""
     if not len(proof):
-        return Verdict(
-            words.PROVE_QUESTION, "", words.UNKNOWN, words.NOT_KNOWN, {}, words.NOT_KNOWN_STEP, Act.TASTE_AGAIN
-        )
+        return Verdict(words.PROVE_QUESTION, "", words.UNKNOWN, words.NOT_KNOWN, {}, words.NOT_KNOWN_STEP,
+                       Act.TASTE_AGAIN)  # fmt: skip
     now = proof[proof["change"] == "as planned"]
     told = words.PROVES.format(
         tasters=count(tasters, "taster"), pots=count(asked.pots, "pot"), source=source,

@@ -59,8 +59,7 @@ class Request:
 
     def barred(self, taster: str) -> list[int]:
         """Numbers of what a taster is never served."""
-        names = self.left_out.get(taster, frozenset())
-        return self.numbers(names)
+        return self.numbers(self.left_out.get(taster, frozenset()))
 
     def numbers(self, names: Collection[str]) -> list[int]:
         """Numbers of some of the names."""
@@ -68,11 +67,16 @@ class Request:
 
     def rng(self, *stream: int | str) -> np.random.Generator:
         """A source of draws of its own for a session, a round or a taster: no other one moves it."""
-        return np.random.default_rng(np.random.SeedSequence([self.seed, *map(_entropy, stream)]))
+        return draws(self.seed, *stream)
 
     def session(self, number: int) -> str:
         """Name of a session."""
         return self.sessions[number] if self.sessions else str(number + 1)
+
+
+def draws(seed: int, *stream: int | str) -> np.random.Generator:
+    """The source of draws of one stream, told by numbers and names."""
+    return np.random.default_rng(np.random.SeedSequence([seed, *map(_entropy, stream)]))
 
 
 def _entropy(part: int | str) -> int:
@@ -161,13 +165,11 @@ def _unique(names: Collection[str], what: str) -> list[str]:
     for name in names:
         told = str(name)
         if not isinstance(name, str) or not told.strip():
-            raise DesignError(
-                f"a {what} without a name", where=f"{what}s: {name!r}", do="name it by text, or leave it out"
-            )
+            raise DesignError(f"a {what} without a name", where=f"{what}s: {name!r}",
+                              do="name it by text, or leave it out")  # fmt: skip
         if told.strip().casefold() in seen:
-            raise DesignError(
-                f"a {what} twice", where=f"{what}s: {name!r}", do="name each once; the plan serves it as often as asked"
-            )
+            raise DesignError(f"a {what} twice", where=f"{what}s: {name!r}",
+                              do="name each once; the plan serves it as often as asked")  # fmt: skip
         seen.add(told.strip().casefold())
     return [str(name).strip() for name in names]
 
@@ -247,9 +249,8 @@ def _sessions(sessions: int | Sequence[str] | None) -> list[str] | None:
     texts("sessions", sessions)
     names = [str(name).strip() for name in sessions]
     if not names or "" in names or len(set(names)) < len(names):
-        raise DesignError(
-            "sessions need a name each", where=f"sessions={names}", do="give different names, or a number"
-        )
+        raise DesignError("sessions need a name each", where=f"sessions={names}",
+                          do="give different names, or a number")  # fmt: skip
     return names
 
 

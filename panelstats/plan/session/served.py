@@ -93,15 +93,12 @@ def _block_orders(asked: Request, sheets: list[Sheet]) -> list[list[np.ndarray]]
     """Each lot where it stood least often before, sheet after sheet."""
     longest = max(len(sheet.lots) for sheet in sheets) + len(asked.controls) + asked.repeats
     positions = Positions(len(asked.names) + asked.repeats, longest)
-    return [
-        [
-            positions.order(
-                _items(asked, sheet, round_), asked.rng(ORDER, sheet.session, asked.tasters[sheet.taster], round_)
-            )
-            for round_ in range(sheet.rounds)
-        ]
-        for sheet in sheets
-    ]  # fmt: skip
+
+    def order(sheet: Sheet, round_: int) -> np.ndarray:
+        rng = asked.rng(ORDER, sheet.session, asked.tasters[sheet.taster], round_)
+        return positions.order(_items(asked, sheet, round_), rng)
+
+    return [[order(sheet, round_) for round_ in range(sheet.rounds)] for sheet in sheets]
 
 
 def _row_orders(asked: Request, sheets: list[Sheet]) -> list[list[np.ndarray]]:
@@ -209,10 +206,8 @@ def servings_of(asked: Request, rows: list[Row]) -> tuple[pd.DataFrame, pd.DataF
         paths = [np.arange(len(lots))] if who else walks(asked, row)
         for taster, path in zip([who] if who else asked.tasters, paths, strict=True):
             path = path[~np.isin(row.item[path], asked.barred(taster))]  # noqa: PLW2901 - what the taster may take
-            taken = pots.iloc[path]
-            frames.append(
-                taken.assign(taster=taster, position=np.arange(1, len(path) + 1), flight=_flights(asked, row, path))
-            )
+            numbers = {"position": np.arange(1, len(path) + 1), "flight": _flights(asked, row, path)}
+            frames.append(pots.iloc[path].assign(taster=taster, **numbers))
     columns = ["session", "taster", "flight", "position", "place", "code", "lot", "pot", "look", "role"]
     servings = pd.concat(frames, ignore_index=True)[columns].assign(tasted=False)
     register = pd.concat(registers, ignore_index=True)[["code", "session", "lot", "pot", "look", "taster"]]
