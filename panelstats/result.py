@@ -28,6 +28,11 @@ class Act(IntEnum):
     TASTE_AGAIN = 2  # the data cannot tell, and a next step would
     KNOW = 3  # nothing to do
 
+    @property
+    def word(self) -> str:
+        """As files carry it."""
+        return self.name.lower().replace("_", " ")
+
 
 @dataclass(frozen=True)
 class Verdict:

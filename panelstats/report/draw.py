@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -165,7 +166,8 @@ def _columns(chart: Chart, ax: Axes) -> None:
         inner = ax.inset_axes((at / len(chart.columns), 0, 0.86 / len(chart.columns), 1))
         _rows(column, inner, scale_of([column], most=_COLUMN_TICKS))
         inner.set_title(_plain(column.title), fontsize=8, loc="left")
-        inner.set_xlabel("\n".join(_broken(_plain(column.axis), 20)), fontsize=7)
+        axis = fill(_plain(column.axis), 20, break_long_words=False, break_on_hyphens=False)
+        inner.set_xlabel(axis, fontsize=7)
         inner.set_yticks([])
         inner.tick_params(axis="x", labelsize=7)
     _named(chart, ax)
@@ -199,15 +201,6 @@ def _handle(shape: str, *, upright: bool) -> Artist:
     colour = ACCENT if shape in {mark.value for mark in URGENT} else INK
     marker = (_UPRIGHT if upright else _SHAPES).get(shape, "")
     return Line2D([], [], color=colour, marker=marker, ms=6, lw={"both": 3, "level": 1.6}.get(shape, 1))
-
-
-def _broken(text: str, width: int) -> list[str]:
-    lines = [""]
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + len(word) >= width:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
 
 
 def _plain(text: str) -> str:

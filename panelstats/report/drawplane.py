@@ -46,22 +46,13 @@ def draw_plane(plane: Plane, ax: Axes | None = None) -> Axes:
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.08)
     ax.autoscale_view()
-    ax.set_xlabel(
-        Phrase("axis 1 ({share})\nleft: {low}; right: {high}").format(
-            share=plane.across.share, low=plane.across.low, high=plane.across.high
-        ),
-        fontsize=9,
-    )
-    ax.set_ylabel(
-        Phrase("axis 2 ({share})\ndown: {low}; up: {high}").format(
-            share=plane.up.share, low=plane.up.low, high=plane.up.high
-        ),
-        fontsize=9,
-    )
-    ax.set_title(
-        Phrase("Map of the lots{part}").format(part=f", {plane.name}" if plane.name else "").replace("$", r"\$"),
-        loc="left",
-    )
+    across, up = plane.across, plane.up
+    told = Phrase("axis 1 ({share})\nleft: {low}; right: {high}")
+    ax.set_xlabel(told.format(share=across.share, low=across.low, high=across.high), fontsize=9)
+    told = Phrase("axis 2 ({share})\ndown: {low}; up: {high}")
+    ax.set_ylabel(told.format(share=up.share, low=up.low, high=up.high), fontsize=9)
+    title = Phrase("Map of the lots{part}").format(part=f", {plane.name}" if plane.name else "")
+    ax.set_title(title.replace("$", r"\$"), loc="left")
     sns.despine(ax=ax)
     _names(table[table["named"]], table[~table["named"]] if not plane.dense else table[:0], ax)
     if own:

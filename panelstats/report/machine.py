@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from panelstats.report.tables import TEXT, columns
-from panelstats.result import Act
 from panelstats.words import settled
 
 if TYPE_CHECKING:
@@ -41,7 +40,7 @@ def _verdict(verdict: Verdict) -> dict[str, object]:
         "sentence": verdict.sentence,
         "numbers": _numbers(verdict.numbers),
         "next_step": verdict.next_step,
-        "act": Act(verdict.act).name.lower().replace("_", " "),
+        "act": verdict.act.word,
     }
 
 

@@ -10,88 +10,11 @@ import numpy as np
 import pandas as pd
 
 from panelstats.lots.worth import OVERALL
+from panelstats.report.titles import heading, table_title
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase, heard, said
 from panelstats.words import DASH, decimals, number, p_value, percent, settled, stated
 
-# What the tables of a result are about, in words that fit the tab of a sheet.
-TITLES = {
-    "anova": Phrase("Whether the lots differ"),
-    "mean_squares": Phrase("Spread by its source"),
-    "components": Phrase("Where the spread lies"),
-    "means": Phrase("Marks of the lots"),
-    "pairs": Phrase("Lots compared in pairs"),
-    "merit": Phrase("Merit of the lots"),
-    "season_anova": Phrase("Whether they differ, joined"),
-    "season_components": Phrase("Where it lies, joined"),
-    "season_means": Phrase("Marks of the lots, joined"),
-    "season_pairs": Phrase("Pairs of lots, joined"),
-    "checks": Phrase("Checks of the model"),
-    "classes": Phrase("Whether classes are told apart"),
-    "summary": Phrase("In short"),
-    "taste_again": Phrase("Lots to taste again"),
-    "look_again": Phrase("Lots to look at again"),
-    "forecast": Phrase("What a second look would give"),
-    "errors": Phrase("How far one look may be off"),
-    "day": Phrase("The line of the day"),
-    "squares": Phrase("What each source shows"),
-    "sessions": Phrase("Session by session"),
-    "lots": Phrase("Lot by lot"),
-    "remarks": Phrase("Remarks"),
-    "grades": Phrase("Grade by grade"),
-    "link": Phrase("Whether the scores carry it"),
-    "together": Phrase("Words beyond the others"),
-    "mixture": Phrase("The mixture"),
-    "recipes": Phrase("Shares of each recipe"),
-    "density": Phrase("Density of each recipe"),
-    "weeks": Phrase("Weeks beside the class"),
-    "changes": Phrase("Makes changed on a day"),
-    "slopes": Phrase("Slopes on numbers"),
-    "words": Phrase("Words and faults by make"),
-    "alone": Phrase("Each taster's own repeats"),
-    "crossed_words": Phrase("Words that crossed"),
-    "differences": Phrase("Pots word by word"),
-    "order": Phrase("The order without them"),
-    "tests": Phrase("What was tested"),
-    "descriptors": Phrase("Word by word"),
-    "axes": Phrase("Directions agreed on"),
-    "regions": Phrase("How sure each place is"),
-    "groups": Phrase("Groups of lots"),
-    "distances": Phrase("Distances"),
-    "stages": Phrase("The stages on the map"),
-    "stage_pairs": Phrase("Stages compared"),
-    "outermost": Phrase("Lots farthest out"),
-    "stage_lots": Phrase("Lots stage by stage"),
-    "picture": Phrase("The picture they share"),
-    "tasters": Phrase("Taster by taster"),
-    "facts": Phrase("Facts laid on the map"),
-    "left_out": Phrase("What the map leaves out"),
-    "filled_in": Phrase("Marks filled in, as asked"),
-    "apart": Phrase("Lots left out, put on it"),
-    "places": Phrase("Place of the serving"),
-    "d_primes": Phrase("Distances in d'"),
-    "risks": Phrase("Chances of a wrong end"),
-    "series": Phrase("Session after session"),
-    "row": Phrase("Sway of the row"),
-    "halves": Phrase("Repeats, half against half"),
-    "drift": Phrase("Whether the tasters drift"),
-    "trends": Phrase("Trend of each taster"),
-    "rulings": Phrase("What the controls say"),
-    "limits": Phrase("Limits used"),
-    "curve": Phrase("Learning curve"),
-    "servings": Phrase("Every serving"),
-    "orders": Phrase("Orders served"),
-    "answers": Phrase("Sheet of answers"),
-    "codes": Phrase("Codes"),
-    "brews": Phrase("Pots to brew"),
-    "balance": Phrase("Balance of the orders"),
-    "positions": Phrase("Where each lot stands"),
-    "proof": Phrase("What it can prove"),
-    "account": Phrase("Account of every cell"),
-    "inferred": Phrase("Taken so, unless you say"),
-    "problems": Phrase("Cells set aside"),
-    "table": Phrase("All results"),
-}
 ROWS_SHOWN = 400  # rows of one table on a page, so that 40 lots keep under 1 MB; the workbook holds them all
 TEXT, COUNT, NUMBER, P, SHARE = "text", "count", "number", "p", "share"
 # Widths of an interval at 95 % in standard errors, near enough to choose decimals.
@@ -100,39 +23,12 @@ _WIDTHS = 4.0
 # Processors differ in the last digits; the same sheet must give the same file on all of them.
 _BELOW, _IN_ALL, _OF_P, _MOST = 5, 9, 6, 12
 _NOTHING = 1e-12  # of the largest of a column: what is smaller came of rounding
-_HEADINGS = {
-    "p_adjusted": Phrase("p, adjusted"),
-    "df_error": Phrase("df of error"),
-    "icc_mean": Phrase("agreement of the mean (icc)"),
-    "icc_single": Phrase("agreement of one taster (icc)"),
-    "lot_a": Phrase("lot"),
-    "lot_b": Phrase("against"),
-    "se": Phrase("standard error"),
-    "set_aside": Phrase("set aside"),
-}
 YES, NO = Phrase("yes"), Phrase("no")
 # Columns that hold names and words of the room: they are shown as the room wrote them.
-_ROOMS = [
-    "session",
-    "lot",
-    "lot_a",
-    "lot_b",
-    "taster",
-    "trainee",
-    "descriptor",
-    "class",
-    "garden",
-    "grade",
-    "word",
-    "setting",
-    "remarks",
-    "file",
-    "sheet",
-    "value",
-    "subject",
-    "standard",
-    "column",
-]
+_ROOMS = (
+    "session", "lot", "lot_a", "lot_b", "taster", "trainee", "descriptor", "class", "garden", "grade", "word",
+    "setting", "remarks", "file", "sheet", "value", "subject", "standard", "column",
+)  # fmt: skip
 # What stands among names of the room and is none.
 _OURS = (OVERALL, "the panel", "the two", "the session", "nearest", "cheapest", "fewest lots")
 # Columns that hold messages, in the tables of what was inferred and of problems: by a column that only these have.
@@ -232,7 +128,7 @@ def shown(tables: dict[str, pd.DataFrame], title: str) -> list[Shown]:
         laid = columns(table.head(ROWS_SHOWN))
         if len(table):
             rows = list(zip(*(column.texts() for column in laid), strict=True))
-            words = said(TITLES.get(name, name.replace("_", " ")))
+            words = table_title(name)
             ready.append(Shown(words, f"{said(title)}: {words}", laid, rows, len(table)))
     return ready
 
@@ -252,7 +148,7 @@ def _column(values: pd.Series, name: str, laid: _Places) -> Column:
     places, errors = laid.of(name) if kind == NUMBER else (np.zeros(len(values), int), np.full(len(values), np.nan))
     messages = any(name in told and known in laid.names for known, told in _TOLD.items())
     say = heard if messages else about if name in _ROOMS else said
-    return Column(name, said(_HEADINGS.get(name, name.replace("_", " "))), kind, values, places, errors, say)
+    return Column(name, heading(name), kind, values, places, errors, say)
 
 
 def about(subject: str) -> str:

@@ -18,7 +18,8 @@ from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.output import write_whole
 from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
-from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, TITLES, Column, P, columns
+from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
+from panelstats.report.titles import table_title
 from panelstats.review import Review, as_review
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase, said
@@ -101,15 +102,11 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     for title, result in review.results:
         for name, table in result.tables().items():
             if len(table):
-                yield said(_TABS.get(title, title)) if name == "table" else f"{said(title)}: {_words(name)}", table
+                yield said(_TABS.get(title, title)) if name == "table" else f"{said(title)}: {table_title(name)}", table
     for name, table in review.records.items():
         if len(table) or name == "account":
-            yield _words(name), table
+            yield table_title(name), table
     yield Phrase("How it was worked out"), _notes(review)
-
-
-def _words(name: str) -> str:
-    return said(TITLES.get(name, name.replace("_", " ")))
 
 
 def _lots(review: Review) -> pd.DataFrame:
@@ -148,20 +145,15 @@ def _licences(found: TraineeAssessment) -> pd.DataFrame:
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:
-    rows = [(v.act.name.lower().replace("_", " "), v.question, v.subject, v.call, v.sentence, v.next_step)
-            for v in verdicts]  # fmt: skip
+    rows = [(v.act.word, v.question, v.subject, v.call, v.sentence, v.next_step) for v in verdicts]
     return pd.DataFrame(rows, columns=["act", "question", "subject", "call", "sentence", "next step"])
 
 
 def _notes(review: Review) -> pd.DataFrame:
-    rows = [
-        (
-            str(Phrase("how to read")),
-            str(Phrase("Numbers are shown with the digits their uncertainty carries, and kept with five more.")),
-        )
-    ]
-    rows += [(said(title), str(result.method)) for title, result in review.results]
-    return pd.DataFrame([*rows, (str(Phrase("made from")), provenance(review))], columns=["about", "note"])
+    kept = Phrase("Numbers are shown with the digits their uncertainty carries, and kept with five more.")
+    methods = [(said(title), str(result.method)) for title, result in review.results]
+    rows = [(str(Phrase("how to read")), str(kept)), *methods, (str(Phrase("made from")), provenance(review))]
+    return pd.DataFrame(rows, columns=["about", "note"])
 
 
 class _Sheets:

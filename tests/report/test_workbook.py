@@ -8,7 +8,7 @@ from openpyxl import load_workbook
 import panelstats as pst
 from panelstats.errors import visible
 from panelstats.lots.compare.fit import LotComparison
-from panelstats.report.tables import TITLES
+from panelstats.report.titles import TITLES
 from panelstats.report.workbook import write_workbook
 from panelstats.result import Result
 

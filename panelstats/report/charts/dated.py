@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH, Axis, band, row_figures
-from panelstats.report.charts.panels import Drawing
-from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+from panelstats.report.charts.figures import Axis, band, row_figures, upright_ground
+from panelstats.report.charts.svg import LINE, SIZE, WIDTH, figure, line, path, short, tag, text_width, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from panelstats.report.charts.scale import Scale
+    from panelstats.report.charts.svg import Drawing
     from panelstats.result import Row
 
 _TALL, _EDGE = 72.0, 6.0  # height of the ground, and room inside its ends
@@ -54,20 +54,16 @@ def dated_drawing(shown: Dated, scale: Scale, *, key: str) -> Drawing:
     def x(place: float) -> float:
         return left + _EDGE + place * (WIDTH - left - 2 * _EDGE)
 
-    svg = figure(
+    level = [(x(place), axis(value)) for place, value in shown.level if math.isfinite(value)]
+    return figure(
         *_bands(shown.rows, axis, left, x),
-        *_ground(axis, left),
+        *upright_ground(axis, left, WIDTH, 0.0),
         *_changes(told, top, x),
         *(drawn for place, row in shown.rows for drawn in row_figures(row, axis, x(place))),
-        *_level(shown.level, axis, x),
+        *([line(level, class_="level")] if len(level) > 1 else []),
         *_ends(shown.ends, left, top + _TALL + LINE),
-        title=shown.title,
-        words=shown.words,
-        key=key,
-        width=WIDTH,
-        height=height,
-    )
-    return Drawing(svg, height)
+        title=shown.title, words=shown.words, key=key, height=height,
+    )  # fmt: skip
 
 
 def _bands(rows: Sequence[tuple[float, Row]], axis: Axis, left: float, x: Callable[[float], float]) -> Iterable[Markup]:
@@ -83,34 +79,18 @@ def _limits(row: Row) -> tuple[float, float]:
     return (row.floor, row.ceiling)
 
 
-def _ground(axis: Axis, left: float) -> Iterable[Markup]:
-    """The mean of the class, the scale and its words."""
-    yield path([f"M{short(left)} {short(axis(0.0))}H{short(WIDTH)}"], class_="zero")
-    ticks = list(axis.ticks())
-    strokes = [f"M{short(left - 3)} {short(y)}h3" for y, _ in ticks]
-    yield path([*strokes, axis.stroke(axis.start, axis.stop, left)], class_="axis")
-    texts = (tag("text", words, x=left - 5, y=y + SIZE * 0.35) for y, words in ticks if words)
-    yield tag("g", *texts, class_="ticks", text_anchor="end")
-
-
 def _changes(told: list[tuple[float, list[str]]], top: float, x: Callable[[float], float]) -> Iterable[Markup]:
     """An upright line from its words, each change on lines of its own, down through the ground."""
     y = 4.0
     for place, lines in told:
         start = y
-        for line in lines:
+        for words in lines:
             y += LINE
-            width = text_width(line, SIZE)
+            width = text_width(words, SIZE)
             at = x(place) + 3
             at = at if at + width <= WIDTH else x(place) - 3 - width
-            yield tag("text", line, x=max(at, 0.0), y=y - 3, class_="change")
+            yield tag("text", words, x=max(at, 0.0), y=y - 3, class_="change")
         yield path([f"M{short(x(place))} {short(start)}V{short(top + _TALL)}"], class_="changed")
-
-
-def _level(level: Sequence[tuple[float, float]], axis: Axis, x: Callable[[float], float]) -> Iterable[Markup]:
-    known = [(x(place), axis(value)) for place, value in level if math.isfinite(value)]
-    if len(known) > 1:
-        yield path([f"{'L' if n else 'M'}{short(a)} {short(b)}" for n, (a, b) in enumerate(known)], class_="level")
 
 
 def _ends(ends: tuple[str, str], left: float, y: float) -> Iterable[Markup]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.report.charts.shapes import URGENT
-from panelstats.report.charts.svg import path, short, tag, text_width
+from panelstats.report.charts.svg import SIZE, path, short, tag, text_width
 from panelstats.result import Mark
 
 if TYPE_CHECKING:
@@ -18,11 +18,6 @@ if TYPE_CHECKING:
     from panelstats.report.charts.scale import Scale
     from panelstats.result import Row
 
-WIDTH, SIZE, LINE = (
-    340.0,
-    10.5,
-    12.0,
-)  # of a drawing, its letters and their lines, in its own unit: a pixel at full size
 _GAP = 5.0  # between the words of two ticks
 
 
@@ -67,6 +62,17 @@ class Axis:
         first = next((at for at, (value, _) in enumerate(marks) if value == 0), 0) % every
         for at, (value, words) in enumerate(marks):
             yield self(value), words if at % every == first else ""
+
+
+def upright_ground(axis: Axis, left: float, right: float, zero: float) -> Iterable[Markup]:
+    """The line of reference, the scale at its left end, and its words before it."""
+    if math.isfinite(zero):
+        yield path([f"M{short(left)} {short(axis(zero))}H{short(right)}"], class_="zero")
+    ticks = list(axis.ticks())
+    strokes = [f"M{short(left - 3)} {short(y)}h3" for y, _ in ticks]
+    yield path([*strokes, axis.stroke(axis.start, axis.stop, left)], class_="axis")
+    texts = (tag("text", words, x=left - 5, y=y + SIZE * 0.35) for y, words in ticks if words)
+    yield tag("g", *texts, class_="ticks", text_anchor="end")
 
 
 def is_urgent(row: Row) -> bool:

@@ -6,10 +6,8 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.lots.maps.plane import CONTROL, STANDARD
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH
 from panelstats.report.charts.nudging import Name, stands
-from panelstats.report.charts.panels import Drawing
-from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+from panelstats.report.charts.svg import LINE, SIZE, WIDTH, figure, line, path, short, tag, text_width, wrapped
 from panelstats.speech import Phrase
 from panelstats.words import stated
 
@@ -19,6 +17,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from panelstats.lots.maps.plane import Oval, Plane, Spot, Way
+    from panelstats.report.charts.svg import Drawing
 
 _MARGIN, _RADIUS, _TALL, _HEXAGON = 14.0, 3.0, 11.0, 9.0
 _BAR, _GUTTER = 19.0, 104.0
@@ -48,34 +47,18 @@ class _Ground(NamedTuple):
 
 def plane_drawing(plane: Plane, *, key: str) -> Drawing:
     """Draw a map; `key` is unique on the page. Its words are its twin."""
-    above = wrapped(
-        Phrase("axis {axes} ({share}), up: {high}").format(
-            axes=plane.axes[1], share=plane.up.share, high=plane.up.high
-        ),
-        WIDTH - 2,
-        SIZE,
-    )
-    below = wrapped(Phrase("down: {low}").format(low=plane.up.low), WIDTH - 2, SIZE)
-    top = LINE * len(above) + 7
-    ground = _ground(plane, top)
+    up, across = plane.up, plane.across
+    over = Phrase("axis {axes} ({share}), up: {high}").format(axes=plane.axes[1], share=up.share, high=up.high)
+    above, below = (wrapped(words, WIDTH - 2, SIZE) for words in (over, Phrase("down: {low}").format(low=up.low)))
+    sides = Phrase("left: {low}").format(low=across.low), Phrase("right: {high}").format(high=across.high)
+    left, right = (wrapped(words, WIDTH / 2 - 8, SIZE) for words in sides)
+    ground = _ground(plane, LINE * len(above) + 7)
     y = ground.foot + LINE * len(below) + 4
-    left, right = (
-        wrapped(words, WIDTH / 2 - 8, SIZE)
-        for words in (
-            Phrase("left: {low}").format(low=plane.across.low),
-            Phrase("right: {high}").format(high=plane.across.high),
-        )
-    )
-    height = y + LINE * (1 + max(len(left), len(right))) + 4
-    drawn = [
-        tag(
-            "rect",
-            x=ground.left,
-            y=ground.top,
-            width=ground.right - ground.left,
-            height=ground.foot - ground.top,
-            class_="frame",
-        ),
+    middle = Phrase("axis {n} ({share})").format(n=plane.axes[0], share=across.share)
+    part = f", {plane.name}" if plane.name else ""
+    return figure(
+        tag("rect", x=ground.left, y=ground.top, width=ground.right - ground.left, height=ground.foot - ground.top,
+            class_="frame"),
         *(_oval(oval, ground) for oval in plane.ovals),
         *(_density(plane, ground) if plane.dense else ()),
         *(_way(way, ground) for way in plane.ways),
@@ -83,27 +66,18 @@ def plane_drawing(plane: Plane, *, key: str) -> Drawing:
         *_scale_bar(plane, ground),
         *_lines(above, 1, 3),
         *_lines(below, 1, ground.foot + 2),
-        tag(
-            "text",
-            Phrase("axis {n} ({share})").format(n=plane.axes[0], share=plane.across.share),
-            x=WIDTH / 2,
-            y=y + LINE - 3,
-            text_anchor="middle",
-        ),
+        tag("text", middle, x=WIDTH / 2, y=y + LINE - 3, text_anchor="middle"),
         *_lines(left, 1, y + LINE),
         *_lines(right, WIDTH - 2, y + LINE, end=True),
-    ]
-    title = Phrase("Map of the lots{part}{plane}").format(
-        part=f", {plane.name}" if plane.name else "", plane=further(plane)
-    )
-    return Drawing(figure(*drawn, title=title, words=plane.words, key=key, width=WIDTH, height=height), height)
+        title=Phrase("Map of the lots{part}{plane}").format(part=part, plane=further(plane)), words=plane.words,
+        key=key, height=y + LINE * (1 + max(len(left), len(right))) + 4,
+    )  # fmt: skip
 
 
 def _ground(plane: Plane, top: float) -> _Ground:
     """The map in its square: everything drawn fits, with one unit both ways."""
-    reach = [(spot.x, spot.y, 0.0, 0.0) for spot in plane.spots] + [
-        (oval.x, oval.y, *_half(oval)) for oval in plane.ovals
-    ]
+    reach = [(spot.x, spot.y, 0.0, 0.0) for spot in plane.spots]
+    reach += [(oval.x, oval.y, *_half(oval)) for oval in plane.ovals]
     reach += [(x, y, 0.0, 0.0) for way in plane.ways for x, y in way.places]
     xs = [end for x, _, a, _ in reach for end in (x - a, x + a)]
     ys = [end for _, y, _, b in reach for end in (y - b, y + b)]
@@ -114,20 +88,17 @@ def _ground(plane: Plane, top: float) -> _Ground:
 
 def further(plane: Plane) -> str:
     """Which axes a picture shows, where it is not the first two."""
-    return (
-        ""
-        if plane.axes == (1, 2)
-        else Phrase(", axes {axes} and {axes_2}").format(axes=plane.axes[0], axes_2=plane.axes[1])
-    )
+    if plane.axes == (1, 2):
+        return ""
+    return Phrase(", axes {axes} and {axes_2}").format(axes=plane.axes[0], axes_2=plane.axes[1])
 
 
 def _way(way: Way, ground: _Ground) -> Markup:
     """A thin line through the places of a control, the last of them marked."""
     places = [ground.place(x, y) for x, y in way.places]
-    line = "L".join(f"{short(x)} {short(y)}" for x, y in places)
     title = tag("title", f"{way.label}, session by session")
     end = tag("circle", cx=places[-1][0], cy=places[-1][1], r=1.6, class_="dot")
-    return tag("g", title, path([f"M{line}"], class_="way"), end)
+    return tag("g", title, line(places, class_="way"), end)
 
 
 def _half(oval: Oval) -> tuple[float, float]:
@@ -173,9 +144,8 @@ def _shape(spot: Spot, x: float, y: float) -> Markup:
     told = [spot.label, spot.role, _GUESSED if spot.guessed else _APART if spot.apart else ""]
     title, dashed = tag("title", ", ".join(str(each) for each in told if each)), " guessed" if hollow(spot) else ""
     if spot.role == STANDARD:
-        return tag(
-            "path", title, d=f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10", class_=f"target{dashed}"
-        )
+        cross = f"M{short(x - 5)} {short(y)}h10M{short(x)} {short(y - 5)}v10"
+        return tag("path", title, d=cross, class_=f"target{dashed}")
     if spot.role == CONTROL:
         ring = tag("circle", cx=x, cy=y, r=5, class_=f"ring{dashed}")
         return tag("g", title, ring, tag("circle", cx=x, cy=y, r=2, class_="dot"))
@@ -238,8 +208,8 @@ def _scale_bar(plane: Plane, ground: _Ground) -> Iterator[Markup]:
 
 
 def _lines(lines: list[str], x: float, y: float, *, end: bool = False) -> Iterable[Markup]:
-    for at, line in enumerate(lines):
-        yield tag("text", line, x=x, y=y + LINE * (at + 1) - 3, text_anchor="end" if end else "start")
+    for at, words in enumerate(lines):
+        yield tag("text", words, x=x, y=y + LINE * (at + 1) - 3, text_anchor="end" if end else "start")
 
 
 def bars_drawing(plane: Plane, *, key: str) -> Drawing:
@@ -251,7 +221,7 @@ def bars_drawing(plane: Plane, *, key: str) -> Drawing:
         lines = wrapped(name, _GUTTER, SIZE)
         tall = max(_BAR, LINE * len(lines) + 3)
         start = y + tall / 2 - (len(lines) - 1) * LINE / 2 + SIZE * 0.35
-        drawn += [tag("text", line, x=_GUTTER, y=start + at * LINE, text_anchor="end") for at, line in enumerate(lines)]
+        drawn += [tag("text", part, x=_GUTTER, y=start + at * LINE, text_anchor="end") for at, part in enumerate(lines)]
         for at, (size, kind) in enumerate(((first, "loading"), (second, "loading second"))):
             long = abs(size) / most * reach
             drawn.append(tag("rect", x=middle - (long if size < 0 else 0), y=y + tall / 2 - 6 + 6.5 * at, width=long,
@@ -265,9 +235,7 @@ def bars_drawing(plane: Plane, *, key: str) -> Drawing:
     told = Phrase("A step along axis {axes} and axis {axes_2}, by descriptor: {words}.").format(
         axes=plane.axes[0], axes_2=plane.axes[1], words=words
     )
-    return Drawing(
-        figure(*drawn, title=str(Phrase("What the axes mean")), words=told, key=key, width=WIDTH, height=y + 4), y + 4
-    )
+    return figure(*drawn, title=str(Phrase("What the axes mean")), words=told, key=key, height=y + 4)
 
 
 def _signed(size: float) -> str:

@@ -73,12 +73,11 @@ def stands(
     taken: list[_Box] = []
     found: list[Stand | None] = [None] * len(names)
     for at in order:
+        others_here = [*taken, *(each for each in points if each is not points[at])]
         for across, down in _SIDES:
             box = _beside(names[at], across, down, radius + 2, tall)
             inside = bounds[0] <= box.left and box.right <= bounds[2] and bounds[1] <= box.top and box.foot <= bounds[3]
-            own = points[at]
-            clear = not any(box.meets(each) for each in taken)
-            if inside and clear and not any(box.meets(each) for each in points if each is not own):
+            if inside and not any(box.meets(each) for each in others_here):
                 taken.append(box)
                 found[at] = Stand(box.left, (box.top + box.foot) / 2)
                 break

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH, Axis, band, is_urgent, row_figures
-from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+from panelstats.report.charts.figures import Axis, band, is_urgent, row_figures
+from panelstats.report.charts.svg import LINE, SIZE, WIDTH, figure, path, short, tag, text_width, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -16,16 +16,10 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from panelstats.report.charts.scale import Scale
+    from panelstats.report.charts.svg import Drawing
     from panelstats.result import Chart, Row
 
 _ROW, _GUTTER, _EDGE = 15.0, 118.0, 14.0
-
-
-class Drawing(NamedTuple):
-    """An inline drawing, and how tall it is at full size."""
-
-    svg: Markup
-    height: float
 
 
 class _Placed(NamedTuple):
@@ -70,19 +64,13 @@ def panel_drawing(chart: Chart, scale: Scale, *, words: str, key: str, named: bo
     axis = Axis(scale, layout.gutter + 10 if named else edge, WIDTH - edge)
     foot = layout.y + 2
     told = wrapped(chart.axis, WIDTH, SIZE) if named else []
-    height = foot + 20 + LINE * len(told)
-    svg = figure(
+    return figure(
         *_ground(layout, chart, axis, foot),
         *(drawn for placed in layout.rows for drawn in row_figures(placed.row, axis, placed.middle)),
         *_names(layout),
         *_axis_name(told, axis, foot),
-        title=chart.title,
-        words=words,
-        key=key,
-        width=WIDTH,
-        height=height,
-    )
-    return Drawing(svg, height)
+        title=chart.title, words=words, key=key, height=foot + 20 + LINE * len(told),
+    )  # fmt: skip
 
 
 def _laid_out(rows: Iterable[Row], *, named: bool) -> _Layout:

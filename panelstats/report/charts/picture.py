@@ -13,9 +13,10 @@ from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.report.charts import shapes
 from panelstats.report.charts.order import SHOWN, shown_rows
-from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import CANNOT_TELL, mark
+from panelstats.report.charts.svg import Drawing
 from panelstats.report.charts.twin import in_words
 from panelstats.result import Chart, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE
@@ -23,6 +24,8 @@ from panelstats.speech import Phrase, said
 from panelstats.words import count, percent
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from panelstats.report.charts.scale import Scale
     from panelstats.result import Verdict
     from panelstats.review import Review
@@ -106,14 +109,15 @@ def lot_charts(review: Review) -> dict[str, Chart]:
         size = register.loc[name].get("tolerance", np.nan) if name in register.index else np.nan
         band = float(size) if isinstance(size, int | float) else np.nan
         chart = lots.chart(name) if name in known else Chart(Phrase("Lots on {name}").format(name=name), "", ())
-        rows = (replace(row, floor=-band, ceiling=band, mark=_mark(row.label, faults, again)) for row in chart.rows)
-        found[name] = replace(
-            chart, axis=Phrase("lot less the mean of its class (points)"), rows=tuple(rows), band=_BAND
+        rows = tuple(
+            replace(row, floor=-band, ceiling=band, mark=mark_of(row.label, faults, again)) for row in chart.rows
         )
+        found[name] = replace(chart, axis=Phrase("lot less the mean of its class (points)"), rows=rows, band=_BAND)
     return found
 
 
-def _mark(lot: str, faults: set[str], again: set[str]) -> Mark | None:
+def mark_of(lot: str, faults: Collection[str], again: Collection[str]) -> Mark | None:
+    """The shape of a lot that is shown and not judged: a fault first, then that it is to be tasted again."""
     return Mark.FAULT if lot in faults else Mark.AGAIN if lot in again else None
 
 
@@ -130,9 +134,8 @@ def _words(chart: Chart) -> str:
     if not chart.rows:
         return Phrase("No lot has a mean on it.")
     if len(chart.rows) == 1:
-        return Phrase("Only lot {label} was scored on it: there is nothing to compare it with.").format(
-            label=chart.rows[0].label
-        )
+        alone = Phrase("Only lot {label} was scored on it: there is nothing to compare it with.")
+        return alone.format(label=chart.rows[0].label)
     return in_words(chart, "lot")
 
 
@@ -144,15 +147,9 @@ def _answers(verdicts: list[Verdict], classes: int) -> tuple[tuple[Mark, str], .
     if open_ones > 0:
         shapes.setdefault(CANNOT_TELL, Mark.OPEN)
         counted[CANNOT_TELL] += open_ones
+    every, some = count(classes, "class", "classes"), Phrase("{call} in {n} of {classs}")
     return tuple(
-        (
-            shapes[call],
-            said(call)
-            if n == classes
-            else Phrase("{call} in {n} of {classs}").format(
-                call=said(call), n=n, classs=count(classes, "class", "classes")
-            ),
-        )
+        (shapes[call], said(call) if n == classes else some.format(call=said(call), n=n, classs=every))
         for call, n in counted.items()
     )
 

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH
 from panelstats.report.charts.nudging import Name, stands
-from panelstats.report.charts.panels import Drawing
-from panelstats.report.charts.svg import figure, tag, text_width, wrapped
+from panelstats.report.charts.svg import LINE, SIZE, WIDTH, figure, tag, text_width, wrapped
 from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
@@ -16,6 +14,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from panelstats.lots.maps.stageplanes import StagePlanes
+    from panelstats.report.charts.svg import Drawing
 
 _ACROSS, _GAP, _MARGIN, _RADIUS, _TALL = 2, 10.0, 9.0, 2.2, SIZE + 2
 _HEAD = 4.0  # over the first heading, for faces with tall letters
@@ -43,7 +42,7 @@ def stage_row(found: StagePlanes, *, key: str) -> Drawing:
                            (left + 1, top + 1, left + side - 1, top + side - 1))  # fmt: skip
         y = top + side + 6
     title = Phrase("The lots stage by stage{part}").format(part=f", {found.name}" if found.name else "")
-    return Drawing(figure(*drawn, title=title, words=found.words, key=key, width=WIDTH, height=y), y)
+    return figure(*drawn, title=title, words=found.words, key=key, height=y)
 
 
 def _lots(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from panelstats.report.charts.figures import SIZE, Axis, band, row_figures
-from panelstats.report.charts.svg import path, short, tag
+from panelstats.report.charts.figures import Axis, band, row_figures
+from panelstats.report.charts.svg import SIZE, path, short, tag
 
 if TYPE_CHECKING:
     from markupsafe import Markup

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from markupsafe import Markup, escape
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 # Width in em of every sign known, the bold face's where it is wider: labels must fit in whichever font a reader has.
 _KNOWN = {sign: width for width, signs in ADVANCES.items() for sign in signs}
 _SQUARE, _PICTURE = 1.05, 1.4  # ideographs fill a square; pictures are wider
+WIDTH, SIZE, LINE = 340.0, 10.5, 12.0  # of a drawing, its letters, their lines, in its own unit: a pixel at full size
 
 
 def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
@@ -43,7 +44,14 @@ def tag(name: str, *content: str | Markup, **attributes: str | float) -> Markup:
     return Markup(f"<{name}{written}>{inner}</{name}>" if content else f"<{name}{written}/>")  # noqa: S704 - escaped
 
 
-def figure(*content: Markup, title: str, words: str, key: str, width: float, height: float) -> Markup:
+class Drawing(NamedTuple):
+    """An inline drawing, and how tall it is at full size."""
+
+    svg: Markup
+    height: float
+
+
+def figure(*content: Markup, title: str, words: str, key: str, height: float) -> Drawing:
     """A drawing with its title and its twin in words, both read out in its place.
 
     Parameters
@@ -53,23 +61,17 @@ def figure(*content: Markup, title: str, words: str, key: str, width: float, hei
     title, words : str
     key : str
         Unique on the page; names the title and the words.
-    width, height : float
-        Of the drawing in its own units.
+    height : float
+        Of the drawing in its own units; all are `WIDTH` wide.
 
     Examples
     --------
-    >>> print(figure(tag("path", d="M0 0"), title="Lots", words="One lot.", key="a", width=9, height=4))
-    <svg viewBox="0 0 9 4" role="img" aria-labelledby="at ad"><title id="at">Lots</title><desc id="ad">One lot.</desc><path d="M0 0"/></svg>
+    >>> print(figure(tag("path", d="M0 0"), title="Lots", words="One lot.", key="a", height=4).svg)
+    <svg viewBox="0 0 340 4" role="img" aria-labelledby="at ad"><title id="at">Lots</title><desc id="ad">One lot.</desc><path d="M0 0"/></svg>
     """  # noqa: E501 - one element is one line
-    return tag(
-        "svg",
-        tag("title", title, id=f"{key}t"),
-        tag("desc", words, id=f"{key}d"),
-        *content,
-        viewBox=f"0 0 {short(width)} {short(height)}",
-        role="img",
-        aria_labelledby=f"{key}t {key}d",
-    )
+    told = tag("title", title, id=f"{key}t"), tag("desc", words, id=f"{key}d")
+    box = f"0 0 {short(WIDTH)} {short(height)}"
+    return Drawing(tag("svg", *told, *content, viewBox=box, role="img", aria_labelledby=f"{key}t {key}d"), height)
 
 
 def short(value: float) -> str:
@@ -133,3 +135,8 @@ def _broken(word: str, width: float, size: float) -> list[str]:
 def path(moves: Iterable[str], **attributes: str | float) -> Markup:
     """One path of many strokes: far fewer bytes than an element for each."""
     return tag("path", d="".join(moves), **attributes)
+
+
+def line(points: Iterable[tuple[float, float]], **attributes: str | float) -> Markup:
+    """One stroke from point to point."""
+    return path(["M" + "L".join(f"{short(x)} {short(y)}" for x, y in points)], **attributes)

@@ -25,7 +25,7 @@ def in_words(chart: Chart, thing: str = "row") -> str:
     ----------
     chart : Chart
     thing : str
-        What a row is called: lot, descriptor, test.
+        What a row is called: row, lot, descriptor.
     """
     rows = [row for row in chart.rows if not (math.isnan(row.value) and math.isnan(row.low) and not row.note)]
     parts = [f"{_counted(len(rows), thing)}; {chart.axis}."]
@@ -39,13 +39,8 @@ def in_words(chart: Chart, thing: str = "row") -> str:
 
 
 def _counted(n: int, thing: str) -> str:
-    told = {
-        "row": count(n, "row"),
-        "lot": count(n, "lot"),
-        "descriptor": count(n, "descriptor"),
-        "test": count(n, "test"),
-    }
-    return told.get(thing) or count(n, thing)
+    told = {"row": count(n, "row"), "lot": count(n, "lot"), "descriptor": count(n, "descriptor")}
+    return told[thing]
 
 
 def _ordered(rows: list[Row], chart: Chart) -> Iterable[str]:
@@ -54,9 +49,8 @@ def _ordered(rows: list[Row], chart: Chart) -> Iterable[str]:
     if len(rows) <= 2 * _NAMED:
         yield Phrase("From the highest: {every}.").format(every="; ".join(every))
     else:
-        yield Phrase("Highest: {every}. Lowest: {every_2}.").format(
-            every="; ".join(every[:_NAMED]), every_2="; ".join(every[: -_NAMED - 1 : -1])
-        )
+        highest, lowest = "; ".join(every[:_NAMED]), "; ".join(every[: -_NAMED - 1 : -1])
+        yield Phrase("Highest: {every}. Lowest: {every_2}.").format(every=highest, every_2=lowest)
     if faulty := [row.label for row in rows if row.mark is Mark.FAULT]:
         yield Phrase("A fault was noticed in {faulty}.").format(faulty=listing(faulty))
     if again := [row.label for row in rows if row.mark is Mark.AGAIN]:
@@ -73,16 +67,11 @@ def told(row: Row, chart: Chart) -> str:
     if math.isnan(high - low) and not math.isinf(low + high):
         return Phrase("{name} {value} (interval not known)").format(name=name, value=_value(row.value, 1, chart))
     places = decimals((high - low) / 4)
-    between = (
-        Phrase("{low} to {high}").format(low=percent(low), high=percent(high))
-        if chart.percent
-        else interval(low, high, places, sign=_signed(chart))
-    )
-    size = (
-        Phrase(", tolerance {ceiling}").format(ceiling=stated(row.ceiling, ".3g"))
-        if math.isfinite(row.ceiling) and row.floor == -row.ceiling
-        else ""
-    )
+    between = interval(low, high, places, sign=_signed(chart))
+    if chart.percent:
+        between = Phrase("{low} to {high}").format(low=percent(low), high=percent(high))
+    size = Phrase(", tolerance {ceiling}").format(ceiling=stated(row.ceiling, ".3g"))
+    size = size if math.isfinite(row.ceiling) and row.floor == -row.ceiling else ""
     return f"{name} {_value(row.value, places, chart)} ({between}){size}"
 
 

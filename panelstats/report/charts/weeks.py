@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from panelstats.panel.training.traineecharts import progress_chart
-from panelstats.report.charts.figures import LINE, SIZE, WIDTH, Axis, band, is_urgent, kind_of, row_figures
-from panelstats.report.charts.panels import Drawing
+from panelstats.report.charts.figures import Axis, band, is_urgent, kind_of, row_figures, upright_ground
 from panelstats.report.charts.scale import scale_of
-from panelstats.report.charts.svg import figure, path, short, tag, text_width, wrapped
+from panelstats.report.charts.svg import LINE, SIZE, WIDTH, figure, line, tag, text_width, wrapped
 from panelstats.report.charts.twin import in_words
 from panelstats.speech import Phrase, said
 from panelstats.words import decimals, number
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
 
     from panelstats.panel.training.fit import TraineeAssessment
     from panelstats.report.charts.scale import Scale
+    from panelstats.report.charts.svg import Drawing
     from panelstats.result import Chart, Row
 
 _LOW, _TALL, _ALONE, _GUTTER, _NOW = 40.0, 60.0, 96.0, 92.0, 34.0  # heights of a multiple, and room beside it
@@ -64,17 +64,12 @@ def weeks_drawing(charts: Sequence[Chart], now: Chart | None = None, *, key: str
     foot = placed[-1].axis.start + 5
     ends = _ends(charts[0], placed[-1], foot)
     height = foot + 4 + LINE * (1 + max(text.count("<text") for text in map(str, ends)))
-    svg = figure(
-        *(tag("text", line, x=0, y=SIZE + LINE * at, class_="quiet") for at, line in enumerate(told)),
+    return figure(
+        *(tag("text", part, x=0, y=SIZE + LINE * at, class_="quiet") for at, part in enumerate(told)),
         *(drawn for each in placed for drawn in _drawn(each)),
         *ends,
-        title=about.title,
-        words=in_words(about),
-        key=key,
-        width=WIDTH,
-        height=height,
-    )
-    return Drawing(svg, height)
+        title=about.title, words=in_words(about), key=key, height=height,
+    )  # fmt: skip
 
 
 def progress_drawing(assessment: TraineeAssessment, trainee: str, *, key: str) -> Drawing | None:
@@ -105,20 +100,13 @@ def _drawn(each: _Multiple) -> Iterable[Markup]:
     axis, rows = each.axis, each.chart.rows
     if rows:
         yield from band(axis, rows[0].floor, rows[0].ceiling, each.left, each.right)
-    if math.isfinite(each.chart.zero):
-        yield path([f"M{short(each.left)} {short(axis(each.chart.zero))}H{short(each.right)}"], class_="zero")
-    ticks = list(axis.ticks())
-    strokes = [f"M{short(each.left - 3)} {short(y)}h3" for y, _ in ticks]
-    yield path([*strokes, axis.stroke(axis.start, axis.stop, each.left)], class_="axis")
-    texts = (tag("text", words, x=each.left - 5, y=y + SIZE * 0.35) for y, words in ticks if words)
-    yield tag("g", *texts, class_="ticks", text_anchor="end")
+    yield from upright_ground(axis, each.left, each.right, each.chart.zero)
     for at, row in enumerate(rows):
         yield from row_figures(row, axis, each.x(at))
     level = [(each.x(at), axis(row.level)) for at, row in enumerate(rows) if math.isfinite(row.level)]
     if level:
         kind = kind_of(each.last) if each.last else "plain"
-        yield path([f"{'L' if n else 'M'}{short(x)} {short(y)}" for n, (x, y) in enumerate(level)],
-                   class_=f"level {kind}")  # fmt: skip
+        yield line(level, class_=f"level {kind}")
     if each.last:
         yield from _last_word(each, each.last)
 
@@ -143,13 +131,10 @@ def _ends(chart: Chart, lowest: _Multiple, foot: float) -> list[Markup]:
     half = (room - _APART) / 2
     lines = [wrapped(name, half, SIZE) for name in (first, last)]
     if max(map(len, lines)) > 3:
-        lines = [
-            [Phrase("first {along}").format(along=chart.along)],
-            [Phrase("last {along}").format(along=chart.along)],
-        ]
+        lines = [[end.format(along=chart.along)] for end in (Phrase("first {along}"), Phrase("last {along}"))]
     places = [(lowest.left, "start", lines[0])] + ([(lowest.right, "end", lines[1])] if len(chart.rows) > 1 else [])
     return [
-        tag("g", *(tag("text", line, x=x, y=foot + LINE * (at + 1)) for at, line in enumerate(some)),
+        tag("g", *(tag("text", part, x=x, y=foot + LINE * (at + 1)) for at, part in enumerate(some)),
             class_="ticks", text_anchor=anchor)
         for x, anchor, some in places
     ]  # fmt: skip

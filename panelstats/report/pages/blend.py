@@ -7,19 +7,19 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.lots.standard.fit import StandardMatch
-from panelstats.lots.standard.words import DIFFER, MATCH
 from panelstats.lots.track.fit import StandardTrack
 from panelstats.report.charts.figures import is_urgent
-from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
+from panelstats.report.charts.svg import Drawing
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
-from panelstats.report.pages.brief import brief, urgent
+from panelstats.report.pages.brief import brief, each_blend, mark_of, urgent
 from panelstats.report.pages.differ import in_words as tests_in_words
 from panelstats.report.pages.differ import pictures, test_rows
 from panelstats.result import Mark
-from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE
+from panelstats.scores.cells import DESCRIPTOR, STAGE
 from panelstats.speech import Phrase, said
 from panelstats.words import interval, number
 
@@ -71,20 +71,15 @@ def _moved_first(now: Chart) -> Chart:
 
 def blend_panels(match: StandardMatch, scores: Scores | None = None) -> list[Panel]:
     """A panel for each blend (and session, where there are several), all on one scale."""
-    keys = [SESSION, LOT] if SESSION in match.table else [LOT]
     whole, stages = match.chart(), _stages(scores)
     rows = [replace(row, group=said(stages.get(row.label, ""))) for row in whole.rows]
     scale, panels = scale_of([whole]), []
-    for at, row in enumerate(match.summary.to_dict("records")):
-        mine = (match.table[keys] == [row[name] for name in keys]).all(axis=1)
-        name = ", ".join(str(row[part]) for part in reversed(keys))
-        some = tuple(drawn for drawn, here in zip(rows, mine, strict=True) if here)
-        chart = replace(
-            whole, title=Phrase("{name} less {standard}").format(name=name, standard=match.standard), rows=some
-        )
+    for at, (name, row, mine) in enumerate(each_blend(match)):
+        title = Phrase("{name} less {standard}").format(name=name, standard=match.standard)
+        chart = replace(whole, title=title, rows=tuple(drawn for drawn, here in zip(rows, mine, strict=True) if here))
         words = in_words(chart, "descriptor")
         drawing = panel_drawing(chart, scale, words=words, key=f"b{at}")
-        panels.append(Panel(name, str(row["call"]), _whole(str(row["call"])), _far(row), words, drawing))
+        panels.append(Panel(name, str(row["call"]), mark_of(str(row["call"])), _far(row), words, drawing))
     return panels
 
 
@@ -93,10 +88,6 @@ def _stages(scores: Scores | None) -> dict[str, str]:
         return {}
     register = scores.descriptors
     return {str(d): s for d, s in zip(register[DESCRIPTOR], register[STAGE], strict=True) if isinstance(s, str)}
-
-
-def _whole(call: str) -> Mark:
-    return {MATCH: Mark.WITHIN, DIFFER: Mark.APART}.get(call, Mark.OPEN)
 
 
 def _far(row: Mapping[Hashable, Any]) -> str:

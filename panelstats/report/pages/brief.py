@@ -14,6 +14,7 @@ from panelstats.lots.track.words import LEFT as LEFT_IT
 from panelstats.lots.track.words import ON as ON_IT
 from panelstats.models.kinds import KINDS
 from panelstats.report.pages.firstscreen import a_few
+from panelstats.report.pages.steps import at_the_last
 from panelstats.result import Act, Mark
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase, said
@@ -41,11 +42,8 @@ TEST = Phrase("{kind}: {call}. {correct} of {answers} right{luck}; {share}")
 PAIRED = Phrase("{kind}: {call}. {correct} of {answers} for A; {share}")
 LUCK = Phrase(", {n} by luck")
 CALLS = {"differ": Phrase("they differ"), "match": Phrase("they match"), "cannot tell": Phrase("not settled")}
-CAN_TELL, AT_MOST, UNKNOWN = (
-    Phrase("about {share} of tasters can tell"),
-    Phrase("at most {high} of tasters can tell"),
-    Phrase("who can tell is not known"),
-)
+CAN_TELL, AT_MOST = Phrase("about {share} of tasters can tell"), Phrase("at most {high} of tasters can tell")
+UNKNOWN = Phrase("who can tell is not known")
 
 
 class Line(NamedTuple):
@@ -61,8 +59,8 @@ def brief(review: Review) -> list[Line]:
     """What left its standard first, then blends and tests in page order; a step for several stands after the last."""
     lines = [*_weeks(review.find(StandardTrack)), *_blends(review.find(StandardMatch)),
              *_tests(review.find(JudgedAnswers))]  # fmt: skip
-    last = {line.step: at for at, line in enumerate(lines)}
-    return [_closed(line) if last[line.step] == at else line._replace(step="") for at, line in enumerate(lines)]
+    steps = at_the_last(line.step for line in lines)
+    return [_closed(line._replace(step=step)) for line, step in zip(lines, steps, strict=True)]
 
 
 def _closed(line: Line) -> Line:
@@ -103,14 +101,18 @@ def _still(found: StandardTrack | None) -> Iterator[Line]:
 
 
 def _blends(found: StandardMatch | None) -> Iterator[Line]:
-    for row in _records(found.summary if found else None):
-        if found is None:
-            continue
-        keys = [SESSION, LOT] if SESSION in found.table else [LOT]
-        mine = found.table[(found.table[keys] == [row[name] for name in keys]).all(axis=1)]
-        name = ", ".join(str(row[part]) for part in reversed(keys))
-        step = "" if row["call"] == MATCH or len(keys) > 1 else _step(found, str(row[LOT]))
-        yield Line(name, _SHAPES.get(str(row["call"]), Mark.OPEN), _blend(mine, str(row["call"]), found.standard), step)
+    for name, row, here in each_blend(found) if found else ():
+        call = str(row["call"])
+        step = "" if call == MATCH or name != str(row[LOT]) else _step(found, name)
+        yield Line(name, mark_of(call), _blend(found.table[here], call, found.standard), step)
+
+
+def each_blend(found: StandardMatch) -> Iterator[tuple[str, dict[Hashable, Any], pd.Series]]:
+    """Every blend (and session, where there are several): its name, its line of the summary, its rows of the table."""
+    keys = [SESSION, LOT] if SESSION in found.table else [LOT]
+    for row in found.summary.to_dict("records"):
+        here = (found.table[keys] == [row[name] for name in keys]).all(axis=1)
+        yield ", ".join(str(row[part]) for part in reversed(keys)), row, here
 
 
 def _step(found: Result, subject: str) -> str:
@@ -118,7 +120,9 @@ def _step(found: Result, subject: str) -> str:
     return next((verdict.next_step for verdict in found.verdicts if verdict.subject == subject), "")
 
 
-_SHAPES = {MATCH: Mark.WITHIN, DIFFER: Mark.APART}
+def mark_of(call: str) -> Mark:
+    """The shape that repeats the call on a blend or a test as a whole: a size without a direction."""
+    return {MATCH: Mark.WITHIN, DIFFER: Mark.APART}.get(call, Mark.OPEN)
 
 
 def _blend(mine: pd.DataFrame, call: str, standard: str) -> str:
@@ -144,18 +148,9 @@ def _tests(found: JudgedAnswers | None) -> Iterator[Line]:
         chance = KINDS[kind].chance
         template = PAIRED if KINDS[kind].two_sided else TEST
         luck = LUCK.format(n=number(float(chance) * row["answers"], 0)) if chance is not None else ""
-        yield Line(
-            name,
-            _SHAPES.get(call, Mark.OPEN),
-            template.format(
-                kind=said(kind),
-                call=said(CALLS.get(call, call)),
-                correct=row["correct"],
-                answers=row["answers"],
-                luck=luck,
-                share=_share(row),
-            ),
-        )
+        told = template.format(kind=said(kind), call=said(CALLS.get(call, call)), correct=row["correct"],
+                               answers=row["answers"], luck=luck, share=_share(row))  # fmt: skip
+        yield Line(name, mark_of(call), told)
 
 
 def _share(row: dict[Hashable, Any]) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from panelstats.lots.shortlist.listcalls import CANNOT
 from panelstats.lots.worth import OVERALL
-from panelstats.report.pages.daymarks import in_order, marks_told
+from panelstats.report.pages.daymarks import first_of_each, in_order, marks_told
 from panelstats.report.pages.lotrows import Origin
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 _OPEN = {1: 10, 3: 5}  # lots of a list that stand open where there are so many lists at most; the rest unfold
 _LEAST_OPEN = 3
 _FIRST = 5  # lots to taste again that are named of several lists
-_MARKS = 2  # words that mark a lot out
 _OUT_OF = Phrase("{right} of the {take} are expected to belong here; {out} of {lots} are out.")
 _NO_LIST = Phrase("No list{on}: the lots spread no more than one look explains.")
 _NOT_KNOWN = Phrase("No list{on}: {reason}.")
@@ -74,10 +73,14 @@ class About(NamedTuple):
 
 def to_taste_again(found: Shortlist, lot_class: str, descriptor: str) -> list[str]:
     """The lots whose second look is expected to change a list most: as many as the list has places."""
-    mine = found.look_again
-    mine = mine[(mine[CLASS] == lot_class) & (mine[DESCRIPTOR] == descriptor) & (mine["gain"] > 0)]
-    takes = found.classes[(found.classes[CLASS] == lot_class) & (found.classes[DESCRIPTOR] == descriptor)]["take"]
-    return [str(lot) for lot in mine[LOT].head(int(takes.iloc[0]))]
+    mine = _on(found.look_again, lot_class, descriptor)
+    takes = _on(found.classes, lot_class, descriptor)["take"]
+    return [str(lot) for lot in mine.loc[mine["gain"] > 0, LOT].head(int(takes.iloc[0]))]
+
+
+def _on(table: pd.DataFrame, lot_class: str, descriptor: str) -> pd.DataFrame:
+    """What a table says of a class on a descriptor."""
+    return table[(table[CLASS] == lot_class) & (table[DESCRIPTOR] == descriptor)]
 
 
 def leads(found: Shortlist) -> list[str]:
@@ -103,19 +106,16 @@ def day_lists(found: Shortlist, about: About) -> list[ShortList]:
 
 
 def _list(found: Shortlist, name: str, word: str, about: About, heading: str) -> ShortList:
-    mine = found.table[found.table[CLASS] == name]
-    table = mine[(mine[DESCRIPTOR] == word) & ~mine[LOT].isin(list(about.without))]
-    chosen, marked = table[table["listed"]], _marked(mine)
+    table = _on(found.table, name, word)
+    table = table[~table[LOT].isin(list(about.without))]
+    chosen, marked = table[table["listed"]], _marked(found.table[found.table[CLASS] == name])
     rows = [
         about.row(str(lot), str(at + 1), percent(chance), marked.get(str(lot), ""))
         for at, (lot, chance) in enumerate(zip(chosen[LOT], chosen["chance_best"], strict=True))
     ]
     again = to_taste_again(found, name, word)
-    first = (
-        Phrase("{again} and {first} more").format(again=", ".join(again[:_FIRST]), first=len(again) - _FIRST)
-        if len(again) > _FIRST + 1
-        else ""
-    )
+    first, more = ", ".join(again[:_FIRST]), len(again) - _FIRST
+    first = Phrase("{again} and {first} more").format(again=first, first=more) if more > 1 else ""
     return ShortList(
         ", ".join(filter(None, (heading, "" if word == OVERALL else word))), True, rows, [],
         _right(found, name, word), again=listing(sorted(again)), again_first=first, range=_range(table),
@@ -175,8 +175,7 @@ def _said_once(lists: list[ShortList]) -> list[ShortList]:
 
 def _right(found: Shortlist, name: str, word: str) -> str:
     """How much of the list is right."""
-    line = found.classes[(found.classes[CLASS] == name) & (found.classes[DESCRIPTOR] == word)].iloc[0]
-    every = found.table[(found.table[CLASS] == name) & (found.table[DESCRIPTOR] == word)]
+    line, every = _on(found.classes, name, word).iloc[0], _on(found.table, name, word)
     right, out = float(every.loc[every["listed"], "chance_best"].sum()), int((every["call"] == "out").sum())
     return _OUT_OF.format(right=round(right), take=int(line["take"]), out=out, lots=int(line["lots"]))
 
@@ -191,20 +190,12 @@ def _range(table: pd.DataFrame) -> str:
     values = table["merit"] if overall else table["score"]
     low, high = (number(float(end), 1, sign=overall) for end in (values.min(), values.max()))
     middle = span(values.quantile([0.25, 0.75]), 1)
-    return _RANGE.format(
-        lots=count(len(table), "lot"),
-        what=Phrase("merit") if overall else Phrase("marks"),
-        low=low,
-        high=high,
-        middle=middle,
-    )
+    what = Phrase("merit") if overall else Phrase("marks")
+    return _RANGE.format(lots=count(len(table), "lot"), what=what, low=low, high=high, middle=middle)
 
 
 def _marked(mine: pd.DataFrame) -> dict[str, str]:
     """What marks each lot out: the words on which its merit is shown to lie beside its class, the largest first."""
     words = mine[(mine[DESCRIPTOR] != OVERALL) & mine["merit"].notna() & ((mine["low"] > 0) | (mine["high"] < 0))]
-    words = words.assign(size=words["merit"].abs()).sort_values("size", ascending=False, kind="stable")
-    told: dict[str, list[str]] = {}
-    for lot, name, merit in zip(words[LOT].astype(str), words[DESCRIPTOR], words["merit"], strict=True):
-        told.setdefault(lot, []).append(f"{name} {number(float(merit), 1, sign=True)}")
-    return {lot: ", ".join(some[:_MARKS]) for lot, some in told.items()}
+    words = words.sort_values("merit", key=np.abs, ascending=False, kind="stable")
+    return first_of_each(words, words["merit"])

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from panelstats.lots.shortlist.fit import Shortlist
 
-_MARKS = 2  # words told of a lot
+_MARKS = 2  # words that mark a lot out
 _HALF = "half_width"
 
 
@@ -51,10 +51,15 @@ def in_order(found: Shortlist, lot_class: str, without: Collection[str]) -> list
 
 def marks_told(found: Shortlist, lot_class: str) -> dict[str, str]:
     """What lies farthest of each lot, as "brisk +2.4, coppery +1.5"."""
-    told: dict[str, list[str]] = {}
     table = deviations(found, lot_class)
-    for lot, name, off in zip(table[LOT].astype(str), table[DESCRIPTOR], table["deviation"], strict=True):
-        told.setdefault(lot, []).append(f"{name} {number(float(off), 1, sign=True)}")
+    return first_of_each(table, table["deviation"])
+
+
+def first_of_each(table: pd.DataFrame, sizes: pd.Series) -> dict[str, str]:
+    """By lot, the first of its words with their sizes."""
+    told: dict[str, list[str]] = {}
+    for lot, name, size in zip(table[LOT].astype(str), table[DESCRIPTOR], sizes, strict=True):
+        told.setdefault(lot, []).append(f"{name} {number(float(size), 1, sign=True)}")
     return {lot: ", ".join(some[:_MARKS]) for lot, some in told.items()}
 
 

@@ -11,7 +11,7 @@ from panelstats.lots.worth import OVERALL
 from panelstats.report.charts import shapes
 from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.panels import panel_drawing
-from panelstats.report.charts.picture import Panel, faulty
+from panelstats.report.charts.picture import Panel, faulty, mark_of
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.twin import in_words
 from panelstats.report.pages import firstscreen
@@ -21,15 +21,11 @@ from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.lotrows import origins, remarks_of
 from panelstats.report.pages.people import people
 from panelstats.report.pages.steps import stepless, steps
-from panelstats.result import Mark
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
-
     from panelstats.result import Chart
-    from panelstats.result import Row as Line
     from panelstats.review import Review
 
 _DRAWN = 36  # rows of the picture: the list's end and those to taste again
@@ -48,17 +44,18 @@ def blocks(review: Review) -> dict[str, object]:
         panels = [_panel(found, review)] if found.table["merit"].notna().any() else _by_marks(found, review)
     most = _CLASSES if found is None or leads(found) == [OVERALL] else _WORDS
     closing = (*_trust(review), firstscreen.densities(review), firstscreen.read(review))
+    rows = [row for one in lists for row in (*one.rows, *one.rest)]
     return {
         "ledger": ledger(stepless(review.verdicts)),
         "steps": steps(review.verdicts),
         "alarms": firstscreen.alarms(review),
-        "gardens_known": any(row.origin.place for one in lists for row in (*one.rows, *one.rest)),
-        "days_known": any(row.origin.made for one in lists for row in (*one.rows, *one.rest)),
-        "remarks_known": any(row.said for one in lists for row in (*one.rows, *one.rest)),
+        "gardens_known": any(row.origin.place for row in rows),
+        "days_known": any(row.origin.made for row in rows),
+        "remarks_known": any(row.said for row in rows),
         "listed": any(one.listed for one in lists),
         "lists": lists[:most],
         "more_lists": lists[most:],
-        "marks_known": any(row.marks for one in lists for row in (*one.rows, *one.rest)),
+        "marks_known": any(row.marks for row in rows),
         "people": people(review),
         "closing": [sentence for sentence in closing if sentence],
         "panels": [panel for panel, _ in panels],
@@ -90,10 +87,7 @@ def _by_marks(found: Shortlist, review: Review) -> list[tuple[Panel, Chart]]:
     chart = marks_chart(found, faulty(review))
     if chart is None:
         return []
-    chart = replace(chart, rows=shown_rows(chart.rows))
-    words = in_words(chart, "lot")
-    drawing = panel_drawing(chart, scale_of([chart]), words=words, key="day")
-    return [(Panel(chart.title, Phrase("marks of one pot each"), (), "", words, drawing), chart)]
+    return [_drawn(replace(chart, rows=shown_rows(chart.rows)), chart.title, Phrase("marks of one pot each"))]
 
 
 def _panel(found: Shortlist, review: Review) -> tuple[Panel, Chart]:
@@ -107,18 +101,14 @@ def _panel(found: Shortlist, review: Review) -> tuple[Panel, Chart]:
     shown = table[table["listed"] | table[LOT].isin(list(ringed | tainted))]
     whole = replace(found, table=shown.assign(call="", listed=True))
     chart = whole.chart(descriptor)
-    rows = tuple(replace(row, mark=_mark(row.label, tainted, ringed)) for row in chart.rows)
-    rows = tuple(sorted(rows, key=lambda row: (row.group, -row.value)))
-    chart = replace(chart, rows=_fewer(rows))
-    drawing = panel_drawing(chart, scale_of([chart]), words=in_words(chart, "lot"), key="day")
+    marked = [replace(row, mark=mark_of(row.label, tainted, ringed)) for row in chart.rows]
+    rows = tuple(sorted(marked, key=lambda row: (row.group, -row.value)))
+    chart = replace(chart, rows=rows if len(rows) <= _DRAWN else shown_rows(rows))
     title = Phrase("Over all that is wanted") if descriptor == OVERALL else descriptor
-    return Panel(title, Phrase("the list, and the lots to taste again"), (), "", in_words(chart, "lot"), drawing), chart
+    return _drawn(chart, title, Phrase("the list, and the lots to taste again"))
 
 
-def _mark(lot: str, tainted: Collection[str], ringed: Collection[str]) -> Mark | None:
-    return Mark.FAULT if lot in tainted else Mark.AGAIN if lot in ringed else None
-
-
-def _fewer(rows: tuple[Line, ...]) -> tuple[Line, ...]:
-    """All of them where they fit; else the ends and those asked for."""
-    return rows if len(rows) <= _DRAWN else shown_rows(rows)
+def _drawn(chart: Chart, title: str, about: str) -> tuple[Panel, Chart]:
+    words = in_words(chart, "lot")
+    drawing = panel_drawing(chart, scale_of([chart]), words=words, key="day")
+    return Panel(title, about, (), "", words, drawing), chart

@@ -13,9 +13,10 @@ from panelstats.difference.answers.tables import JudgedAnswers
 from panelstats.difference.counts.forced import Interval
 from panelstats.difference.counts.tables import FAVOUR, SIZE, DifferenceTest
 from panelstats.difference.counts.words import d_text, favour_text
-from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
+from panelstats.report.charts.svg import Drawing
 from panelstats.report.pages.brief import brief
 from panelstats.speech import Phrase, said
 from panelstats.words import listing, percent, percent_limit, stated

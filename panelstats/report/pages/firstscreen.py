@@ -72,31 +72,23 @@ def alarms(review: Review) -> list[Alarm]:
         if verdict.act == Act.NOW:
             sentence = told.get(id(verdict), verdict.sentence)
             now.setdefault(verdict.next_step, []).append((verdict.subject, sentence))
-    changed = _changed(review)
-    return [
-        Alarm(_first(some) + [line for steps, line in changed if step in steps], step) for step, some in now.items()
-    ]
+    steps, changed = _changed(review)
+    return [Alarm(_first(some) + (changed if step in steps else []), step) for step, some in now.items()]
 
 
-def _changed(review: Review) -> list[tuple[set[str], str]]:
-    """Whether lots would stand elsewhere without the pots in doubt, beside what is to be done about these."""
+def _changed(review: Review) -> tuple[set[str], list[str]]:
+    """What is to be done about pots in doubt, and whether lots would stand elsewhere without these."""
     pots, rest = review.find(PotCheck), review.find(WithoutPots)
     if pots is None or rest is None:
-        return []
+        return set(), []
     doubtful = [verdict for verdict in pots.verdicts if verdict.act == Act.NOW]
-    steps, which = (
-        {verdict.next_step for verdict in doubtful},
-        str(Phrase("it") if len(doubtful) == 1 else Phrase("them")),
-    )
-    return [
-        (
-            steps,
-            (WITHOUT if verdict.call == ORDER_CHANGES else STANDS).format(
-                pots=which, lots=count(int(verdict.numbers["moved"]), "lot")
-            ),
-        )
+    which = str(Phrase("it") if len(doubtful) == 1 else Phrase("them"))
+    told = [
+        (WITHOUT if verdict.call == ORDER_CHANGES else STANDS).format(
+            pots=which, lots=count(int(verdict.numbers["moved"]), "lot"))
         for verdict in rest.verdicts
-    ]
+    ]  # fmt: skip
+    return {verdict.next_step for verdict in doubtful}, told
 
 
 def _first(some: list[tuple[str, str]]) -> list[str]:
@@ -155,7 +147,7 @@ def trust(review: Review) -> str:
     told = told if agreed else NOT_SHOWN.format(tasters=who)
     off = MAY_BE_OFF.format(reach=far) if (far := reach(table)) else ""
     if not _comparable(review):  # alone in its class no lot tells whether tasters agree
-        return off[:1].upper() + off[1:] + "." if off else ""
+        return f"{capital(off)}." if off else ""
     parts = [told + (f"; {off}" if off else "") + "."]
     unlike = {name for names in open_words(review).values() for name in names}
     for call, some in words.items():
@@ -247,16 +239,13 @@ def _pots(table: pd.DataFrame) -> str:
     kinds = list(dict.fromkeys(table[POTS].astype(str)))
     if len(kinds) != 1:
         return ""
-    return Phrase("; pots {kinds}").format(kinds=said(kinds[0])) + (
-        "" if table["declared"].all() else Phrase(", not declared")
-    )
+    undeclared = "" if table["declared"].all() else Phrase(", not declared")
+    return Phrase("; pots {kinds}").format(kinds=said(kinds[0])) + undeclared
 
 
 def a_few(names: list[str]) -> str:
     """A few names listed, of many the first and how many more."""
     more = len(names) - _NAMED
-    return (
-        listing(names)
-        if more < 2
-        else Phrase("{names} and {more} more").format(names=", ".join(names[:_NAMED]), more=more)
-    )
+    if more < 2:
+        return listing(names)
+    return Phrase("{names} and {more} more").format(names=", ".join(names[:_NAMED]), more=more)

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from panelstats.report.charts.panels import Drawing
     from panelstats.report.charts.scale import Scale
+    from panelstats.report.charts.svg import Drawing
     from panelstats.review import Review
 
 # Steps of making in their order (common practice).
@@ -108,10 +108,8 @@ def _places(dates: pd.Series) -> tuple[Mapping[str, float], tuple[str, str]]:
         return {}, ("", "")
     days = [dt.date.fromisoformat(date).toordinal() for date in known]
     span = days[-1] - days[0]
-    return {date: (day - days[0]) / span if span else 0.5 for date, day in zip(known, days, strict=True)}, (
-        known[0],
-        known[-1],
-    )
+    places = {date: (day - days[0]) / span if span else 0.5 for date, day in zip(known, days, strict=True)}
+    return places, (known[0], known[-1])
 
 
 def _chart(letter: GardenLetter, name: str, faulty: set[str]) -> Chart:
@@ -125,28 +123,19 @@ def _chart(letter: GardenLetter, name: str, faulty: set[str]) -> Chart:
 
 
 def _panel(
-    letter: GardenLetter,
-    row: Mapping[Hashable, Any],
-    chart: Chart,
-    scale: Scale,
-    place: Mapping[str, float],
-    ends: tuple[str, str],
-    *,
-    key: str,
-) -> Panel:
+    letter: GardenLetter, row: Mapping[Hashable, Any], chart: Chart, scale: Scale, place: Mapping[str, float],
+    ends: tuple[str, str], *, key: str,
+) -> Panel:  # fmt: skip
     name = str(row[DESCRIPTOR])
     spread = max(len(chart.rows) - 1, 1)
     dated = len(place) > 1
     rows = [(place.get(each.group, 0.0) if dated else at / spread, each) for at, each in enumerate(chart.rows)]
     weeks = letter.weeks[letter.weeks[DESCRIPTOR] == name].to_dict("records")
     level = [(_middle(str(week[WEEK]), ends), float(week["smoothed"])) for week in weeks] if dated else []
-    changes = (
-        [(place[each["since"]], f"{each['column']} {each['after']}") for each in _changes(letter)] if dated else []
-    )
-    now, words = _now(row), _words(letter, row, chart, ends)
-    drawing = dated_drawing(
-        Dated(Phrase("{name}, lot by lot").format(name=name), words, rows, level, changes, ends), scale, key=key
-    )
+    changed = _changes(letter) if dated else []
+    changes = [(place[each["since"]], f"{each['column']} {each['after']}") for each in changed]
+    now, words, title = _now(row), _words(letter, row, chart, ends), Phrase("{name}, lot by lot").format(name=name)
+    drawing = dated_drawing(Dated(title, words, rows, level, changes, ends), scale, key=key)
     return Panel(str(row["step"]), name, str(row["call"]), _mark(row), now, words, drawing)
 
 
@@ -183,13 +172,10 @@ def _words(letter: GardenLetter, row: Mapping[Hashable, Any], chart: Chart, ends
         f"{count(len(chart.rows), 'lot')}{period}; {AXIS}.",
         f"{capital(said(str(row['call'])))}{since}: {_now(row)}.",
         Phrase("{inside} of {rows} lie in the band of their class.").format(inside=inside, rows=len(chart.rows)),
-        *(
-            Phrase("From {since} {column} {after} in place of {before}.").format(
-                since=each["since"], column=each["column"], after=each["after"], before=each["before"]
-            )
-            for each in _changes(letter)
-        ),
     ]
+    changed = Phrase("From {since} {column} {after} in place of {before}.")
+    names = ("since", "column", "after", "before")
+    parts += [changed.format(**{name: each[name] for name in names}) for each in _changes(letter)]
     if marked := [each.label for each in chart.rows if each.mark is Mark.FAULT]:
         parts.append(Phrase("A fault was noticed in {marked}.").format(marked=listing(marked)))
     return " ".join(parts)

@@ -42,14 +42,12 @@ def facts(scores: Scores, session: str) -> tuple[Fact, ...]:
     session : str
         Which one; "" for all.
     """
-    here = _of(scores.frame, session)
+    here, not_blind = _of(scores.frame, session), Phrase("not declared: knowing a lot can move a score")
     return (
         Fact(Phrase("Lots"), _lots(here, scores)),
         Fact(Phrase("Tasters"), _tasters(here, scores)),
         Fact(Phrase("Descriptors"), _descriptors(here, scores)),
-        Fact(
-            Phrase("Blind"), _declared(scores, session, "blind", Phrase("not declared: knowing a lot can move a score"))
-        ),
+        Fact(Phrase("Blind"), _declared(scores, session, "blind", not_blind)),
         *_key_opened(scores, session),
         Fact(Phrase("Pots"), _pots(_of(scores.pots, session))),
         Fact(Phrase("Order"), _declared(scores, session, "order", Phrase("not declared"))),
@@ -98,6 +96,13 @@ def _span(review: Review) -> str:
     return count(len(names), "session") + ("" if span in review.title else f", {span}")
 
 
+def from_first_to_last(names: list[str]) -> str:
+    """How many sessions, and the first and the last of them."""
+    return Phrase("{sessions}, {names} to {names_2}").format(
+        sessions=count(len(names), "session"), names=names[0], names_2=names[-1]
+    )
+
+
 def provenance(review: Review) -> str:
     """The last line: digest of the input, version, date of the session (not of the run, so that bytes repeat)."""
     program = Phrase("panelstats {part}").format(part=version("panelstats"))
@@ -105,9 +110,7 @@ def provenance(review: Review) -> str:
         return Phrase("Input {part} · {program}").format(part=review.source or Phrase("as given"), program=program)
     names = [str(name) for name in review.scores.sessions[SESSION]]
     if not review.session and len(names) > 1:
-        dated = Phrase("{sessions}, {names} to {names_2}").format(
-            sessions=count(len(names), "session"), names=names[0], names_2=names[-1]
-        )
+        dated = from_first_to_last(names)
     else:
         when = date(review.scores, review.session or "".join(names))
         dated = Phrase("session dated {when}").format(when=when) if when else str(Phrase("session without a date"))

@@ -86,10 +86,8 @@ def _entries(verdicts: list[Verdict]) -> list[Entry]:
     alike: dict[tuple[str, str, Mark], list[Verdict]] = {}
     for verdict in verdicts:
         alike.setdefault((verdict.question, verdict.call, mark(verdict)), []).append(verdict)
-    entries = []
-    for (question, call, shape), same in alike.items():
-        entries.append(Entry(question, call, common_step(same), shape, tuple(same)))
-    return entries
+    return [Entry(question, call, common_step(same), shape, tuple(same))
+            for (question, call, shape), same in alike.items()]  # fmt: skip
 
 
 def common_step(verdicts: Collection[Verdict]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from panelstats.lots.maps.plane import CONTROL, STANDARD
 from panelstats.report.charts.mapplane import bars_drawing, further, plane_drawing
 from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
@@ -14,7 +15,7 @@ from panelstats.words import stated
 
 if TYPE_CHECKING:
     from panelstats.lots.maps.fit import LotMap
-    from panelstats.report.charts.panels import Drawing
+    from panelstats.report.charts.svg import Drawing
 
 
 class MapFigure(NamedTuple):
@@ -28,29 +29,20 @@ class MapFigure(NamedTuple):
     words: str
 
 
-def map_figures(found: LotMap, *, key: str = "m", besides: bool = True) -> list[MapFigure]:
-    """The figures of all maps that have one, with `besides` those of third axes and stages; `key` is unique."""
+def map_figures(found: LotMap, *, besides: bool = True) -> list[MapFigure]:
+    """The figures of all maps that have one, with `besides` those of third axes and stages."""
     planes = [
-        MapFigure((plane.name or Phrase("All lots")) + further(plane), plane_drawing(plane, key=f"{key}{at}"),
-                  bars_drawing(plane, key=f"{key}b{at}"), plane.notes, plane.footer, plane.words)
+        MapFigure((plane.name or Phrase("All lots")) + further(plane), plane_drawing(plane, key=f"m{at}"),
+                  bars_drawing(plane, key=f"mb{at}"), plane.notes, plane.footer, plane.words)
         for at, plane in enumerate(found.planes)
         if besides or not further(plane)
     ]  # fmt: skip
     for at, each in enumerate(found.stage_planes if besides else ()):
-        row = stage_row(each, key=f"{key}t{at}")
-        planes.append(
-            MapFigure(
-                Phrase("{part}, stage by stage").format(part=each.name or Phrase("All lots")),
-                row,
-                None,
-                (),
-                each.words,
-                each.words,
-            )
-        )
+        name = Phrase("{part}, stage by stage").format(part=each.name or Phrase("All lots"))
+        planes.append(MapFigure(name, stage_row(each, key=f"mt{at}"), None, (), each.words, each.words))
     for at, chart in enumerate(found.strips):
         told = in_words(chart, "lot")
-        drawing = panel_drawing(chart, scale_of([chart]), words=told, key=f"{key}s{at}")
+        drawing = panel_drawing(chart, scale_of([chart]), words=told, key=f"ms{at}")
         planes.append(MapFigure(chart.title, drawing, None, (), chart.words, told))
     return planes
 
@@ -58,30 +50,20 @@ def map_figures(found: LotMap, *, key: str = "m", besides: bool = True) -> list[
 def map_key(found: LotMap) -> list[tuple[str, str]]:
     """The shapes that occur and what they mean."""
     spots = [spot for plane in found.planes for spot in plane.spots]
-    lines: list[tuple[str, str]] = []
-    if spots:
-        lines.append(("lot", Phrase("a lot; near ones were marked alike, a unit is as long both ways")))
-    if any(plane.ovals for plane in found.planes):
-        lines.append(
-            (
-                "region",
-                Phrase("where the lot could be with other tasters like these ({level} %)").format(
-                    level=stated(100 * found.level)
-                ),
-            )
-        )
-        lines.append(("", Phrase("Whether two lots differ is not told by regions that overlap or touch.")))
-    if any(spot.guessed for spot in spots):
-        lines.append(("guessed", Phrase("in part filled in, as asked: a guess, which no region covers")))
-    if any(spot.apart for spot in spots):
-        lines.append(("guessed", Phrase("a lot left out, where the descriptors it was scored on would put it")))
-    lines += [("way", Phrase("its places, session by session"))] if any(plane.ways for plane in found.planes) else []
-    lines += [("ring", Phrase("a hidden control"))] if any(spot.role == "control" for spot in spots) else []
-    lines += [("target", Phrase("the standard"))] if any(spot.role == "standard" for spot in spots) else []
-    lines += [("", Phrase("Shapes are groups."))] if any(spot.group for spot in spots) else []
-    lines += (
-        [("bars", Phrase("a step along the axis across (filled) and the axis up (outline), in points"))]
-        if spots
-        else []
-    )
-    return lines
+    roles, regions = {spot.role for spot in spots}, any(plane.ovals for plane in found.planes)
+    could_be = Phrase("where the lot could be with other tasters like these ({level} %)")
+    lines = (
+        (spots, "lot", Phrase("a lot; near ones were marked alike, a unit is as long both ways")),
+        (regions, "region", could_be.format(level=stated(100 * found.level))),
+        (regions, "", Phrase("Whether two lots differ is not told by regions that overlap or touch.")),
+        (any(spot.guessed for spot in spots), "guessed",
+         Phrase("in part filled in, as asked: a guess, which no region covers")),
+        (any(spot.apart for spot in spots), "guessed",
+         Phrase("a lot left out, where the descriptors it was scored on would put it")),
+        (any(plane.ways for plane in found.planes), "way", Phrase("its places, session by session")),
+        (CONTROL in roles, "ring", Phrase("a hidden control")),
+        (STANDARD in roles, "target", Phrase("the standard")),
+        (any(spot.group for spot in spots), "", Phrase("Shapes are groups.")),
+        (spots, "bars", Phrase("a step along the axis across (filled) and the axis up (outline), in points")),
+    )  # fmt: skip
+    return [(shape, words) for occurs, shape, words in lines if occurs]

@@ -129,6 +129,7 @@ def _base(review: Review) -> dict[str, object]:
     now = [verdict for verdict in review.verdicts if verdict.act == Act.NOW]
     rest = [verdict for verdict in review.verdicts if verdict.act != Act.NOW]
     records = {name: table for name, table in review.records.items() if name in ("account", "problems")}
+    inferred = [] if scores is None else scores.inferred.itertuples(index=False)
     return {
         "title": said(review.title),
         "heading": f"{said(review.title)}: {said(review.question)}",
@@ -140,9 +141,7 @@ def _base(review: Review) -> dict[str, object]:
         "ledger": ledger(stepless(rest)),
         "steps": steps(rest),
         "results": [(title, result, shown(result.tables(), title)) for title, result in review.results],
-        "inferred": []
-        if scores is None
-        else [taken(*map(plain, row)) for row in scores.inferred.itertuples(index=False)],
+        "inferred": [taken(*map(plain, row)) for row in inferred],
         "records": shown(records, "read"),
         "provenance": provenance(review),
     }

@@ -19,6 +19,7 @@ from panelstats.panel.tasters.fit import TasterAssessment
 from panelstats.panel.tasters.naming import APART, CANNOT, WITH
 from panelstats.panel.tasters.ordershown import SHOWN
 from panelstats.report.charts.shapes import mark
+from panelstats.report.pages.steps import at_the_last
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 from panelstats.speech import Phrase, said
 from panelstats.words import listing, number
@@ -82,9 +83,8 @@ def people(review: Review) -> list[Person]:
     rows = [_person(found, verdict) for verdict in told]
     if any(verdict.call != CANNOT or row.flagged for verdict, row in zip(told, rows, strict=True)):
         return rows
-    last = {verdict.next_step: at for at, verdict in enumerate(told)}  # nobody can be told: what would tell, once
-    return [row._replace(step=told[at].next_step) if last[told[at].next_step] == at else row
-            for at, row in enumerate(rows)]  # fmt: skip
+    steps = at_the_last(verdict.next_step for verdict in told)  # nobody can be told: what would tell, once
+    return [row._replace(step=step) for row, step in zip(rows, steps, strict=True)]
 
 
 def _person(found: TasterAssessment, verdict: Verdict) -> Person:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.errors import DesignError
-from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
+from panelstats.report.charts.svg import Drawing
 from panelstats.report.charts.twin import in_words
+from panelstats.report.pages.steps import at_the_last
 from panelstats.report.tables import about
 from panelstats.result import Act
+from panelstats.words import capital
 
 if TYPE_CHECKING:
     from panelstats.result import Chart, Mark, Result, Verdict
@@ -65,15 +68,12 @@ def _chart(result: Result) -> Chart | None:
 
 def _answers(verdicts: list[Verdict]) -> list[Answer]:
     """The answers in page order; a step for several stands after the last of them."""
-    last = {verdict.next_step: at for at, verdict in enumerate(verdicts)}
-    return [
-        Answer(about(v.subject), v.call, mark(v), _once(v), v.next_step if last[v.next_step] == at else "")
-        for at, v in enumerate(verdicts)
-    ]
+    steps = at_the_last(verdict.next_step for verdict in verdicts)
+    return [Answer(about(v.subject), v.call, mark(v), _once(v), step) for v, step in zip(verdicts, steps, strict=True)]
 
 
 def _once(verdict: Verdict) -> str:
     """The sentence without the subject that stands beside it."""
     head = f"{verdict.subject}: "
     rest = verdict.sentence[len(head) :] if verdict.sentence.casefold().startswith(head.casefold()) else ""
-    return rest[0].upper() + rest[1:] if verdict.subject and rest else verdict.sentence
+    return capital(rest) if verdict.subject and rest else verdict.sentence

@@ -68,12 +68,13 @@ def render(template: str, review: Review, values: Mapping[str, object]) -> bytes
 
 def _rows(table: Shown) -> Markup:
     """The rows of a table: numbers to the right, names that run from right to left their own way."""
-    columns = [
-        [f'<td class="n">{escape(text)}</td>' for text in texts]
-        if not column.is_text
-        else [f'<td dir="auto">{escape(text)}</td>' if turns(text) else f"<td>{escape(text)}</td>" for text in texts]
-        for column, texts in zip(table.columns, zip(*table.rows, strict=True), strict=True)
-    ]
+
+    def cell(text: str, *, number: bool) -> str:
+        kind = ' class="n"' if number else ' dir="auto"' if turns(text) else ""
+        return f"<td{kind}>{escape(text)}</td>"
+
+    texts = zip(table.columns, zip(*table.rows, strict=True), strict=True)
+    columns = [[cell(text, number=not column.is_text) for text in some] for column, some in texts]
     return Markup("".join(f"<tr>{''.join(cells)}</tr>\n" for cells in zip(*columns, strict=True)))  # noqa: S704 - escaped
 
 

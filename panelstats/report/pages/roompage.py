@@ -26,14 +26,9 @@ def blocks(review: Review) -> dict[str, object]:
     charts = lot_charts(review)
     panels = picture(review, charts)
     placed = review.find(LotMap)
+    maps = [] if placed is None else map_figures(placed, besides=False)
     told = [(panel.descriptor, panel.words) for panel in panels]
-    told += (
-        []
-        if placed is None
-        else [
-            (Phrase("map of {name}").format(name=each.name), each.words) for each in map_figures(placed, besides=False)
-        ]
-    )
+    told += [(Phrase("map of {name}").format(name=each.name), each.words) for each in maps]
     closing = (firstscreen.trust, firstscreen.unsettled, firstscreen.densities, firstscreen.read)
     return {
         "ledger": ledger(stepless(review.verdicts)),
@@ -42,7 +37,7 @@ def blocks(review: Review) -> dict[str, object]:
         "classes": classes(review, firstscreen.suspect(review)),
         "closing": [sentence for tell in closing if (sentence := tell(review))],
         "panels": panels,
-        "maps": [] if placed is None else map_figures(placed, besides=False),
+        "maps": maps,
         "maps_key": [] if placed is None else map_key(placed),
         "beside": _beside(panels),
         "key": key(list(charts.values())) if panels else [],

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from panelstats.report.charts.panels import Drawing
+    from panelstats.report.charts.svg import Drawing
     from panelstats.review import Review
 
 TITLES = {LEVEL_CHART: Phrase("Level"), NOISE: Phrase("Repeats"), AGREEMENT: Phrase("Order of the lots")}

@@ -25,7 +25,7 @@ from panelstats.words import interval, listing, number
 if TYPE_CHECKING:
     import pandas as pd
 
-    from panelstats.report.charts.panels import Drawing
+    from panelstats.report.charts.svg import Drawing
     from panelstats.result import Mark, Verdict
     from panelstats.review import Review
 

@@ -84,10 +84,8 @@ def trainee_sheet(assessment: TraineeAssessment, trainee: str) -> Sheet:
     """The sheet of a trainee: level, use of the scale, repeats, and where the marks lie in the seniors' band."""
     chart = assessment.chart(taster=trainee)
     table = assessment.table[assessment.table[TRAINEE].astype(str) == trainee]
-    whys = [
-        "; ".join(map(said, filter(None, map(str, pair))))
-        for pair in zip(table["licence"], table["reason"], strict=True)
-    ]
+    pairs = zip(table["licence"], table["reason"], strict=True)
+    whys = ["; ".join(map(said, filter(None, map(str, pair)))) for pair in pairs]
     heads = [column.title for column in chart.columns]
     lines = [Line(row.label, cells, row.note, row.mark or Mark.OPEN, _outside(row, heads, cells) or why)
              for (row, cells), why in zip(_cells(chart), whys, strict=True)]  # fmt: skip
@@ -123,12 +121,8 @@ def cell_words(cell: Row) -> str:
     """One cell in words: the estimate, what is tolerated, the call."""
     ends = [way.format(x=number(x, 2)) for way, x in ((FROM, cell.floor), (TO, cell.ceiling)) if math.isfinite(x)]
     called = said(cell.note or ("not judged" if cell.mark is None else ""))
-    return "; ".join(
-        filter(
-            None,
-            [_with_interval(cell), Phrase("tolerated {part}").format(part=" ".join(ends) or Phrase("all")), called],
-        )
-    )
+    tolerated = Phrase("tolerated {part}").format(part=" ".join(ends) or Phrase("all"))
+    return "; ".join(filter(None, [_with_interval(cell), tolerated, called]))
 
 
 def _with_interval(cell: Row) -> str:

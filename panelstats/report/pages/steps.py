@@ -37,6 +37,19 @@ def steps(verdicts: Iterable[Verdict]) -> list[Step]:
     return [Step("" if "" in subjects else listing(map(about, subjects)), words) for words, subjects in asked.items()]
 
 
+def at_the_last(steps_asked: Iterable[str]) -> list[str]:
+    """Steps line by line, one that several ask for after the last of them alone.
+
+    Examples
+    --------
+    >>> at_the_last(["Brew again.", "", "Taste again.", "Brew again."])
+    ['', '', 'Taste again.', 'Brew again.']
+    """
+    asked = list(steps_asked)
+    last = {step: at for at, step in enumerate(asked)}
+    return [step if last[step] == at else "" for at, step in enumerate(asked)]
+
+
 def stepless(verdicts: Iterable[Verdict]) -> list[Verdict]:
     """The verdicts without their next steps, for a page that gathers these in a section of their own."""
     return [replace(verdict, next_step="") for verdict in verdicts]

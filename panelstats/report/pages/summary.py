@@ -13,9 +13,10 @@ from panelstats.lots.buyer.fit import LotProfiles
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.lots.packs.fit import PackFit
 from panelstats.lots.packs.weighed import LotDensities
-from panelstats.report.charts.panels import Drawing, panel_drawing
+from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
+from panelstats.report.charts.svg import Drawing
 from panelstats.report.charts.twin import in_words
 from panelstats.report.pages.head import date, facts
 from panelstats.report.pages.lotrows import origins, remarks_of

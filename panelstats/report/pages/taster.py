@@ -18,7 +18,7 @@ from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key, mark
 from panelstats.report.charts.strips import strip, strip_axis
 from panelstats.report.charts.weeks import progress_drawing
-from panelstats.report.pages.head import SET_ASIDE, provenance
+from panelstats.report.pages.head import SET_ASIDE, from_first_to_last, provenance
 from panelstats.report.pages.people import people
 from panelstats.report.pages.render import render
 from panelstats.report.pages.sheet import (
@@ -36,7 +36,7 @@ from panelstats.report.pages.trainees import phrase
 from panelstats.review import Review
 from panelstats.scores.cells import DESCRIPTOR, SESSION, TASTER
 from panelstats.speech import Phrase, said
-from panelstats.words import count, listing, number, stated
+from panelstats.words import capital, count, listing, number, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -50,13 +50,9 @@ if TYPE_CHECKING:
 
 @checked(taster=text)
 def write_taster_page(
-    assessment: TasterAssessment | TraineeAssessment,
-    taster: str,
-    path: str | Path,
-    *,
-    scores: Scores | None = None,
+    assessment: TasterAssessment | TraineeAssessment, taster: str, path: str | Path, *, scores: Scores | None = None,
     overwrite: bool = False,
-) -> Path:
+) -> Path:  # fmt: skip
     """Write the sheet of one taster or trainee: a page that prints on one leaf.
 
     Parameters
@@ -128,25 +124,14 @@ def _tasted(scores: Scores | None) -> str:
     if scores is None:
         return ""
     names = [str(name) for name in scores.sessions[SESSION]]
-    return (
-        titled(scores, names[0])
-        if len(names) == 1
-        else Phrase("{sessions}, {names} to {names_2}").format(
-            sessions=count(len(names), "session"), names=names[0], names_2=names[-1]
-        )
-    )
+    return titled(scores, names[0]) if len(names) == 1 else from_first_to_last(names)
 
 
 def _aside(scores: Scores | None) -> str:
     """That cells were set aside, where some were."""
     cells = 0 if scores is None else int(scores.account[SET_ASIDE].sum())
-    return (
-        Phrase("{cells} of the score sheets set aside; no figure here rests on them.").format(
-            cells=count(cells, "cell")
-        )
-        if cells
-        else ""
-    )
+    told = Phrase("{cells} of the score sheets set aside; no figure here rests on them.")
+    return told.format(cells=count(cells, "cell")) if cells else ""
 
 
 def sheets_of(review: Review) -> dict[str, bytes]:
@@ -182,17 +167,15 @@ def _lines(sheet: Sheet) -> list[tuple[Line, list[Markup | None]]]:
 
 def _as_sentence(said: str, call: str) -> str:
     """A phrase as a sentence; "" where it says no more than the call."""
-    return "" if said == call else f"{said[0].upper()}{said[1:]}{'' if said.endswith('?') else '.'}"
+    return "" if said == call else f"{capital(said)}{'' if said.endswith('?') else '.'}"
 
 
 def _taster_advice(sheet: Sheet) -> list[Advice]:
     rows = [row for row in sheet.lines if not row.whole]
     well = [row.name for row in rows if row.word not in (APART, CANNOT, NOT_TESTED)]
+    shown = Phrase("Shown on every count: {well}.").format(well=some_of(well, len(rows))) if well else NONE_WELL
     return [
-        Advice(
-            Phrase("What is well"),
-            Phrase("Shown on every count: {well}.").format(well=some_of(well, len(rows))) if well else NONE_WELL,
-        ),
+        Advice(Phrase("What is well"), shown),
         Advice(Phrase("What to train"), _named(rows, APART, NONE_APART)),
         Advice(Phrase("What cannot be told yet"), _named(rows, CANNOT, NONE_OPEN)),
     ]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.panel.training.fit import TraineeAssessment
-from panelstats.report.charts.shapes import Mark, mark
+from panelstats.report.charts.shapes import mark
 from panelstats.report.charts.weeks import progress_drawing
 from panelstats.report.pages.sheet import NOT_YET, READY, TRAINEE, some_of
-from panelstats.result import Mark as Shape
+from panelstats.result import Mark
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase
 from panelstats.words import number
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from panelstats.report.charts.panels import Drawing
+    from panelstats.report.charts.svg import Drawing
     from panelstats.result import Chart, Verdict
     from panelstats.review import Review
 
@@ -68,7 +68,7 @@ def _outside(chart: Chart, table: pd.DataFrame, missing: set[str]) -> Iterator[s
     steady = REPEATS if (table["spread_from"] == "repeats").all() else SCATTER
     found = []
     for column, template in zip(chart.columns, (LEVEL, SCALE, steady), strict=False):
-        rows = [row for row in column.rows if row.label in missing and row.mark in (Shape.HIGHER, Shape.LOWER)]
+        rows = [row for row in column.rows if row.label in missing and row.mark in (Mark.HIGHER, Mark.LOWER)]
         if rows:
             worst = max(rows, key=lambda row: max(row.value - row.ceiling, row.floor - row.value))
             size, ceiling = number(abs(worst.value), 1), number(worst.ceiling, 1)
