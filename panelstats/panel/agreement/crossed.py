@@ -85,10 +85,12 @@ def from_tables(
     parts = tasters / n, rest * (n - 1) / n  # their sum is the variance of one taster's mark, level included
     both = np.where(parts[0] > rest / n, sum(parts), rest)
     levels_df = ratio(both**2, parts[0] ** 2 / (groups * (k - 1)) + parts[1] ** 2 / df[1])
-    exact_test = zip((statistic, *df), (test.statistic, test.df, test.df_error), strict=True)
-    merged_test = (np.where(complete, one, other) for one, other in exact_test)
+    merged_test = LotTest(
+        np.where(complete, statistic, test.statistic), np.where(complete, df[0], test.df),
+        np.where(complete, df[1], test.df_error),
+    )  # fmt: skip
     merged_levels = np.where(complete, ratio(both, rest), levels[0]), np.where(complete, levels_df, levels[1])
-    return Intraclass(**merged), LotTest(*merged_test), merged_levels
+    return Intraclass(**merged), merged_test, merged_levels
 
 
 def rank_agreement(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
