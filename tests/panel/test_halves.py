@@ -72,6 +72,7 @@ def test_too_few_repeats_in_a_half_and_repeats_that_never_differ_have_a_row_with
     table = half_by_half(pool(y, shared=False, session=SESSIONS)).set_index("taster")
     assert table["ratio"].isna().tolist() == [True, True, False]
     assert table.loc["T2", "p_adjusted"] == pytest.approx(table.loc["T2", "p"])
+    assert half_by_half(pool(y, shared=False, session=np.repeat(np.arange(5), 12))).empty
     y[:, :, 1] = np.nan
     assert half_by_half(pool(y, shared=False, session=SESSIONS)).empty
 

@@ -18,6 +18,8 @@ from panelstats.scores.cells import DESCRIPTOR, TASTER
 if TYPE_CHECKING:
     from panelstats.panel.tasters.reference import Pool
 
+# Sessions that a season of two halves has at least (ours).
+LEAST_SESSIONS = 6
 RATIO = "ratio"
 COLUMNS = [TASTER, DESCRIPTOR, "first", "second", RATIO, "low", "high", "df_first", "df_second", "p", "p_adjusted",
            "since"]  # fmt: skip
@@ -32,7 +34,7 @@ def half_by_half(pool: Pool) -> pd.DataFrame:
         taster, descriptor ("" over all), first, second (standard deviation of repeats in points; over all, as a
         multiple of the panel's), ratio of the two with its interval low, high, df_first, df_second, p, p_adjusted
         (Holm, over all lines of one kind), since (the first session of the second half). NaN where a half has too few
-        repeats, or none that differ.
+        repeats, or none that differ; no row of a season of five sessions or fewer.
 
     Notes
     -----
@@ -40,6 +42,8 @@ def half_by_half(pool: Pool) -> pd.DataFrame:
     they spread more, by heavy tails or by descriptors that err together, degrees of freedom are divided by how much
     more (Layard 1973, JASA 68: 195-198).
     """
+    if len(pool.sessions) < LEAST_SESSIONS:
+        return pd.DataFrame(columns=COLUMNS)
     found = repeats(pool, np.ones(pool.mean.shape[1:], bool))
     usual = ratio(found.ss.sum(axis=(0, 1)), found.df.sum(axis=(0, 1)))
     met = usual > 0
