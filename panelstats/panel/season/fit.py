@@ -36,7 +36,6 @@ from panelstats.panel.season.seasonverdicts import (
     split_verdicts,
     steady_verdict,
 )
-from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import (
     AWAY,
     LEVEL_CHART,
@@ -256,7 +255,7 @@ def _controls(cells: Cells, pool: Pool, asked: Sequence[str] | None) -> list[str
 def _verdicts(
     asked: Asked, judged: dict[str, Judged], table: pd.DataFrame, crossed: pd.DataFrame, unlinked: list[str]
 ) -> list[Verdict]:
-    pool, source = asked.pool, noise_source(asked.pool)
+    pool, source = asked.pool, asked.source
     of_tasters = table[table[TASTER] != ""]
     movers = {*of_tasters.loc[of_tasters["call"].isin(MOVES), TASTER], *crossed[TASTER]}
     steady = [

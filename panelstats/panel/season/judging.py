@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -78,6 +78,11 @@ class Asked:
         seen = block_sums((~np.isnan(self.pool.mean)).any(axis=2).astype(float), self.pool.session) > 0
         return baselines(seen, self.baseline)
 
+    @cached_property
+    def source(self) -> str:
+        """What tells of noise: repeats or scatter."""
+        return noise_source(self.pool)
+
     def alpha(self, chart: str) -> float:
         """Chance of a false alarm of one kind of chart."""
         shares = SHARES | (WITH_CONTROLS if self.controls else {})
@@ -105,8 +110,7 @@ def judge(asked: Asked, tell: Callable[[str], None]) -> tuple[dict[str, Judged],
         out[PANEL] = _alone(asked, panel, [""], words)
         out[CONTROLS] = _alone(asked, own, tasters, words, moved=out[PANEL].charts.alarmed)
     tell("season: noise")
-    source = noise_source(pool)
-    out[NOISE] = _pooled(asked, NOISE, partial(noise_series, pool, least=asked.least, source=source), tasters)
+    out[NOISE] = _pooled(asked, NOISE, partial(noise_series, pool, least=asked.least, source=asked.source), tasters)
     if len(tasters) > 1:
         tell("season: agreement")
         out[AGREEMENT] = _pooled(asked, AGREEMENT, partial(agreement_series, pool, least=asked.least), tasters)

@@ -10,7 +10,6 @@ import pandas as pd
 from panelstats.panel.season import words
 from panelstats.panel.season.charted import PLANNED, SHORT_BASELINE
 from panelstats.panel.season.moved import LEVEL
-from panelstats.panel.season.series import noise_source
 from panelstats.panel.season.tables import CHART, LEVEL_CHART
 from panelstats.speech import Phrase, digits, said
 from panelstats.words import count, number, span, stated
@@ -48,7 +47,7 @@ def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> 
         baseline=asked.baseline,
         short=SHORT_BASELINE,
         noise=Phrase("of repeated servings of one lot")
-        if noise_source(asked.pool) == "repeats"
+        if asked.source == "repeats"
         else Phrase("about the others' scores"),
         limits="; ".join(told),
         planned=max(PLANNED, len(asked.pool.sessions)),
