@@ -9,17 +9,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.models.additive import ROUNDING, fit_additive
-from panelstats.scores.cells import (
-    BREW,
-    CLASS,
-    DESCRIPTOR,
-    LOOKS,
-    LOT,
-    MEAN,
-    SESSION,
-    TASTER,
-    WITHIN_SS,
-)
+from panelstats.scores.cells import BREW, CLASS, DESCRIPTOR, LOOKS, LOT, MEAN, SESSION, TASTER, WITHIN_SS
 from panelstats.scores.grids import rank_within
 
 if TYPE_CHECKING:

@@ -67,8 +67,8 @@ def licence(tested: Trial) -> Licence:
     on level only; where most marks stand at an end of the scale it holds for what is noticed alone. Not yet: level,
     slope or spread beyond tolerance after Benjamini & Hochberg over descriptors, within each aspect.
     """
-    parts = _parts(tested)
-    beyond = {aspect: rejected(found.p)[0] & (found.why[0] == "") for aspect, found in parts.items()}
+    parts = parts_of(tested)
+    beyond = {aspect: rejected(found.p)[0] & (found.why[0] == "") for aspect, (found, _) in parts.items()}
     beyond[LEVEL] &= ~_at_floor(tested)
     not_yet = np.any(list(beyond.values()), axis=0)
     reason, kind = _in_the_way(tested), _kind(tested)
@@ -94,18 +94,19 @@ def steadiness_aspect(tested: Trial) -> str:
     return REPEATABILITY if tested.repeated else SCATTER
 
 
-def _parts(tested: Trial) -> dict[str, Finding]:
-    found = {LEVEL: tested.level, SCALE_USE: tested.slope, steadiness_aspect(tested): tested.steadiness}
-    return found | ({} if tested.noticed is None else {NOTICED: tested.noticed})
+def parts_of(tested: Trial) -> dict[str, tuple[Finding, Finding]]:
+    """By aspect: the finding by descriptor, and over all."""
+    found = {
+        LEVEL: (tested.level, tested.level_all),
+        SCALE_USE: (tested.slope, tested.slope_all),
+        steadiness_aspect(tested): (tested.steadiness, tested.steadiness_all),
+    }
+    return found | ({} if tested.noticed is None else {NOTICED: (tested.noticed, tested.noticed)})
 
 
 def _at_floor(tested: Trial) -> np.ndarray:
     """Descriptors on which only noticing can be judged."""
     return tested.evidence.floored[TRAINEE]
-
-
-def _over_all(tested: Trial) -> dict[str, Finding]:
-    return {LEVEL: tested.level_all, SCALE_USE: tested.slope_all, steadiness_aspect(tested): tested.steadiness_all}
 
 
 def _in_the_way(tested: Trial) -> np.ndarray:
@@ -166,9 +167,9 @@ def untested_said(tested: Trial, d: int) -> str:
 
 
 def _overall(tested: Trial, not_yet: np.ndarray) -> str:
-    found = _over_all(tested)
+    over_all = (tested.level_all, tested.slope_all, tested.steadiness_all)
     pooled = len(not_yet) >= LEAST_POOLED
-    if not_yet.any() or (pooled and any(f.tested[0] and f.p[0] < OVERALL_P for f in found.values())):
+    if not_yet.any() or (pooled and any(found.tested[0] and found.p[0] < OVERALL_P for found in over_all)):
         return NOT_YET
     level_in = bool(tested.level.inside.all())
     if pooled:
@@ -186,14 +187,14 @@ def order_known(tested: Trial) -> bool:
 
 def _worst(tested: Trial, beyond: dict[str, np.ndarray]) -> tuple[str, int]:
     """What is beyond tolerance with the smallest p: on a descriptor, else over all; else what is not yet shown."""
-    parts = _parts(tested)
-    found = [(float(parts[a].p[0, d]), a, int(d)) for a, mask in beyond.items() for d in np.flatnonzero(mask)]
+    parts = parts_of(tested)
+    found = [(float(parts[a][0].p[0, d]), a, int(d)) for a, mask in beyond.items() for d in np.flatnonzero(mask)]
     if found:
         _, aspect, d = min(found)
         return aspect, d
-    over_all = {a: f for a, f in _over_all(tested).items() if f.tested[0] and not f.inside[0]}
-    if over_all:
-        return min(over_all, key=lambda a: float(over_all[a].p[0])), -1
+    open_all = {a: f for a, (_, f) in parts.items() if a != NOTICED and f.tested[0] and not f.inside[0]}
+    if open_all:
+        return min(open_all, key=lambda a: float(open_all[a].p[0])), -1
     open_ = np.flatnonzero(~tested.level.inside[0] & tested.level.tested[0])
     if len(open_):
         return LEVEL, int(open_[np.argmin(tested.level.p[0, open_])])

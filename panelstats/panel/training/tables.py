@@ -10,7 +10,7 @@ import pandas as pd
 from panelstats.models.likeness import WIDTH, concordance, limits_of_agreement
 from panelstats.models.lotsneeded import MOST_LOTS
 from panelstats.models.meansquares import ratio
-from panelstats.panel.tasters.finding import LEVEL, NOTICED, SCALE_USE, SCATTER, Finding
+from panelstats.panel.tasters.finding import SCATTER, Finding
 from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.tables import DESCRIPTOR, HIGH, LOW, REASON, TASTER
 from panelstats.panel.tasters.tasteagain import bowls
@@ -22,7 +22,6 @@ from panelstats.panel.training.licence import (
     READY,
     Licence,
     lots_compared,
-    steadiness_aspect,
     untested_said,
 )
 from panelstats.panel.training.master import habit
@@ -185,13 +184,3 @@ def trainee_bowls(judged: Judged) -> pd.DataFrame:
     mask[TRAINEE] = at_issue
     table = bowls(Bench(t.pool, t.tolerance), t.reference.score, mask)
     return table[table[TASTER] == t.trainee].rename(columns={TASTER: TRAINEE_NAME}).reset_index(drop=True)
-
-
-def parts_of(t: Trial) -> dict[str, tuple[Finding, Finding]]:
-    """By aspect: the finding by descriptor, and over all."""
-    noticed = {} if t.noticed is None else {NOTICED: (t.noticed, t.noticed)}
-    return noticed | {
-        LEVEL: (t.level, t.level_all),
-        SCALE_USE: (t.slope, t.slope_all),
-        steadiness_aspect(t): (t.steadiness, t.steadiness_all),
-    }

@@ -16,8 +16,9 @@ from panelstats.panel.training.licence import (
     READY,
     lots_compared,
     order_known,
+    parts_of,
 )
-from panelstats.panel.training.tables import Judged, lesson, more_lots, parts_of
+from panelstats.panel.training.tables import Judged, lesson, more_lots
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
 from panelstats.words import capital, count, listing
