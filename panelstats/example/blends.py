@@ -79,14 +79,8 @@ def blends(*, seed: int = 5) -> Room:
         "codes": codes,
         "answers": _answers(rng, taken=codes["code"]),
     }
-    sheets = {"blends": _coded(as_tasted(sheet), codes)}
-    return Room(
-        "blends",
-        seed,
-        sheets,
-        registers,
-        truth("blends", seed, descriptors=NAMES, teas=teas, errors=ERRORS, facts=_planted()),
-    )
+    facts = truth("blends", seed, descriptors=NAMES, teas=teas, errors=ERRORS, facts=_planted())
+    return Room("blends", seed, {"blends": _coded(as_tasted(sheet), codes)}, registers, facts)
 
 
 def _codes(rng: np.random.Generator) -> pd.DataFrame:
@@ -121,10 +115,8 @@ def _test(rng: np.random.Generator, kind: str, trial: str) -> pd.DataFrame:
     places = len(order[0].rpartition(":")[2])
     guess = rng.integers(1, places + 1, len(order))
     answer = np.where(rng.random(len(order)) < CAN_TELL[trial], right, guess)
-    name = f"{STANDARD} with {trial}"
-    return pd.DataFrame(
-        {"test": name, "kind": kind, TASTER: tasters, "trial": trials, "order": order, "answer": answer}
-    )
+    told = {"test": f"{STANDARD} with {trial}", "kind": kind, TASTER: tasters, "trial": trials}
+    return pd.DataFrame({**told, "order": order, "answer": answer})
 
 
 def _right(order: str) -> int:
@@ -137,8 +129,6 @@ def _right(order: str) -> int:
 def _planted() -> list[dict[str, object]]:
     return [
         planted("blend", MATCHES, "is the standard", ALL, 0.0, share_who_can_tell=CAN_TELL[MATCHES]),
-        *(
-            planted("blend", DIFFERS, "differs", name, points, share_who_can_tell=CAN_TELL[DIFFERS])
-            for name, points in APART.items()
-        ),
-    ]
+        *(planted("blend", DIFFERS, "differs", name, points, share_who_can_tell=CAN_TELL[DIFFERS])
+          for name, points in APART.items()),
+    ]  # fmt: skip

@@ -86,6 +86,5 @@ def lot_register(teas: Teas, roles: dict[str, str]) -> pd.DataFrame:
 
 def present(sheets: dict[str, pd.DataFrame], absent: dict[str, list[str]]) -> dict[str, pd.DataFrame]:
     """The sheets without the tasters who were not there; `absent` goes by session."""
-    return {
-        day: sheet[~sheet[TASTER].isin(absent.get(day, []))].reset_index(drop=True) for day, sheet in sheets.items()
-    }
+    gone = {day: sheet[TASTER].isin(absent.get(day, [])) for day, sheet in sheets.items()}
+    return {day: sheet[~gone[day]].reset_index(drop=True) for day, sheet in sheets.items()}

@@ -135,9 +135,7 @@ def tasted(rng: np.random.Generator, teas: Teas, panel: Panel, *, errors: Errors
     """
     lots, pots, descriptors = brews.shape
     tasters = len(panel.tasters)
-    tea = (
-        (teas.value - teas.typical)[:, None] + brews + rng.normal(0, errors.pot, brews.shape)
-    )  # (lot, pot, descriptor)
+    tea = (teas.value - teas.typical)[:, None] + brews + rng.normal(0, errors.pot, brews.shape)  # as `brews`
     liked = panel.crossing * rng.normal(0, errors.crossing, (lots, tasters, descriptors))
     visit = rng.normal(0, errors.visit, (tasters, descriptors))
     common = rng.normal(size=(lots, tasters, pots, 1))

@@ -90,9 +90,8 @@ def describe(names: list[str]) -> pd.DataFrame:
 
 def descriptor_register(chosen: pd.DataFrame, *, asked: bool = False, tolerance: float = TOLERANCE) -> pd.DataFrame:
     """The descriptors register of some rows of DESCRIPTORS; with the taint where its column was to be marked."""
-    scores = chosen[[DESCRIPTOR, STAGE, "wanted", "tells"]].assign(
-        kind="score", low=LOW, high=HIGH, step=STEP, tolerance=tolerance
-    )
+    scale = {"low": LOW, "high": HIGH, "step": STEP, "tolerance": tolerance}
+    scores = chosen[[DESCRIPTOR, STAGE, "wanted", "tells"]].assign(kind="score", **scale)
     fault = pd.DataFrame([{DESCRIPTOR: TAINT, STAGE: "liquor", "kind": "fault", "low": 0.0, "high": 1.0, "step": 1.0}])
     register = pd.concat([scores, fault], ignore_index=True) if asked else scores
     return register[[DESCRIPTOR, STAGE, "kind", "low", "high", "step", "tolerance", "wanted", "tells"]]
@@ -104,9 +103,8 @@ def session_register(sessions: list[str], *, order: str, blind: str) -> pd.DataF
     2.8 g of leaf to 140 ml, six minutes, without milk: ISO 3103 (2 g to 100 ml; small pot).
     """
     brewing = {"vessel": "small pot", "grams": 2.8, "millilitres": 140, "minutes": 6, "milk": "no"}
-    return pd.DataFrame(
-        {SESSION: sessions, "date": sessions, "pots": "shared", "order": order, "blind": blind, **brewing}
-    )
+    served = {"pots": "shared", "order": order, "blind": blind}
+    return pd.DataFrame({SESSION: sessions, "date": sessions, **served, **brewing})
 
 
 def taster_register(seniors: list[str], trainees: Sequence[str] = ()) -> pd.DataFrame:

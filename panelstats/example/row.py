@@ -155,9 +155,7 @@ def _planted() -> list[dict[str, object]]:
     since = SINCE.isoformat()
     return [
         planted("lot", TAINTED, "taint", SAID, None, noticed_by=[NOTICED]),
-        *(
-            planted("make", CHANGED, "went with", name, points, since=since, column="fermenting", setting=SHORTER)
-            for name, points in WENT_WITH.items()
-        ),
+        *(planted("make", CHANGED, "went with", name, points, since=since, column="fermenting", setting=SHORTER)
+          for name, points in WENT_WITH.items()),
         planted("lot", LIGHT_LOT, "overflows the pack", "density", LIGHT, pack=PACK),
-    ]
+    ]  # fmt: skip

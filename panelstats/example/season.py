@@ -95,11 +95,8 @@ def _with_blend(rng: np.random.Generator, teas: Teas, week: int) -> Teas:
     creep = np.array([CREEPS.get(name, 0.0) * (week + 1) for name in NAMES])
     standard = teas.lots.index(STANDARD)
     blend = teas.value[standard] + creep + rng.normal(0, BLEND_ERROR, len(NAMES))
-    return Teas(
-        [*teas.lots, f"B{week + 1}"],
-        np.vstack([teas.value, blend]),
-        np.vstack([teas.typical, teas.typical[standard]]),
-    )
+    typical = np.vstack([teas.typical, teas.typical[standard]])
+    return Teas([*teas.lots, f"B{week + 1}"], np.vstack([teas.value, blend]), typical)
 
 
 def _panel_of(panel: Panel, week: int) -> Panel:
@@ -127,27 +124,15 @@ def _absent(rng: np.random.Generator, days: list[str]) -> dict[str, list[str]]:
 
 def _planted(days: list[str]) -> list[dict[str, object]]:
     a, b = SWAPPED
-    since, until = days[DRIFT_SINCE], days[LEAVES - 1]
+    drifted = DRIFT * (LEAVES - DRIFT_SINCE)
     return [
-        planted(
-            "taster",
-            DRIFTS,
-            "drifting",
-            DRIFT_ON,
-            DRIFT * (LEAVES - DRIFT_SINCE),
-            since=since,
-            until=until,
-            per_session=DRIFT,
-        ),
+        planted("taster", DRIFTS, "drifting", DRIFT_ON, drifted, since=days[DRIFT_SINCE], until=days[LEAVES - 1],
+                per_session=DRIFT),
         planted("taster", JUMPS, "jumped", JUMP_ON, JUMP, since=days[JUMP_SINCE]),
         planted("taster", LOSES, "repeatability", ALL, LOSS, since=days[LOSES_SINCE]),
         planted("taster", SWAPS, "swapped", a, None, since=days[SWAP_SINCE], reads=b),
         planted("taster", SWAPS, "swapped", b, None, since=days[SWAP_SINCE], reads=a),
         *trainee_facts(LEARNS, STAYS, joined=days[JOIN], ready=days[JOIN + 12], halves=HALVES),
-        *(
-            planted(
-                "blend", "B1 to B34", "creeps from the standard", name, round(points * SESSIONS, 2), per_session=points
-            )
-            for name, points in CREEPS.items()
-        ),
-    ]
+        *(planted("blend", "B1 to B34", "creeps from the standard", name, round(points * SESSIONS, 2),
+                  per_session=points) for name, points in CREEPS.items()),
+    ]  # fmt: skip

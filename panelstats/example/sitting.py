@@ -12,15 +12,9 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, POT, SESSION, TAS
 
 
 def sitting(
-    rng: np.random.Generator,
-    session: str,
-    teas: Teas,
-    panel: Panel,
-    *,
-    errors: Errors,
-    brews: np.ndarray,
+    rng: np.random.Generator, session: str, teas: Teas, panel: Panel, *, errors: Errors, brews: np.ndarray,
     chosen: pd.DataFrame = DESCRIPTORS,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """A wide sheet of one session, a row per serving, in the order lot, taster, pot; every taster walks his own way.
 
     Parameters

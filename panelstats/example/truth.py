@@ -14,16 +14,9 @@ ALL = "all"
 
 
 def planted(
-    about: str,
-    who: str,
-    what: str,
-    descriptor: str,
-    size: float | None,
-    *,
-    since: str | None = None,
-    until: str | None = None,
-    **more: object,
-) -> dict[str, object]:
+    about: str, who: str, what: str, descriptor: str, size: float | None, *, since: str | None = None,
+    until: str | None = None, **more: object,
+) -> dict[str, object]:  # fmt: skip
     """One planted fact.
 
     Parameters

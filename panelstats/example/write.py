@@ -16,7 +16,7 @@ from panelstats.example.room import PORT, Room
 from panelstats.example.row import row
 from panelstats.example.season import season
 from panelstats.ourfiles import new_workbook
-from panelstats.output import make_folder, write_whole
+from panelstats.output import make_folder, write_all
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -97,8 +97,7 @@ def write_example(
     todo = {path: content for path, content in files.items() if not _holds(path, content)}
     _check_free(todo, overwrite=overwrite)
     make_folder(folder / which)
-    for path, content in todo.items():
-        write_whole(path, content, overwrite=True)
+    write_all(todo, overwrite=True)
     return [folder / which, *(path for path in files if path.parent == folder)]
 
 
@@ -146,7 +145,7 @@ def _holds(path: Path, content: bytes) -> bool:
 
 
 def _check_free(files: dict[Path, bytes], *, overwrite: bool) -> None:
-    """Refuse before the first file is written, not halfway through."""
+    """Refuse files that may hold scores, whoever wrote them."""
     in_the_way = [path for path in files if path.is_dir() or (path.exists() and not overwrite)]
     if in_the_way:
         raise PanelError(

@@ -12,6 +12,7 @@ import pandas as pd
 from panelstats.arguments import checked
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
+from panelstats.lots.plaintables import by_name
 from panelstats.lots.shortlist.fit import Shortlist
 from panelstats.lots.worth import OVERALL
 from panelstats.ourfiles import cell_text, new_workbook
@@ -114,7 +115,7 @@ def _lots(review: Review) -> pd.DataFrame:
     found, scores = review.find(LotComparison), review.scores
     if found is None or scores is None or not len(found.means):
         return pd.DataFrame()
-    means = found.means.assign(**{name: found.means[name].astype(str) for name in (LOT, DESCRIPTOR)})
+    means = found.means.astype({LOT: str, DESCRIPTOR: str})
     wide = means.pivot_table(index=LOT, columns=DESCRIPTOR, values="mean", sort=False)
     order = standings(found, scores.descriptors)
     gardens = scores.lots.assign(**{LOT: scores.lots[LOT].astype(str)}).get([LOT, "garden"])
@@ -124,21 +125,20 @@ def _lots(review: Review) -> pd.DataFrame:
 
 def _ranked(found: Shortlist, review: Review) -> pd.DataFrame:
     """Every lot of a day in the order of its list, with its mark on every word."""
-    table = found.table.assign(**{name: found.table[name].astype(str) for name in (LOT, DESCRIPTOR)})
+    table = found.table.astype({LOT: str, DESCRIPTOR: str})
     wide = table.pivot_table(index=LOT, columns=DESCRIPTOR, values="score", sort=False)
     words = [name for name in wide.columns if name != OVERALL]
     overall = table.loc[table[DESCRIPTOR] == OVERALL, [CLASS, LOT, "listed", "chance_best", "merit", "call"]]
     told = overall if len(overall) else table.drop_duplicates(LOT)[[CLASS, LOT]]
     register = None if review.scores is None else review.scores.lots
     if register is not None and "garden" in register:
-        gardens = register["garden"].set_axis(register[LOT].astype(str))
-        told = told.assign(garden=told[LOT].map(gardens[~gardens.index.duplicated()]))
+        told = told.assign(garden=told[LOT].map(by_name(register, LOT)["garden"]))
     return told.join(wide[words], on=LOT)
 
 
 def _licences(found: TraineeAssessment) -> pd.DataFrame:
     """Every trainee with the call on every descriptor."""
-    table = found.table.assign(**{name: found.table[name].astype(str) for name in ("trainee", DESCRIPTOR)})
+    table = found.table.astype({"trainee": str, DESCRIPTOR: str})
     wide = table.pivot_table(index="trainee", columns=DESCRIPTOR, values="call", aggfunc="first", sort=False)
     overall = found.summary.set_index(found.summary["trainee"].astype(str))["call"].rename("overall")
     return wide.join(overall)[["overall", *wide.columns]].reset_index()

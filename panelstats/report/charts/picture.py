@@ -11,6 +11,7 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.faults.fit import FaultsNoticed
+from panelstats.lots.plaintables import by_name
 from panelstats.report.charts import shapes
 from panelstats.report.charts.order import SHOWN, shown_rows
 from panelstats.report.charts.panels import panel_drawing
@@ -162,10 +163,7 @@ def _shares(components: pd.DataFrame) -> dict[str, float]:
 
 
 def _register(review: Review) -> pd.DataFrame:
-    register = pd.DataFrame() if review.scores is None else review.scores.descriptors
-    register = register.drop_duplicates(DESCRIPTOR).set_index(DESCRIPTOR)
-    register.index = register.index.astype(str)
-    return register
+    return pd.DataFrame() if review.scores is None else by_name(review.scores.descriptors, DESCRIPTOR)
 
 
 def faulty(review: Review) -> set[str]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import STANDING, marked_out, standings
+from panelstats.lots.plaintables import ASIDE
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION
 from panelstats.speech import Phrase
 from panelstats.words import number
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 BEST, WEAKEST = 3, 2
 _STRONG, _AGAINST = 2, 1  # words that mark a lot out: with its standing, and against it
 _COUNTS = 0.5  # what speaks against is told from this share of the largest deviation on
-_HIDDEN = ("control", "standard")  # roles of lots that nobody is to rank
 _ALIKE = Phrase("not set apart")
 _QUOTED = 1  # remarks of tasters, the most frequent
 
@@ -133,7 +133,7 @@ def origins(scores: Scores) -> dict[str, Origin]:
         for name in ("garden", "grade", CLASS, ROLE, "made")
     )
     told = (
-        Origin(", ".join(filter(None, (where, what * (what not in of), part * (part in _HIDDEN)))),
+        Origin(", ".join(filter(None, (where, what * (what not in of), part * (part in ASIDE)))),
                day.removesuffix(" 00:00:00"))
         for where, what, of, part, day in zip(garden, grade, group, role, made, strict=True)
     )  # fmt: skip

@@ -13,6 +13,7 @@ from panelstats.lots.buyer.fit import LotProfiles
 from panelstats.lots.faults.fit import FaultsNoticed
 from panelstats.lots.packs.fit import PackFit
 from panelstats.lots.packs.weighed import LotDensities
+from panelstats.lots.plaintables import by_name
 from panelstats.report.charts.panels import panel_drawing
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.shapes import key
@@ -114,7 +115,7 @@ class _About:
         self.faults = _by_lot(faults.table if faults else None)
         self.densities = _by_lot(self.packs.lots if self.packs else weighed.table if weighed else None)
         self.places, self.quotes = origins(scores), remarks_of(scores, review.session)
-        self.register = scores.lots.astype({LOT: str}).drop_duplicates(LOT).set_index(LOT).to_dict("index")
+        self.register = by_name(scores.lots, LOT).to_dict("index")
         asked = [found.level, *([self.packs.grams, self.packs.millilitres] if self.packs else [])]
         self.signed = scores.digest, review.session, version("panelstats"), [f"{each:g}" for each in asked]
 
