@@ -24,7 +24,6 @@ from panelstats.sheets.marks.marks import Marks, one_spelling
 
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
-    from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
 # What to do about each kind of problem cell, in the words of the person who holds the sheet.
@@ -46,26 +45,14 @@ ACTIONS = {
 LEAST_POINTS, MOST_POINTS = 1e-6, 1e15
 
 
-def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
-    """All checks in order; the keys that come back are final, and `log.bad` marks what cannot be used.
-
-    Parameters
-    ----------
-    marks : Marks
-        Every mark of the source.
-    room : Room
-        The registers.
-    log : Log
-        Takes problems and notes.
-    inquiry : Inquiry
-        Takes names that may be one name spelt twice.
-    """
+def check(marks: Marks, room: Room, log: Log) -> Marks:
+    """All checks in order; the keys that come back are final, and `log.bad` marks what cannot be used."""
     for number, table in enumerate(log.tables):
         for flaw in table.flaws:
             log.flaw(marks, number, flaw)
     marks = _spellings(marks, log)
     beside = marks.of(*BESIDE)
-    ask_about_errors(marks, beside, log, inquiry)
+    ask_about_errors(marks, beside, log)
     for reason in dict.fromkeys(marks.reason.values):
         if reason:
             here = marks.reason.values.index(reason)
@@ -83,17 +70,17 @@ def check(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
             (f"a row with marks but without a {role}", f"write the {role} in its row"),
         )
     for role in (TASTER, DESCRIPTOR):
-        answered = {v for v in marks.keys[role].values if inquiry.answered_of(str(v))}
-        marks = known_names(marks, room, (role, answered), log, inquiry)
-    ask_about_zeros(marks, log, inquiry)
-    return served_again(one_name(marks, room, log, inquiry), log, inquiry)
+        answered = {v for v in marks.keys[role].values if log.inquiry.answered_of(str(v))}
+        marks = known_names(marks, room, (role, answered), log)
+    ask_about_zeros(marks, log)
+    return served_again(one_name(marks, room, log), log)
 
 
-def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log, inquiry: Inquiry) -> Marks:
+def check_lots(marks: Marks, written: dict[str, str], room: Room, log: Log) -> Marks:
     """The marks with lots the register does not list asked about; one is known by its label or as written on sheets."""
     listed = room.listed.get(LOT, ())
     known = {label for label, lot in written.items() if plain(label) in listed or plain(lot) in listed}
-    return known_names(marks, room, (LOT, known), log, inquiry)
+    return known_names(marks, room, (LOT, known), log)
 
 
 def _spellings(marks: Marks, log: Log) -> Marks:
@@ -109,22 +96,8 @@ def _spellings(marks: Marks, log: Log) -> Marks:
     return marks.under(keys)
 
 
-def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, inquiry: Inquiry) -> None:
-    """Scores outside the declared scale or off its step.
-
-    Parameters
-    ----------
-    marks : Marks
-        Keys final.
-    room : Room
-        Its scales.
-    lot_class : dict
-        Lot -> class.
-    log : Log
-        Takes problems.
-    inquiry : Inquiry
-        Takes the questions.
-    """
+def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log) -> None:
+    """Scores outside the scale declared for their descriptor and the class of their lot, or off its step."""
     scales, names, lots = room.scales, marks.keys[DESCRIPTOR], marks.keys[LOT]
     scored = marks.of(SCORE) & (marks.kind == Kind.NUMBER)
     for (name, group), (low, high, step) in scales.items():
@@ -133,7 +106,7 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, i
         hit &= lots.mask(lambda lot, own: lot_class.get(lot, "") in own, own) == bool(group)
         score, span = marks.number, span_of(low, high)
         told = ("outside the scale", span, f"change low and high in the register descriptors (now {span})")
-        outside(marks, hit & ((score < low) | (score > high)), (name, *told), log, inquiry)
+        outside(marks, hit & ((score < low) | (score > high)), (name, *told), log)
         log.cells(marks, hit & ((score < low) | (score > high)), told[0], f"correct it, or {told[2]}")
         if step > 0:
             start = 0.0 if np.isnan(low) else low
@@ -143,4 +116,4 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log, i
                 f"by {step:g}",
                 f"change step in the register descriptors (now {step:g})",
             )
-            outside(marks, hit & (np.abs(ratio - np.round(ratio)) > 1e-6), (name, *told), log, inquiry)
+            outside(marks, hit & (np.abs(ratio - np.round(ratio)) > 1e-6), (name, *told), log)

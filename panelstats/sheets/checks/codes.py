@@ -24,17 +24,7 @@ _NAMED = 3  # tasters that are named whose code it is
 
 
 def decode(marks: Marks, room: Room, log: Log) -> Marks:
-    """Give every mark the lot, pot and look its code stands for.
-
-    Parameters
-    ----------
-    marks : Marks
-        Keys in one spelling.
-    room : Room
-        Its register `codes`, if there is one.
-    log : Log
-        Takes unknown codes, and codes that contradict a lot written beside them.
-    """
+    """Give every mark the lot, pot and look its code stands for; unknown codes and other lots beside them are told."""
     labels = marks.keys[CODE]
     register = room.get("codes")
     if not labels.met and register is not None and _are_codes(marks.keys[LOT], register):

@@ -19,7 +19,6 @@ from panelstats.sheets.tables.figures import combination, is_likely, is_sure, wo
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
 _AT_LEAST = 3  # cells that must agree where a word says so (ours)
@@ -46,11 +45,11 @@ _AXES = (_Axis(TASTER, True), _Axis(DESCRIPTOR, True), _Axis(LOT, False), _Axis(
 _PLACE = (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR)
 
 
-def mark_derived(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
+def mark_derived(marks: Marks, room: Room, log: Log) -> Marks:
     """Marks of labels that are worked out from the others become facts; each such label is said."""
     listed = frozenset[str]().union(*room.listed.values())  # registers win over total words
     for axis in _AXES:
-        for label, why in _derived(marks, axis, listed, log, inquiry):
+        for label, why in _derived(marks, axis, listed, log):
             hit = marks.named(axis.role, label)
             marks = replace(marks, role=_set(marks.role, hit, DERIVED))
             where = sorted({log.tables[t].sheet.label for t in np.unique(marks.table[hit])})
@@ -88,7 +87,7 @@ def _set(factor: Factor, hit: np.ndarray, value: str) -> Factor:
     return Factor(np.where(hit, values.index(value), factor.codes).astype(np.int32), values)
 
 
-def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquiry: Inquiry) -> list[tuple[str, str]]:
+def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log) -> list[tuple[str, str]]:
     """Labels of one key that are worked out, each with why."""
     names = marks.keys[axis.role].met
     words = [n for n in names if may_be_total(n) and plain(n) not in listed]
@@ -112,7 +111,7 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log, inquir
         else:
             known = axis.role == DESCRIPTOR and is_descriptor_word(name)
             doubt = axis.role == TASTER if name in words else name in odd or is_likely(statistic, values, others, known)
-            if doubt and _asked(marks, axis.role, name, log, inquiry):
+            if doubt and _asked(marks, axis.role, name, log):
                 found[name] = f"no {axis.role}, as answered"
     return list(found.items())
 
@@ -158,10 +157,10 @@ def _apart(table: pd.DataFrame, name: str, gone: set[str]) -> tuple[np.ndarray, 
     return numbers[table.index.get_loc(name)], numbers[~apart]
 
 
-def _asked(marks: Marks, role: str, name: str, log: Log, inquiry: Inquiry) -> bool:
+def _asked(marks: Marks, role: str, name: str, log: Log) -> bool:
     """Whether a name that may be a figure's is none of a taster or descriptor; asked."""
     hit = marks.named(role, name)
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"Is {name!r} a {role}, or a figure worked out from the {role}s?",
         (*log.where(marks, int(np.flatnonzero(hit)[0])), name, ""), seen=f"{int(hit.sum())} marks",
         guess=f"a {role}" if plain(name) in ("max", "min") else "a figure",

@@ -13,33 +13,20 @@ from panelstats.sheets.content.text import Kind
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
 
 BLANKS, MENDED, LEAVE_OUT = "blanks", "to be mended", "leave out"
 _EACH = 6  # different figures up to which each is asked about (ours)
 _SHOWN = 12
 
 
-def ask_about_errors(marks: Marks, beside: np.ndarray, log: Log, inquiry: Inquiry) -> None:
-    """Ask of each sheet whether its error cells are blanks.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks; errors that are blanks become so.
-    beside : ndarray of bool
-        Marks that are no scores.
-    log : Log
-        Takes notes, and the marks that must wait.
-    inquiry : Inquiry
-        Takes the questions.
-    """
+def ask_about_errors(marks: Marks, beside: np.ndarray, log: Log) -> None:
+    """Ask of each sheet whether its error cells are blanks, and make them so; those beside the scores are left."""
     errors = marks.reason.mask(lambda reason: reason == text.AN_ERROR)
     errors &= (marks.kind == Kind.PROBLEM) & ~beside & ~log.bad
     for number in np.unique(marks.table[errors]):
         hit = np.flatnonzero(errors & (marks.table == number))
         some = _places(marks, hit, log)
-        answer = inquiry.ask(
+        answer = log.inquiry.ask(
             f"Error cells ({some}): are they blanks, or to be mended?", log.cell(marks, hit[0]),
             seen=_counted(len(hit)), guess=BLANKS, allowed=(BLANKS, MENDED),
             reason=f"{text.AN_ERROR}, {len(hit)} cells" if len(hit) > 1 else text.AN_ERROR,
@@ -51,7 +38,7 @@ def ask_about_errors(marks: Marks, beside: np.ndarray, log: Log, inquiry: Inquir
             log.bad[hit] = True
 
 
-def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log: Log, inquiry: Inquiry) -> None:
+def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log: Log) -> None:
     """Ask about figures that a scale does not hold: each may be left out, or written right.
 
     Parameters
@@ -64,8 +51,6 @@ def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log:
         Descriptor, what is wrong, the scale, and what else may be done.
     log : Log
         Takes notes, and the marks that must wait.
-    inquiry : Inquiry
-        Takes the questions.
     """
     name, wrong, span, do = told
     hit = hit & ~log.bad
@@ -76,7 +61,7 @@ def outside(marks: Marks, hit: np.ndarray, told: tuple[str, str, str, str], log:
     for figure in figures:
         mine = np.flatnonzero(hit & (marks.number == figure))
         some = _places(marks, mine, log)
-        answer = inquiry.ask(
+        answer = log.inquiry.ask(
             f"{figure:g} under {name!r} ({some}) is {wrong} ({span}): {LEAVE_OUT}, or which score is right?",
             log.cell(marks, mine[0]), seen=_counted(len(mine)), guess=LEAVE_OUT, allowed=(LEAVE_OUT,),
             number=True, reason=wrong,

@@ -20,13 +20,12 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
 _EACH = 20  # names up to which each is asked about (ours)
 
 
-def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log: Log, inquiry: Inquiry) -> Marks:
+def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log: Log) -> Marks:
     """The marks with names as the room says; those a register should list and does not are asked about.
 
     A register that lists most names, or one near, or none at all, is held to have forgotten or misspelt the rest; one
@@ -42,8 +41,6 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
         The key, and labels that are known whatever its register lists.
     log : Log
         Takes notes, and the marks that must wait.
-    inquiry : Inquiry
-        Takes the questions.
     """
     role, sure = what
     register = f"{role}s"
@@ -79,7 +76,7 @@ def known_names(marks: Marks, room: Room, what: tuple[str, Collection[str]], log
             log.rows(marks, marks.named(role, name), role, told)
         else:
             guess = listed[near[0]] if near else name
-            marks = _asked(marks, (role, name, guess, why), list(listed.values()), log, inquiry)
+            marks = _asked(marks, (role, name, guess, why), list(listed.values()), log)
     if free:
         some = ", ".join(free[:10]) + (f" and {len(free) - 10:,} more" if len(free) > 10 else "")
         why = f"the register {register} lists none of them and few others"
@@ -106,7 +103,7 @@ def _met(marks: Marks, role: str) -> list[str]:
     return [n for n in marks.keys[role].met if not (role == DESCRIPTOR and role_of(n) in BESIDE)]
 
 
-def _asked(marks: Marks, about: tuple[str, str, str, str], listed: list[str], log: Log, inquiry: Inquiry) -> Marks:
+def _asked(marks: Marks, about: tuple[str, str, str, str], listed: list[str], log: Log) -> Marks:
     """The marks of one name under the listed one it is; they wait while nobody said."""
     role, name, guess, why = about
     register = f"{role}s"
@@ -115,7 +112,7 @@ def _asked(marks: Marks, about: tuple[str, str, str, str], listed: list[str], lo
     if not len(live):
         return marks
     sheet, row, column = log.key_place(marks, int(live[0]), role)
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"The register {register} does not list the {role} {name!r}. Which is it? Write its name there, or {name!r} "
         "if it is one of its own.",
         (sheet, row, column, name, log.tables[marks.table[live[0]]].headers[column]),

@@ -1,4 +1,4 @@
-"""What the checks find: problems with their places, notes, and which marks cannot be used."""
+"""What the checks find: problems with their places, notes, questions, and which marks cannot be used."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from panelstats.sheets.room.problems import Problems
 if TYPE_CHECKING:
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.marks.marks import Marks
+    from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.tables.table import Flaw, Table
 
 _EACH = 6  # rows up to which each is told; of more only the first, with their number (ours)
@@ -24,11 +25,13 @@ _EACH = 6  # rows up to which each is told; of more only the first, with their n
 class Log:
     """What the checks find: problems, notes (what, value, why), and a mask of the marks that cannot be used.
 
+    Marks that wait for the answer to a question of `inquiry` are bad until it is given.
     `facts` counts the cells of each table that contradict what is said of their lot before.
     """
 
     tables: list[Table]
     bad: np.ndarray
+    inquiry: Inquiry
     problems: Problems = field(default_factory=Problems)
     notes: list[tuple[str, str, str]] = field(default_factory=list)
     facts: Counter[int] = field(default_factory=Counter)

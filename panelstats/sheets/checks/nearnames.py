@@ -18,26 +18,13 @@ if TYPE_CHECKING:
 
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.room.room import Room
 
 _KEYS = (SESSION, LOT, TASTER, POT, CODE, DESCRIPTOR)
 
 
-def one_name(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
-    """The marks with names joined as the room says; pairs it said nothing about are asked.
-
-    Parameters
-    ----------
-    marks : Marks
-        Keys in one spelling.
-    room : Room
-        Its registers: two names it lists are two names.
-    log : Log
-        Takes the marks that must wait.
-    inquiry : Inquiry
-        Takes the questions.
-    """
+def one_name(marks: Marks, room: Room, log: Log) -> Marks:
+    """The marks with names joined as the room says; pairs it said nothing about are asked, unless it lists both."""
     for role in (TASTER, DESCRIPTOR, LOT):
         names, register = marks.keys[role].met, room.get(f"{role}s")
         listed = {} if register is None else {plain(v): v for v in register[role] if v}
@@ -46,7 +33,7 @@ def one_name(marks: Marks, room: Room, log: Log, inquiry: Inquiry) -> Marks:
         for pair in [*near, *(_initials(names) if role == TASTER else [])]:
             if {plain(x) for x in pair} <= set(listed) or (plain(pair[0]) == plain(pair[1]) and listed):
                 continue
-            marks = _settled(marks, role, pair, frozenset(listed), log, inquiry)
+            marks = _settled(marks, role, pair, frozenset(listed), log)
     return marks
 
 
@@ -66,18 +53,8 @@ _AGAIN = re.compile(
 )
 
 
-def served_again(marks: Marks, log: Log, inquiry: Inquiry) -> Marks:
-    """Lots named as another with a sign added (`412a`, `412/2`, `412 again`): asked whether they are that lot again.
-
-    Parameters
-    ----------
-    marks : Marks
-        Keys in one spelling.
-    log : Log
-        Takes the marks that must wait.
-    inquiry : Inquiry
-        Takes the question.
-    """
+def served_again(marks: Marks, log: Log) -> Marks:
+    """Lots named as another with a sign added (`412a`, `412/2`, `412 again`): asked whether they are that lot again."""
     lots, names = marks.keys[LOT], {*marks.keys[LOT].met}
     found = {x: m["base"].strip() for x in sorted(names) if (m := _AGAIN.fullmatch(x)) and m["base"].strip() in names}
     if not found:
@@ -86,7 +63,7 @@ def served_again(marks: Marks, log: Log, inquiry: Inquiry) -> Marks:
     first = int(np.flatnonzero(again)[0])
     name = str(lots.at(first))
     pairs = ", ".join(f"{x} ({base})" for x, base in found.items())
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"Are these lots another lot served again (the lot in brackets), or lots of their own: {pairs}?",
         (*log.key_place(marks, first, LOT), name, "lot"),
         seen=f"{int(again.sum())} marks", guess="served again", allowed=("served again", "lots of their own"),
@@ -112,9 +89,7 @@ def _tie(role: str, name: str) -> float:
     return 0.5 * (role == DESCRIPTOR and is_descriptor_word(name)) + len(name) / 1000
 
 
-def _settled(
-    marks: Marks, role: str, pair: tuple[str, str], listed: frozenset[str], log: Log, inquiry: Inquiry
-) -> Marks:
+def _settled(marks: Marks, role: str, pair: tuple[str, str], listed: frozenset[str], log: Log) -> Marks:
     """One pair of names: told apart where both stand at one place, else asked."""
     masks = [marks.named(role, name) for name in pair]
     live = (marks.kind == Kind.NUMBER) & ~log.bad
@@ -133,7 +108,7 @@ def _settled(
     head = slip if row is None else log.tables[marks.table[first]].headers[column]
     register = f"{role}s"
     why = f"a {role} the register {register} does not list" if listed else f"a {role} that is almost {usual!r}"
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"Is the {role} {slip!r} the same as {usual!r}? Write the right name of {slip!r}.",
         (sheet, row, column, slip, head),
         seen=f"{slip}: {times[rare]} marks, {usual}: {times[1 - rare]} marks", guess=usual, allowed=(usual, slip),

@@ -18,12 +18,9 @@ from panelstats.sheets.marks.servings import combined, occurrence, sorted_labels
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
 
 
-def number_pots(
-    marks: Marks, roles: dict[str, str], log: Log, inquiry: Inquiry
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Pot, look and position of every mark; servings scored twice become problems.
 
     Parameters
@@ -34,8 +31,6 @@ def number_pots(
         Lot -> role (control, standard, repeat, ...).
     log : Log
         Takes problems and notes.
-    inquiry : Inquiry
-        Takes the question which of two sheets holds.
 
     Returns
     -------
@@ -56,7 +51,7 @@ def number_pots(
             "the same serving is scored twice",
             "keep one, give each its pot number or look, or mark the lot as repeat in the register lots",
         )
-        clash = one_sheet_holds(marks, clash, key, log, inquiry)
+        clash = one_sheet_holds(marks, clash, key, log)
         log.rows(marks, clash, LOT if any(t.tells(LOT) for t in log.tables) else CODE, told)
     return pot, look, np.where(place > 0, place, np.nan)
 

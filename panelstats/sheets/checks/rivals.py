@@ -11,12 +11,11 @@ import pandas as pd
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
 
 _LATER = re.compile(r"corr|final|new|neu|rev|mend|fixed|v[2-9]|\(\d\)|2$", re.IGNORECASE)
 
 
-def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, inquiry: Inquiry) -> np.ndarray:
+def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log) -> np.ndarray:
     """The clashes that are left once somebody said which of two sheets holds; those of the other become blanks.
 
     Parameters
@@ -29,8 +28,6 @@ def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, 
         The serving and descriptor of each mark.
     log : Log
         Takes notes, and the marks that must wait.
-    inquiry : Inquiry
-        Takes a question for each two sheets.
     """
     left, at = clash.copy(), np.flatnonzero(clash)
     for places in ([t.sheet.file for t in log.tables], [t.sheet.label for t in log.tables]):
@@ -42,19 +39,17 @@ def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log, 
         if (each.size() == 2).all() and (pairs["low"] < pairs["high"]).all():
             for (low, high), rows in pairs.groupby(["low", "high"], sort=False):
                 which = rows.assign(unit=np.array(names, object)[rows["unit"]])
-                _asked(marks, (names[int(str(low))], names[int(str(high))]), which, left, log, inquiry)
+                _asked(marks, (names[int(str(low))], names[int(str(high))]), which, left, log)
             break
     return left
 
 
-def _asked(
-    marks: Marks, names: tuple[str, ...], rows: pd.DataFrame, left: np.ndarray, log: Log, inquiry: Inquiry
-) -> None:
+def _asked(marks: Marks, names: tuple[str, ...], rows: pd.DataFrame, left: np.ndarray, log: Log) -> None:
     """Ask which of two sheets holds; marks that are answered or wait for it clash no longer."""
     marked = [name for name in names if _LATER.search(name.rsplit(".", 1)[0])]
     guess = marked[0] if len(marked) == 1 else names[-1]
     other = next(name for name in names if name != guess)
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"{names[0]} and {names[1]} score the same servings: which holds?",
         log.cell(marks, rows.loc[rows["unit"] == other, "at"].iloc[0]),
         seen=f"{len(rows) // 2} servings scored in both", guess=guess, allowed=names,

@@ -14,27 +14,16 @@ if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
 
 _SHOWN = 30
 WITHDRAWN, STANDING = "withdrawn", "count as they stand"
 LEFT, WHOLE = "what is left", "all of it"
 
 
-def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
-    """Ask whether marks struck out, or in a row whose keys are struck out, are withdrawn; withdrawn ones become blanks.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks.
-    log : Log
-        Takes the marks that must wait.
-    inquiry : Inquiry
-        Takes a question for each sheet.
-    """
+def ask_about_struck(marks: Marks, log: Log) -> None:
+    """Ask whether marks struck out, or of a row whose keys are, are withdrawn: these become blanks."""
     for number, table in enumerate(log.tables):
-        _ask_about_parts(marks, number, log, inquiry)
+        _ask_about_parts(marks, number, log)
         cells = {at for at, left in table.sheet.struck.items() if not left}
         if not cells:
             continue
@@ -45,7 +34,7 @@ def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
         if not len(hit):
             continue
         some = ", ".join(address(*log.where(marks, i)) for i in hit[:12]) + (" ..." if len(hit) > 12 else "")
-        answer = inquiry.ask(
+        answer = log.inquiry.ask(
             f"Scores struck out: are they withdrawn, or do they count ({some})?", log.cell(marks, hit[0]),
             seen=f"{len(hit)} cells", guess=WITHDRAWN, allowed=(WITHDRAWN, STANDING),
             reason=f"{len(hit)} scores struck out",
@@ -59,7 +48,7 @@ def ask_about_struck(marks: Marks, log: Log, inquiry: Inquiry) -> None:
             log.bad[hit] = True
 
 
-def _ask_about_parts(marks: Marks, number: int, log: Log, inquiry: Inquiry) -> None:
+def _ask_about_parts(marks: Marks, number: int, log: Log) -> None:
     """Ask what counts of cells of which a part is struck out; of keys it is said that they were read whole."""
     table = log.tables[number]
     parts = {at: left for at, left in table.sheet.struck.items() if left}
@@ -75,7 +64,7 @@ def _ask_about_parts(marks: Marks, number: int, log: Log, inquiry: Inquiry) -> N
     said = {at: tidy(table.sheet.columns[at[1]].at(at[0])) for at in here}
     shown = [f"{address(table.sheet, *at)}: {parts[at]} of {said[at]!r}" for at in here]
     first = next(iter(here))
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"Of cells of which a part is struck out, what counts ({'; '.join(shown[:8])})?",
         (table.sheet, *first, said[first], table.headers[first[1]]), seen=f"{len(hit)} cells", guess=LEFT,
         allowed=(LEFT, WHOLE, WITHDRAWN), reason=f"{len(hit)} cells of which a part is struck out",

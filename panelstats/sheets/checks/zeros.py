@@ -12,23 +12,12 @@ from panelstats.sheets.content.text import Kind
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
     from panelstats.sheets.marks.marks import Marks
-    from panelstats.sheets.room.inquiry import Inquiry
 
 _FEW = 3  # zeros below which nobody is asked (ours)
 
 
-def ask_about_zeros(marks: Marks, log: Log, inquiry: Inquiry) -> None:
-    """Ask about zeros of one taster, where nobody else scored, and all other marks are 1 or more.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks; zeros that are blanks become so.
-    log : Log
-        Takes the marks that must wait.
-    inquiry : Inquiry
-        Takes the questions.
-    """
+def ask_about_zeros(marks: Marks, log: Log) -> None:
+    """Ask whether zeros of one taster, where nobody else scored and all other marks are 1 or more, are blanks."""
     scored = marks.of(SCORE) & ~log.bad
     number = scored & (marks.kind == Kind.NUMBER)
     zero = number & (marks.number == 0)
@@ -50,7 +39,7 @@ def ask_about_zeros(marks: Marks, log: Log, inquiry: Inquiry) -> None:
         return
     sheet, row, column, _, head = log.cell(marks, int(np.flatnonzero(zero)[0]))
     name = str(tasters.values[who[0]])
-    answer = inquiry.ask(
+    answer = log.inquiry.ask(
         f"Are the zeros of {name!r} scores, or cells left blank?", (sheet, row, column, 0, head),
         seen=f"{int(zero.sum())} zeros, all where the others scored nothing", guess="blanks",
         allowed=("blanks", "scores"), reason=f"{int(zero.sum())} zeros of {name!r} where the others scored nothing",

@@ -11,7 +11,7 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.faultwords import mentions
-from panelstats.sheets.content.roles import DERIVED, FACT, MONEY, NUMBERING, REMARK, WORDS, role_of
+from panelstats.sheets.content.roles import FACT, MONEY, REMARK, WORDS, role_of
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.marks.servings import combined
 
@@ -26,7 +26,6 @@ _WORDS = [SESSION, LOT, "word", "said", "asked"]
 # What a form notes of whoever filled in a row (common practice): no fact of the lot.
 OF_THE_ROW = ("timestamp", "time", "start time", "completion time", "email", "email address")
 _TOLD = (FACT, MONEY, REMARK, WORDS)
-FACT_ROLES = (FACT, MONEY, NUMBERING, REMARK, WORDS, DERIVED)
 
 
 def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFrame:

@@ -253,7 +253,7 @@ def _parsed(
 ) -> tuple[np.ndarray, np.ndarray, Factor]:
     factor = table.cells(column)
     codes = factor.codes
-    parsed = noticed(factor.values, decimal=decimal) if seen else table.parsed(column, decimal, marks)
+    parsed = noticed(factor.values, decimal=decimal) if seen else table.parsed(column, marks, decimal)
     number, kind = parsed.number[codes], parsed.kind[codes]
     reason = Factor(codes, list(parsed.reason)).map(list(parsed.reason))
     for (row, spoiled), why in table.sheet.spoiled.items():

@@ -9,7 +9,6 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.content import text
 from panelstats.sheets.content.roles import CODE, FACT, LEFT_OUT, REMARK, is_descriptor_word, role_of
 from panelstats.sheets.content.text import Kind, mark_text
 from panelstats.sheets.content.wordscales import NUMBER_FIRST, guessed_worth, out_of
@@ -99,7 +98,7 @@ def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, f
             one = found.setdefault(key, _Column([], {}, {}))
             one.places.append((table, c))
             cells = table.cells(c)
-            kind = table.parsed(c, text.decimal_style(cells.values), declared).kind
+            kind = table.parsed(c, declared).kind
             count = np.bincount(cells.codes[_of_marks(table)], minlength=len(cells.values))
             for value, k, n in zip(cells.values, kind, count, strict=True):
                 if not n:

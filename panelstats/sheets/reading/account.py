@@ -13,7 +13,7 @@ from panelstats.scores.cells import LOT
 from panelstats.scores.table import ACCOUNT
 from panelstats.sheets.content.roles import NAMELESS
 from panelstats.sheets.content.text import is_empty
-from panelstats.sheets.marks.facts import FACT_ROLES
+from panelstats.sheets.marks.kinds import BESIDE
 from panelstats.sheets.room.problems import SHOWN, place
 from panelstats.speech import Phrase, digits, heard, said
 from panelstats.words import count, stated
@@ -56,7 +56,7 @@ def account_of(
     counts = np.bincount(table.astype(np.int64) * 6 + status, minlength=6 * len(tables)).reshape(-1, 6)
     rows = []
     for number, one in enumerate(tables):
-        beside = [c for c, role in enumerate(one.roles) if role in FACT_ROLES]
+        beside = [c for c, role in enumerate(one.roles) if role in BESIDE]
         filled, nameless = (sum(_filled(one.cells(c)) for c in some) for some in (beside, one.where(NAMELESS)))
         told = [text for row in one.told for text, lot in zip(row.said, one.across[LOT], strict=True) if lot]
         scores, blanks, faults, words, facts, aside = counts[number]

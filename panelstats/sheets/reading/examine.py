@@ -222,26 +222,26 @@ def _find_marks(found: Found) -> None:
     worth = ask_about_words(tables, home, found.inquiry, notes)
     found.tables = tables
     marks = all_marks(tables, home, worth)
-    log = Log(tables, np.zeros(len(marks), bool), _unread_problems(found.unread), notes)
+    log = Log(tables, np.zeros(len(marks), bool), found.inquiry, _unread_problems(found.unread), notes)
     if not len(marks):
         return
-    ask_about_struck(marks, log, found.inquiry)
+    ask_about_struck(marks, log)
     home = governed(home, marks.keys[DESCRIPTOR])
-    marks = check(marks, home, log, found.inquiry)
+    marks = check(marks, home, log)
     marks, written = lots_by_session(marks, home, log)
-    marks = check_lots(marks, written, home, log, found.inquiry)
+    marks = check_lots(marks, written, home, log)
     marks, met = descriptors_by_stage(marks, home)
-    marks = mark_derived(marks, home, log, found.inquiry)
+    marks = mark_derived(marks, home, log)
     live = ~marks.of(DERIVED)
     met = met[met[DESCRIPTOR].isin(marks.keys[DESCRIPTOR].take(live).met)].reset_index(drop=True)
-    pots = number_pots(marks, roles_of_lots(written, home), log, found.inquiry)
+    pots = number_pots(marks, roles_of_lots(written, home), log)
     labels = row_labels(tables, marks, pots[0])
     usable = ~log.bad & live
     facts = facts_said(tables, marks, labels, written)
     check_facts(facts, written, home, log)
     lots, told = registers.lots_of(labels_met(marks.keys[LOT], usable), written, home, facts_of(facts))
     notes += told
-    check_scale(marks, home, dict(zip(lots[LOT], lots[CLASS], strict=True)), log, found.inquiry)
+    check_scale(marks, home, dict(zip(lots[LOT], lots[CLASS], strict=True)), log)
     found.reading = Reading(tables, marks, log, home, *pots, lots, met, labels, usable, found.unread)
 
 

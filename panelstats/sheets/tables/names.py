@@ -27,6 +27,7 @@ _VERSION = re.compile(
 )
 _AGAIN = re.compile(r"(?P<name>.+?)(?:\s*\((?P<look>[2-9])\)|[\s_-]+(?:copy|kopie|copie|copia))", re.I)
 _SECOND, _ANOTHER = "a second look", "another taster"
+_WHY = "from the name of the sheet or file"
 EMPTY_SESSION = "its session column is empty: all of it is one session"
 
 
@@ -39,21 +40,22 @@ class Named:
     stage: str = ""
 
 
-def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
-    """What the names of a sheet and its file tell.
+def named(sheets: list[Sheet]) -> list[Named]:
+    """What the names of each sheet and its file tell."""
+    tabs: dict[str, set[str]] = {}
+    for sheet in sheets:
+        tabs.setdefault(sheet.file, set()).add(sheet.name)
+    beside = {plain(label) for file, names in tabs.items() for label in (Path(file).stem, *names)}
+    return [_named(sheet, len(tabs[sheet.file]) == 1, beside) for sheet in sheets]
 
-    Parameters
-    ----------
-    sheet : Sheet
-        One sheet.
-    sheets : list of Sheet
-        All sheets of the source.
-    """
+
+def _named(sheet: Sheet, alone: bool, beside: set[str]) -> Named:
+    """What the names of one sheet and its file tell, `beside` all names there are; of several tabs the tab's first."""
     stem = Path(sheet.file).stem
-    alone = len({s.name for s in sheets if s.file == sheet.file}) == 1
     sitting, free = "", ""
     for label in (stem, sheet.name) if alone else (sheet.name, stem):
-        first = _first_of(label, sheets)
+        version = _VERSION.sub("", label)
+        first = version if plain(version) in beside else label  # a later version is called as the first one
         bare = without_limits(first)  # "(1-10)" is no date
         when, rest = ("", first) if bare != first and is_descriptor_word(bare) else label_parts(first)
         sitting = sitting or when
@@ -62,13 +64,6 @@ def named(sheet: Sheet, sheets: list[Sheet]) -> Named:
     for folder in reversed(Path(sheet.file).parts[:-1]):
         sitting = sitting or label_parts(folder)[0]
     return Named(sitting, free, STAGES.get(plain(sheet.name), ""))
-
-
-def _first_of(label: str, sheets: list[Sheet]) -> str:
-    """A label without the word that tells a later version, where the first stands beside it."""
-    bare = _VERSION.sub("", label)
-    beside = {plain(name) for s in sheets for name in (Path(s.file).stem, s.name)}
-    return bare if bare != label and plain(bare) in beside else label
 
 
 def _common_off(labels: list[str]) -> dict[str, str]:
@@ -92,7 +87,7 @@ def _role_of_names(free: list[str]) -> str:
 
 def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
     """Roles that the names of the sheets may tell: the lot where all are numbers, else the taster."""
-    free = {named(s, sheets).free for s in sheets}
+    free = {name.free for name in named(sheets)}
     return frozenset([_role_of_names(sorted(free - {""}))]) if len(free) > 1 else frozenset()
 
 
@@ -104,46 +99,53 @@ def from_names(tables: list[Table], inquiry: Inquiry) -> tuple[list[Table], list
     notes: list[Note] = []
     lists = [t for t in tables if t.is_list]
     tables = [t for t in tables if not t.is_list]
-    sheets = [t.sheet for t in tables]
-    found = [named(s, sheets) for s in sheets]
+    found = named([t.sheet for t in tables])
     frees = sorted({f.free for f in found} - {""})
     varied = len({f.free for f in found}) > 1
     role = _role_of_names(frees) if varied else ""
-    shown = dict(zip(frees, stripped(frees).labels, strict=True))
+    shown = dict(zip(frees, stripped(frees).labels, strict=True)) if varied else {}
     if role == TASTER:
-        shown = _common_off(list(shown.values())) | {x: _common_off(frees)[x] for x in frees}
+        shown = _common_off(list(shown.values())) | _common_off(frees)
     new = []
     for table, name in zip(tables, found, strict=True):
-        extra, size = dict(table.extra), len(table.rows)
-        free, label = shown.get(name.free, "") if varied else "", table.sheet.label
-        why = "from the name of the sheet or file"
-        if name.stage and not table.tells(STAGE):
-            extra[STAGE] = Factor.constant(name.stage, size)
-        if free and role in (POT, DESCRIPTOR) and not table.tells(role) and (role == POT or _one_kind(table)):
-            extra[role] = Factor.constant(free, size)
-            notes.append((f"{role} of {label}", free, why))
-            free = ""
-        if not table.tells(LOT) and not table.tells(CODE) and free:
-            extra[LOT] = Factor.constant(free, size)
-            notes.append((f"lot of {label}", free, why))
-            free = ""
-        if not table.tells(TASTER):
-            free, look, flaws = _once_more(table, free, set(shown.values()), inquiry)
-            table = replace(table, flaws=[*table.flaws, *flaws])  # noqa: PLW2901 - the same table, in doubt
-            extra |= {LOOK: Factor.constant(look, size)} if look else {}
-            extra[TASTER] = Factor.constant(free or "one taster", size)
-            notes.append((f"taster of {label}", free or "one taster", why if free else "no column names the taster"))
-            free = ""
-        empty = table.is_empty(SESSION) and SESSION not in table.across
-        if empty or not table.tells(SESSION):
-            session = name.sitting or ("" if not free or _is_taster(table, free) else free)
-            extra[SESSION] = Factor.constant(session or "1", size)
-            if empty:
-                notes.append((f"session of {label}", session or "1", EMPTY_SESSION))
-            elif session:
-                notes.append((f"session of {label}", session, why))
-        new.append(replace(table, extra=extra))
+        told, flaws = _told(table, name, (role, shown.get(name.free, "")), set(shown.values()), inquiry)
+        extra = {key: Factor.constant(value, len(table.rows)) for key, value, _ in told}
+        notes += [(_of(table.sheet.label, key), value, why) for key, value, why in told if why]
+        new.append(replace(table, extra={**table.extra, **extra}, flaws=[*table.flaws, *flaws]))
     return [*new, *lists], notes
+
+
+def _of(label: str, key: str) -> str:
+    of = {LOT: f"lot of {label}", TASTER: f"taster of {label}", SESSION: f"session of {label}"}
+    return of.get(key, f"{key} of {label}")
+
+
+def _told(
+    table: Table, name: Named, free: tuple[str, str], others: set[str], inquiry: Inquiry
+) -> tuple[list[Note], list[Flaw]]:
+    """Keys of one table that its names tell, and why ("" where that is not said); the doubt while nobody answered.
+
+    `free` is what such names tell as a rule, and this one.
+    """
+    role, label = free
+    told = [(STAGE, name.stage, "")] if name.stage and not table.tells(STAGE) else []
+    flaws: list[Flaw] = []
+    if label and role in (POT, DESCRIPTOR) and not table.tells(role) and (role == POT or _one_kind(table)):
+        told.append((role, label, _WHY))
+        label = ""
+    if label and not table.tells(LOT) and not table.tells(CODE):
+        told.append((LOT, label, _WHY))
+        label = ""
+    if not table.tells(TASTER):
+        label, look, flaws = _once_more(table, label, others, inquiry)
+        told += [(LOOK, look, "")] if look else []
+        told.append((TASTER, label or "one taster", _WHY if label else "no column names the taster"))
+        label = ""
+    empty = table.is_empty(SESSION) and SESSION not in table.across
+    if empty or not table.tells(SESSION):
+        session = name.sitting or ("" if not label or _is_taster(table, label) else label)
+        told.append((SESSION, session or "1", EMPTY_SESSION if empty else _WHY if session else ""))
+    return told, flaws
 
 
 def _once_more(table: Table, label: str, others: set[str], inquiry: Inquiry) -> tuple[str, str, list[Flaw]]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE
 from panelstats.sheets.content.roles import FAULT, GIVEN, WORD
-from panelstats.sheets.content.text import Parsed, is_empty, parse
+from panelstats.sheets.content.text import Parsed, decimal_style, is_empty, parse
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -97,11 +97,19 @@ class Table:
             self._cells[column] = self.sheet.columns[column].compact(self.rows)
         return self._cells[column]
 
-    def parsed(self, column: int, decimal: str, marks: Mapping[str, float]) -> Parsed:
-        """The distinct contents of one column read as scores; `marks` is the room's, the same at every call."""
+    def parsed(self, column: int, marks: Mapping[str, float], decimal: str = "") -> Parsed:
+        """The distinct contents of one column read as scores, by the decimal sign that most of them use or another.
+
+        `marks` is the room's, the same at every call.
+        """
+        decimal = decimal or decimal_style(self.cells(column).values)
         if (column, decimal) not in self._parsed:
             self._parsed[column, decimal] = parse(self.cells(column).values, decimal=decimal, marks=marks)
         return self._parsed[column, decimal]
+
+    def numbers(self, column: int, marks: Mapping[str, float]) -> np.ndarray:
+        """The number in each row of one column, NaN where there is none."""
+        return np.asarray(self.parsed(column, marks).number[self.cells(column).codes])
 
     def only(self, keep: np.ndarray) -> Table:
         """The table of some of its rows."""

@@ -8,7 +8,6 @@ import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.content import text
 from panelstats.sheets.content.roles import CODE, GIVEN, SCORE
 from panelstats.sheets.content.text import is_empty
 from panelstats.sheets.content.totals import is_total, may_be_total
@@ -56,11 +55,7 @@ def _unsure_rows(table: Table, named: np.ndarray, lotless: np.ndarray, listed: f
 
 def numbers_of(table: Table, marks: list[int], room: Room) -> np.ndarray:
     """The numbers of some columns, (row, column), NaN where there is none."""
-    columns = []
-    for c in marks:
-        cells = table.cells(c)
-        columns.append(table.parsed(c, text.decimal_style(cells.values), room.worth).number[cells.codes])
-    return np.column_stack(columns)
+    return np.column_stack([table.numbers(c, room.worth) for c in marks])
 
 
 def _above(numbers: np.ndarray, dropped: np.ndarray, at: int) -> list[np.ndarray]:
