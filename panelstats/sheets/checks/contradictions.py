@@ -25,16 +25,7 @@ _EACH = 6  # lots up to which each is told; of more only the first, with their n
 def check_facts(said: pd.DataFrame, written: Mapping[str, str], room: Room, log: Log) -> None:
     """Problems where a session says two things of one lot; a note where sheets differ in anything else.
 
-    Parameters
-    ----------
-    said : DataFrame
-        From `facts_said`, in order of appearance.
-    written : mapping
-        Lot as labelled -> as written.
-    room : Room
-        What its register of lots says is obeyed, whatever sheets say.
-    log : Log
-        Takes problems and notes.
+    What the register of lots says of a lot, as labelled or as `written` on the sheets, is obeyed.
     """
     register = room.get("lots")
     listed = room.listed.get(LOT, ())

@@ -58,17 +58,7 @@ def mark_derived(marks: Marks, room: Room, log: Log) -> Marks:
 
 
 def surely_figures(marks: Marks, role: str, names: list[str]) -> set[str]:
-    """Names of one key that are surely worked out from its other labels.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks.
-    role : str
-        The key.
-    names : list of str
-        Labels in question, such as those a register does not list.
-    """
+    """Those of some labels of a key, such as a register does not list, that are surely worked out from the others."""
     met = marks.keys[role].met
     if not names or len(met) > _MOST_LABELS:
         return {n for n in names if is_total(n)}

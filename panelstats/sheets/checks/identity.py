@@ -71,13 +71,6 @@ def governed(room: Room, labels: Factor) -> Room:
     """The room whose register `descriptors` speaks of descriptors as the sheets name them.
 
     A row without the stage ("body") governs the one descriptor met that is so named under a stage ("liquor body").
-
-    Parameters
-    ----------
-    room : Room
-        The registers.
-    labels : Factor
-        Descriptors met.
     """
     register = room.get("descriptors")
     if register is None:

@@ -21,16 +21,7 @@ if TYPE_CHECKING:
 
 
 def number_pots(marks: Marks, roles: dict[str, str], log: Log) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Pot, look and position of every mark; servings scored twice become problems.
-
-    Parameters
-    ----------
-    marks : Marks
-        Keys final.
-    roles : dict
-        Lot -> role (control, standard, repeat, ...).
-    log : Log
-        Takes problems and notes.
+    """Pot, look and position of every mark, its keys final; servings scored twice become problems.
 
     Returns
     -------

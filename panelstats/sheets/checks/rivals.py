@@ -18,16 +18,7 @@ _LATER = re.compile(r"corr|final|new|neu|rev|mend|fixed|v[2-9]|\(\d\)|2$", re.IG
 def one_sheet_holds(marks: Marks, clash: np.ndarray, key: np.ndarray, log: Log) -> np.ndarray:
     """The clashes that are left once somebody said which of two sheets holds; those of the other become blanks.
 
-    Parameters
-    ----------
-    marks : Marks
-        Keys final.
-    clash : ndarray of bool
-        Marks of servings that are scored twice.
-    key : ndarray of int
-        The serving and descriptor of each mark.
-    log : Log
-        Takes notes, and the marks that must wait.
+    `key` tells the serving and descriptor of each mark.
     """
     left, at = clash.copy(), np.flatnonzero(clash)
     for places in ([t.sheet.file for t in log.tables], [t.sheet.label for t in log.tables]):

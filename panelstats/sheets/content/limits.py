@@ -70,17 +70,7 @@ def _limits(found: re.Match[str] | None) -> Limits | None:
 
 
 def with_line_of_limits(names: list[str], line: list[str], marks: list[int]) -> list[str] | None:
-    """Names of columns with what the line below the headings tells of their scales; None where it is no such line.
-
-    Parameters
-    ----------
-    names : list of str
-        The name of each column.
-    line : list of str
-        The first line below the headings.
-    marks : list of int
-        Columns that head marks.
-    """
+    """Names of columns with what the line below the headings tells of their scales; None where it is no such line."""
     said = {c: limits_alone(line[c]) for c in marks if line[c]}
     beside = [v for c, v in enumerate(line) if v and c not in said]
     whole = all(said.values()) and not any(limits[0] > 1 for limits in said.values() if limits)

@@ -76,19 +76,7 @@ Styles = tuple[set[int], dict[int, str], dict[int, str]]
 
 
 def xlsx_facts(archive: zipfile.ZipFile, path: str, part: bytes, styles: Styles) -> CellFacts:
-    """Facts of one sheet of an .xlsx.
-
-    Parameters
-    ----------
-    archive : ZipFile
-        The workbook.
-    path : str
-        Where the sheet's XML stands in it.
-    part : bytes
-        That XML.
-    styles : tuple
-        As `xlsx_styles` gives them.
-    """
+    """Facts of one sheet of an .xlsx: `part` is its XML, `path` where it stands; `styles` come from `xlsx_styles`."""
     facts = CellFacts()
     struck, coloured, texts = styles
     if struck or coloured:

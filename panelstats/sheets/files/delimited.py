@@ -22,14 +22,7 @@ _SAMPLE = 50
 
 
 def read_delimited(data: bytes, file: str) -> Sheet:
-    """One sheet from the bytes of a text file.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file.
-    file : str
-        Its name, for messages.
+    """One sheet from the bytes of a text file; `file` names it in messages.
 
     Raises
     ------

@@ -21,15 +21,7 @@ _BROKEN = (calamine.CalamineError, calamine.ZipError, calamine.XmlError, OSError
 
 
 def pages_of(data: bytes, widest: int) -> list[Page] | tuple[str, str]:
-    """Every sheet of a workbook; or what is wrong, and with which sheet.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file.
-    widest : int
-        Columns beyond which a sheet is refused.
-    """
+    """Every sheet of a workbook; or what is wrong, and with which sheet, such as more columns than `widest`."""
     try:
         return _pages(data, widest)
     except calamine.PasswordError:

@@ -21,14 +21,7 @@ def is_web_page(data: bytes) -> bool:
 
 
 def read_web_page(data: bytes, file: str) -> list[Sheet]:
-    """The tables of a web page, a sheet each.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file.
-    file : str
-        Its name, for messages.
+    """The tables of a web page, a sheet each; `file` names it in messages.
 
     Raises
     ------

@@ -37,14 +37,7 @@ _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re
 
 
 def read_workbook(data: bytes, file: str) -> list[Sheet]:
-    """All sheets of a workbook, hidden ones too.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file, in any of the formats of a spreadsheet.
-    file : str
-        Its name, for messages.
+    """All sheets of a workbook in any format of a spreadsheet, hidden ones too; `file` names it in messages.
 
     Raises
     ------

@@ -44,19 +44,7 @@ _SEVERAL = re.compile(r"\s*[,;/&+]\s*|\s+and\s+", re.IGNORECASE)
 
 
 def laid_across(table: Table, header: Header, marks: list[int], context: Context) -> Table:
-    """The table with what its columns of marks are headed by put over them.
-
-    Parameters
-    ----------
-    table : Table
-        Keys at the side all known.
-    header : Header
-        Its headings.
-    marks : list of int
-        Columns of marks of which nobody said what they are.
-    context : Context
-        What the reading may lean on.
-    """
+    """The table, its side known, with what its columns of marks are headed by put over them."""
     levels = levels_over(table, header, marks)
     table = _without_panel(table, levels)
     if len(levels) > 1 and marks:

@@ -23,15 +23,7 @@ _LIKELY = 2.5  # evidence from which labels are taken for a key (ours)
 
 
 def banded(table: Table, context: Context) -> Table:
-    """The table without rows that only head others; what they say becomes a key of the rows below.
-
-    Parameters
-    ----------
-    table : Table
-        Rows that may hold marks.
-    context : Context
-        What the room said.
-    """
+    """The table without rows that only head others; what they say becomes a key of the rows below."""
     if not len(table.rows) or len(table.rows) > 20_000:
         return table
     label, band = _bands(table)

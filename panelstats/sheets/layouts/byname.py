@@ -69,14 +69,7 @@ def samples(table: Table, column: int) -> str:
 def guesses(table: Table, context: Context, *, lotless: bool) -> dict[int, str]:
     """Columns to be asked about and what each may be, the taster's and the pot's only where nobody told them.
 
-    Parameters
-    ----------
-    table : Table
-        Before anything was laid across it.
-    context : Context
-        What the room said, and what names of sheets tell.
-    lotless : bool
-        Nothing tells the lot: its column is looked for too.
+    Where nothing tells the lot (`lotless`) its column is looked for too.
     """
     heads = [c for c, h in enumerate(table.headers) if h and not is_descriptor_word(h)]
     looks = {c: _Look.at(table, c) for c in heads if table.roles[c] in ("", SCORE)}
@@ -107,19 +100,7 @@ def hides_keys(table: Table, context: Context) -> bool:
 
 
 def ask_by_name(table: Table, found: dict[int, str], context: Context, *, lotless: bool) -> dict[int, str]:
-    """The answers to what each heading names, "" where nobody gave one.
-
-    Parameters
-    ----------
-    table : Table
-        Before anything was laid across it.
-    found : dict
-        Column -> guess.
-    context : Context
-        Takes the questions.
-    lotless : bool
-        Nothing tells the lot.
-    """
+    """The answers to what each heading with a guess names, "" where nobody gave one."""
     heads = ", ".join(h for h in table.headers[:30] if h)
     answers = {}
     for c, guess in found.items():

@@ -16,17 +16,7 @@ if TYPE_CHECKING:
 
 
 def with_side(table: Table, header: Header, marks: list[int]) -> Table:
-    """The table with the key that its first column holds, where its corner leaves that open.
-
-    Parameters
-    ----------
-    table : Table
-        Its rows known, nothing laid across yet.
-    header : Header
-        Its headings.
-    marks : list of int
-        Columns of which nobody said what they are.
-    """
+    """The table with the key that its first column holds, where its corner leaves that open; nothing is across yet."""
     return _corner_swapped(_corner_of_two(_unnamed_side(table, header), marks), marks)
 
 

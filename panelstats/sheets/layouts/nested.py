@@ -26,15 +26,7 @@ _MOST = 20_000  # rows beyond which nobody writes a pivot in one column (ours)
 
 
 def unnested(table: Table, context: Context) -> Table:
-    """The table with lots and tasters of one column as two keys, without the lines that head each block.
-
-    Parameters
-    ----------
-    table : Table
-        Totals at its foot left out; nothing laid across yet.
-    context : Context
-        Takes the question where the labels do not tell which is which.
-    """
+    """The table with lots and tasters of one column as two keys, without the lines that head each block."""
     told = {r for r in (LOT, TASTER) if r in table.extra or r in context.named}
     free = [c for c, r in enumerate(table.roles[:1]) if r in ("", UNNAMED, LOT, TASTER)]
     others = {r for c, r in enumerate(table.roles) if c not in free}

@@ -40,17 +40,7 @@ def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFra
 
 
 def facts_said(tables: list[Table], marks: Marks, labels: pd.DataFrame, written: Mapping[str, str]) -> pd.DataFrame:
-    """Everything written about a lot, beside its marks or in a list: session, lot, fact, value; table, row, column.
-
-    Parameters
-    ----------
-    tables, marks : list of Table, Marks
-        What was read.
-    labels : DataFrame
-        As `row_labels` gives them.
-    written : mapping
-        Lot as labelled -> as written.
-    """
+    """Everything written about a lot, beside its marks or in a list: session, lot, fact, value; table, row, column."""
     parts = [_of_a_list(number, table, marks, written) for number, table in enumerate(tables) if table.is_list]
     for number, table in enumerate(tables):
         for c, role in enumerate(table.roles):
@@ -123,16 +113,7 @@ def _down(marks: Marks, tables: list[Table], roles: tuple[str, ...]) -> pd.DataF
 
 
 def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.ndarray) -> pd.DataFrame:
-    """Everything written under remarks or words, or as a comment on a score: session, lot, taster, pot, remark, listed.
-
-    Parameters
-    ----------
-    tables, marks : list of Table, Marks
-        What was read.
-    labels : DataFrame
-        As `row_labels` gives them.
-    pot : ndarray
-        Pot of each mark.
+    """All written as remarks, words (`listed`) or comments on scores: session, lot, taster, pot, remark, listed.
 
     Returns
     -------
@@ -167,19 +148,7 @@ def _commented(number: int, table: Table, marks: Marks, pot: np.ndarray) -> pd.D
 
 
 def faults_of(marks: Marks, pot: np.ndarray, asked: np.ndarray, remarks: pd.DataFrame) -> pd.DataFrame:
-    """Faults asked about and noticed or not, then faults named in remarks.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks.
-    pot : ndarray
-        Pot of each mark.
-    asked : ndarray of bool
-        Fault cells that count: those filled, and blank ones in a row with a score.
-    remarks : DataFrame
-        As `remarks_of` gives them.
-    """
+    """Faults asked about (the cells of `asked` that count) and noticed or not, then faults named in remarks."""
     keep = np.flatnonzero(asked)
     table = _labelled(marks, keep).assign(
         pot=pot[keep], noticed=np.nan_to_num(marks.number[keep]) > 0, said="", remark=""
@@ -200,17 +169,7 @@ def _labelled(marks: Marks, keep: np.ndarray) -> pd.DataFrame:
 
 
 def words_of(marks: Marks, asked: np.ndarray, faults: pd.DataFrame, remarks: pd.DataFrame) -> pd.DataFrame:
-    """Tasters who said each word of each lot; `asked` is missing where the word was free to come or not.
-
-    Parameters
-    ----------
-    marks : Marks
-        All marks.
-    asked : ndarray of bool
-        Word cells that count.
-    faults, remarks : DataFrame
-        As above.
-    """
+    """Tasters who said each word of each lot; `asked` is missing where the word was free to come or not."""
     if not asked.any() and faults.empty and remarks.empty:
         return pd.DataFrame(columns=_WORDS).astype({"said": int, "asked": "Int64"})
     keep = np.flatnonzero(asked)

@@ -56,18 +56,7 @@ def mark_role(descriptor: object, declared: Mapping[str, str]) -> str:
 def settle(
     tables: list[Table], declared: Mapping[str, str], marks: Mapping[str, float], inquiry: Inquiry
 ) -> tuple[list[Table], list[Note]]:
-    """Give every column of every table its role, the same header the same role in all.
-
-    Parameters
-    ----------
-    tables : list of Table
-        All tables of the source.
-    declared : mapping
-        Descriptor as `plain` text -> kind, from the register.
-    marks : mapping
-        The room's marks and their worth.
-    inquiry : Inquiry
-        Takes what only the room can tell.
+    """Give every column of every table its role, the same header the same role in all, as declared first of all.
 
     Returns
     -------

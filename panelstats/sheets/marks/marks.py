@@ -110,19 +110,7 @@ def one_spelling(factor: Factor) -> tuple[Factor, list[tuple[str, str]]]:
 
 
 def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
-    """All mark cells of one table.
-
-    Parameters
-    ----------
-    number : int
-        The table's place in the source.
-    table : Table
-        Roles all known.
-    decimal : {".", ","}
-        Decimal sign of the file.
-    room : Room
-        Its marks, and the kinds of its descriptors.
-    """
+    """All mark cells of one table whose roles are known; `number` is its place in the source."""
     marks, declared = room.worth, room.kinds
     columns = [c for c, r in enumerate(table.roles) if r in MARK_ROLES]
     rows, times = table.rows, len(columns)
@@ -150,17 +138,7 @@ def marks_of(number: int, table: Table, decimal: str, room: Room) -> Marks:
 
 
 def all_marks(tables: list[Table], room: Room, worths: Mapping[str, Mapping[str, float]]) -> Marks:
-    """The marks of all tables, one below the other.
-
-    Parameters
-    ----------
-    tables : list of Table
-        Roles all known.
-    room : Room
-        Its marks and the kinds of its descriptors.
-    worths : mapping
-        Heading as `plain` text -> what words under it are worth.
-    """
+    """The marks of all tables, one below the other; `worths` tells what words are worth, by heading as `plain` text."""
     decimals = file_decimals(tables)
     parts = [
         _worded(_own_marks(marks_of(n, table, decimals[table.sheet.file], room), table, room), table, worths)

@@ -45,17 +45,6 @@ def ask_about_words(
 ) -> dict[str, dict[str, float]]:
     """Find columns of words that may be scores; what the room says of them is obeyed, else it is asked.
 
-    Parameters
-    ----------
-    tables : list of Table
-        Roles settled; changed where a column turns out to be scores, remarks or left out.
-    room : Room
-        Its marks.
-    inquiry : Inquiry
-        Takes questions, and marks whose worth must be told.
-    notes : list
-        Takes what was taken for remarks.
-
     Returns
     -------
     dict

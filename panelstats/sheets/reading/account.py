@@ -36,16 +36,7 @@ _NAME = 14  # signs of a name, at the least
 def account_of(
     tables: list[Table], table: np.ndarray, status: np.ndarray, contradicting: Mapping[int, int]
 ) -> pd.DataFrame:
-    """Count the cells of each sheet.
-
-    Parameters
-    ----------
-    tables : list of Table
-        All tables of the source.
-    table, status : ndarray of int
-        Table of each mark cell, and what became of it.
-    contradicting : mapping
-        How many cells of a table say another thing of a lot than was said before.
+    """Count the cells of each sheet: `table` and `status` of each mark cell, and how many facts contradict others.
 
     Returns
     -------

@@ -55,15 +55,7 @@ def leaves_scores(found: Reading) -> bool:
 
 
 def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
-    """The scores, with everything that was read beside them and how it was counted; None where there are none.
-
-    Parameters
-    ----------
-    found : Reading
-        All that was found.
-    problems : DataFrame
-        What was set aside.
-    """
+    """The scores, with everything that was read beside them and how it was counted; None where there are none."""
     marks, room, notes = found.marks, found.room, found.log.notes
     status, faulted, worded = statuses(found)
     tasters, told = registers.tasters_of(labels_met(marks.keys[TASTER], found.usable), room)

@@ -20,17 +20,7 @@ _NAMED = 6  # sessions named one by one, the latest
 
 
 def said_first(frame: pd.DataFrame, tables: list[Table], notes: list[Note]) -> tuple[str, ...]:
-    """Sentences about what was left out, older sessions, unfinished sheets and files that speak of one session.
-
-    Parameters
-    ----------
-    frame : DataFrame
-        The scores.
-    tables : list of Table
-        Where they came from.
-    notes : list of tuple
-        (what, value, why) of everything nobody declared.
-    """
+    """Sentences about what was left out, older sessions, unfinished sheets and files that speak of one session."""
     lines = [
         f"{what} left out: {why}." if value == LEFT_OUT else f"{what} not read: {why}."
         for what, value, why in dict.fromkeys(notes)

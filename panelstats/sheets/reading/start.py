@@ -116,13 +116,7 @@ def _finds(source: Source, path: Path) -> bool:
 
 
 def registers_as_read(scores: Scores) -> dict[str, pd.DataFrame]:
-    """The registers as tables of text and numbers, filled with what was read and inferred.
-
-    Parameters
-    ----------
-    scores : Scores
-        What was read.
-    """
+    """The registers as tables of text and numbers, filled with what was read and inferred."""
     heads = scores.headers.drop_duplicates("header")
     return {
         "headings": pd.DataFrame({"heading": heads["header"], "where": heads["file"], "means": heads["word"]}),

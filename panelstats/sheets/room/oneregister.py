@@ -30,13 +30,6 @@ class Listed(NamedTuple):
 def one_register(name: str, lists: Sequence[Listed]) -> pd.DataFrame:
     """The register that several lists make together; one left empty takes nothing back.
 
-    Parameters
-    ----------
-    name : str
-        Of the register.
-    lists : sequence of Listed
-        As they were met.
-
     Raises
     ------
     SheetError

@@ -43,16 +43,7 @@ def named_role(lot: str) -> str:
 def lots_of(labels: list[str], named: Mapping[str, str], room: Room, facts: pd.DataFrame) -> tuple[pd.DataFrame, Notes]:
     """The lots register: lot, class, role, then facts; lots of the room's register first, in its order.
 
-    Parameters
-    ----------
-    labels : list of str
-        Lots met, in order of appearance.
-    named : mapping
-        Label -> lot as written on the sheets.
-    room : Room
-        Registers.
-    facts : DataFrame
-        Facts written beside the marks, keyed by lot as labelled.
+    `labels` are the lots met, `named` tells how each is written on the sheets.
     """
     declared = room.get("lots")
     table = pd.DataFrame({LOT: labels})
@@ -136,17 +127,7 @@ def sessions_of(labels: list[str], room: Room) -> pd.DataFrame:
 
 
 def descriptors_of(groups: Groups, kinds: pd.DataFrame, room: Room) -> tuple[pd.DataFrame, Notes]:
-    """The descriptors register: what was declared, with step and tolerance filled in, and why the tolerance is so.
-
-    Parameters
-    ----------
-    groups : dict
-        Scores by descriptor and class, as `scores_by` gives them.
-    kinds : DataFrame
-        descriptor, stage, kind, name (without stage): every descriptor met, in order.
-    room : Room
-        Registers.
-    """
+    """The descriptors register: what was declared, with step and tolerance filled in, and why the tolerance is so."""
     declared = _general(room.get("descriptors"))
     table = kinds[[DESCRIPTOR, STAGE, "kind"]].copy()
     met = [*zip(kinds[DESCRIPTOR], kinds["name"], kinds[STAGE], strict=True)]

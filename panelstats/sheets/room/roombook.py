@@ -68,13 +68,7 @@ def is_room(path: Path) -> bool:
 
 
 def room_bytes(tables: dict[str, pd.DataFrame]) -> bytes:
-    """The workbook of a room's questions and registers.
-
-    Parameters
-    ----------
-    tables : dict
-        Register name -> table; one that is not there gets no sheet.
-    """
+    """The workbook of a room's questions and registers, those that are there."""
     book, stream = new_workbook(ours=False)
     book.set_custom_property(ROOM_MARK, "room")
     for name in ORDER:

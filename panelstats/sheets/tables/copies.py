@@ -23,17 +23,7 @@ _SHORT = 5  # rows up to which two tasters' sheets may be alike by chance (ours)
 
 
 def without_copies(sheets: list[Sheet], wishes: Wishes, inquiry: Inquiry) -> tuple[list[Sheet], list[Note]]:
-    """The sheets without those whose every cell another holds; where the copy may be another taster's, it is asked.
-
-    Parameters
-    ----------
-    sheets : list of Sheet
-        Score sheets, in the order of the source.
-    wishes : Wishes
-        What the room said about headings.
-    inquiry : Inquiry
-        Takes the question.
-    """
+    """The sheets without those whose every cell another holds; where the copy may be another taster's, it is asked."""
     kept: list[Sheet] = []
     notes: list[Note] = []
     for sheet in sorted(sheets, key=len, reverse=True) if len(sheets) <= _FEW else sheets:

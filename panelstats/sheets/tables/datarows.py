@@ -28,17 +28,7 @@ _NOTE_WORDS = frozenset([
 
 
 def data_rows(table: Table, top: int, marks: list[int]) -> Table:
-    """The table without blank rows, repeated headings and notes (the latter two are said); ragged rows are flaws.
-
-    Parameters
-    ----------
-    table : Table
-        All rows below the headings.
-    top : int
-        Index of the lowest row of headings, -1 where they came apart from the rows.
-    marks : list of int
-        Columns that head marks.
-    """
+    """The rows below the headings but blank ones, headings again and notes, which are said; ragged ones are flaws."""
     sheet, rows = table.sheet, table.rows
     blank, header = np.ones(len(rows), bool), np.ones(len(rows), bool)
     for column in sheet.columns:

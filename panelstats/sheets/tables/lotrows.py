@@ -27,15 +27,7 @@ class LotRow(NamedTuple):
 
 
 def rows_of_facts(sheet: Sheet, wishes: Wishes) -> tuple[LotRow, ...]:
-    """The rows next to a row of lots whose first cell names a fact.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        As it was read.
-    wishes : Wishes
-        What headings mean.
-    """
+    """The rows next to a row of lots whose first cell names a fact."""
     if sheet.headers is not None:
         return ()
     rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]

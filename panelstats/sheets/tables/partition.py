@@ -33,15 +33,7 @@ class Cutting:
 
 
 def tables_on(sheet: Sheet, wishes: Wishes) -> Cutting:
-    """The parts of a sheet that hold a table each, in reading order.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        As it was read.
-    wishes : Wishes
-        What the room said about headings.
-    """
+    """The parts of a sheet that hold a table each, in reading order."""
     if sheet.headers is not None or len(sheet) > LARGEST or not len(sheet):
         return Cutting([sheet])
     filled = _filled(sheet)

@@ -22,13 +22,6 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
 
     A heading that the room itself spells with its scale stays; so do headings that tell two scales of one descriptor.
 
-    Parameters
-    ----------
-    tables : list of Table
-        As they were laid out.
-    room : Room
-        Its descriptors.
-
     Returns
     -------
     tables, limits, notes

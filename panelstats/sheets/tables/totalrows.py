@@ -66,14 +66,7 @@ def _above(numbers: np.ndarray, dropped: np.ndarray, at: int) -> list[np.ndarray
 
 
 def total_rows(table: Table, sure: frozenset[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Masks of rows that a total word names: in the lot, or in the first or another key where the lot is empty.
-
-    Parameters
-    ----------
-    table : Table
-        Rows that may hold marks.
-    sure : frozenset
-        Labels, as `plain` text, that registers list: never a total.
+    """Masks of rows that a total word, none of the `sure` labels, names: in the lot, or in another key without one.
 
     Returns
     -------
