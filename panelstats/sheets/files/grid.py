@@ -40,15 +40,21 @@ class Factor:
         """The column with its distinct contents replaced one by one; equal new contents become one."""
         if set(map(type, new)) <= {str}:
             at = {text: code for code, text in enumerate(dict.fromkeys(new))}
-            return Factor(np.fromiter(map(at.__getitem__, new), np.int32, len(new))[self.codes], list(at))
+            if len(at) == len(new):
+                return Factor(self.codes, new)
+            return Factor(self.rows(np.fromiter(map(at.__getitem__, new), np.int32, len(new))), list(at))
         codes, distinct = pd.factorize(np.fromiter(new, object, len(new)), use_na_sentinel=False)
         return Factor(np.asarray(codes, np.int32)[self.codes], list(distinct))
 
     def mask(self, test: Callable[..., object], *given: object) -> np.ndarray:
         """Which rows hold a content that passes a test, called with it and what is given; each is tried once."""
-        passed = np.fromiter((bool(test(value, *given)) for value in self.values), bool, len(self.values))
-        alike = len(passed) and passed.all() == passed.any()  # nothing to look up row by row
-        return np.full(len(self.codes), passed[0]) if alike else passed[self.codes]
+        return self.rows(np.fromiter((bool(test(value, *given)) for value in self.values), bool, len(self.values)))
+
+    def rows(self, of_contents: np.ndarray) -> np.ndarray:
+        """For each row what goes with its content."""
+        if len(of_contents) and (of_contents == of_contents[0]).all():  # nothing to look up row by row
+            return np.full(len(self.codes), of_contents[0])
+        return of_contents[self.codes]
 
     @cached_property
     def met(self) -> list:

@@ -91,7 +91,7 @@ def stack(factors: list[Factor]) -> Factor:
     codes = []
     for factor in factors:
         new = np.fromiter((index.setdefault(v, len(index)) for v in factor.values), np.int32, len(factor.values))
-        codes.append(new[factor.codes])
+        codes.append(factor.rows(new))
     return Factor(np.concatenate(codes) if codes else np.zeros(0, np.int32), list(index))
 
 
@@ -233,15 +233,13 @@ def _parsed(
     codes = factor.codes
     parsed = noticed(factor.values, decimal=decimal) if seen else table.parsed(column, marks, decimal)
     number, kind = parsed.number[codes], parsed.kind[codes]
-    reason = Factor(codes, list(parsed.reason)).map(list(parsed.reason))
-    for (row, spoiled), why in table.sheet.spoiled.items():
-        at = np.searchsorted(table.rows, row)
-        if spoiled == column and at < len(table.rows) and table.rows[at] == row:
-            number[at], kind[at] = np.nan, text.Kind.PROBLEM
-            if why not in reason.values:
-                reason.values.append(why)
-            reason.codes[at] = reason.values.index(why)
-    return number, kind, reason
+    spoiled = {row: why for (row, c), why in table.sheet.spoiled.items() if c == column}
+    hit = np.flatnonzero(np.isin(table.rows, [*spoiled])) if spoiled else np.zeros(0, int)
+    number[hit], kind[hit] = np.nan, Kind.PROBLEM
+    reasons = [*parsed.reason, *(spoiled[row] for row in table.rows[hit].tolist())]
+    codes = codes.copy() if len(hit) else codes
+    codes[hit] = len(parsed.reason) + np.arange(len(hit))
+    return number, kind, Factor(codes, reasons).map(reasons)
 
 
 def file_decimals(tables: list[Table]) -> dict[str, str]:

@@ -43,7 +43,7 @@ def one_of_each(key: np.ndarray) -> np.ndarray:
 def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:
     """Number of each row (0 where empty) and a mask of rows whose label is no whole number."""
     values = [int(v) if v.isdigit() and len(v) < 10 else (0 if v == "" else -1) for v in factor.values]
-    number = np.array(values, np.int64)[factor.codes] if values else np.zeros(0, np.int64)
+    number = factor.rows(np.array(values, np.int64))
     return np.maximum(number, 0), number < 0
 
 
@@ -55,7 +55,8 @@ def occurrence(key: np.ndarray) -> np.ndarray:
 def twice(key: np.ndarray) -> np.ndarray:
     """Mask of rows whose key is met more than once."""
     if len(key) and key.max() < 8 * len(key):  # few possible keys: count them all
-        return np.bincount(key)[key] > 1
+        times = np.bincount(key)
+        return times[key] > 1 if times.max() > 1 else np.zeros(len(key), bool)
     return pd.Series(key).duplicated(keep=False).to_numpy()
 
 

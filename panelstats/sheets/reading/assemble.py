@@ -186,7 +186,7 @@ def _frame(found: Reading, keep: np.ndarray, sessions: pd.DataFrame, tasters: pd
 
 def _categorical(factor: Factor, labels: list[str]) -> pd.Categorical:
     index = {label: i for i, label in enumerate(labels)}
-    codes = np.array([index.get(v, -1) for v in factor.values], np.int32)[factor.codes]
+    codes = factor.rows(np.array([index.get(v, -1) for v in factor.values], np.int32))
     return pd.Categorical.from_codes(codes, pd.Index(labels, dtype="str"))
 
 
