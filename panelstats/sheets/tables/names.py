@@ -115,9 +115,9 @@ def from_names(tables: list[Table], inquiry: Inquiry) -> tuple[list[Table], list
     return [*new, *lists], notes
 
 
-def _of(label: str, key: str) -> str:
+def _of(label: str, role: str) -> str:
     of = {LOT: f"lot of {label}", TASTER: f"taster of {label}", SESSION: f"session of {label}"}
-    return of.get(key, f"{key} of {label}")
+    return of.get(role, f"{role} of {label}")
 
 
 def _told(
