@@ -44,6 +44,12 @@ def test_the_spread_maximises_the_restricted_likelihood_of_all_sessions():
     b = np.linalg.solve(fixed.T @ inverse @ fixed, fixed.T @ inverse @ y)
     own = found.sd[0] ** 2 * random.T @ inverse @ (y - fixed @ b)  # best linear unbiased prediction
     np.testing.assert_allclose(found.shrunken[:, 0], b[-1] + own, rtol=1e-8)
+    both = np.column_stack([fixed, random]) / np.sqrt(v)[:, None]
+    known = np.diag(np.r_[np.zeros(7), np.full(6, found.sd[0] ** -2)])
+    error = np.linalg.inv(both.T @ both + known)  # Henderson 1975, Biometrics 31: 423-447
+    for who in range(6):
+        of_slope = (np.arange(13) == 6) + (np.arange(13) == 7 + who)
+        assert found.shrunken_sd[who, 0] == pytest.approx(np.sqrt(of_slope @ error @ of_slope), rel=1e-6)
 
 
 def test_with_equal_weights_it_is_the_mixed_model_of_statsmodels():
