@@ -15,6 +15,7 @@ ALARM, NAMED, INNOCENT = "season: any alarm", "season: anybody named", "season: 
 # The median delay is at most so many sessions where half of the movers or more are found within them.
 LATE, CROSSED = "season: found within 4 sessions", "season: crossed words called"
 DRIFTING = "season: the tasters said to drift"
+WANDERS, CHANGED = "season: somebody said to wander", "season: somebody's repeats said to change by half"
 WITHIN_7 = "season: found within 7 sessions"
 MOVED = ["drifting", "jumped", "moved", "moved apart"]
 GUILTY = "taster 01"
@@ -35,6 +36,14 @@ def _drifting(found: pst.SeasonAudit) -> float:
 def drifting(room: Months, rng: np.random.Generator) -> Told:
     """Whether the tasters are said to drift."""
     return {DRIFTING: _drifting(pst.audit_season(room.draw(rng)))}
+
+
+def beside(room: Months, rng: np.random.Generator) -> Told:
+    """What is said beside the charts of a season in which nobody moves."""
+    found = pst.audit_season(room.draw(rng))
+    calls = {verdict.call for verdict in found.verdicts}
+    return {DRIFTING: _drifting(found), WANDERS: float("wanders" in calls),
+            CHANGED: float(bool(calls & {"repeats wider", "repeats closer"}))}  # fmt: skip
 
 
 def moved(room: Months, rng: np.random.Generator) -> Told:
@@ -81,7 +90,7 @@ _UNLIKE = (ALARM, NAMED)
 _DESIGNED = Months(tasters=10, lots=9, descriptors=15, absent=0.15, uneven=0.25)
 TRIALS = [
     *(Trial(f"seasons of trends, {n}", f"{room.sessions} sessions of {room.lots} lots, 4 descriptors, {n} tasters",
-            partial(drifting, room), partial(drifting, replace(room, trend_sd=0.02)),
+            partial(beside, room), partial(drifting, replace(room, trend_sd=0.02)),
             "trends spread by 0.2 point in ten sessions", cost=4) for n, room in _ROOMS.items()),
     *(_season(f"{n} tasters", f"{n} tasters, 2 own pots", room) for n, room in _ROOMS.items()),
     _season("unlike errors", "6 tasters, errors from 0.7 to 1.4 times", replace(_SIX, palates=replace(
