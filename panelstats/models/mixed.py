@@ -161,7 +161,7 @@ def _added(state: Criterion, pool: np.ndarray) -> tuple[np.ndarray, ...]:
     """Value, gradient, expected and average information, all that a step needs, added over each group."""
     terms = state.value, state.gradient, state.expected, state.average
     groups = int(pool.max()) + 1
-    if groups == len(pool):
+    if np.array_equal(pool, np.arange(groups)):
         return terms
     out = []
     for term in terms:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from panelstats.arguments import checked
 from panelstats.arguments.wording import known, switch
-from panelstats.questions.asking import among, named, run, sessions_of, titled
+from panelstats.questions.asking import named, run, scored, sessions_of, titled
 from panelstats.review import Review
 from panelstats.speech import Phrase
 
@@ -58,8 +58,7 @@ def review_map(
     from panelstats.lots.maps.fit import map_lots
 
     names = sessions_of(scores)
-    name = "" if joined else among(names, session)
-    ours = scores if joined else scores.select(session=name)
+    name, ours = ("", scores) if joined else scored(scores, session)
     asked: Any = {"within": within, "scale": scale, "standard": standard, "facts": facts, "pots": pots,
                   "fill_in": fill_in}  # fmt: skip
     steps = {

@@ -10,7 +10,7 @@ from panelstats.arguments.objects import scores_whole
 from panelstats.arguments.wording import text
 from panelstats.questions.aboutsessions import short_list_of, weighed_of
 from panelstats.questions.aboutstandards import only_standard
-from panelstats.questions.asking import among, only_session, run, sessions_of, titled
+from panelstats.questions.asking import only_session, run, scored, titled
 from panelstats.review import Review
 from panelstats.speech import Phrase
 
@@ -59,9 +59,8 @@ def review_value(
     results = run(steps, progress)
     column = str(results[0][1].tables()["link"]["by"].iloc[0])
     title = Phrase("{capitalize} and scores").format(capitalize=column.capitalize())
-    return Review(
-        title, Phrase("Do the scores carry the {column}?").format(column=column), results, scores, only_session(scores)
-    )
+    asks = Phrase("Do the scores carry the {column}?").format(column=column)
+    return Review(title, asks, results, scores, only_session(scores))
 
 
 @checked(scores=scores_whole)
@@ -108,13 +107,8 @@ def review_recipes(
     asked: Any = {"stock": stock, "batch": batch, "tolerance": tolerance, "densities": densities, "grams": grams,
                   "millilitres": millilitres, "level": level, "seed": seed}  # fmt: skip
     results = run({"Recipes": lambda: suggest_blends(scores, master, **asked)}, progress)
-    return Review(
-        Phrase("Recipes for {master}").format(master=master),
-        Phrase("Which blend of the stock comes nearest?"),
-        results,
-        scores,
-        only_session(scores),
-    )
+    title = Phrase("Recipes for {master}").format(master=master)
+    return Review(title, Phrase("Which blend of the stock comes nearest?"), results, scores, only_session(scores))
 
 
 @checked(scores=scores_whole)
@@ -162,8 +156,7 @@ def review_summary(
     from panelstats.lots.packs.weighed import weigh_lots
     from panelstats.lots.shortlist.shape import one_look
 
-    name = among(sessions_of(scores), session)
-    ours = scores.select(session=name)
+    name, ours = scored(scores, session)
     cells = ours.cells()
     judged: Callable[[], Result] = (
         (lambda: short_list_of(scores, ours, name, None, take=None, level=level)) if one_look(cells)
@@ -185,10 +178,5 @@ def review_summary(
         untold = set(weighed["lot"].astype(str)) - set(map(str, lots))  # they were held against these, and no more
         kept = tuple(verdict for verdict in held.verdicts if verdict.subject not in untold)
         results = (*others, (title, replace(held, verdicts=kept)))
-    return Review(
-        Phrase("{ours}, for the buyer").format(ours=titled(ours, name)),
-        Phrase("What are the lots like?"),
-        results,
-        ours,
-        name,
-    )
+    title = Phrase("{ours}, for the buyer").format(ours=titled(ours, name))
+    return Review(title, Phrase("What are the lots like?"), results, ours, name)

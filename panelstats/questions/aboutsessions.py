@@ -6,8 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from panelstats.arguments import checked
-from panelstats.errors import DesignError
-from panelstats.questions.asking import among, run, sessions_of, titled
+from panelstats.questions.asking import run, scored, sessions_of, titled
 from panelstats.review import Review
 from panelstats.scores.cells import LOT, TASTER
 from panelstats.speech import Phrase
@@ -75,10 +74,7 @@ def review_session(
     from panelstats.panel.agreement.fit import panel_agreement
     from panelstats.panel.tasters.fit import assess_tasters
 
-    name = among(sessions_of(scores), session)
-    ours = scores.select(session=name)
-    if not len(ours):
-        raise DesignError("no score to review", where=f"session {name!r}", do="give a sheet with at least one score")
+    name, ours = scored(scores, session)
     cells = ours.cells(pots=pots)
     steps: dict[str, Callable[[], Result]] = {"Faults": lambda: faults_noticed(ours, level=level)}
     if one_look(cells) if shortlist is None else shortlist:

@@ -53,6 +53,15 @@ def among(names: list[str], session: str | None) -> str:
     return session
 
 
+def scored(scores: Scores, session: str | None) -> tuple[str, Scores]:
+    """The name of the session asked for, the latest if none was, and its scores."""
+    name = among(sessions_of(scores), session)
+    ours = scores.select(session=name)
+    if not len(ours):
+        raise DesignError("no score to review", where=f"session {name!r}", do="give a sheet with at least one score")
+    return name, ours
+
+
 def titled(scores: Scores, session: str) -> str:
     """The name of a session; where nobody gave it one, what it was read from, and its date if known.
 

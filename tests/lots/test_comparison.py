@@ -418,3 +418,17 @@ def test_one_lot_of_two_pots_shows_no_variance_below_none(seed):
     found = pst.compare_lots(pst.read_scores(sheet)).components
     assert not (found["variance"] < 0).any()
     assert found.loc[found["variance"].notna(), "sd"].notna().all()
+
+
+def test_merits_of_unlike_classes_are_those_of_their_own_lots():
+    """Classes of one session share a fit; each has the merits of its lots, and of no others."""
+    rng = np.random.default_rng(4)
+    lots = [f"L{n}" for n in range(9)]
+    sheet = pd.DataFrame([(lot, "few" if n < 3 else "many", taster, pot, 5 + n % 4 + rng.normal())
+                          for n, lot in enumerate(lots) for taster in "tuv" for pot in (1, 2)],
+                         columns=["lot", "class", "taster", "pot", "brisk"])  # fmt: skip
+    found = pst.compare_lots(pst.read_scores(sheet), lots="random", pots="shared")
+    assert found.merit.groupby("class", sort=False)["lot"].agg(list).to_dict() == {"few": lots[:3], "many": lots[3:]}
+    wide = found.merit.merge(found.means, on=["class", "descriptor", "lot"])
+    assert (wide["merit"].abs() < wide["deviation"].abs()).all()
+    assert (np.sign(wide["merit"]) == np.sign(wide["deviation"])).all()

@@ -27,6 +27,16 @@ def test_a_method_names_the_level_that_was_asked_for(level, said, left):
     assert left in pst.check_pots(scores, level=level).method
 
 
+@pytest.mark.parametrize("review", [pst.review_session, pst.review_summary, pst.review_map])
+def test_a_latest_session_without_a_score_is_refused_in_words(review):
+    sheet = pd.DataFrame({"session": ["1"] * 4 + ["2"] * 2, "lot": ["a", "a", "b", "b", "a", "b"],
+                          "taster": ["t", "u"] * 3, "brisk": [5.0, 6, 7, 8, np.nan, np.nan]})  # fmt: skip
+    scores = pst.read_scores(sheet)
+    assert list(scores.sessions["session"]) == ["1", "2"]
+    with pytest.raises(pst.DesignError, match="no score to review"):
+        review(scores)
+
+
 @pytest.fixture(scope="module")
 def held():
     y = drawn(np.random.default_rng(3), sessions=1, tasters=9, pots=2, apart=1.4, pot_sd=0.1, own=True, descriptors=8)

@@ -273,3 +273,15 @@ def test_many_incidences_use_the_mean_df(monkeypatch):
     _, rough = lot_test_of(looks, y)
     assert rough.df_error[0] != exact.df_error[0]
     assert rough.df_error[0] == pytest.approx(exact.df_error[0], rel=0.1)
+
+
+def test_groups_of_one_descriptor_each_may_come_in_any_order():
+    rng, shape = np.random.default_rng(5), (9, 5, 2, 3)
+    looks = (rng.random(shape) < 0.8).astype(int)
+    y = rng.normal(5, [0.2, 1.0, 3.0], shape) + rng.normal(0, 1, (9, 5, 1, 3))
+    b = blocks(looks, np.where(looks > 0, y, 0.0), np.zeros(shape), pots=True)
+    held = estimable(b, np.ones(3)).held
+    alone, order = fit(b, held), np.array([0, 2, 1])
+    found = fit(b, held[order], pool=order)
+    np.testing.assert_allclose(found.variances, alone.variances, rtol=1e-7, atol=1e-12)
+    np.testing.assert_allclose(found.covariance, alone.covariance, rtol=1e-6, atol=1e-12)

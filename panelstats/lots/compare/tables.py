@@ -260,7 +260,8 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
         place = np.full(len(b.p), -1)
         place[list(part.slot.values())] = list(part.slot)
         place = place[b.row_descriptor]
-        mine = np.flatnonzero((place >= 0) & group.compared[b.row_lot])
+        mine = np.flatnonzero(place >= 0)  # lots of other classes may stand in one fit with these
+        mine = mine[group.compared[b.row_lot[mine]]]
         named = {DESCRIPTOR: group.grid.descriptors[place[mine]], LOT: group.grid.lots[b.row_lot[mine]]}
         middle, reach = merit[mine], z * se[mine]
         columns = {"merit": middle, "se": se[mine], "low": middle - reach, "high": middle + reach}
