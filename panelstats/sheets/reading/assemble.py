@@ -69,6 +69,7 @@ def assembled(found: Reading, problems: pd.DataFrame) -> Scores | None:
     notes += told
     pots = _pots(frame, descriptors, found)
     notes += _undeclared_pots(pots, many=len(sessions) > 1)
+    notes += _without_marks(found)
     remarks = remarks_of(found.tables, marks, found.labels, found.pot)
     faults = faults_of(marks, found.pot, faulted, remarks)
     weighed = room.get("densities")
@@ -106,6 +107,19 @@ def declared_of(found: Reading, tasters: pd.DataFrame, descriptors: pd.DataFrame
         frozenset(said),
         frozenset(found.lots.columns.difference([*REGISTERS["lots"], "written", *_columns(room.get("lots"))])),
     )
+
+
+def _without_marks(found: Reading) -> list[Note]:
+    """Labels that stand in a register though no cell of theirs is filled."""
+    notes, full = [], found.usable & (found.marks.kind != Kind.BLANK)
+    for role in (LOT, TASTER, DESCRIPTOR):
+        marked = {*labels_met(found.marks.keys[role], full)}
+        bare = [label for label in labels_met(found.marks.keys[role], found.usable) if label not in marked]
+        if bare:
+            notes.append(
+                (f"{role}s without a mark", ", ".join(bare), "the sheets name them, all their cells are empty")
+            )
+    return notes
 
 
 def _columns(register: pd.DataFrame | None) -> list[str]:

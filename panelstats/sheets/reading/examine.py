@@ -39,6 +39,7 @@ from panelstats.sheets.room.problems import Problems, as_error
 from panelstats.sheets.room.readroom import is_register, read_room
 from panelstats.sheets.room.room import REGISTERS, Room
 from panelstats.sheets.tables.copies import without_copies
+from panelstats.sheets.tables.namekeys import NameKey, keys_on, met_by, named_by_keys, without_keys
 from panelstats.sheets.tables.names import from_names, told_by_names
 from panelstats.sheets.tables.partition import tables_on
 from panelstats.sheets.tables.table import Context
@@ -66,6 +67,7 @@ class Found:
     inquiry: Inquiry
     sheets: list[Sheet] = field(default_factory=list)
     tables: list[Table] = field(default_factory=list)
+    keys: list[NameKey] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     unread: list[account.Unread] = field(default_factory=list)
     reading: Reading | None = None
@@ -172,13 +174,36 @@ def _find_tables(found: Found, wishes: Wishes) -> None:
     """The tables on the sheets; sheets that cannot be understood are kept as unread."""
     kept, told = without_copies(found.sheets, wishes, found.inquiry)
     found.notes += told
-    parts = []
-    for sheet in kept:
-        cutting = tables_on(sheet, wishes)
-        parts += cutting.parts
-        found.notes += cutting.notes
     context = Context(wishes, found.room, found.inquiry, told_by_names(kept))
-    for part in parts:
+    for sheet in kept:
+        _read_named(found, sheet, context)
+    _forgive_legends(found)
+    if found.tables:
+        wishes.refuse_unmet([h for t in found.tables for h in t.headers])
+    for table in found.tables:
+        found.notes += table.notes
+        found.notes += [(f"{table.sheet.label}, column {h!r}", "left out", "as asked") for h in left_out(table)]
+    if wishes.since:
+        found.notes.append(("headings", f"read as on {wishes.since[-1]}", "room.xlsx remembers what they mean"))
+
+
+def _read_named(found: Found, sheet: Sheet, context: Context) -> None:
+    """The tables on a sheet; keys of names are set apart where its tables meet what they name."""
+    keys, asked, marks = keys_on(sheet), dict(found.inquiry.asked), list(found.inquiry.marks)
+    before = [list(each) for each in (found.tables, found.unread, found.notes)]
+    _read_sheet(found, without_keys(sheet, keys), context)
+    met = [key for key in keys if met_by(key, found.tables[len(before[0]) :])]
+    if met != keys:
+        found.inquiry.asked, found.inquiry.marks = asked, marks
+        found.tables, found.unread, found.notes = before
+        _read_sheet(found, without_keys(sheet, met), context)
+    found.keys += met
+
+
+def _read_sheet(found: Found, sheet: Sheet, context: Context) -> None:
+    cutting = tables_on(sheet, context.wishes)
+    found.notes += cutting.notes
+    for part in cutting.parts:
         try:
             table = understand(part, context)
         except SheetError as error:
@@ -190,14 +215,6 @@ def _find_tables(found: Found, wishes: Wishes) -> None:
         elif cells := account.filled_cells(part):
             found.unread.append(account.Unread(part.file, part.name, cells, None))
             found.notes.append((part.label, "holds no scores", "nothing in it is a number"))
-    _forgive_legends(found)
-    if found.tables:
-        wishes.refuse_unmet([h for t in found.tables for h in t.headers])
-    for table in found.tables:
-        found.notes += table.notes
-        found.notes += [(f"{table.sheet.label}, column {h!r}", "left out", "as asked") for h in left_out(table)]
-    if wishes.since:
-        found.notes.append(("headings", f"read as on {wishes.since[-1]}", "room.xlsx remembers what they mean"))
 
 
 def _forgive_legends(found: Found) -> None:
@@ -213,6 +230,8 @@ def _forgive_legends(found: Found) -> None:
 def _find_marks(found: Found) -> None:
     home, notes = found.room, found.notes
     tables, told = from_names(found.tables, found.inquiry)
+    notes += told
+    tables, told = named_by_keys(tables, found.keys, found.inquiry)
     notes += told
     tables, limits, told = told_limits(tables, home)
     notes += told

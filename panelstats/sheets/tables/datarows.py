@@ -110,7 +110,7 @@ def _is_note(
     text = " ".join(filled)
     wordy = "=" in text or bool(_NOTE_WORDS & {*plain(text).split()}) or filled[0][-1] == ":" or filled[0][0] == "*"
     if not full:
-        return missing or wordy or len(filled) == 1 or (apart and _strange_key(table, line, keys))
+        return missing or wordy or len(filled) == 1 or (apart and _of_its_own(table, line, keys))
     if usual[0] < 2:
         return missing and (wordy or numbers == 0)
     strange = _strange_key(table, line, keys)
@@ -119,6 +119,13 @@ def _is_note(
         return missing or wordy or strange or (numeric and numbers < len(full))
     fewer = numeric and numbers < 0.6 * usual[1]
     return fewer and ((numbers < len(full) and (wordy or missing)) or (apart and strange))
+
+
+def _of_its_own(table: Table, line: list[str], keys: list[int]) -> bool:
+    """Whether a line without marks is of another kind than the rows: a strange key, or two keys that no row has."""
+    met = [{plain(table.sheet.columns[c].at(int(r))) for r in table.rows[: len(table.rows) // 2 + 1]} for c in keys]
+    new = [plain(line[c]) not in labels for c, labels in zip(keys, met, strict=True)]
+    return _strange_key(table, line, keys) or (len(new) > 1 and all(new))
 
 
 def _strange_key(table: Table, line: list[str], keys: list[int]) -> bool:
