@@ -1,12 +1,15 @@
 """Rooms from which little can be known: every verdict has words for it, and none a number that is not there."""
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
 import panelstats as pst
+from panelstats.panel.tasters.finding import LEVEL
+from panelstats.panel.tasters.naming import Split, _sides
 from tests.panel.sheets import NAMES, scores_of
 
 RNG = np.random.default_rng(3)
@@ -104,6 +107,24 @@ def test_kappa_where_one_judge_gave_one_grade_has_no_interval():
     assert found.value == 0
     assert np.isnan([found.low, found.high]).all()
     assert np.isnan(pst.weighted_kappa(np.array([[3, 0], [0, 0]])).value)
+
+
+def test_kappa_of_no_call_at_all_is_not_known():
+    found = pst.weighted_kappa(np.zeros((3, 3)))
+    assert np.isnan([found.value, found.low, found.high]).all()
+
+
+def test_who_has_no_level_stands_on_neither_side_of_a_panel_that_falls_apart():
+    """Sides by hand: 1.5 above, 1.5 below on the one word that was met, and nothing known of the third."""
+    estimate = np.array([[1.5, 1.5], [np.nan, -1.5], [np.nan, np.nan]])
+    found = SimpleNamespace(cells={LEVEL: SimpleNamespace(estimate=estimate)})
+    assert _sides(found, LEVEL, -1) == Split(LEVEL, -1, above=(0,), below=(1,))
+
+
+def test_a_level_is_told_with_all_its_digits():
+    scores = scores_of(ordinary(8, 4, 2))
+    assert "99.9 % intervals" in pst.assess_tasters(scores, level=0.999).method
+    assert "99.9 % intervals" in pst.assess_trainees(scores, trainees=NAMES[0], level=0.999).method
 
 
 def test_classes_too_small_for_an_order_are_judged_without_one():

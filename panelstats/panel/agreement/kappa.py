@@ -52,7 +52,7 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
         raise DesignError("grades are not the same on both sides", where=f"shape {counts.shape}", do="one row a grade")
     credit = _credit(len(counts), weights)
     n = int(counts.sum())
-    value = float(_kappa(counts / n, credit))
+    value = float(_kappa(ratio(counts, n), credit))
     tail = (1 - level) / 2
     one_grade = min((counts.sum(axis=axis) > 0).sum() for axis in (0, 1)) < 2
     if one_grade:  # no call could have agreed beyond chance, however many there are

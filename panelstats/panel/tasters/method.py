@@ -11,7 +11,7 @@ from panelstats.panel.tasters.finding import ASPECTS, SCATTER
 from panelstats.panel.tasters.words import SAID
 from panelstats.scores.cells import Cells
 from panelstats.speech import Phrase
-from panelstats.words import count, listing, stated
+from panelstats.words import count, listing, stated, stated_percent
 
 if TYPE_CHECKING:
     from panelstats.panel.tasters.assessed import Assessed
@@ -57,7 +57,7 @@ def method_of(a: Assessed, cells: Cells) -> str:
     left_out = [k for k in ASPECTS if k not in judged and k != SCATTER]
     sat_down = SAT.format(
         tasters=count(len(a.tasters), "taster"), sat=sat, lots=count(len(pool.lots), "lot"),
-        sessions=count(len(pool.sessions), "session"), pots=pots, level=stated(a.level, ".0%"),
+        sessions=count(len(pool.sessions), "session"), pots=pots, level=stated_percent(a.level),
     )  # fmt: skip
     parts = [
         sat_down,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from panelstats.models.meansquares import ratio
 from panelstats.models.multiplicity import benjamini_hochberg
 from panelstats.panel.tasters.finding import LEVEL, Finding
 from panelstats.panel.tasters.judgement import Bench, Judgement
@@ -228,7 +229,7 @@ def _splits(found: Judgement, cells: dict[str, np.ndarray], tasters: dict[str, n
 def _sides(found: Judgement, aspect: str, descriptor: int) -> Split:
     """The tasters above and below the middle; over all descriptors, by the mean of their estimates."""
     values = found.cells[aspect].estimate
-    values = values[:, descriptor] if descriptor >= 0 else np.nanmean(np.where(np.isnan(values), 0.0, values), axis=1)
+    values = values[:, descriptor] if descriptor >= 0 else ratio(np.nansum(values, axis=1), (~np.isnan(values)).sum(1))
     known = np.flatnonzero(~np.isnan(values))
     middle = 0.0 if aspect == LEVEL else np.median(values[known])
     above = tuple(int(i) for i in known if values[i] > middle)

@@ -33,7 +33,7 @@ from panelstats.panel.training.words import trainee_verdict
 from panelstats.result import Chart, Result, in_order
 from panelstats.scores.cells import ROLE, TASTER, Cells, cells_from
 from panelstats.speech import Phrase
-from panelstats.words import stated
+from panelstats.words import stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -236,4 +236,4 @@ def _method(judged: list[Judged], level: float) -> str:
         "descriptors (Smyth 2004), the wander of sessions in the error; steadiness from {steady}; {level} "
         "intervals. A licence is given descriptor by descriptor, each with its own error; ready overall never makes a "
         "descriptor count."
-    ).format(against=against, steady=steady, level=stated(level, ".0%"))
+    ).format(against=against, steady=steady, level=stated_percent(level))
