@@ -14,13 +14,13 @@ from panelstats.difference.comparison import words
 from panelstats.difference.comparison.likelihood import best_d, common_d, limits, log_likelihood, together
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, ask, counts_of, read_counts
 from panelstats.difference.counts.tables import D_PRIME, HIGH, LOW
-from panelstats.difference.counts.words import d_text, p_text, rate
+from panelstats.difference.counts.words import d_text, p_text
 from panelstats.errors import DesignError
 from panelstats.models.kinds import forced_kind
 from panelstats.models.kinds.unlike import enumerable, exact_unlike_p
 from panelstats.result import Act, Chart, Estimate, Result, Verdict, chart_rows, of_descriptor
 from panelstats.speech import Phrase
-from panelstats.words import number, stated
+from panelstats.words import number, stated, stated_percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -62,9 +62,9 @@ class Comparison(Result):
             share = table[CORRECT] / table[ANSWERS]
             notes = [Phrase("{n} right").format(n=int(n)) for n in table[CORRECT]]
             rows = chart_rows(table[LABEL], value=share, notes=notes)
-            told = Phrase("a test: the share of right answers of the same tasters")
             axis = Phrase("share of right answers (%)")
-            return Chart(Phrase("Tests of the same tasters"), axis, rows, told, ends=(0.0, 1.0), percent=True)
+            alone = Phrase("a test: the share of right answers of the same tasters")
+            return Chart(Phrase("Tests of the same tasters"), axis, rows, alone, ends=(0.0, 1.0), percent=True)
         numbers = {"value": table[D_PRIME], "low": table[LOW], "high": table[HIGH]}
         told = Phrase("d' of a test, with its {level} % interval; the dotted line: what all have in common").format(
             level=stated(100 * self.d_prime.level)
@@ -206,7 +206,7 @@ def _table(tests: Sequence[tuple[str, int, int]], names: Sequence[str], level: f
 def _verdict(call: str, p: float, pooled: Estimate, table: pd.DataFrame, error: float) -> Verdict:
     each = ", ".join(words.D_OF.format(label=row[LABEL], d=number(row[D_PRIME], 2)) for _, row in table.iterrows())
     size = d_text(pooled.value, pooled.low, pooled.high)
-    fields = {"each": each, "p": p_text(p), "error": rate(error), "d": size}
+    fields = {"each": each, "p": p_text(p), "error": stated_percent(error), "d": size}
     numbers = {"p": p, "d": pooled.value, "d_low": pooled.low, "d_high": pooled.high}
     if call == DIFFER:
         return Verdict(words.ASKED, "", call, words.SIZES_DIFFER.format(**fields), numbers, "", Act.DECIDE)

@@ -18,12 +18,12 @@ from panelstats.difference.counts.sizes import (
     match_needs,
     match_rates_needed,
 )
-from panelstats.difference.counts.words import d_text, favour_text, p_text, rate, who_said
+from panelstats.difference.counts.words import d_text, favour_text, p_text, who_said
 from panelstats.models.kinds import d_prime
 from panelstats.models.kinds.criterion import A_NOT_A, SignalCounts
 from panelstats.result import Act, Verdict
 from panelstats.speech import said
-from panelstats.words import percent, percent_limit, stated
+from panelstats.words import percent, percent_limit, stated, stated_percent
 
 if TYPE_CHECKING:
     from panelstats.difference.counts.forced import Question, Reading
@@ -82,13 +82,15 @@ def _head(reading: Reading, question: Question, at: int, subject: str) -> str:
 def _differs(reading: Reading, question: Question, at: int, fields: dict[str, str]) -> str:
     no_match = "" if question.share is None else words.NO_MATCH.format(tolerance=tolerance_text(question))
     p = p_text(reading.p_difference[at])
-    return words.DIFFERS.format(p=p, error=rate(question.error), no_match=no_match, **fields)
+    return words.DIFFERS.format(p=p, error=stated_percent(question.error), no_match=no_match, **fields)
 
 
 def _matches(reading: Reading, question: Question, at: int, fields: dict[str, str]) -> str:
     smaller = words.SMALLER if reading.p_difference[at] <= question.error else ""
     tolerance, p = tolerance_text(question), p_text(reading.p_match[at])
-    return words.MATCHES.format(p=p, error=rate(question.match_error), tolerance=tolerance, smaller=smaller, **fields)
+    return words.MATCHES.format(
+        p=p, error=stated_percent(question.match_error), tolerance=tolerance, smaller=smaller, **fields
+    )
 
 
 def _open(reading: Reading, question: Question, at: int, fields: dict[str, str]) -> str:
@@ -227,7 +229,7 @@ def signal_verdict(
     said = template.format(
         head=head.format(who=who_said(kind, subject), **vars(counts)),
         p=p_text(p),
-        error=rate(risk),
+        error=stated_percent(risk),
         tolerance=within_d,
         size=words.NO_D if np.isnan(d.value) else size,
     )

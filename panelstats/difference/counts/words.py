@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING
 
 from panelstats.speech import Phrase, said
-from panelstats.words import capital, limit, number, p_value, percent, percent_limit, stated
+from panelstats.words import FROM_TO, capital, limit, number, p_value, percent, percent_limit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -54,7 +54,7 @@ SOME_MAY = Phrase("Anything from none to {high} of the tasters may be able to te
 ALL = Phrase("all")
 NAMED = Phrase("{named} named A: beyond guessing, {favour}; {d}.")
 IN_FAVOUR, FOR_NEITHER = Phrase("{value} favour {product} ({between})"), Phrase("neither is favoured ({between})")
-BETWEEN, EITHER_WAY = Phrase("{low} to {high}"), Phrase("from {low} for the other to {high} for A")
+EITHER_WAY = Phrase("from {low} for the other to {high} for A")
 A, THE_OTHER = "A", Phrase("the other")
 D, D_AT_LEAST, D_WITHOUT = Phrase("{d} ({low} to {high})"), Phrase("{d}, at least {low}"), Phrase("{d}, without limits")
 D_AT_MOST = Phrase("{d}, at most {high}")
@@ -149,17 +149,6 @@ SIGNAL_METHOD = Phrase(
 )
 
 
-def rate(error: float) -> str:
-    """An error rate as it was asked for.
-
-    Examples
-    --------
-    >>> rate(0.05), rate(0.001)
-    ('5 %', '0.1 %')
-    """
-    return f"{stated(100 * error)} %"
-
-
 def p_text(p: float) -> str:
     """A p-value with its letter.
 
@@ -215,7 +204,7 @@ def favour_text(value: float, low: float, high: float, *, clear: Iterable[float]
     if high <= 0:
         low, high = -high, -low
     one_way = low >= 0
-    between = (BETWEEN if one_way else EITHER_WAY).format(
+    between = (FROM_TO if one_way else EITHER_WAY).format(
         low=percent_limit(abs(low), up=not one_way, clear=clear), high=percent_limit(high, up=True, clear=clear)
     )
     template = IN_FAVOUR if value else FOR_NEITHER

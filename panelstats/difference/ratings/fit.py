@@ -11,7 +11,7 @@ from panelstats.arguments import checked
 from panelstats.arguments.amounts import size
 from panelstats.arguments.wording import text
 from panelstats.difference.counts.forced import CANNOT_TELL, DIFFER, MATCH
-from panelstats.difference.counts.words import p_text, rate
+from panelstats.difference.counts.words import p_text
 from panelstats.difference.ratings import words
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.binomial import TIES, normal_number
@@ -19,7 +19,7 @@ from panelstats.models.manytoone import one_sided_p, one_sided_t
 from panelstats.models.ordinal import ordinal_fit
 from panelstats.result import Act, Chart, Result, Verdict, chart_rows, in_order, mark_by_call, of_descriptor
 from panelstats.speech import Phrase
-from panelstats.words import limit, number, stated
+from panelstats.words import limit, number, stated, stated_percent
 
 TASTER, SAMPLE, RATING = "taster", "sample", "rating"
 _COLUMNS = ["tasters", "difference", "se", "df", "low", "high", "p", "p_match", "call"]
@@ -183,7 +183,7 @@ def _verdict(row: pd.Series, tolerance: float | None, error: float, match_error:
         MATCH: (words.MATCHES, match_error, Act.KNOW),
         CANNOT_TELL: (words.OPEN, error, Act.TASTE_AGAIN),
     }[row["call"]]
-    told = template.format(rated=rated, p=p_text(row["p"]), error=rate(risk), tolerance=tolerance)
+    told = template.format(rated=rated, p=p_text(row["p"]), error=stated_percent(risk), tolerance=tolerance)
     numbers = {name: float(row[name]) for name in ("difference", "low", "high", "p")}
     step = _next(row, tolerance, min(error, match_error)) if row["call"] == CANNOT_TELL else ""
     return Verdict(words.ASKED, str(row[SAMPLE]), str(row["call"]), told, numbers, step, act)

@@ -11,7 +11,7 @@ from panelstats.arguments.wording import texts
 from panelstats.errors import DesignError
 from panelstats.sheets.room.room import REGISTERS
 from panelstats.speech import Phrase
-from panelstats.words import stated
+from panelstats.words import FROM_TO, stated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,4 +83,4 @@ def scale_of(row: pd.Series) -> str:
     ends = {"low": stated(row["low"]), "high": stated(row["high"])}
     if np.isfinite(row["step"]):
         return Phrase("{low} to {high} by {step}").format(**ends, step=stated(row["step"]))
-    return Phrase("{low} to {high}").format(**ends)
+    return FROM_TO.format(**ends)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from panelstats.report.charts.shapes import URGENT
 from panelstats.result import Mark
 from panelstats.speech import Phrase, said
-from panelstats.words import capital, count, decimals, interval, listing, number, percent, stated
+from panelstats.words import FROM_TO, capital, count, decimals, interval, listing, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -69,7 +69,7 @@ def told(row: Row, chart: Chart) -> str:
     places = decimals((high - low) / 4)
     between = interval(low, high, places, sign=_signed(chart))
     if chart.percent:
-        between = Phrase("{low} to {high}").format(low=percent(low), high=percent(high))
+        between = FROM_TO.format(low=percent(low), high=percent(high))
     size = Phrase(", tolerance {ceiling}").format(ceiling=stated(row.ceiling, ".3g"))
     size = size if math.isfinite(row.ceiling) and row.floor == -row.ceiling else ""
     return f"{name} {_value(row.value, places, chart)} ({between}){size}"

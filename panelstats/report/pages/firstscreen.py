@@ -19,7 +19,7 @@ from panelstats.report.tables import plain
 from panelstats.result import Act
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, SESSION, TASTER
 from panelstats.speech import Phrase, heard, said
-from panelstats.words import capital, count, listing, number
+from panelstats.words import capital, count, listing, number, shortened
 
 if TYPE_CHECKING:
     from panelstats.review import Review
@@ -245,7 +245,4 @@ def _pots(table: pd.DataFrame) -> str:
 
 def a_few(names: list[str]) -> str:
     """A few names listed, of many the first and how many more."""
-    more = len(names) - _NAMED
-    if more < 2:
-        return listing(names)
-    return Phrase("{names} and {more} more").format(names=", ".join(names[:_NAMED]), more=more)
+    return listing(shortened(names, _NAMED))

@@ -16,7 +16,7 @@ from panelstats.report.pages.steps import stepless, steps
 from panelstats.result import Act, Chart, Mark, chart_rows
 from panelstats.scores.cells import DESCRIPTOR, LOT, STAGE, TASTER
 from panelstats.speech import Phrase, said
-from panelstats.words import capital, count, decimals, interval, listing, number
+from panelstats.words import capital, count, listing, sized
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
@@ -151,9 +151,7 @@ def _middle(week: str, ends: tuple[str, str]) -> float:
 
 def _now(row: Mapping[Hashable, Any]) -> str:
     """Where it stands, in points from its class."""
-    places = max(1, decimals((row["high"] - row["low"]) / 4))
-    told = number(row["difference"], places, sign=True)
-    return f"{told} ({interval(row['low'], row['high'], places, sign=True)})"
+    return "{difference} ({interval})".format(**sized(row["difference"], row["low"], row["high"]))
 
 
 _MARKS = {"with its class": Mark.WITHIN, "above its class": Mark.HIGHER, "below its class": Mark.LOWER}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, POTS, ROLE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import day_before
 from panelstats.speech import Phrase, heard, said
-from panelstats.words import count, listing, stated
+from panelstats.words import FROM_TO, count, listing, stated
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,7 +92,7 @@ def _span(review: Review) -> str:
     names = [str(name) for name in review.scores.sessions[SESSION]]
     if review.session or len(names) < 2:
         return date(review.scores, names[0]) if names else ""
-    span = Phrase("{low} to {high}").format(low=names[0], high=names[-1])
+    span = FROM_TO.format(low=names[0], high=names[-1])
     return count(len(names), "session") + ("" if span in review.title else f", {span}")
 
 

@@ -10,7 +10,7 @@ from panelstats.report.charts.shapes import Mark, mark
 from panelstats.report.tables import about
 from panelstats.result import Act, in_order
 from panelstats.speech import Phrase
-from panelstats.words import listing
+from panelstats.words import listing, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -63,9 +63,8 @@ class Entry:
     @property
     def rest_named(self) -> str:
         """What the folded answers are about: "tip, twist and 4 more"."""
-        names = list(dict.fromkeys(about(verdict.subject or "the session") for verdict in self.rest))
-        more = len(names) - _NAMED
-        return listing([*names[:_NAMED], Phrase("{n} more").format(n=more)] if more > 1 else names)
+        names = dict.fromkeys(about(verdict.subject or "the session") for verdict in self.rest)
+        return listing(shortened(names, _NAMED))
 
 
 class Group(NamedTuple):

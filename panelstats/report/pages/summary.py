@@ -23,7 +23,7 @@ from panelstats.report.pages.head import date, facts
 from panelstats.report.pages.lotrows import origins, remarks_of
 from panelstats.scores.cells import CLASS, LOT, SESSION
 from panelstats.speech import Phrase, said
-from panelstats.words import count, number, percent, stated
+from panelstats.words import FROM_TO, count, number, percent, stated
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -155,7 +155,7 @@ class _About:
                     grams=stated(self.packs.grams),
                     millilitres=stated(self.packs.millilitres),
                     share=percent(each["over"]),
-                    interval=low if low == high else Phrase("{low} to {high}").format(low=low, high=high),
+                    interval=low if low == high else FROM_TO.format(low=low, high=high),
                 )
             out.append(line)
         return out
