@@ -1,4 +1,4 @@
-"""How many lots an interval needs to come clear of a tolerance."""
+"""How many lots an interval needs to come clear of a tolerance, and two makes to be told apart."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from scipy import special
 
 # Beyond this many lots the answer is that the value sits at the tolerance (ours).
 MOST_LOTS = 400
+# Beyond this many lots of each make the answer is "more than that" (ours).
+MOST_OF_EACH = 1000
 # Power with which the lots needed settle what they are for: common practice.
 POWER = 0.8
 
@@ -70,3 +72,37 @@ def _first_enough(se: np.ndarray, gap: np.ndarray, lots: np.ndarray, tail: float
             clear = special.stdtr(lots - 1, (gap - reach) / away) + special.stdtr(lots - 1, (-gap - reach) / away)
         too_few, enough = np.where(clear >= POWER, too_few, n), np.where(clear >= POWER, n, enough)
     return np.where(enough > MOST_LOTS, np.inf, enough)
+
+
+def lots_of_each(ratio: np.ndarray | float, *, level: float = 0.95) -> np.ndarray:
+    """Lots of each of two makes that would show a difference of `ratio` standard deviations of a lot's mean.
+
+    Parameters
+    ----------
+    ratio : array_like of float > 0
+        Difference to be found over the standard deviation of lots of one make; NaN where not known.
+    level : float in (0, 1)
+        The test is two-sided at 1 - level.
+
+    Returns
+    -------
+    ndarray
+        2 or more; infinite beyond `MOST_OF_EACH`, NaN where the ratio is.
+
+    Notes
+    -----
+    Noncentral t on 2 (lots - 1) degrees of freedom, both tails counted.
+
+    Examples
+    --------
+    >>> print(lots_of_each(np.array([0.5, 1.0, 2.0])))
+    [64. 17.  6.]
+    """
+    ratio = np.asarray(ratio, float)
+    lots = np.arange(2, MOST_OF_EACH + 1)
+    df = 2.0 * (lots - 1)
+    shift, critical = np.minimum(ratio, 50.0)[..., None] * np.sqrt(lots / 2), special.stdtrit(df, (1 + level) / 2)
+    power = 1 - special.nctdtr(df, np.minimum(shift, 30.0), critical)
+    found = power + np.nan_to_num(special.nctdtr(df, shift, -critical)) >= POWER
+    needed = np.where(found.any(axis=-1), lots[found.argmax(axis=-1)], np.inf)
+    return np.where(np.isnan(ratio), np.nan, needed)

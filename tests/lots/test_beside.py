@@ -8,7 +8,7 @@ import panelstats as pst
 from panelstats.lots.classfit import class_fits
 from panelstats.lots.compare.tables import PAIRS
 from panelstats.lots.standard.beside import error_correlation
-from panelstats.lots.standard.distance import _square_trace
+from panelstats.models.distance import _square_trace
 
 WORDS = ["brisk", "body", "colour"]
 

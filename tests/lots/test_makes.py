@@ -13,8 +13,8 @@ from scipy import stats
 import panelstats as pst
 from panelstats.errors import DesignError
 from panelstats.lots.makes.layout import Tasted
-from panelstats.lots.makes.lotmodel import LotModel
-from panelstats.lots.makes.makesneeded import lots_of_each
+from panelstats.models.lotmodel import LotModel
+from panelstats.models.lotsneeded import lots_of_each
 from tests import known
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "lots"

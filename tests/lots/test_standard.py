@@ -11,9 +11,9 @@ from scipy.stats import ncx2, ttest_rel
 
 import panelstats as pst
 from panelstats.errors import DesignError
-from panelstats.lots.standard.distance import distance
 from panelstats.lots.standard.fit import match_standard
 from panelstats.lots.standard.matchtolerance import from_pairs
+from panelstats.models.distance import distance
 from tests import known
 
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.lots.makes.lotmodel import LotModel
 from panelstats.lots.plaintables import ASIDE, by_name, senior_marks
+from panelstats.models.lotmodel import LotModel
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, ROLE, SESSION, TASTER
 from panelstats.scores.dates import date_in
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.makes import words
-from panelstats.lots.makes.makesneeded import MOST
 from panelstats.lots.makes.tables import COLUMN, LOTS, SETTINGS_KIND, SLOPE_KIND, TOGETHER_KIND
 from panelstats.lots.makes.words import CANNOT_TELL, CAUSED
+from panelstats.models.lotsneeded import MOST_OF_EACH
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase
@@ -131,7 +131,7 @@ def _more(rows: pd.DataFrame, means: pd.DataFrame, tolerance: Mapping[str, float
     size = size if np.isfinite(size) else float(row["lot_sd"])
     needed = float(row["lots_each"])
     fewest = int(_of(means, str(row[COLUMN]), str(row[DESCRIPTOR]))[LOTS].min())
-    lots = count(int(needed), "lot") if np.isfinite(needed) else words.MORE_THAN.format(lots=count(MOST, "lot"))
+    lots = count(int(needed), "lot") if np.isfinite(needed) else words.MORE_THAN.format(lots=count(MOST_OF_EACH, "lot"))
     points = (Phrase("{size} points") if size > 1 else Phrase("{size} point")).format(size=stated(size, ".2g"))
     template = words.ENOUGH if fewest >= needed else words.MAKE_MORE
     return template.format(lots=capital(lots), size=points, now=count(fewest, "lot"))

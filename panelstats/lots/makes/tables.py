@@ -11,7 +11,7 @@ import pandas as pd
 
 from panelstats.lots.makes import words
 from panelstats.lots.makes.layout import DAY, RANDOMISED, Tasted, numeric
-from panelstats.lots.makes.makesneeded import lots_of_each
+from panelstats.models.lotsneeded import lots_of_each
 from panelstats.models.multiplicity import adjusted
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.scores.spelling import natural

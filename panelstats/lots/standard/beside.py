@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.special import stdtr
 
 from panelstats.lots.classfit import ClassFit, class_fits
-from panelstats.lots.standard.distance import distance
+from panelstats.models.distance import distance
 from panelstats.models.multiplicity import holm
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase
