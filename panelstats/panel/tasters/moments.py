@@ -115,16 +115,16 @@ def moments(pool: Pool, ref: Reference) -> tuple[Moments, Moments]:
     whole = over_lots(pool, ref, both, own, x)
     in_block = block_sums(both.astype(float), pool.block)
     # A lot left out of a block of k takes k / (k - 1) times its squared distance from the block's mean.
-    factor = np.where(both, ratio(in_block, in_block - 1)[pool.block], 0.0)
-    factor = np.nan_to_num(factor)
+    told = both & (in_block > 1)[pool.block]  # a lot alone in its block told nothing
+    factor = np.where(told, ratio(in_block, in_block - 1)[pool.block], 0.0)
     return whole, replace(
         whole,
         reference_ss=np.maximum(whole.reference_ss - factor * x**2, 0.0),
         product=whole.product - factor * x * own,
         own_ss=np.maximum(whole.own_ss - factor * own**2, 0.0),
-        df=np.maximum(whole.df - both, 0),
+        df=np.maximum(whole.df - told, 0),
         others_ss=np.maximum(whole.others_ss - factor * ref.residual_ss, 0.0),
-        others_df=np.maximum(whole.others_df - np.where(both, ref.others - 1, 0), 0),
+        others_df=np.maximum(whole.others_df - np.where(told, ref.others - 1, 0), 0),
     )
 
 

@@ -71,7 +71,7 @@ def own_lots(pool: Pool) -> tuple[OwnLots, OwnLots]:
     return whole, replace(
         whole,
         lots_ss=np.maximum(whole.lots_ss - taken, 0.0),
-        lots_df=np.maximum(whole.lots_df - (r > 0), 0),
+        lots_df=whole.lots_df - ((r > 0) & (lots > 1)[pool.block]),  # a lot alone in its block had none
         error_ss=np.maximum(whole.error_ss - pool.within_ss, 0.0),
         error_df=whole.error_df - error_df,
     )
