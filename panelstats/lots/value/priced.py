@@ -44,8 +44,6 @@ class Priced:
         Whether the error of pots is part of it.
     marks : list of ndarray, shape (lot, taster, descriptor)
         Of each session and class, for the test of order; NaN where not scored.
-    tasters : int
-        Most tasters of a session.
     unsold, left_out : int
         Lots tasted without a price, and lots with one that stand in too small a stratum or lack scores.
     by_grade : bool
@@ -57,7 +55,6 @@ class Priced:
     error: list[ErrorPart]
     of_pots: bool
     marks: list[np.ndarray]
-    tasters: int
     unsold: int
     left_out: int
     by_grade: bool
@@ -108,7 +105,6 @@ def priced_lots(cells: Cells, price: pd.Series) -> Priced:
         error=_error(parts, fits),
         of_pots=not shared or several,
         marks=[part.marks for part in parts],
-        tasters=max((part.marks.shape[1] for part in parts), default=0),
         unsold=tasted - sold,
         left_out=sold - len(table),
         by_grade=by_grade,
