@@ -9,14 +9,16 @@ import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
 from statsmodels.stats.anova import anova_lm
+from statsmodels.stats.multitest import multipletests
 
 import panelstats as pst
 from panelstats.lots.blends.profiles import profiles
 from panelstats.lots.classfit import class_fits
+from panelstats.lots.compare.walkingorder import _slopes
 from panelstats.lots.looksquares import POTS_OF_A_LOT, look_squares
 from panelstats.lots.shortlist.classday import class_days
 from panelstats.lots.shortlist.dayslevel import row_of
-from panelstats.lots.shortlist.listcalls import _unranked
+from panelstats.lots.shortlist.listcalls import _tired, _unranked
 from panelstats.lots.standard.beside import error_correlation
 from tests.bench.made import cells_from_array
 from tests.lots.test_beside import WORDS, panel
@@ -81,6 +83,33 @@ def test_where_no_word_ranks_the_lots_the_smallest_p_is_told():
         assert "0.31" not in verdict.sentence
 
 
+def test_tasters_who_part_in_the_last_third_of_the_row_are_told_by_f_over_the_words():
+    """Residual mean squares of lot + taster in both thirds by statsmodels, scipy's F, Holm over the words."""
+    rng = np.random.default_rng(4)
+    lots, tasters, many = 36, 4, 6
+    place, seen = np.arange(lots, dtype=float), rng.random((lots, tasters, many)) > 0.1
+    spread = 1 + np.linspace(0, 3, many) * (place >= 24)[:, None, None]
+    mean = np.where(seen, 5 + rng.normal(size=(lots, 1, 1)) + spread * rng.normal(size=(lots, tasters, many)), np.nan)
+    names = np.array([f"word {k}" for k in range(many)])
+    day = SimpleNamespace(place=place, mean=mean, looks=seen * 1, grid=SimpleNamespace(descriptors=names))
+    ratios, chances = {}, []
+    cuts = np.quantile(place, [1 / 3, 2 / 3])
+    for k, name in enumerate(names):
+        lot, taster = np.indices((lots, tasters)).reshape(2, -1)
+        long = pd.DataFrame({"y": mean[..., k].ravel(), "lot": lot, "taster": taster}).dropna()
+        fits = [smf.ols("y ~ C(lot) + C(taster)", long[part[long["lot"]]]).fit()
+                for part in (place <= cuts[0], place >= cuts[1])]  # fmt: skip
+        ratios[name] = fits[1].mse_resid / fits[0].mse_resid
+        chances.append(stats.f.sf(ratios[name], fits[1].df_resid, fits[0].df_resid))
+    told = {name: (ratios[name], p) for name, p, shown in
+            zip(names, chances, multipletests(chances, 0.05, "holm")[0], strict=True) if shown}  # fmt: skip
+    assert 0 < len(told) < many
+    found = {verdict.subject: (verdict.numbers["ratio"], verdict.numbers["p"]) for verdict in _tired(day)}
+    assert list(found) == list(told)
+    for name, numbers in told.items():
+        assert found[name] == pytest.approx(numbers)
+
+
 # ── lots compared ────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -117,6 +146,28 @@ def test_the_checks_of_every_word_hold_the_p_of_a_general_library():
     wanted = {at: p for at, p in told.items() if p * (3 if at[1] == "residual spread" else 1) < 0.01}
     assert set(wanted) >= set(zip(words, ["unequal tasters", "unequal slopes", "residual spread"], strict=True))
     assert found.to_dict() == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_place_is_told_on_the_words_on_which_a_general_library_finds_it():
+    """Words rise ever more along the row: p of statsmodels' line beside lot and taster, times the words."""
+    rng = np.random.default_rng(11)
+    lots, tasters, many = 7, 5, 16
+    lot, taster = np.indices((lots, tasters)).reshape(2, -1)
+    place = np.concatenate([rng.permutation(lots) for _ in range(tasters)]).reshape(tasters, lots).T.ravel() + 1.0
+    parts = [
+        pd.DataFrame({"lot": lot, "taster": taster, "position": place, "descriptor": f"word {k:02d}",
+                      "score": lot + 0.03 * k * place + rng.normal(0, 0.6, len(lot))})
+        for k in range(many)
+    ]  # fmt: skip
+    rows = pd.concat([part[rng.random(len(part)) > 0.15] for part in parts])
+    found = _slopes(rows.astype(dict.fromkeys(("descriptor", "lot", "taster"), "category")))
+    told = {}
+    for word, mine in rows.groupby("descriptor"):
+        fit = smf.ols("score ~ C(lot) + C(taster) + position", mine).fit()
+        if fit.pvalues["position"] * many < 0.05:
+            told[word] = fit.params["position"]
+    assert 0 < len(told) < many
+    assert found == pytest.approx(told)
 
 
 def test_three_tasters_are_enough_to_tell_how_errors_correlate():

@@ -9,12 +9,14 @@ import pytest
 
 import panelstats as pst
 from panelstats.panel.season.charted import charted
+from panelstats.panel.season.rowverdicts import _not_shown
 from panelstats.panel.season.series import Series
 from panelstats.panel.season.tables import COLUMNS, Judged, named_among, summary_of, table_of
 from panelstats.panel.tasters.crossedwords import _strongest
 from panelstats.panel.tasters.finding import finding
 from panelstats.panel.tasters.naming import _splits
 from panelstats.panel.tasters.words import finding_said
+from panelstats.panel.training.learning import _counted_from
 from tests.panel.sheets import NAMES, scores_of
 from tests.panel.test_columns import one, room
 
@@ -124,6 +126,22 @@ def test_whatever_cannot_be_told_in_a_season_says_why(together):
     assert ((table["call"] == "cannot tell") == (table["reason"] != "")).all()
     assert (table["low"] < table["change"]).all()
     assert (table["change"] < table["high"]).all()
+
+
+def test_where_no_growth_of_repeats_is_shown_the_middle_limit_is_told_as_so_many_times():
+    """Upper limits of 1.5, 2.5 and 4 times what was estimated: the middle one."""
+    table = pd.DataFrame(
+        {"taster": NAMES[:3], "effect": "spread", "estimate": [2.0, 0.4, 1.0], "low": 0.3, "high": [3.0, 1.0, 4.0]}
+    )
+    assert "2.5" in _not_shown(table, list(NAMES[:3])).sentence
+
+
+@pytest.mark.parametrize(
+    ("lots", "passed", "counted"),
+    [([30, 8, 8, 8], 2, 1), ([30, 8, 8, 7], 2, 0), ([9, 9, 12, 12], 3, 0), ([9, 8, 8, 8], 0, 0), ([8, 8, 8], 1, 0)],
+)
+def test_a_trainee_counts_from_where_the_curve_passed_if_three_sessions_and_24_lots_are_left(lots, passed, counted):
+    assert _counted_from(passed, np.arange(len(lots)), np.array(lots)) == counted
 
 
 # ── agreement ────────────────────────────────────────────────────────────────────────────────────────────────────────

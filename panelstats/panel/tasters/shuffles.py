@@ -65,7 +65,7 @@ def _unit(values: np.ndarray, block: np.ndarray, place: np.ndarray) -> np.ndarra
         line = x * np.nan_to_num(ratio((c * x).sum(axis=0), (x**2).sum(axis=0)))
         c = np.where(seen & np.isfinite(place)[:, None, None], c - line, c)
     squares = (c**2).sum(axis=0)
-    return np.where(squares > 0, c / np.sqrt(np.where(squares > 0, squares, 1.0)), 0.0)
+    return c / np.sqrt(np.where(squares > 0, squares, 1.0))
 
 
 def shuffled(found: Standardised) -> Iterator[np.ndarray]:
