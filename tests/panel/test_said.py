@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
+from panelstats.panel.season.alongrow import SPREAD
 from panelstats.panel.season.charted import charted
 from panelstats.panel.season.rowverdicts import _not_shown
 from panelstats.panel.season.series import Series
@@ -131,7 +132,7 @@ def test_whatever_cannot_be_told_in_a_season_says_why(together):
 def test_where_no_growth_of_repeats_is_shown_the_middle_limit_is_told_as_so_many_times():
     """Upper limits of 1.5, 2.5 and 4 times what was estimated: the middle one."""
     table = pd.DataFrame(
-        {"taster": NAMES[:3], "effect": "spread", "estimate": [2.0, 0.4, 1.0], "low": 0.3, "high": [3.0, 1.0, 4.0]}
+        {"taster": NAMES[:3], "effect": SPREAD, "estimate": [2.0, 0.4, 1.0], "low": 0.3, "high": [3.0, 1.0, 4.0]}
     )
     assert "2.5" in _not_shown(table, list(NAMES[:3])).sentence
 
