@@ -63,12 +63,8 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
     log.contents(marks, beyond, "no mark of any scale, by its size", "correct it, or write all marks in another unit")
     marks = decode(marks, room, log)
     for role in (SESSION, LOT, TASTER, DESCRIPTOR):
-        log.rows(
-            marks,
-            marks.named(role, ""),
-            role,
-            (f"a row with marks but without a {role}", f"write the {role} in its row"),
-        )
+        told = (f"a row with marks but without a {role}", f"write the {role} in its row")
+        log.rows(marks, marks.named(role, ""), role, told)
     for role in (TASTER, DESCRIPTOR):
         answered = {v for v in marks.keys[role].values if log.inquiry.answered_of(str(v))}
         marks = known_names(marks, room, (role, answered), log)
@@ -111,9 +107,6 @@ def check_scale(marks: Marks, room: Room, lot_class: dict[str, str], log: Log) -
         if step > 0:
             start = 0.0 if np.isnan(low) else low
             ratio = (score - start) / step
-            told = (
-                "off the step of the scale",
-                f"by {step:g}",
-                f"change step in the register descriptors (now {step:g})",
-            )
+            do = f"change step in the register descriptors (now {step:g})"
+            told = ("off the step of the scale", f"by {step:g}", do)
             outside(marks, hit & (np.abs(ratio - np.round(ratio)) > 1e-6), (name, *told), log)

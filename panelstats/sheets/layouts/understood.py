@@ -64,20 +64,8 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
         if _holds_numbers(sheet):
             raise no_lot(sheet, widest_row(sheet))
         return None
-    labels = _labels(header, context.wishes)
-    roles, names = _roles(labels, header, context)
-    rows = np.arange(header.lower + 1, len(sheet))
-    rows = rows[~np.isin(rows, apart)]
-    wholes = [joined_heading(header, c) for c in range(len(labels))]
-    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
-    table = flawed_columns(one_column_a_role(table), header)
-    why = "worked out from the others, as its heading says"
-    worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
-    table = table.noting(*((f"column {head!r} of {sheet.label}", "left out", why) for head in worked))
-    why = "a row of labels over the headings, and nothing tells what they name"
-    lost = [", ".join(dict.fromkeys(filter(None, row))) for row in header.lost]
-    table = table.noting(*((f"headings {labels} of {sheet.label}", "left out", why) for labels in lost))
-    marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and labels[c]]
+    table = _headed(sheet, header, apart, context)
+    marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and table.headers[c]]
     table = data_rows(table, header.lower, marks)
     table = listed_codes(_keys_above(table, header), context.room)
     table = without_totals(nameless(table, header), context.room)
@@ -92,6 +80,23 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
         raise no_lot(sheet, table.headers)
     context.inquiry.asked = asked  # what was asked of a layout without a lot falls with it
     return _asked_by_name(before, context, lotless=True)
+
+
+def _headed(sheet: Sheet, header: Header, apart: list[int], context: Context) -> Table:
+    """The table below its headings, each column with the role that its heading names."""
+    labels = _labels(header, context.wishes)
+    roles, names = _roles(labels, header, context)
+    rows = np.arange(header.lower + 1, len(sheet))
+    rows = rows[~np.isin(rows, apart)]
+    wholes = [joined_heading(header, c) for c in range(len(labels))]
+    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
+    table = flawed_columns(one_column_a_role(table), header)
+    why = "worked out from the others, as its heading says"
+    worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
+    table = table.noting(*((f"column {head!r} of {sheet.label}", "left out", why) for head in worked))
+    why = "a row of labels over the headings, and nothing tells what they name"
+    lost = [", ".join(dict.fromkeys(filter(None, row))) for row in header.lost]
+    return table.noting(*((f"headings {labels} of {sheet.label}", "left out", why) for labels in lost))
 
 
 def _asked_by_name(table: Table, context: Context, *, lotless: bool) -> Table | None:

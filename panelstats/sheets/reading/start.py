@@ -148,9 +148,9 @@ def _tables(
 def headings_met(found: Found) -> pd.DataFrame:
     """Each heading met and what it is taken for; those of sheets that nobody understood yet among them."""
     table = headings_table(found.tables).drop_duplicates("heading")
-    doubts = [(t, f.row, f.column) for t in found.tables for f in t.flaws if not f.reason]
-    waiting = {t.wholes[column] or t.headers[column] for t, _, column in doubts if column is not None}
-    unsure = {t.sheet.label for t, row, column in doubts if row is None and column is None and not t.waiting}
+    doubts = [(t, f.column) for t in found.tables for f in t.flaws if not f.reason]
+    waiting = {t.wholes[column] or t.headers[column] for t, column in doubts if column is not None}
+    unsure = {t.sheet.label for t, column in doubts if column is None and not t.waiting}
     table = table[~table["where"].isin(unsure)]
     table["means"] = table["means"].where(~table["heading"].isin(waiting), UNSAID)
     table = table[list(REGISTERS["headings"])[:-1]].assign(since=dt.date.today().isoformat())  # noqa: DTZ011 - the day where the room is

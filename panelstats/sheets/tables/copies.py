@@ -56,14 +56,17 @@ def _lines(sheet: Sheet) -> list[tuple[str, ...]]:
 
 def _is_copy(twin: Sheet, sheet: Sheet, wishes: Wishes) -> bool:
     """Whether names or a column of tasters leave no doubt that a sheet is the other once more."""
-    names, files = ([_COPY.sub("", plain(label)) for label in labels] for labels in (
-        (twin.name, sheet.name), (twin.file.rsplit(".", 1)[0], sheet.file.rsplit(".", 1)[0])))  # fmt: skip
-    mine, theirs = ({name, file} for name, file in zip(names, files, strict=True))
+    theirs, mine = _stems(twin), _stems(sheet)
     near = twin.file == sheet.file or twin.name == sheet.name or not (twin.name and sheet.name)
-    if mine & theirs - {""} and near:
-        return mine == theirs or twin.file != sheet.file or names[0] == names[1]
+    if near and {*mine} & {*theirs} - {""}:
+        return {*mine} == {*theirs} or twin.file != sheet.file or mine[0] == theirs[0]
     rows = [sheet.headers] if sheet.headers else [sheet.row(r) for r in range(min(10, len(sheet)))]
     return any(wishes.role(tidy(v))[0] == TASTER for row in rows for v in row if tidy(v))
+
+
+def _stems(sheet: Sheet) -> tuple[str, str]:
+    """The names of a sheet and its file without what tells a copy."""
+    return _COPY.sub("", plain(sheet.name)), _COPY.sub("", plain(sheet.file.rsplit(".", 1)[0]))
 
 
 def _asked(twin: Sheet, sheet: Sheet, inquiry: Inquiry) -> str:

@@ -37,9 +37,9 @@ class Flaw:
     action: str
 
 
-def doubt(row: int | None = None, column: int | None = None) -> Flaw:
-    """Marks that must wait for the answer to a question."""
-    return Flaw(row, column, "", "", "")
+def doubt(column: int | None = None) -> Flaw:
+    """Marks of a column or of all that must wait for the answer to a question."""
+    return Flaw(None, column, "", "", "")
 
 
 @dataclass(frozen=True, eq=False)
