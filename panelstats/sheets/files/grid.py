@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.scores.spelling import tidy
+from panelstats.sheets.content.text import is_empty
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -127,6 +128,12 @@ class Sheet:
     def label(self) -> str:
         """How a message names the sheet."""
         return f"{self.file}, sheet {self.name}" if self.name else self.file
+
+    @property
+    def filled(self) -> np.ndarray:
+        """Mask of the cells that show anything: (row, column)."""
+        shown = [~column.mask(is_empty) for column in self.columns]
+        return np.column_stack(shown) if shown else np.zeros((len(self), 0), bool)
 
     def row(self, index: int) -> list[object]:
         """The contents of one row."""

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from panelstats.errors import SheetError
     from panelstats.scores.table import Scores
-    from panelstats.sheets.files.grid import Factor, Sheet
     from panelstats.sheets.tables.table import Table
 
 SCORED, BLANK, FAULTED, WORDED, FACTUAL, ASIDE = range(6)
@@ -48,7 +47,9 @@ def account_of(
     rows = []
     for number, one in enumerate(tables):
         beside = [c for c, role in enumerate(one.roles) if role in BESIDE]
-        filled, nameless = (sum(_filled(one.cells(c)) for c in some) for some in (beside, one.where(NAMELESS)))
+        filled, nameless = (
+            sum(int((~one.cells(c).mask(is_empty)).sum()) for c in some) for some in (beside, one.where(NAMELESS))
+        )
         told = [text for row in one.told for text, lot in zip(row.said, one.across[LOT], strict=True) if lot]
         scores, blanks, faults, words, facts, aside = counts[number]
         apart = contradicting.get(number, 0)
@@ -80,15 +81,6 @@ class Unread:
     cells: int
     error: SheetError | None
     small: bool = False
-
-
-def filled_cells(sheet: Sheet) -> int:
-    """How many cells of a sheet show anything."""
-    return sum(map(_filled, sheet.columns))
-
-
-def _filled(column: Factor) -> int:
-    return len(column.codes) - int(column.mask(is_empty).sum())
 
 
 def account_facts(scores: Scores) -> dict[str, object]:

@@ -208,11 +208,11 @@ def _read_sheet(found: Found, sheet: Sheet, context: Context) -> None:
             table = understand(part, context)
         except SheetError as error:
             small = len(part.columns) <= _NARROW
-            found.unread.append(account.Unread(part.file, part.name, account.filled_cells(part), error, small))
+            found.unread.append(account.Unread(part.file, part.name, int(part.filled.sum()), error, small))
             continue
         if table is not None:
             found.tables.append(table)
-        elif cells := account.filled_cells(part):
+        elif cells := int(part.filled.sum()):
             found.unread.append(account.Unread(part.file, part.name, cells, None))
             found.notes.append((part.label, "holds no scores", "nothing in it is a number"))
 

@@ -14,13 +14,13 @@ from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.languages import DAY_PARTS
 from panelstats.sheets.content.roles import LEFT_OUT, STAGES, is_descriptor_word, role_of
-from panelstats.sheets.content.text import are_numbers, has_digit, is_empty
+from panelstats.sheets.content.text import are_numbers, has_digit
 from panelstats.sheets.tables.table import doubt
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
-    from panelstats.sheets.files.grid import Factor, Sheet
+    from panelstats.sheets.files.grid import Sheet
     from panelstats.sheets.room.inquiry import Inquiry
     from panelstats.sheets.tables.table import Note, Table
 
@@ -56,7 +56,7 @@ def keys_on(sheet: Sheet) -> list[NameKey]:
     """The keys that may stand on a sheet as it was read."""
     if sheet.headers is not None or not 1 < len(sheet) <= _LARGEST:
         return []
-    filled = np.column_stack([~column.mask(is_empty) for column in sheet.columns])
+    filled = sheet.filled
     keys: list[NameKey] = []
     for cells in (*_side_by_side(sheet, filled), *_in_one_cell(sheet, filled), *_along_a_line(sheet, filled)):
         names = _key([(short, name) for short, name, _ in cells])
@@ -158,18 +158,12 @@ def met_by(key: NameKey, tables: list[Table]) -> bool:
 
 def _labels(table: Table, role: str) -> set[str]:
     """The labels of a key of a table, as `plain` text."""
-    found = {*table.across.get(role, ())} | {v for factor in _factors(table, role).values() for v in factor.values}
+    found = {*table.across.get(role, ())} | {v for factor in table.factors(role).values() for v in factor.values}
     if role == DESCRIPTOR and not found:
         found = {n for n, r in zip(table.names, table.roles, strict=True) if r == ""}
     if role == TASTER and not found:
         found = {table.sheet.name}
     return {plain(label) for label in found} - {""}
-
-
-def _factors(table: Table, role: str) -> dict[int | None, Factor]:
-    """The columns of a key; None: what the layout told of all rows."""
-    down: dict[int | None, Factor] = {c: table.cells(c) for c in table.where(role)}
-    return down | ({None: table.extra[role]} if role in table.extra else {})
 
 
 def _names(key: NameKey, role: str, labels: set[str]) -> bool:
@@ -224,7 +218,7 @@ def _asked(table: Table, key: NameKey, inquiry: Inquiry) -> str:
 def _renamed(table: Table, role: str, key: NameKey) -> Table:
     """The table with other labels of one key."""
     extra, cells, across = dict(table.extra), dict(table._cells), dict(table.across)
-    for column, factor in _factors(table, role).items():
+    for column, factor in table.factors(role).items():
         mapped = factor.map([key.name_of(v) for v in factor.values])
         if column is None:
             extra[role] = mapped

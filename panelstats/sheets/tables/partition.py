@@ -11,7 +11,7 @@ import numpy as np
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.roles import CODE, role_of
-from panelstats.sheets.content.text import Kind, are_numbers, is_empty, parse
+from panelstats.sheets.content.text import Kind, are_numbers, parse
 from panelstats.sheets.tables.headers import STRONG, best_row, find_header, is_title
 from panelstats.sheets.tables.headings import evidence, stripped
 
@@ -36,7 +36,7 @@ def tables_on(sheet: Sheet, wishes: Wishes) -> Cutting:
     """The parts of a sheet that hold a table each, in reading order."""
     if sheet.headers is not None or len(sheet) > LARGEST or not len(sheet):
         return Cutting([sheet])
-    filled = _filled(sheet)
+    filled = sheet.filled
     found = Cutting()
     for left, right in _across(sheet, filled, wishes, found):
         for (top, bottom), above in _down(sheet, filled, (left, right), wishes):
@@ -67,11 +67,6 @@ def _titled(parts: list[Sheet], wishes: Wishes) -> list[Sheet]:
     if not role or role in told:
         return parts
     return [replace(p, above=(*p.above, [f"{role}: {x}"])) for p, x in zip(parts, level.labels, strict=True)]
-
-
-def _filled(sheet: Sheet) -> np.ndarray:
-    """Mask of cells that show anything: (row, column)."""
-    return np.column_stack([~column.mask(is_empty) for column in sheet.columns])
 
 
 def _runs(mask: np.ndarray) -> list[_Span]:

@@ -132,6 +132,11 @@ class Table:
         """Whether the sheet itself tells a key: in a column, across, or above the marks."""
         return role in self.across or role in self.extra or role in self.roles
 
+    def factors(self, role: str) -> dict[int | None, Factor]:
+        """The columns of a key; None: what the layout told of all rows."""
+        down: dict[int | None, Factor] = {c: self.cells(c) for c in self.where(role)}
+        return down | ({None: self.extra[role]} if role in self.extra else {})
+
     def is_empty(self, role: str) -> bool:
         """Whether a key has columns, and none of them holds anything in any row that holds marks."""
         columns = self.where(role)

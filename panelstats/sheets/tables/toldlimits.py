@@ -12,7 +12,6 @@ from panelstats.sheets.content.roles import GIVEN
 
 if TYPE_CHECKING:
     from panelstats.sheets.content.limits import Limits
-    from panelstats.sheets.files.grid import Factor
     from panelstats.sheets.room.room import Room
     from panelstats.sheets.tables.table import Note, Table
 
@@ -47,7 +46,7 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
 
 def _descriptors(table: Table) -> list[str]:
     """Every label of a table that may name a descriptor."""
-    down = [tidy(value) for factor in _factors(table).values() for value in factor.values]
+    down = [tidy(value) for factor in table.factors(DESCRIPTOR).values() for value in factor.values]
     if down or table.is_down:
         return down
     return [tidy(n) for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE)]
@@ -61,16 +60,10 @@ def _falling_together(table: Table, found: dict[str, tuple[str, Limits]]) -> lis
     return [label for labels in named.values() if len(set(map(plain, labels))) > 1 for label in labels]
 
 
-def _factors(table: Table) -> dict[int | None, Factor]:
-    """The columns that hold descriptors; None: what the layout told of all rows."""
-    down: dict[int | None, Factor] = {c: table.cells(c) for c in table.where(DESCRIPTOR)}
-    return down | ({None: table.extra[DESCRIPTOR]} if DESCRIPTOR in table.extra else {})
-
-
 def _renamed(table: Table, names: dict[str, str]) -> Table:
     """The table with other names for descriptors."""
     extra, cells = dict(table.extra), dict(table._cells)
-    for column, factor in _factors(table).items():
+    for column, factor in table.factors(DESCRIPTOR).items():
         mapped = factor.map([names.get(tidy(v), v) for v in factor.values])
         if column is None:
             extra[DESCRIPTOR] = mapped
