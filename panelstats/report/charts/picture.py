@@ -111,13 +111,13 @@ def lot_charts(review: Review) -> dict[str, Chart]:
         band = float(size) if isinstance(size, int | float) else np.nan
         chart = lots.chart(name) if name in known else Chart(Phrase("Lots on {name}").format(name=name), "", ())
         rows = tuple(
-            replace(row, floor=-band, ceiling=band, mark=mark_of(row.label, faults, again)) for row in chart.rows
+            replace(row, floor=-band, ceiling=band, mark=lot_mark(row.label, faults, again)) for row in chart.rows
         )
         found[name] = replace(chart, axis=Phrase("lot less the mean of its class (points)"), rows=rows, band=_BAND)
     return found
 
 
-def mark_of(lot: str, faults: Collection[str], again: Collection[str]) -> Mark | None:
+def lot_mark(lot: str, faults: Collection[str], again: Collection[str]) -> Mark | None:
     """The shape of a lot that is shown and not judged: a fault first, then that it is to be tasted again."""
     return Mark.FAULT if lot in faults else Mark.AGAIN if lot in again else None
 

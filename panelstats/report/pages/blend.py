@@ -15,7 +15,7 @@ from panelstats.report.charts.shapes import key
 from panelstats.report.charts.svg import Drawing
 from panelstats.report.charts.twin import in_words
 from panelstats.report.charts.weeks import weeks_drawing
-from panelstats.report.pages.brief import brief, each_blend, mark_of, urgent
+from panelstats.report.pages.brief import brief, each_blend, urgent, whole_mark
 from panelstats.report.pages.differ import in_words as tests_in_words
 from panelstats.report.pages.differ import pictures, test_rows
 from panelstats.result import Mark
@@ -79,7 +79,7 @@ def blend_panels(match: StandardMatch, scores: Scores | None = None) -> list[Pan
         chart = replace(whole, title=title, rows=tuple(drawn for drawn, here in zip(rows, mine, strict=True) if here))
         words = in_words(chart, "descriptor")
         drawing = panel_drawing(chart, scale, words=words, key=f"b{at}")
-        panels.append(Panel(name, str(row["call"]), mark_of(str(row["call"])), _far(row), words, drawing))
+        panels.append(Panel(name, str(row["call"]), whole_mark(str(row["call"])), _far(row), words, drawing))
     return panels
 
 

@@ -101,10 +101,12 @@ def _still(found: StandardTrack | None) -> Iterator[Line]:
 
 
 def _blends(found: StandardMatch | None) -> Iterator[Line]:
-    for name, row, here in each_blend(found) if found else ():
+    if found is None:
+        return
+    for name, row, here in each_blend(found):
         call = str(row["call"])
         step = "" if call == MATCH or name != str(row[LOT]) else _step(found, name)
-        yield Line(name, mark_of(call), _blend(found.table[here], call, found.standard), step)
+        yield Line(name, whole_mark(call), _blend(found.table[here], call, found.standard), step)
 
 
 def each_blend(found: StandardMatch) -> Iterator[tuple[str, dict[Hashable, Any], pd.Series]]:
@@ -120,7 +122,7 @@ def _step(found: Result, subject: str) -> str:
     return next((verdict.next_step for verdict in found.verdicts if verdict.subject == subject), "")
 
 
-def mark_of(call: str) -> Mark:
+def whole_mark(call: str) -> Mark:
     """The shape that repeats the call on a blend or a test as a whole: a size without a direction."""
     return {MATCH: Mark.WITHIN, DIFFER: Mark.APART}.get(call, Mark.OPEN)
 
@@ -150,7 +152,7 @@ def _tests(found: JudgedAnswers | None) -> Iterator[Line]:
         luck = LUCK.format(n=number(float(chance) * row["answers"], 0)) if chance is not None else ""
         told = template.format(kind=said(kind), call=said(CALLS.get(call, call)), correct=row["correct"],
                                answers=row["answers"], luck=luck, share=_share(row))  # fmt: skip
-        yield Line(name, mark_of(call), told)
+        yield Line(name, whole_mark(call), told)
 
 
 def _share(row: dict[Hashable, Any]) -> str:

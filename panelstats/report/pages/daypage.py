@@ -11,7 +11,7 @@ from panelstats.lots.worth import OVERALL
 from panelstats.report.charts import shapes
 from panelstats.report.charts.order import shown_rows
 from panelstats.report.charts.panels import panel_drawing
-from panelstats.report.charts.picture import Panel, faulty, mark_of
+from panelstats.report.charts.picture import Panel, faulty, lot_mark
 from panelstats.report.charts.scale import scale_of
 from panelstats.report.charts.twin import in_words
 from panelstats.report.pages import firstscreen
@@ -101,7 +101,7 @@ def _panel(found: Shortlist, review: Review) -> tuple[Panel, Chart]:
     shown = table[table["listed"] | table[LOT].isin(list(ringed | tainted))]
     whole = replace(found, table=shown.assign(call="", listed=True))
     chart = whole.chart(descriptor)
-    marked = [replace(row, mark=mark_of(row.label, tainted, ringed)) for row in chart.rows]
+    marked = [replace(row, mark=lot_mark(row.label, tainted, ringed)) for row in chart.rows]
     rows = tuple(sorted(marked, key=lambda row: (row.group, -row.value)))
     chart = replace(chart, rows=rows if len(rows) <= _DRAWN else shown_rows(rows))
     title = Phrase("Over all that is wanted") if descriptor == OVERALL else descriptor
