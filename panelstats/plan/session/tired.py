@@ -44,9 +44,10 @@ def tired_verdicts(marks: pd.DataFrame) -> list[Verdict]:
     fields = {"ratio": number(ratio, 2), "interval": interval(float(low), float(high), 2),
               "cups": count(len(first) + len(last), "cup")}  # fmt: skip
     numbers = {"ratio": ratio, "low": float(low), "high": float(high)}
-    told = (words.CANNOT_TELL, words.NOT_TIRED, words.NOT_TIRED_STEP, Act.KNOW)
-    call, template, step, act = (words.YES, words.TIRED, words.TIRED_STEP, Act.DECIDE) if low > 1 else told
-    return [Verdict(words.TIRED_QUESTION, "", call, template.format(**fields), numbers, step, act)]
+    told = (words.TIRED if low > 1 else words.NOT_TIRED).format(**fields)
+    if low > 1:
+        return [Verdict(words.TIRED_QUESTION, "", words.YES, told, numbers, words.TIRED_STEP, Act.DECIDE)]
+    return [Verdict(words.TIRED_QUESTION, "", words.CANNOT_TELL, told, numbers, words.NOT_TIRED_STEP, Act.KNOW)]
 
 
 def _squares(marks: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
