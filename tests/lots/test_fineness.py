@@ -91,3 +91,12 @@ def test_unknown_grades_are_refused_with_the_rooms_own() -> None:
     with pytest.raises(pst.DesignError, match="no lot of these grades") as refused:
         pst.grade_trend(room(1.0), ["whole"])
     assert "broken" in str(refused.value)
+
+
+def test_graded_lots_that_nobody_scored_are_refused_in_words():
+    sheet = pd.DataFrame({"lot": ["a", "b"], "taster": ["t", "u"], "brisk": [5.0, 6.0]})
+    lots = pd.DataFrame({"lot": ["a", "b"], "grade": ["OP", ""]})
+    trainee = pd.DataFrame({"taster": ["t", "u"], "role": ["trainee", "senior"]})
+    scores = pst.read_scores(sheet, room={"lots": lots, "tasters": trainee})
+    with pytest.raises(pst.DesignError, match="no score on lots of these grades"):
+        pst.grade_trend(scores, ["OP", "D"])

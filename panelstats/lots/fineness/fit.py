@@ -145,6 +145,9 @@ def _means(cells: Cells, lots: pd.DataFrame, descriptors: Sequence[str] | None) 
     plain = plain[plain[LOT].isin(lots.index)]
     if descriptors is not None:
         plain = plain[plain[DESCRIPTOR].isin(list(descriptors))]
+    if plain.empty:
+        raise DesignError("no score on lots of these grades", where=f"grades={list(dict.fromkeys(lots[GRADE]))!r}",
+                          do="taste them; trainees do not count")  # fmt: skip
     parts = []
     for (session, name), mine in plain.groupby([SESSION, DESCRIPTOR], sort=False):
         table = mine.pivot_table(index=LOT, columns=TASTER, values="score", aggfunc="mean")
