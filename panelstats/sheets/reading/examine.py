@@ -190,12 +190,12 @@ def _find_tables(found: Found, wishes: Wishes) -> None:
 def _read_named(found: Found, sheet: Sheet, context: Context) -> None:
     """The tables on a sheet; keys of names are set apart where its tables meet what they name."""
     keys, asked, marks = keys_on(sheet), dict(found.inquiry.asked), list(found.inquiry.marks)
-    before = [list(each) for each in (found.tables, found.unread, found.notes)]
+    tables, unread, notes = list(found.tables), list(found.unread), list(found.notes)
     _read_sheet(found, without_keys(sheet, keys), context)
-    met = [key for key in keys if met_by(key, found.tables[len(before[0]) :])]
+    met = [key for key in keys if met_by(key, found.tables[len(tables) :])]
     if met != keys:
         found.inquiry.asked, found.inquiry.marks = asked, marks
-        found.tables, found.unread, found.notes = before
+        found.tables, found.unread, found.notes = tables, unread, notes
         _read_sheet(found, without_keys(sheet, met), context)
     found.keys += met
 

@@ -47,7 +47,7 @@ class NameKey:
     names: dict[str, str]
     places: frozenset[_Place]
 
-    def name_of(self, label: object) -> object:
+    def name_of(self, label: str) -> str:
         """The name of a label, itself where the key does not name it."""
         return next((name for short, name in self.names.items() if plain(short) == plain(label)), label)
 
@@ -72,9 +72,8 @@ def _side_by_side(sheet: Sheet, filled: np.ndarray) -> Iterable[list[tuple[str, 
     for c in range(filled.shape[1] - 1):
         alone = wide[:, c + 1] & wide[:, c + 2] & ~wide[:, c] & ~wide[:, c + 3]
         for rows in _runs(alone):
-            pairs = [
-                (*map(tidy, (sheet.columns[c].at(r), sheet.columns[c + 1].at(r))), [(r, c), (r, c + 1)]) for r in rows
-            ]
+            left, right = sheet.columns[c], sheet.columns[c + 1]
+            pairs = [(tidy(left.at(r)), tidy(right.at(r)), [(r, c), (r, c + 1)]) for r in rows]
             for some in (pairs, pairs[1:]):  # the first line may head the key
                 yield some
                 yield [(name, short, at) for short, name, at in some]
