@@ -42,4 +42,4 @@ def tolerances(register: pd.DataFrame, asked: float | Mapping[str, float] | None
         return known
     if isinstance(asked, int | float):
         return pd.Series(float(asked), known.index)
-    return pd.Series({name: float(asked.get(name, size)) for name, size in known.items()}, dtype=float)
+    return pd.Series({name: float(asked.get(str(name), size)) for name, size in known.items()}, dtype=float)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from scipy.special import stdtr
@@ -115,9 +115,10 @@ def _along_the_list(run: Run, several: bool) -> Verdict:
 def _slopes(rows: pd.DataFrame) -> dict[str, float]:
     """Points a place of the descriptors on which the place is shown to matter."""
     mean = rows.groupby([DESCRIPTOR, LOT, TASTER], observed=True)[[SCORE, POSITION]].mean()
-    names, lots, tasters = mean.index.levels
+    index = cast("pd.MultiIndex", mean.index)
+    names, lots, tasters = index.levels
     y = np.full((len(lots), len(tasters), 2, len(names)), np.nan)
-    of, lot, taster = mean.index.codes
+    of, lot, taster = index.codes
     y[lot, taster, :, of] = mean.to_numpy()
     fit = fit_additive(np.nan_to_num(y).reshape(*y.shape[:2], -1), np.isfinite(y).reshape(*y.shape[:2], -1))
     marks, places = np.moveaxis(fit.residual.reshape(y.shape), 2, 0)
