@@ -12,6 +12,7 @@ Limits = tuple[float, float]
 
 _NUMBER = r"\d{1,4}(?:[.,]\d+)?"
 _WORDS = r"(?:scale|range|score|from|skala|von|bis|echelle|escala|points?|pts?\.?|punkte?)?"
+_ENDED = r"(?:[=:]\s*[^\d=:(]*?[^\W\d_]|\(\s*=?\s*[^\d()]+\))"  # what an end of a scale means: `= poor`, `(poor)`
 _RANGE = rf"{_WORDS}\s*(?P<low>{_NUMBER})\s*(?:-|\.\.\.?|\u2026|to|bis|a|à)\s*(?P<high>{_NUMBER})\s*{_WORDS}"
 _MOST = rf"(?:/|out of|max\.?|maximum|up to|von|sur|de)\s*(?P<most>{_NUMBER})\s*{_WORDS}"
 _ALONE = re.compile(rf"[(\[{{]?\s*(?:{_RANGE}|{_MOST})\s*[)\]}}]?", re.IGNORECASE)
@@ -21,6 +22,14 @@ _BESIDE = re.compile(
     rf"|(?<=\s)(?:{_MOST})|(?P<slash>/)\s*(?P<last>{_NUMBER}))",
     re.IGNORECASE,
 )
+_SCALE = r"(?:(?:scoring |marking )?(?:scale|scores?|marks?|points|skala|noten|echelle|escala)(?: used| of marks)?\b)"
+_STATED = re.compile(rf"{_SCALE}[\s:=(\[]*(?:is |of |from )?{_RANGE}(?:\W.*)?", re.IGNORECASE)
+_ENDS = re.compile(
+    rf"{_SCALE}?[\s:]*(?P<low>{_NUMBER})\s*{_ENDED}\s*(?:\.{{2,}}|\u2026|to\b|up to\b|bis\b|-)\s*"
+    rf"(?P<high>{_NUMBER})\s*{_ENDED}\W*",
+    re.IGNORECASE,
+)
+_ONE_BY_ONE = re.compile(rf"(?P<number>\d{{1,2}})\s*{_ENDED}")
 _DASH = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
 _NAMES = frozenset(["scale", "range", "limits", "points", "max", "skala", "echelle", "escala"])
 _HIGHEST = 1000  # above it a number is a year or a count, and no end of a scale (ours)
@@ -49,6 +58,25 @@ def limits_beside(label: object) -> tuple[str, Limits] | None:
     found = _BESIDE.fullmatch(tidy(label).translate(_DASH))
     limits = _limits(found)
     return (found["name"].rstrip(" -,:"), limits) if found and limits else None
+
+
+def scale_said(text: object) -> Limits | None:
+    """The scale of all marks that a line over them tells; None where it tells none.
+
+    Examples
+    --------
+    >>> [scale_said(x) for x in ("Scale 1-9", "1 (poor) to 9 (excellent)", "Scale: 9 = fine ... 1 = poor", "week 1-9")]
+    [(1.0, 9.0), (1.0, 9.0), (1.0, 9.0), None]
+    """
+    said = tidy(text).translate(_DASH)
+    found = _STATED.fullmatch(said) or _ENDS.fullmatch(said)
+    if found is None:
+        each = [int(m["number"]) for m in _ONE_BY_ONE.finditer(said)]
+        low, high = min(each, default=0), max(each, default=0)
+        counted = len(each) > 2 and each in ([*range(low, high + 1)], [*range(high, low - 1, -1)])
+        return (float(low), float(high)) if counted and high - low >= _NARROWEST else None
+    low, high = sorted(float(found[key].replace(",", ".")) for key in ("low", "high"))
+    return (low, high) if high - low >= _NARROWEST and high <= _HIGHEST else None
 
 
 def without_limits(label: str) -> str:

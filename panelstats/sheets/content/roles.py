@@ -53,6 +53,10 @@ _ROLE |= {plain(word): role for role, words in SYNONYMS.items() for word in word
 _ROLE["#"] = NUMBERING
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
+_GRADE = re.compile(
+    r"(?:S?F?T?G?F?B?OPA?F?|BOP(?:SM|SP)|F?B?P|BPS|B?P?F|FF|[PRC]?D|SRD|B?M?F|Pekoe|Fannings|Fngs|Dust|PEKOE|DUST)"
+    r"[ .-]?\d?"
+)
 _CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
 _UNIT = re.compile(r"\s*[(\[](?:g|grams?|ml|cc|millilitres?)[)\]]$")
 _BETWEEN = re.compile(r"[/\\|>→↓←↑]+")
@@ -91,6 +95,17 @@ def _asked_for(question: str) -> str:
     found = {_ROLE[w] for w in words if _ROLE.get(w) in (LOT, TASTER, POT, SESSION, CODE, REMARK)}
     about_marks = any(w.startswith(_STEMS) or w.isdigit() for w in words)
     return found.pop() if len(found) == 1 and not about_marks else ""
+
+
+def is_grade(label: object) -> bool:
+    """Whether a label is a grade of orthodox or cut tea as the trade writes them (common practice).
+
+    Examples
+    --------
+    >>> is_grade("BOPF"), is_grade("PF 1"), is_grade("Dust"), is_grade("Elm")
+    (True, True, True, False)
+    """
+    return bool(_GRADE.fullmatch(str(label)))
 
 
 def without_unit(header: object) -> str:

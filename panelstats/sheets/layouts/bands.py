@@ -12,17 +12,18 @@ from panelstats.scores.dates import date_in, is_sitting
 from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import CODE, STAGES, UNNAMED, role_of
 from panelstats.sheets.content.text import is_empty
-from panelstats.sheets.files.grid import text_factor
+from panelstats.sheets.layouts.groups import grouped, headed_by, may_be_groups
 from panelstats.sheets.tables.headings import evidence, stripped
 
 if TYPE_CHECKING:
+    from panelstats.sheets.tables.headers import Header
     from panelstats.sheets.tables.table import Context, Table
 
 
 _LIKELY = 2.5  # evidence from which labels are taken for a key (ours)
 
 
-def banded(table: Table, context: Context) -> Table:
+def banded(table: Table, header: Header, context: Context) -> Table:
     """The table without rows that only head others; what they say becomes a key of the rows below."""
     if not len(table.rows) or len(table.rows) > 20_000:
         return table
@@ -30,6 +31,8 @@ def banded(table: Table, context: Context) -> Table:
     if not band.any() or band.all():
         return table
     role = _role(table, list(label[band]), context)
+    if may_be_groups(table, label, band, role):
+        return grouped(table, header, (label, band, role), context)
     if not role:
         return table
     names = stripped([_said(x) for x in label[band]]).labels
@@ -37,8 +40,7 @@ def banded(table: Table, context: Context) -> Table:
     told[band] = [STAGES.get(plain(n), n) if role == STAGE else n for n in names]
     told = told.ffill().fillna("")
     note = (f"{role} of {table.sheet.label}", ", ".join(dict.fromkeys(names)), "rows that head the rows below them")
-    below = table.only(~band)
-    below = below.noting(note, extra={**below.extra, role: text_factor(told[~band].to_numpy(object))})
+    below = headed_by(table, band, told, role).noting(note)
     return _with_side(below) if (table.cells(0).texts[band] == label[band]).all() else below
 
 

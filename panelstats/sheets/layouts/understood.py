@@ -17,6 +17,7 @@ from panelstats.sheets.layouts.across import laid_across
 from panelstats.sheets.layouts.bands import banded
 from panelstats.sheets.layouts.byname import NO_LOT, ask_by_name, guesses, hides_keys
 from panelstats.sheets.layouts.corners import with_side
+from panelstats.sheets.layouts.groups import FACTS
 from panelstats.sheets.layouts.laying import told_roles, with_one_word
 from panelstats.sheets.layouts.nested import unnested, unsummed
 from panelstats.sheets.tables.datarows import data_rows
@@ -69,11 +70,11 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     table = data_rows(table, header.lower, marks)
     table = listed_codes(_keys_above(table, header), context.room)
     table = without_totals(nameless(table, header), context.room)
-    table = unnested(banded(table, context), context)
+    table = unnested(banded(table, header, context), context)
     if not context.asked and hides_keys(table, context):
         return _asked_by_name(table, context, lotless=False)
     asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))
-    table = unsummed(filled_down(_laid_out(table, header, context)))
+    table = _with_facts(unsummed(filled_down(_laid_out(table, header, context))), header, context)
     if table.tells(LOT) or table.tells(CODE) or LOT in context.named:
         return table
     if context.asked:
@@ -89,7 +90,8 @@ def _headed(sheet: Sheet, header: Header, apart: list[int], context: Context) ->
     rows = np.arange(header.lower + 1, len(sheet))
     rows = rows[~np.isin(rows, apart)]
     wholes = [joined_heading(header, c) for c in range(len(labels))]
-    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes, title=title_word(header))
+    table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes)
+    table = replace(table, title=title_word(header), scale=header.told.scale)
     table = flawed_columns(one_column_a_role(table), header)
     why = "worked out from the others, as its heading says"
     worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
@@ -162,12 +164,26 @@ def _roles(labels: list[str], header: Header, context: Context) -> tuple[list[st
 def _keys_above(table: Table, header: Header) -> Table:
     """Keys named in the lines over the headings, where no column tells them."""
     told = {
-        role: value for role, value in header.above
+        role: value for role, value in header.told.keys.items()
         if role not in table.roles and not (role == LOT and CODE in table.roles)
     }  # fmt: skip
     extra = {role: Factor.constant(value, len(table.rows)) for role, value in told.items()}
     notes = [(f"{role} of {table.sheet.label}", value, "named above the headings") for role, value in told.items()]
     return table.noting(*notes, extra={**table.extra, **extra})
+
+
+def _with_facts(table: Table, header: Header, context: Context) -> Table:
+    """Facts over groups of lots, or in the lines over a table of one lot, are theirs; what nobody uses is said."""
+    for name in FACTS:
+        if name in table.extra:
+            table = table.with_fact(name, table.extra[name].texts)
+    facts, unused = header.told.facts, list(header.told.unused)
+    one = LOT in table.extra or (LOT in context.named and not table.tells(LOT))
+    for name, value in facts.items() if one else ():
+        table = table.with_fact(name.rstrip(" :"), np.full(len(table.rows), value, object))
+    unused += [] if one else [f"{name.rstrip(' :')}: {value}" for name, value in facts.items()]
+    where = f"over the headings of {table.sheet.label}"
+    return table.noting(*((where, said, "not used") for said in dict.fromkeys(unused)))
 
 
 def _laid_out(table: Table, header: Header, context: Context) -> Table:

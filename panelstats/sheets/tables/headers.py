@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
-from panelstats.scores.dates import date_in, is_sitting
+from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.limits import without_limits
 from panelstats.sheets.content.roles import (
     CODE,
     FACT,
-    KEY_ROLES,
     MONEY,
     NUMBERING,
     REMARK,
@@ -22,6 +20,7 @@ from panelstats.sheets.content.roles import (
     two_roles,
 )
 from panelstats.sheets.content.text import are_numbers
+from panelstats.sheets.tables.titles import Told, told_above
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
 
 SEARCHED = 40  # rows in which headings are looked for
 STRONG = (LOT, CODE, DESCRIPTOR)
-_TOLD_ABOVE = (SESSION, TASTER, LOT, STAGE, DESCRIPTOR, POT)
 _FACTS = {FACT, MONEY, REMARK, WORDS, NUMBERING}
 _DEEPEST = 4  # rows of headings
 _WORDS = 2  # words of a title that names a descriptor and no more (ours)
@@ -41,13 +39,13 @@ _WORDS = 2  # words of a title that names a descriptor and no more (ours)
 class Header:
     """The headings: `lower` is the row next to the marks (-1 for a DataFrame), `rows` their cells from the top down.
 
-    `above` tells keys named in the lines over the headings, `titles` all these lines; `lost` are rows of labels over
-    the headings that none of them goes with.
+    `told` is what the lines over the headings tell, `titles` all these lines; `lost` are rows of labels over the
+    headings that none of them goes with.
     """
 
     lower: int
     rows: tuple[list[str], ...]
-    above: tuple[tuple[str, str], ...] = ()
+    told: Told = field(default_factory=Told)
     titles: tuple[list[str], ...] = ()
     lost: tuple[list[str], ...] = ()
 
@@ -67,7 +65,7 @@ def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Head
     first, last = _upwards(rows, best, heads, apart), _downwards(rows, best, wishes)
     lost = _labels_over(rows, first, heads, apart)
     titles = (*sheet.above, *(row for r, row in enumerate(rows[:first]) if any(row) and r not in lost))
-    return Header(last, tuple(rows[first : last + 1]), tuple(_above(titles)), titles, tuple(rows[r] for r in lost))
+    return Header(last, tuple(rows[first : last + 1]), told_above(titles), titles, tuple(rows[r] for r in lost))
 
 
 def _role(text: str, wishes: Wishes) -> str:
@@ -205,30 +203,8 @@ def spread_right(row: list[str], stop: list[bool]) -> list[str]:
     return out
 
 
-def _above(rows: tuple[list[str], ...]) -> list[tuple[str, str]]:
-    """Keys told above the headings: `Taster: Alder` in one cell, or in two side by side, or a date alone."""
-    found: dict[str, str] = {}
-    for row in rows:
-        filled = list(dict.fromkeys(c for c in row if c))
-        for n, here in enumerate(filled):
-            after, then = (*filled[n + 1 : n + 3], "", "")[:2]
-            head, sign, rest = here.partition(":")
-            if sign and rest.strip() and role_of(head) in _TOLD_ABOVE:
-                found.setdefault(role_of(head), rest.strip())
-            elif is_sitting(here) or (len(filled) == 1 and date_in(here) and len(here) < 20):
-                found.setdefault(SESSION, here)
-            elif role_of(here) in _TOLD_ABOVE and after and role_of(after) not in KEY_ROLES and _ends(then):
-                found.setdefault(role_of(here), after)
-    return list(found.items())
-
-
 def title_word(header: Header) -> str:
     """The descriptor that a line over the headings names and nothing else: a word of the trade, or two."""
     alone = [filled[0] for row in header.titles if len(filled := [cell for cell in row if cell]) == 1]
     named = [text for text in alone if len(without_limits(text).split()) <= _WORDS and is_descriptor_word(text)]
     return named[-1] if named else ""
-
-
-def _ends(cell: str) -> bool:
-    """Whether a pair of a word and what it names ends before a cell: more names would make it a list."""
-    return not cell or bool(role_of(cell)) or cell.endswith(":")

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, STAGE, TASTER
 from panelstats.scores.dates import is_generic, label_parts
-from panelstats.scores.spelling import plain
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.limits import without_limits
-from panelstats.sheets.content.roles import CODE, STAGES, is_descriptor_word, role_of
+from panelstats.sheets.content.roles import CODE, FACT, MONEY, NUMBERING, REMARK, STAGES, is_descriptor_word, role_of
 from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.tables.headings import stripped
@@ -89,6 +89,13 @@ def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
     """Roles that the names of the sheets may tell: the lot where all are numbers, else the taster."""
     free = {name.free for name in named(sheets)}
     return frozenset([_role_of_names(sorted(free - {""}))]) if len(free) > 1 else frozenset()
+
+
+def _lists_lots(sheet: Sheet) -> bool:
+    """Whether all headings in the first row of a sheet tell of lots: it holds no marks, and its name no key of any."""
+    heads = [head for head in (sheet.headers or map(tidy, sheet.row(0))) if head] if len(sheet) else []
+    roles = {*map(role_of, heads)}
+    return LOT in roles and len(heads) > 1 and roles <= {LOT, FACT, MONEY, REMARK, NUMBERING, SESSION}
 
 
 def from_names(tables: list[Table], inquiry: Inquiry) -> tuple[list[Table], list[Note]]:

@@ -145,7 +145,9 @@ def _down(sheet: Sheet, filled: np.ndarray, columns: _Span, wishes: Wishes) -> l
     pending: list[_Span] = []
     for top, bottom in segments:
         header = find_header(sheet.part((top, bottom), columns), wishes)
-        if header is not None and _heads_numbers(sheet, (top + header.lower + 1, bottom), columns):
+        if bottom < len(sheet) and _are_pairs(_lines(sheet, (top, bottom), columns)):
+            pending.append((top, bottom))
+        elif header is not None and _heads_numbers(sheet, (top + header.lower + 1, bottom), columns):
             titles = [line for a, b in pending for line in _lines(sheet, (a, b), columns)]
             tables.append(([top, bottom], titles))
             pending = []
@@ -158,6 +160,12 @@ def _down(sheet: Sheet, filled: np.ndarray, columns: _Span, wishes: Wishes) -> l
         return [((0, len(sheet)), [])]
     tables[-1][0][1] = len(sheet)
     return [((a, b), titles) for (a, b), titles in tables]
+
+
+def _are_pairs(lines: list[list[str]]) -> bool:
+    """Whether every line is a known word and what it says: what is told of the table below."""
+    pairs = [list(dict.fromkeys(c for c in line if c)) for line in lines]
+    return all(len(pair) == 2 and role_of(pair[0]) and not role_of(pair[1]) for pair in pairs)
 
 
 def _heads_numbers(sheet: Sheet, rows: _Span, columns: _Span) -> bool:

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE
-from panelstats.sheets.content.roles import FAULT, GIVEN, WORD
+from panelstats.sheets.content.roles import FACT, FAULT, GIVEN, WORD
 from panelstats.sheets.content.text import Parsed, decimal_style, is_empty, parse
+from panelstats.sheets.files.grid import text_factor
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from panelstats.sheets.content.limits import Limits
     from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Factor, Sheet
     from panelstats.sheets.room.inquiry import Inquiry
@@ -64,6 +66,8 @@ class Table:
         Keys that run across the sheet: role -> label per column ("" where a column is no mark).
     flaws : list of Flaw
         What is wrong with rows and columns as wholes.
+    scale : tuple of float, optional
+        The ends of the scale that a line over the headings tells.
     title : str
         The descriptor that a line over the headings names alone, "" where none does.
     told : tuple of LotRow
@@ -84,6 +88,7 @@ class Table:
     extra: dict[str, Factor] = field(default_factory=dict)
     across: dict[str, list[str]] = field(default_factory=dict)
     flaws: list[Flaw] = field(default_factory=list)
+    scale: Limits | None = None
     title: str = ""
     told: tuple[LotRow, ...] = ()
     wholes: list[str] = field(default_factory=list)
@@ -123,6 +128,15 @@ class Table:
     def taking(self, roles: Mapping[int, str], *notes: Note) -> Table:
         """The table with other roles for some columns."""
         return self.noting(*notes, roles=[roles.get(c, role) for c, role in enumerate(self.roles)])
+
+    def with_fact(self, name: str, said: np.ndarray) -> Table:
+        """The table with a fact of the lots that stands over its rows, as a column of its own; `said` is by row."""
+        whole = np.full(len(self.sheet), "", object)
+        whole[self.rows] = said
+        heads = {name_: [*getattr(self, name_), name] for name_ in ("headers", "names", "wholes")}
+        across = {key: [*labels, ""] for key, labels in self.across.items()}
+        sheet = replace(self.sheet, columns=[*self.sheet.columns, text_factor(whole)])
+        return replace(self, sheet=sheet, roles=[*self.roles, FACT], across=across, **heads)
 
     def where(self, role: str) -> list[int]:
         """Columns of one role."""

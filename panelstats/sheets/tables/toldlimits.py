@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, SCORE
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.limits import limits_beside, span_of
 from panelstats.sheets.content.roles import GIVEN
+from panelstats.sheets.tables.totalrows import numbers_of
 
 if TYPE_CHECKING:
     from panelstats.sheets.content.limits import Limits
     from panelstats.sheets.room.room import Room
     from panelstats.sheets.tables.table import Note, Table
+
+_BRACKETED = re.compile(r"(?P<name>.*[^\W\d_])\s*[(\[]\s*(?P<high>[5-9]|\d{2,3})\s*[)\]]")
+_MOSTLY = 0.9  # share of marks on a scale from which a line over them speaks of them (ours)
 
 
 def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str, Limits], list[Note]]:
@@ -28,8 +35,9 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
     """
     given = {plain(n) for t in tables for n, r in zip(t.names, t.roles, strict=True) if r == GIVEN}
     found: dict[str, tuple[str, Limits]] = {}
+    highest = {label: told for table in tables for label, told in _highest_marks(table, room).items()}
     for label in dict.fromkeys(label for table in tables for label in _descriptors(table)):
-        told = limits_beside(label)
+        told = limits_beside(label) or highest.get(label)
         if told and plain(label) not in room.kinds and plain(label) not in given:
             found[label] = told
     ends: dict[str, set[Limits]] = {}
@@ -37,11 +45,61 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
         ends.setdefault(plain(name), set()).add(limits)
     both = {label for table in tables for label in _falling_together(table, found)}
     found = {k: told for k, told in found.items() if len(ends[plain(told[0])]) == 1 and k not in both}
+    over = _over_all(tables, room, {plain(name) for name, _ in found.values()})
     if not found:
-        return tables, {}, []
+        return tables, {plain(name): limits for name, limits in over.items()}, _said_over(over)
     notes = [(f"scale of {name}", span_of(*limits), "its heading says so") for name, limits in found.values()]
     renamed = [_renamed(table, {label: name for label, (name, _) in found.items()}) for table in tables]
-    return renamed, {plain(name): limits for name, limits in found.values()}, list(dict.fromkeys(notes))
+    limits = {plain(name): limits for name, limits in [*over.items(), *found.values()]}
+    return renamed, limits, [*dict.fromkeys(notes), *_said_over(over)]
+
+
+def _said_over(over: dict[str, Limits]) -> list[Note]:
+    return [(f"scale of {name}", span_of(*limits), "a line over the headings says so") for name, limits in over.items()]
+
+
+def _over_all(tables: list[Table], room: Room, told: set[str]) -> dict[str, Limits]:
+    """The scale that lines over the headings tell of descriptors, where these agree and the marks lie on it."""
+    said: dict[str, set[Limits | None]] = {}
+    for table in tables:
+        for name, numbers in _marks_by_name(table, room).items():
+            low, high = table.scale or (np.nan, np.nan)
+            on_it = len(numbers) and np.mean((numbers >= low) & (numbers <= high)) > _MOSTLY
+            said.setdefault(name, set()).add(table.scale if on_it else None)
+    one = {name: limits for name, each in said.items() if len(each) == 1 and (limits := next(iter(each)))}
+    return {name: limits for name, limits in one.items() if plain(name) not in told}
+
+
+def _highest_marks(table: Table, room: Room) -> dict[str, tuple[str, Limits]]:
+    """Headings such as `Colour (10)` without their number, and that as the highest mark: all have one, no mark above.
+
+    Numbers of pots or looks are small, and two headings differ in nothing else.
+    """
+    heads = [n for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE)]
+    found = {head: said for head in heads if (said := _BRACKETED.fullmatch(tidy(head)))}
+    names = {plain(said["name"]) for said in found.values()}
+    marks = _marks_by_name(table, room)
+    fits = all(numbers.max(initial=0) <= float(found[head]["high"]) for head, numbers in marks.items() if head in found)
+    if table.is_down or len(heads) < 2 or not len(found) == len(heads) == len(names) or not fits:
+        return {}
+    return {head: (said["name"], (np.nan, float(said["high"]))) for head, said in found.items()}
+
+
+def _marks_by_name(table: Table, room: Room) -> dict[str, np.ndarray]:
+    """The numbers under each descriptor of a table."""
+    marks = [c for c, r in enumerate(table.roles) if r in ("", SCORE) and table.headers[c]]
+    if not marks or not len(table.rows):
+        return {}
+    numbers = numbers_of(table, marks, room)
+    down = next(iter(_factors(table).values()), None)
+    if down is not None:
+        texts = down.texts
+        by_row = {str(name): numbers[texts == name].ravel() for name in dict.fromkeys(texts) if name}
+        return {name: each[~np.isnan(each)] for name, each in by_row.items()}
+    by_name: dict[str, list[np.ndarray]] = {}
+    for at, c in enumerate(marks):
+        by_name.setdefault(tidy(table.names[c]), []).append(numbers[:, at])
+    return {name: (whole := np.concatenate(each))[~np.isnan(whole)] for name, each in by_name.items()}
 
 
 def _descriptors(table: Table) -> list[str]:
