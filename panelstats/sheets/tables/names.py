@@ -87,7 +87,7 @@ def _role_of_names(free: list[str]) -> str:
 
 def told_by_names(sheets: list[Sheet]) -> frozenset[str]:
     """Roles that the names of the sheets may tell: the lot where all are numbers, else the taster."""
-    free = {name.free for name in named(sheets)}
+    free = {name.free for name in named([s for s in sheets if not _lists_lots(s)])}
     return frozenset([_role_of_names(sorted(free - {""}))]) if len(free) > 1 else frozenset()
 
 

@@ -91,7 +91,7 @@ def _marks_by_name(table: Table, room: Room) -> dict[str, np.ndarray]:
     if not marks or not len(table.rows):
         return {}
     numbers = numbers_of(table, marks, room)
-    down = next(iter(_factors(table).values()), None)
+    down = next(iter(table.factors(DESCRIPTOR).values()), None)
     if down is not None:
         texts = down.texts
         by_row = {str(name): numbers[texts == name].ravel() for name in dict.fromkeys(texts) if name}
