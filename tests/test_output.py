@@ -72,6 +72,15 @@ def test_a_file_meant_where_a_folder_is_looked_for_is_told_the_endings(tmp_path,
     assert not list(tmp_path.iterdir())
 
 
+def test_a_place_that_cannot_be_written_to_is_told_before_anything_is_read(tmp_path, capsys):
+    sheet = tmp_path / "week.csv"
+    sheet.write_text("lot,taster,brisk\n1,elm,11x\n")
+    assert main([str(sheet), "--out", str(tmp_path / "week.docx")]) == 2
+    told = capsys.readouterr().err
+    assert "there is no such folder to write into" in told
+    assert "11x" not in told
+
+
 def test_a_missing_folder_and_a_folder_in_the_way_are_told(tmp_path):
     with pytest.raises(PanelError, match="no such folder"):
         output.write_whole(tmp_path / "nowhere" / "page.html", PAGE)

@@ -35,6 +35,7 @@ def analyse(args: argparse.Namespace, *, review: Reviewing, ending: str) -> int:
     """Parse, review, write, print: what every analysis does."""
     gc.set_threshold(_SELDOM)
     check_printer(args)
+    check_place(args, ending)
     with Progress() as tell:
         tell(Phrase("reading"))
         found = review(args, tell)
@@ -70,6 +71,14 @@ def check_printer(args: argparse.Namespace) -> None:
         from panelstats.report.printing import printer
 
         printer()
+
+
+def check_place(args: argparse.Namespace, what: str) -> None:
+    """Miss the folder to write into before anything is computed, not after."""
+    if args.out is not None:
+        from panelstats.output import check_writable
+
+        check_writable(target(args, what), overwrite=True)
 
 
 def prints(args: argparse.Namespace, files: Mapping[Path, bytes]) -> dict[Path, bytes]:
