@@ -16,6 +16,7 @@ _NAMED = re.compile(
 )
 _SITTING = re.compile(r"\b(?:week|wk|sale|session|sitting|day)[-_ ]?(?:no\.?[-_ ]?)?\d{1,4}\b", re.IGNORECASE)
 _SHORT = re.compile(r"(?:0?[1-9]|[12]\d|3[01])[-./ ](?:0?[1-9]|[12]\d|3[01])\.?")
+_PART = re.compile(r"\b(?:morning|afternoon|evening|[ap]m)\b")
 _WEEKDAY = re.compile(r"\b(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?\b\.?", re.IGNORECASE)
 
 
@@ -104,7 +105,9 @@ def same_dates(labels: list[str]) -> dict[str, str]:
     if not dates or not all(d and d.year > 1 for d in dates.values()):
         return {}
     styles = {re.sub(r"\d+", "0", label) for label in dates}
-    return {label: d.isoformat() for label, d in dates.items() if d} if len(styles) > 1 else {}
+    if len(styles) < 2 or any(map(_PART.search, map(plain, dates))):  # mornings and afternoons stay apart
+        return {}
+    return {label: d.isoformat() for label, d in dates.items() if d}
 
 
 def is_sitting(label: str) -> bool:

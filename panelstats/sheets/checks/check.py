@@ -10,6 +10,7 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, STAGE,
 from panelstats.scores.dates import same_dates
 from panelstats.scores.spelling import plain
 from panelstats.sheets.checks.codes import decode
+from panelstats.sheets.checks.days import without_times
 from panelstats.sheets.checks.doubtful import ask_about_errors, outside
 from panelstats.sheets.checks.listednames import known_names
 from panelstats.sheets.checks.nearnames import one_name, served_again
@@ -50,7 +51,7 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
     for number, table in enumerate(log.tables):
         for flaw in table.flaws:
             log.flaw(marks, number, flaw)
-    marks = _spellings(marks, log)
+    marks = _spellings(without_times(marks, log), log)
     beside = marks.of(*BESIDE)
     ask_about_errors(marks, beside, log)
     for reason in dict.fromkeys(marks.reason.values):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, TASTER
+from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import tidy
 from panelstats.sheets.content.limits import without_limits
 from panelstats.sheets.content.roles import (
@@ -19,7 +20,7 @@ from panelstats.sheets.content.roles import (
     role_of,
     two_roles,
 )
-from panelstats.sheets.content.text import are_numbers
+from panelstats.sheets.content.text import are_numbers, has_digit
 from panelstats.sheets.tables.titles import Told, told_above
 
 if TYPE_CHECKING:
@@ -137,7 +138,11 @@ def _upwards(rows: list[list[str]], best: int, heads: list[int], apart: Sequence
         upper = next((r for r in range(first - 1, -1, -1) if r not in apart), 0)
         row = rows[upper]
         over = [row[c] for c in heads if row[c]]
-        if is_title(row) or (len(over) < 2 and not (over and _repeats(rows[first], heads))):
+        if (
+            is_title(row)
+            or _tells_keys(row, rows[first])
+            or (len(over) < 2 and not (over and _repeats(rows[first], heads)))
+        ):
             break
         if len(set(over)) < 2 and not _repeats(rows[first], heads):
             break
@@ -145,6 +150,17 @@ def _upwards(rows: list[list[str]], best: int, heads: list[int], apart: Sequence
             break
         first = upper
     return first
+
+
+def _tells_keys(row: list[str], below: list[str]) -> bool:
+    """Whether a line is made of keys, each beside the one label it has in the table below: `Lot | K101`."""
+    filled = [(c, label) for c, label in enumerate(row) if label]
+    pairs = [*zip(filled[::2], filled[1::2], strict=False)]
+    words = any(map(is_descriptor_word, below))
+    fits = {LOT: has_digit, SESSION: is_day, TASTER: lambda label: words and not is_descriptor_word(label)}
+    return len(filled) % 2 == 0 and all(
+        at == c + 1 and (role := role_of(head)) in fits and fits[role](label) for (c, head), (at, label) in pairs
+    )
 
 
 def _labels_over(rows: list[list[str]], first: int, heads: list[int], apart: Sequence[int]) -> list[int]:

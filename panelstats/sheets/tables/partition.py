@@ -84,7 +84,7 @@ def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) ->
     groups = _runs(np.asarray(filled.any(axis=0)))
     if len(groups) == 1:
         return [span for group in groups for span in _repeated(sheet, group, wishes)] or [(0, filled.shape[1])]
-    headed = [g for g in groups if _has_header(sheet, g, wishes)]
+    headed = [g for g in groups if _has_header(sheet, g, wishes) or _is_block(sheet, g, wishes)]
     if not headed:
         return [(0, filled.shape[1])]
     tall = max(int(filled[:, a:b].any(axis=1).sum()) for a, b in headed)
@@ -107,6 +107,14 @@ def _has_header(sheet: Sheet, group: _Span, wishes: Wishes) -> bool:
     rows = _lines(sheet, (0, min(40, len(sheet))), group)
     best = best_row(rows, wishes)
     return best is not None and any(wishes.role(c)[0] in (*STRONG, TASTER) for c in rows[best] if c)
+
+
+def _is_block(sheet: Sheet, group: _Span, wishes: Wishes) -> bool:
+    """Whether a group of columns is a table under lines that tell its lot, its taster or its day."""
+    part = sheet.part((0, len(sheet)), group)
+    header = find_header(part, wishes)
+    told = header is not None and {LOT, TASTER, SESSION} & {*header.told.keys}
+    return bool(told) and header is not None and _heads_numbers(sheet, (header.lower + 1, len(sheet)), group)
 
 
 def _is_legend(sheet: Sheet, filled: np.ndarray, group: _Span, tall: int) -> bool:
