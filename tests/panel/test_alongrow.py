@@ -8,6 +8,7 @@ from scipy import stats
 
 import panelstats as pst
 from panelstats.panel.season.alongrow import row_effects
+from panelstats.panel.season.rowwords import QUESTION
 
 NAMES = ["alder", "beech", "elm", "larch"]
 
@@ -78,7 +79,7 @@ def test_what_was_planted_is_told_and_nobody_else_is_accused():
     assert {verdict.subject for verdict in told} == {"elm"}
     assert any("fall along the row" in verdict.sentence for verdict in told)
     assert any("lower, as if by contrast" in verdict.sentence for verdict in told)
-    (rest,) = [verdict for verdict in audit.verdicts if verdict.call == "not shown"]
+    (rest,) = [v for v in audit.verdicts if v.call == "not shown" and v.question == QUESTION]
     assert "alder, beech and larch" in rest.sentence
     assert "would mostly not show" in rest.sentence
     assert "Benjamini" in audit.method
