@@ -22,7 +22,7 @@ from panelstats.lots.shortlist.listcalls import _tired, _unranked
 from panelstats.lots.standard.beside import error_correlation
 from tests.bench.made import cells_from_array
 from tests.lots.test_beside import WORDS, panel
-from tests.lots.test_comparison import NAMES
+from tests.lots.test_comparison import NAMES, sheet
 from tests.lots.test_makes import made as made_lots
 from tests.lots.test_maps import FAST, made, room
 from tests.lots.test_recipe_columns import TWO
@@ -168,6 +168,34 @@ def test_a_place_is_told_on_the_words_on_which_a_general_library_finds_it():
             told[word] = fit.params["position"]
     assert 0 < len(told) < many
     assert found == pytest.approx(told)
+
+
+@pytest.mark.parametrize("count", [20, 21])
+@pytest.mark.parametrize("lots", [None, "fixed", "random"])
+def test_merits_are_told_of_lots_taken_as_random_and_of_more_than_twenty(lots, count):
+    y = np.random.default_rng(1).normal(5, 1, size=(count, 3, 1)) + np.arange(count)[:, None, None] / 5
+    found = pst.compare_lots(sheet(y), lots=lots)
+    assert len(found.merit) == (count if lots == "random" or (lots is None and count > 20) else 0)
+
+
+@pytest.mark.parametrize(
+    ("tasters", "pots", "shared", "said"),
+    [(1, 2, False, "error within cells, for this taster only"),
+     (3, 1, False, "lot:taster and error together (one look a cell)"),
+     (3, 2, False, "lot:taster + error within cells"), (3, 2, True, "lot:taster + lot:pot")],
+)  # fmt: skip
+def test_what_lots_are_measured_against_is_told_as_the_layout_has_it(tasters, pots, shared, said):
+    """The denominators of the textbook's analyses of variance: one-way, two-way, with replicates, with pots of all."""
+    rng = np.random.default_rng(2)
+    y = (
+        5
+        + np.arange(8)[:, None, None] / 2
+        + rng.normal(size=(8, tasters, 1))
+        + 0.3 * rng.normal(size=(8, tasters, pots))
+    )
+    y = y + shared * rng.normal(size=(8, 1, pots))
+    found = pst.compare_lots(sheet(y, tasters=NAMES[:tasters], pots=(1, 2)), pots="shared" if shared else "own")
+    assert found.anova["error_term"].tolist() == [said]
 
 
 def test_three_tasters_are_enough_to_tell_how_errors_correlate():

@@ -1,11 +1,13 @@
 """What is said of each taster and each word is that taster's and that word's: names, sides, ends, reasons."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+import statsmodels.api as sm
 
 import panelstats as pst
 from panelstats.panel.season.alongrow import SPREAD
@@ -15,11 +17,15 @@ from panelstats.panel.season.series import Series
 from panelstats.panel.season.tables import COLUMNS, Judged, named_among, summary_of, table_of
 from panelstats.panel.tasters.crossedwords import _strongest
 from panelstats.panel.tasters.finding import finding
+from panelstats.panel.tasters.judgement import Bench
 from panelstats.panel.tasters.naming import _splits
+from panelstats.panel.tasters.spread import CONSTANT
 from panelstats.panel.tasters.words import finding_said
-from panelstats.panel.training.learning import _counted_from
+from panelstats.panel.training.learning import _counted_from, _forecast
+from tests.panel.invented import pool
 from tests.panel.sheets import NAMES, scores_of
 from tests.panel.test_columns import one, room
+from tests.panel.test_rules import bench_of
 
 NUMBER = r"[-−]?\d+(?:\.\d+)?"
 
@@ -86,6 +92,34 @@ def test_the_panel_is_split_on_each_word_on_which_somebody_stands_out_and_nobody
     ]
 
 
+# ── what can be asked ────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("d", [0, 1, 2])
+@pytest.mark.parametrize("aspect", ["agreement", "scale_use"])
+def test_who_gives_one_mark_to_all_has_no_order_and_no_scale_on_that_word_alone(aspect, d):
+    y = room(9, 4, 2, 3, noise=0.1)
+    y[:, 1, :, d] = 6.0
+    found = bench_of(y).judge(np.ones((4, 3), bool)).cells[aspect]
+    constant = np.zeros((4, 3), bool)
+    constant[1, d] = True
+    assert ((found.why == CONSTANT) == constant).all()
+    assert (np.isnan(found.estimate) == constant).all()
+
+
+@pytest.mark.parametrize(
+    ("classes", "line", "order"), [([0, 0, 0], False, False), ([0, 0, 1, 1], True, False), ([0, 0, 0, 0], True, True)]
+)
+def test_a_line_takes_a_degree_of_freedom_beside_the_classes_and_the_error_of_a_correlation_two(classes, line, order):
+    """A line leaves lots - classes - 1, Fisher's z lots - classes - 2; of fewer than four lots nothing is asked."""
+    lots = len(classes)
+    y = 5 + np.arange(lots)[:, None, None, None] + 0.01 * np.random.default_rng(1).normal(size=(lots, 4, 2, 3))
+    found = Bench(replace(pool(y, shared=False), block=np.array(classes)), np.full(3, 4.0)).judge(np.ones((4, 3), bool))
+    for aspect, asked in (("scale_use", line), ("agreement", order)):
+        assert ((found.cells[aspect].why == "") == asked).all()
+        assert (np.isfinite(found.cells[aspect].low) == asked).all()
+
+
 # ── a season ─────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -143,6 +177,23 @@ def test_where_no_growth_of_repeats_is_shown_the_middle_limit_is_told_as_so_many
 )
 def test_a_trainee_counts_from_where_the_curve_passed_if_three_sessions_and_24_lots_are_left(lots, passed, counted):
     assert _counted_from(passed, np.arange(len(lots)), np.array(lots)) == counted
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_a_curve_is_foretold_to_pass_from_its_lower_limit_to_its_upper(seed):
+    """Limits of the fitted line by statsmodels' weighted least squares, held against a ratio of 1.5 of spreads."""
+    session = np.arange(1, 13.0)
+    y = 2 - 0.8 * np.log(session) + 0.2 * np.random.default_rng(seed).normal(size=12)
+    x = sm.add_constant(np.log(session))
+    fit = sm.WLS(y, x, weights=np.full(12, 1 / 0.01)).fit()
+    assert fit.scale > 1  # else the errors of the sessions are taken as known
+    grid = np.arange(1, 19)
+    low, high = fit.get_prediction(sm.add_constant(np.log(grid))).conf_int(alpha=0.05).T
+    ends = [int(grid[limit <= np.log(1.5**2)][0]) for limit in (low, high)]
+    forecast, passed = _forecast(session, y, np.full(12, 0.01), 0.025)
+    assert ends[0] < ends[1]
+    assert forecast == "between session {} and session {}".format(*ends)
+    assert passed == (ends[1] if ends[1] <= 12 else 0)
 
 
 # ── agreement ────────────────────────────────────────────────────────────────────────────────────────────────────────

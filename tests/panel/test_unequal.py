@@ -177,6 +177,24 @@ def test_the_levels_of_sessions_are_means_of_the_differences():
     assert np.isfinite(got.value).sum() == len(by)
 
 
+def test_of_many_words_a_tasters_variance_is_weighed_with_what_is_common_to_the_tasters_on_the_word():
+    """Smyth (2004): (d0 s0^2 + d s^2) / (d0 + d), with one d0 and s0 for all tasters on a word; s^2 and d by pandas."""
+    found, everybody = uneven(5, words=5)
+    ref = reference(found, everybody, least=1)
+    got = level_series(found, everybody, least=1)
+    d = long(found.mean - ref.score)
+    by, of = (d.groupby(keys)["y"] for keys in (["session", "taster", "word"], ["taster", "word"]))
+    df = (of.size() - d.groupby(["taster", "word"])["session"].nunique()).unstack().to_numpy()  # noqa: PD010
+    squares = (by.var(ddof=0) * by.size()).groupby(["taster", "word"]).sum().unstack().to_numpy()  # noqa: PD010
+    lots = by.size().xs(2, level="session").unstack().to_numpy()  # noqa: PD010
+    lent = got.df - df
+    assert (lent > 1).all()
+    assert lent == pytest.approx(np.broadcast_to(lent[:1], lent.shape))
+    common = (got.se[2] ** 2 * lots * got.df - squares) / lent
+    assert common == pytest.approx(np.broadcast_to(common[:1], common.shape))
+    assert (common > 0).all()
+
+
 @pytest.mark.parametrize("source", [SCATTER, REPEATS])
 def test_the_noise_of_a_session_is_the_mean_of_its_words_against_that_of_the_others(source):
     """Words of 4 degrees of freedom or more count, each against the whole season's mean square of it."""
