@@ -19,6 +19,7 @@ from panelstats.lots.looksquares import POTS_OF_A_LOT, look_squares
 from panelstats.lots.shortlist.classday import class_days
 from panelstats.lots.shortlist.dayslevel import row_of
 from panelstats.lots.shortlist.listcalls import _tired, _unranked
+from panelstats.lots.shortlist.ranking import Ranking
 from panelstats.lots.standard.beside import error_correlation
 from tests.bench.made import cells_from_array
 from tests.lots.test_beside import WORDS, panel
@@ -108,6 +109,20 @@ def test_tasters_who_part_in_the_last_third_of_the_row_are_told_by_f_over_the_wo
     assert list(found) == list(told)
     for name, numbers in told.items():
         assert found[name] == pytest.approx(numbers)
+
+
+@pytest.mark.parametrize("take", [1, 2, 3, 4, 5, 6])
+def test_equal_chances_are_listed_by_score_and_equal_scores_by_name(take):
+    """The order of pandas, by three columns."""
+    rng = np.random.default_rng(take)
+    lots = pd.DataFrame({"name": rng.permutation([f"L{n}" for n in range(24)]), "score": rng.integers(-2, 3, 24) / 2,
+                         "best": rng.integers(0, 3, 24) / 2})  # fmt: skip
+    grid = SimpleNamespace(lots=lots["name"].to_numpy(str), descriptors=np.array(["brisk"]))
+    found = SimpleNamespace(best=lots["best"].to_numpy(float))
+    day, score = SimpleNamespace(grid=grid), lots["score"].to_numpy()
+    ranking = Ranking(day, 0, np.arange(24), score, take, 1.0, 0.1, 9.0, 0.001, 1, found)
+    wanted = lots.sort_values(["best", "score", "name"], ascending=[False, False, True])["name"][:take]
+    assert sorted(lots["name"][ranking.listed]) == sorted(wanted)
 
 
 # ── lots compared ────────────────────────────────────────────────────────────────────────────────────────────────────

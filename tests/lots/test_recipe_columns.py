@@ -212,6 +212,7 @@ def test_a_pack_fits_where_the_least_dense_mixture_does(millilitres, fits, told)
     assert row["fits"] == fits
     verdict = next(v for v in found.verdicts if v.question == words.DENSITY_QUESTION)
     assert told in verdict.sentence
+    assert "between 0.35 and 0.60 g/ml" in verdict.sentence
     assert verdict.numbers == {"low": row["low"], "high": row["high"]}
 
 
