@@ -10,6 +10,8 @@ import pytest
 import panelstats as pst
 from panelstats.sheets.content.limits import limits_alone, limits_beside, span_of, with_line_of_limits, without_limits
 
+from .test_messy import found
+
 
 def plainly(limits):
     return limits and tuple(None if isnan(end) else end for end in limits)
@@ -96,3 +98,15 @@ def test_a_mark_beyond_the_heading_is_asked_about():
     with pytest.raises(pst.SheetError, match="outside the scale"):
         pst.read_scores(sheet(**{"brisk /10": [4, 11]}))
     assert len(pst.read_scores(sheet(**{"brisk /10": [0, 10]})).frame) == 2
+
+
+@pytest.mark.parametrize("told", ["1-10", "/10"])
+def test_a_line_of_scales_reads_the_same_beside_the_room_that_was_started_from_it(told, tmp_path):
+    path = tmp_path / "week.csv"
+    path.write_text(f"lot,taster,Brisk,Body\n,,{told},{told}\n411,elm,5,6\n412,elm,6,5\n411,yew,5,7\n412,yew,4,5\n")
+    before = pst.read_scores(path)
+    pst.write_room(path)
+    after = pst.read_scores(path)
+    assert found(after) == found(before)
+    assert after.descriptors["descriptor"].tolist() == ["Brisk", "Body"]
+    assert after.descriptors["high"].tolist() == [10, 10]

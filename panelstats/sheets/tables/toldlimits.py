@@ -33,7 +33,7 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
     tables, limits, notes
         Limits by descriptor, as `plain` text.
     """
-    given = {plain(n) for t in tables for n, r in zip(t.names, t.roles, strict=True) if r == GIVEN}
+    given = {plain(name) for table in tables for name in _spelled(table)}
     found: dict[str, tuple[str, Limits]] = {}
     highest = {label: told for table in tables for label, told in _highest_marks(table, room).items()}
     for label in dict.fromkeys(label for table in tables for label in _descriptors(table)):
@@ -75,7 +75,7 @@ def _highest_marks(table: Table, room: Room) -> dict[str, tuple[str, Limits]]:
 
     Numbers of pots or looks are small, and two headings differ in nothing else.
     """
-    heads = [n for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE)]
+    heads = [n for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE, GIVEN)]
     found = {head: said for head in heads if (said := _BRACKETED.fullmatch(tidy(head)))}
     names = {plain(said["name"]) for said in found.values()}
     marks = _marks_by_name(table, room)
@@ -102,12 +102,19 @@ def _marks_by_name(table: Table, room: Room) -> dict[str, np.ndarray]:
     return {name: (whole := np.concatenate(each))[~np.isnan(whole)] for name, each in by_name.items()}
 
 
+def _spelled(table: Table) -> list[str]:
+    """Names that the room gave headings, but those to which a line below these added a scale."""
+    columns = zip(table.names, table.roles, table.headers, strict=True)
+    given = [(name, head, limits_beside(name)) for name, role, head in columns if role == GIVEN]
+    return [name for name, head, told in given if not told or plain(told[0]) != plain(head)]
+
+
 def _descriptors(table: Table) -> list[str]:
     """Every label of a table that may name a descriptor."""
     down = [tidy(value) for factor in table.factors(DESCRIPTOR).values() for value in factor.values]
     if down or table.is_down:
         return down
-    return [tidy(n) for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE)]
+    return [tidy(n) for n, r in zip(table.names, table.roles, strict=True) if r in ("", SCORE, GIVEN)]
 
 
 def _falling_together(table: Table, found: dict[str, tuple[str, Limits]]) -> list[str]:
