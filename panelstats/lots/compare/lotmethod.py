@@ -122,7 +122,7 @@ def _shared_words(groups: list[ClassFit], stage: str) -> list[str]:
     sds, dfs, uppers, rules, lenders = [], [], [], [], 0
     for group in groups:
         for part in group.fits:
-            asked = part.shared and (group.stage == stage) | (stage == "all descriptors")
+            asked = (group.stage == stage) | (stage == "all descriptors")
             has_pots = [k for d, k in part.slot.items() if part.shared and asked[d] and part.pots.df[k] > 0]
             sds += [float(part.effects.fit.variances[k, LOT_POT] ** 0.5) for k in has_pots if part.effects]
             dfs += list(part.pots.df[has_pots])

@@ -155,7 +155,7 @@ def compare_makes(
     if tasted.scores.empty:
         raise DesignError("no lot to compare", where="all that was tasted is a control or a standard",
                           do="taste lots whose making is known")  # fmt: skip
-    sizes = tolerances(cells.descriptors, tolerance).to_dict()
+    sizes = {str(name): float(size) for name, size in tolerances(cells.descriptors, tolerance).items()}
     asked, rule = Asked(tasted, level, sizes), across or ("holm" if len(columns) == 1 else "bh")
     tables = found_tables(asked, columns, rule, searches=searches)
     settings = [name for name in columns if not asked.is_slope(name)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from panelstats.lots.makes.tables import COLUMN, MOST_SETTINGS, SETTING
@@ -51,7 +52,7 @@ def word_counts(scores: Scores, asked: Asked, columns: Sequence[str], rule: str)
 
     table = pd.concat(out, ignore_index=True)
     counts = table[["said", "lots", "rest_said", "rest_lots"]].astype(int).itertuples(index=False)
-    table["p"] = [float(fisher_exact([[a, n - a], [b, m - b]]).pvalue) for a, n, b, m in counts]
+    table["p"] = [float(fisher_exact(np.array([[a, n - a], [b, m - b]])).pvalue) for a, n, b, m in counts]
     table["p_adjusted"] = adjusted(table["p"].to_numpy(float), rule)
     return table[WORDS]
 
