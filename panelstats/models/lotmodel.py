@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.optimize import minimize, minimize_scalar
 
-from panelstats.models.degrees import Contrasts, JointTest, fai_cornelius
+from panelstats.models.contrasts import Contrasts, JointTest
+from panelstats.models.degrees import fai_cornelius
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -10,7 +10,8 @@ import numpy as np
 
 from panelstats.models.blocks import Blocks, for_random_lots
 from panelstats.models.celltable import CellTable
-from panelstats.models.degrees import Contrasts, LotEffects
+from panelstats.models.contrasts import Contrasts
+from panelstats.models.degrees import LotEffects
 from panelstats.models.estimable import Estimable, estimable
 from panelstats.models.lending import Lent, held_covariance, lent_pots, upper_pot_sd
 from panelstats.models.meansquares import mean_squares, variances

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.models.degrees import Contrasts, JointTest, fai_cornelius, orthonormal_complement
+from panelstats.models.contrasts import Contrasts, JointTest
+from panelstats.models.degrees import fai_cornelius, orthonormal_complement
 from panelstats.models.seasonfit import SeasonFit
 from panelstats.models.seasonlikelihood import SeasonState
 from panelstats.models.seasonsources import SOURCES

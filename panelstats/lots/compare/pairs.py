@@ -10,7 +10,7 @@ from scipy.special import stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models import comparisons
-from panelstats.models.degrees import Contrasts
+from panelstats.models.contrasts import Contrasts
 from panelstats.models.multiplicity import adjusted
 
 if TYPE_CHECKING:

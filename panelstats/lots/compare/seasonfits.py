@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.plaintables import ASIDE
-from panelstats.models.degrees import JointTest
+from panelstats.models.contrasts import JointTest
 from panelstats.models.linkedsessions import Joined, SeasonPart, joined_sessions, season_parts
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.seasonrows import SeasonCells

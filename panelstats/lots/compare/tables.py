@@ -9,7 +9,8 @@ import pandas as pd
 from scipy.special import fdtrc, ndtri
 
 from panelstats.lots.classfit import FEW_LOTS
-from panelstats.models.degrees import Contrasts, lot_predictions
+from panelstats.models.contrasts import Contrasts
+from panelstats.models.degrees import lot_predictions
 from panelstats.models.lending import RECORDED
 from panelstats.models.letters import letters
 from panelstats.models.meansquares import MeanSquares, lot_ratio, mean_squares
