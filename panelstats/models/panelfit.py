@@ -192,16 +192,15 @@ def panel_fits(
     """
     out = []
     for pots in (True, False):
-        index = np.flatnonzero(shared == pots)
-        if not len(index):
+        if not len(index := np.flatnonzero(shared == pots)):
             continue
         cells = CellTable(looks[..., index], mean[..., index], within_ss[..., index])
         flat = cells.never_differ_within
         if not flat.all():
             out.append(_fit_part(cells.take(~flat), index[~flat], stage, pots=pots, group=group))
         if flat.any():
-            one_look = cells.take(flat).one_look_each()
-            out.append(_fit_part(one_look, index[flat], stage, pots=False, cell_means=True, group=group))
+            cells = cells.take(flat).one_look_each()
+            out.append(_fit_part(cells, index[flat], stage, pots=False, cell_means=True, group=group))
     return out
 
 
