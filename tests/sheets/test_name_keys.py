@@ -119,3 +119,12 @@ def test_lots_without_a_mark_are_told(tmp_path):
     empty = [("K105", word) for word in WORDS]
     scores = pst.read_scores(book(tmp_path / "week.xlsx", Scores=[*across(NAMES), *empty]))
     assert scores.inferred.set_index("what").loc["lots without a mark", "value"] == "K105"
+
+
+def test_rows_still_empty_are_no_key(tmp_path):
+    planned = [("K105", WORDS[0]), ("K106", WORDS[1])]
+    scores = pst.read_scores(
+        book(tmp_path / "week.xlsx", Scores=[*across(NAMES), *planned, *across(NAMES, ("K107", "K108"))[1:]])
+    )
+    assert cells(scores).items() >= named_truth(NAMES).items()
+    assert {"K105", "K106", "K107"} <= {*met(scores)["lot"]}

@@ -39,6 +39,7 @@ ACTIONS = {
     text.SCIENTIFIC: "type the score again in plain digits",
     text.OTHER_DECIMAL: "use one decimal sign throughout the file",
     text.TOO_LONG: "empty the cell and put the text under remarks",
+    text.TWO_TICKS: "leave one tick in the row",
     NOT_A_MARK: "write yes, no, or how strongly, or leave the cell empty",
 }
 

@@ -49,6 +49,7 @@ NO_VALUE = "a formula without a stored value"
 A_PERCENTAGE = "a percentage where a score belongs"
 SCIENTIFIC = "a number in scientific notation"
 OTHER_DECIMAL = "decimal comma and decimal point in one file"
+TWO_TICKS = "two ticks in one row"
 TOO_LONG = "a text far too long for a score"
 
 _PLAIN = re.compile(r"-?\d{1,15}(?:\.\d{1,20})?")

@@ -43,6 +43,7 @@ from panelstats.sheets.tables.namekeys import NameKey, keys_on, met_by, named_by
 from panelstats.sheets.tables.names import from_names, told_by_names
 from panelstats.sheets.tables.partition import tables_on
 from panelstats.sheets.tables.table import Context
+from panelstats.sheets.tables.ticks import scored_by_ticks
 from panelstats.sheets.tables.toldlimits import told_limits
 
 if TYPE_CHECKING:
@@ -176,7 +177,7 @@ def _find_tables(found: Found, wishes: Wishes) -> None:
     found.notes += told
     context = Context(wishes, found.room, found.inquiry, told_by_names(kept))
     for sheet in kept:
-        _read_named(found, sheet, context)
+        _read_named(found, scored_by_ticks(sheet, context), context)
     _forgive_legends(found)
     if found.tables:
         wishes.refuse_unmet([h for t in found.tables for h in t.headers])

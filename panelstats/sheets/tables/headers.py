@@ -81,6 +81,8 @@ def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:
         filled = [c for c in row if c]
         if len(set(filled)) < 2 or len(filled) * 2 < widest or is_title(row):
             continue
+        if len(filled) > 2 and _tells_keys(row, next(filter(any, rows[number + 1 :]), [])):
+            continue
         roles = [r for r in (_role(c, wishes) for c in filled) if r]
         strength = (any(r in STRONG for r in roles), len(roles))
         if (strength[0] or TASTER in roles) and strength > most:
@@ -156,7 +158,7 @@ def _tells_keys(row: list[str], below: list[str]) -> bool:
     """Whether a line is made of keys, each beside the one label it has in the table below: `Lot | K101`."""
     filled = [(c, label) for c, label in enumerate(row) if label]
     pairs = [*zip(filled[::2], filled[1::2], strict=False)]
-    words = any(map(is_descriptor_word, below))
+    words = any(is_descriptor_word(label) or role_of(label) == DESCRIPTOR for label in below)
     fits = {LOT: has_digit, SESSION: is_day, TASTER: lambda label: words and not is_descriptor_word(label)}
     return len(filled) % 2 == 0 and all(
         at == c + 1 and (role := role_of(head)) in fits and fits[role](label) for (c, head), (at, label) in pairs

@@ -152,7 +152,7 @@ def without_keys(sheet: Sheet, keys: list[NameKey]) -> Sheet:
 
 def met_by(key: NameKey, tables: list[Table]) -> bool:
     """Whether a key names tasters or descriptors of some tables: two of its labels at the least are met."""
-    return any(_names(key, role, _labels(table, role)) for table in tables for role in (TASTER, DESCRIPTOR))
+    return any(_names(key, role, table) for table in tables for role in (TASTER, DESCRIPTOR))
 
 
 def _labels(table: Table, role: str) -> set[str]:
@@ -165,9 +165,13 @@ def _labels(table: Table, role: str) -> set[str]:
     return {plain(label) for label in found} - {""}
 
 
-def _names(key: NameKey, role: str, labels: set[str]) -> bool:
-    """Whether a key speaks of labels of a role: descriptors are named by words of the trade, tasters by others."""
-    met = [s for s, name in key.names.items() if {plain(s), plain(name)} & labels]
+def _names(key: NameKey, role: str, table: Table) -> bool:
+    """Whether a key speaks of labels of a role: descriptors are named by words of the trade, tasters by others.
+
+    Where the room has said what a heading names, the label stands in the heading alone.
+    """
+    labels, heads = _labels(table, role), {*map(plain, table.headers)}
+    met = [s for s, n in key.names.items() if plain(s) in labels or (plain(n) in labels and plain(s) in heads)]
     words = sum(map(is_descriptor_word, key.names.values())) * 2 >= len(key.names)
     alone = role == TASTER and len(labels) == 1
     return bool(met) and (len(met) > 1 or alone) and words == (role == DESCRIPTOR)
@@ -185,7 +189,7 @@ def named_by_keys(tables: list[Table], keys: list[NameKey], inquiry: Inquiry) ->
         own = [key for key in mine if key.sheet == table.sheet.label] or mine
         for key in own:
             for role in (TASTER, DESCRIPTOR):
-                if _names(key, role, _labels(table, role)):
+                if _names(key, role, table):
                     answer = _asked(table, key, inquiry) if role == TASTER else _NAMES
                     if answer == _NAMES:
                         notes += [

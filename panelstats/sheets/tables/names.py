@@ -177,8 +177,5 @@ def _one_kind(table: Table) -> bool:
 
 def _is_taster(table: Table, label: str) -> bool:
     """Whether the label only repeats the one taster whose sheet it is."""
-    columns = table.where(TASTER)
-    if not columns:
-        return False
-    names = {*map(plain, table.cells(columns[0]).met)} - {""}
+    names = {plain(v) for factor in table.factors(TASTER).values() for v in factor.values} - {""}
     return len(names) == 1 and names.pop() in plain(label)

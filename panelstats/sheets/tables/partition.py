@@ -84,7 +84,9 @@ def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) ->
     groups = _runs(np.asarray(filled.any(axis=0)))
     if len(groups) == 1:
         return [span for group in groups for span in _repeated(sheet, group, wishes)] or [(0, filled.shape[1])]
+    paired = [g for g in groups[1:] if _are_pairs([line for line in _lines(sheet, (0, len(sheet)), g) if any(line)])]
     headed = [g for g in groups if _has_header(sheet, g, wishes) or _is_block(sheet, g, wishes)]
+    headed = [g for g in headed if g not in paired]
     if not headed:
         return [(0, filled.shape[1])]
     tall = max(int(filled[:, a:b].any(axis=1).sum()) for a, b in headed)
@@ -93,7 +95,7 @@ def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) ->
     for group in groups:
         if group in headed:
             spans.append([group[0] if spans else start, group[1]])
-        elif _is_legend(sheet, filled, group, tall):
+        elif group not in paired and _is_legend(sheet, filled, group, tall):
             start = group[1]
             text = ", ".join(c for line in _lines(sheet, (0, len(sheet)), group) for c in line if c)
             found.notes.append((sheet.label, f"beside the scores: {_short(text)}", "a legend or a note, no scores"))
