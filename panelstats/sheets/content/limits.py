@@ -72,9 +72,9 @@ def scale_said(text: object) -> Limits | None:
     found = _STATED.fullmatch(said) or _ENDS.fullmatch(said)
     if found is None:
         each = [int(m["number"]) for m in _ONE_BY_ONE.finditer(said)]
-        low, high = min(each, default=0), max(each, default=0)
-        counted = len(each) > 2 and each in ([*range(low, high + 1)], [*range(high, low - 1, -1)])
-        return (float(low), float(high)) if counted and high - low >= _NARROWEST else None
+        first, last = min(each, default=0), max(each, default=0)
+        counted = len(each) > 2 and each in ([*range(first, last + 1)], [*range(last, first - 1, -1)])
+        return (float(first), float(last)) if counted and last - first >= _NARROWEST else None
     low, high = sorted(float(found[key].replace(",", ".")) for key in ("low", "high"))
     return (low, high) if high - low >= _NARROWEST and high <= _HIGHEST else None
 

@@ -103,12 +103,12 @@ def _names_tasters(table: Table, header: Header, context: Context) -> bool:
         return True
     marks = [c for c, role in enumerate(table.roles) if role == "" and table.headers[c]]
     levels = levels_over(table, header, marks)
-    pairs = (
-        [tuple(levels)] if len(levels) > 1 else factored([table.headers[c] for c in marks]) if len(marks) > 1 else []
-    )
     told = {LOT} | {role for role in (SESSION, DESCRIPTOR) if table.tells(role)}
-    for pair in pairs:
+    rows = meaning_of(levels, told, context.room.listed) if len(levels) > 1 else None
+    if rows is not None and TASTER in rows.roles:
+        return True
+    for pair in factored([table.headers[c] for c in marks]) if len(levels) == 1 and len(marks) > 1 else ():
         meaning = meaning_of(pair, told, context.room.listed)
-        if meaning is not None and TASTER in meaning.roles and (len(levels) > 1 or telling(pair, meaning)):
+        if meaning is not None and TASTER in meaning.roles and telling(pair, meaning):
             return True
     return {*map(plain, (table.headers[c] for c in marks))} <= {*context.room.listed.get(TASTER, ())}

@@ -133,10 +133,12 @@ class Table:
         """The table with a fact of the lots that stands over its rows, as a column of its own; `said` is by row."""
         whole = np.full(len(self.sheet), "", object)
         whole[self.rows] = said
-        heads = {name_: [*getattr(self, name_), name] for name_ in ("headers", "names", "wholes")}
         across = {key: [*labels, ""] for key, labels in self.across.items()}
         sheet = replace(self.sheet, columns=[*self.sheet.columns, text_factor(whole)])
-        return replace(self, sheet=sheet, roles=[*self.roles, FACT], across=across, **heads)
+        return replace(
+            self, sheet=sheet, across=across, roles=[*self.roles, FACT], headers=[*self.headers, name],
+            names=[*self.names, name], wholes=[*self.wholes, name],
+        )  # fmt: skip
 
     def where(self, role: str) -> list[int]:
         """Columns of one role."""

@@ -59,7 +59,8 @@ def scored_by_ticks(sheet: Sheet, context: Context) -> Sheet:
     if not forms or not (all(_is_told(form, lines, context) for form in forms) or _asked(sheet, forms[0], context)):
         return sheet
     cells = [sheet.row(r) for r in range(len(sheet))]
-    spoiled, at = dict(sheet.spoiled), {}
+    spoiled = dict(sheet.spoiled)
+    at: dict[tuple[int, int], tuple[int, int]] = {}
     for form in forms:
         left = min(form.numbers)
         for r in (form.head, *form.ticked):

@@ -50,8 +50,8 @@ def told_limits(tables: list[Table], room: Room) -> tuple[list[Table], dict[str,
         return tables, {plain(name): limits for name, limits in over.items()}, _said_over(over)
     notes = [(f"scale of {name}", span_of(*limits), "its heading says so") for name, limits in found.values()]
     renamed = [_renamed(table, {label: name for label, (name, _) in found.items()}) for table in tables]
-    limits = {plain(name): limits for name, limits in [*over.items(), *found.values()]}
-    return renamed, limits, [*dict.fromkeys(notes), *_said_over(over)]
+    both_told = {plain(name): limits for name, limits in [*over.items(), *found.values()]}
+    return renamed, both_told, [*dict.fromkeys(notes), *_said_over(over)]
 
 
 def _said_over(over: dict[str, Limits]) -> list[Note]:
