@@ -107,7 +107,7 @@ def _names_tasters(table: Table, header: Header, context: Context) -> bool:
     rows = meaning_of(levels, told, context.room.listed) if len(levels) > 1 else None
     if rows is not None and TASTER in rows.roles:
         return True
-    for pair in factored([table.headers[c] for c in marks]) if len(levels) == 1 and len(marks) > 1 else ():
+    for pair in factored([table.headers[c] for c in marks]) if len(levels) < 2 <= len(marks) else ():
         meaning = meaning_of(pair, told, context.room.listed)
         if meaning is not None and TASTER in meaning.roles and telling(pair, meaning):
             return True
