@@ -184,7 +184,9 @@ def test_a_level_that_jumped_is_followed_by_what_was_served_again():
     assert found.errors.set_index("descriptor").loc["w0", "pot_sd"] < 0.5
     (told,) = [verdict for verdict in found.verdicts if verdict.call == "jumped"]
     assert told.subject == "w0"
-    assert "Each lot is corrected by the level of what was served again beside it, from −" in told.sentence
+    low, high, error = (f"{line[name]:.1f}".replace("-", "−") for name in ("walk_low", "walk_high", "walk_error"))
+    assert "Each lot is corrected by the level of what was served again beside it" in told.sentence
+    assert f"from {low} to +{high} points about the mean of the row (standard error {error});" in told.sentence
     assert not any(verdict.call == "moved" and verdict.subject == "w0" for verdict in found.verdicts)
     assert "not known" in told.sentence
     (one,) = class_days(cells := scores.cells(pots="shared"), scores, look_squares(cells, scores), level=0.95)
