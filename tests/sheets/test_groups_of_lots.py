@@ -94,6 +94,6 @@ def test_days_over_groups_are_sessions(tmp_path):
 
 def test_the_same_lots_under_every_label_are_scored_by_tasters(tmp_path):
     rows = [("Lot", *WORDS)]
-    for name in NAMES:
+    for name in NAMES[:2]:
         rows += [(name,), *((lot, *marks(3, lot + name)) for lot in LOTS)]
-    assert met(pst.read_scores(book(tmp_path / "week.xlsx", Scores=rows)))["taster"] == sorted(NAMES)
+    assert met(pst.read_scores(book(tmp_path / "week.xlsx", Scores=rows)))["taster"] == sorted(NAMES[:2])
