@@ -90,10 +90,12 @@ def role_of(header: object) -> str:
 
 
 def _asked_for(question: str) -> str:
-    """The key that a question of a form asks for: `Which lot are you tasting?`."""
+    """The key that a question of a form asks for: `Which lot are you tasting?`, not `How strong is lot K101?`."""
     words = re.findall(r"\w+", question)
     found = {_ROLE[w] for w in words if _ROLE.get(w) in (LOT, TASTER, POT, SESSION, CODE, REMARK)}
-    about_marks = any(w.startswith(_STEMS) or w.isdigit() for w in words)
+    # How it is, or one that is named: no key, but marks of it.
+    of_one = bool(re.match("how |wie (?!hei|laut)", question) or re.search(r"\d", re.sub(r"\([^)]*\)", "", question)))
+    about_marks = of_one or any(w.startswith(_STEMS) for w in words)
     return found.pop() if len(found) == 1 and not about_marks else ""
 
 

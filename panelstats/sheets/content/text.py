@@ -40,6 +40,9 @@ ERROR_CELLS = frozenset(
 )
 
 # Reasons, each worded once; a marked copy, the error and the account all say the same.
+# Signs and words for what stands above; a bare "do" may be a name.
+_DITTO = frozenset("\"'″〃“”„,")
+_AS_ABOVE = frozenset({"do.", "-do-", "ditto", "dito", "dto", "dto.", "idem"})
 NOT_A_NUMBER = "not a number"
 A_RANGE = "a range, or two numbers in one cell"
 A_DATE = "a date or time where a score belongs"
@@ -83,6 +86,12 @@ class Parsed:
 def is_empty(value: object) -> bool:
     """Whether a content shows nothing."""
     return not value.strip(_INVISIBLE) if type(value) is str else tidy(value) == ""
+
+
+def is_ditto(value: object) -> bool:
+    """Whether a content is a sign, or a word, for what stands above it."""
+    text = tidy(value).casefold()
+    return bool(text) and (text in _AS_ABOVE or (set(text) <= _DITTO and len(text) <= 3))
 
 
 def has_digit(text: str) -> bool:

@@ -22,7 +22,15 @@ from panelstats.sheets.layouts.laying import told_roles, with_one_word
 from panelstats.sheets.layouts.nested import unnested, unsummed
 from panelstats.sheets.tables.datarows import data_rows
 from panelstats.sheets.tables.headers import SEARCHED, Header, find_header, title_word
-from panelstats.sheets.tables.keycolumns import filled_down, flawed_columns, listed_codes, nameless, one_column_a_role
+from panelstats.sheets.tables.keycolumns import (
+    as_above,
+    filled_down,
+    flawed_columns,
+    listed_codes,
+    lots_made_dates,
+    nameless,
+    one_column_a_role,
+)
 from panelstats.sheets.tables.lotrows import rows_of_facts
 from panelstats.sheets.tables.table import Context, Table, doubt
 from panelstats.sheets.tables.totalrows import without_totals
@@ -74,7 +82,8 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     if not context.asked and hides_keys(table, context):
         return _asked_by_name(table, context, lotless=False)
     asked, before = dict(context.inquiry.asked), replace(table, flaws=list(table.flaws))
-    table = _with_facts(unsummed(filled_down(_laid_out(table, header, context))), header, context)
+    table = lots_made_dates(as_above(_laid_out(table, header, context)))
+    table = _with_facts(unsummed(filled_down(table)), header, context)
     if table.tells(LOT) or table.tells(CODE) or LOT in context.named:
         return table
     if context.asked:

@@ -21,7 +21,6 @@ from panelstats.sheets.checks.log import Log
 from panelstats.sheets.checks.pots import number_pots
 from panelstats.sheets.checks.struck import ask_about_struck, comments_said
 from panelstats.sheets.content.roles import DERIVED, FACT, role_of
-from panelstats.sheets.content.text import are_numbers
 from panelstats.sheets.content.wishes import Wishes
 from panelstats.sheets.files.opened import open_source, room_beside
 from panelstats.sheets.files.sources import ROOM, files_read, kept_apart
@@ -35,7 +34,7 @@ from panelstats.sheets.reading.assemble import Reading
 from panelstats.sheets.room import registers
 from panelstats.sheets.room.inquiry import Inquiry
 from panelstats.sheets.room.lists import A_LIST, list_kind
-from panelstats.sheets.room.problems import Problems, as_error
+from panelstats.sheets.room.problems import Problems
 from panelstats.sheets.room.readroom import is_register, read_room
 from panelstats.sheets.room.room import REGISTERS, Room
 from panelstats.sheets.tables.copies import without_copies
@@ -271,30 +270,3 @@ def _unread_problems(unread: list[account.Unread]) -> Problems:
         if one.error is not None:
             problems.add_unread(one.file, one.sheet, one.error)
     return problems
-
-
-def nothing_read(found: Found) -> SheetError:
-    """The error where no score is left: what stopped each file, or that there was none."""
-    problems = found.problems
-    if len(problems):
-        return as_error(problems, may_go_on=False)
-    where = ", ".join(dict.fromkeys(s.label for s in found.sheets)) or "the source"
-    if heads := _only_figures(found.tables):
-        what = f"the sheets hold no mark, only what was worked out from several: {heads}"
-        do = (
-            "give the marks themselves (in a pivot table put taster and pot among its rows, so that each figure is one "
-            f"mark); or say in room.xlsx, sheet headings, that each of these is one mark already ({found.start})"
-        )
-        return SheetError(what, where=where, do=do)
-    if found.tables:
-        do = f"fill in the scores; or say in room.xlsx, sheet headings, which column holds them ({found.start})"
-        return SheetError("the sheets hold no score", where=where, do=do)
-    return SheetError("there is nothing to read", where=where, do="give a file or folder that holds score sheets")
-
-
-def _only_figures(tables: list[Table]) -> str:
-    """Headings of averages and the like with numbers under them, where no other column may hold marks; "" else."""
-    heads = [(t, c, head) for t in tables for c, head in enumerate(t.headers) if head]
-    figures = [head for t, c, head in heads if t.roles[c] == DERIVED and are_numbers(t.cells(c).said).any()]
-    others = any(t.roles[c] in kinds.MARK_ROLES or (t.roles[c] == FACT and not role_of(head)) for t, c, head in heads)
-    return "" if others else ", ".join(dict.fromkeys(figures))

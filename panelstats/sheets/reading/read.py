@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from panelstats.arguments import checked
 from panelstats.sheets.reading.assemble import assembled, leaves_scores
-from panelstats.sheets.reading.examine import examine, nothing_read
+from panelstats.sheets.reading.examine import examine
+from panelstats.sheets.reading.nothing import nothing_read
 from panelstats.sheets.room.problems import as_error
 
 if TYPE_CHECKING:

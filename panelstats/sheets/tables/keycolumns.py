@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, POT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, NUMBERING, SYNONYMS, role_of
-from panelstats.sheets.content.text import is_empty
+from panelstats.sheets.content.text import is_ditto, is_empty
 from panelstats.sheets.tables.table import Flaw
 
 if TYPE_CHECKING:
@@ -90,6 +91,42 @@ def nameless(table: Table, header: Header) -> Table:
             value = tidy(table.sheet.columns[c].at(first))
             flaws.append(Flaw(first, c, value, what, "give the column a heading, or empty it"))
     return replace(table, roles=roles, flaws=flaws)
+
+
+def as_above(table: Table) -> Table:
+    """Signs that stand for what stands above them are given it, in every column that holds no marks."""
+    for c, role in enumerate(table.roles):
+        if role not in (*_ONCE_WRITTEN, FACT):
+            continue
+        signs = table.cells(c).mask(is_ditto)
+        if not signs.any():
+            continue
+        said = ~signs & ~table.cells(c).mask(is_empty)
+        carried = np.maximum.accumulate(np.where(said, np.arange(len(said)), -1))
+        if (lost := np.flatnonzero(signs & (carried < 0))).size:
+            first = int(table.rows[lost[0]])
+            why = "a sign for what stands above, and nothing stands there"
+            flaw = Flaw(first, c, tidy(table.sheet.columns[c].at(first)), why, "write out what is meant")
+            table = replace(table, flaws=[*table.flaws, flaw])
+        place = np.where(signs & (carried >= 0), carried, np.arange(len(said)))
+        what = f"column {table.headers[c]!r} of {table.sheet.label}"
+        told = what, "signs for what stands above", "each is given what stands there"
+        table = table.noting(told, _cells={**table._cells, c: table.cells(c).take(place)})
+    return table
+
+
+def lots_made_dates(table: Table) -> Table:
+    """Dates among the labels of lots that are none: a spreadsheet makes them of "1-12" or "12/24"."""
+    if len(found := table.where(LOT)) != 1:
+        return table
+    cells = table.cells(found[0])
+    dates = cells.mask(isinstance, date)
+    others = ~dates & ~cells.mask(is_empty)
+    if not dates.any() or not others.any():
+        return table
+    why, do = "a date among lots that are none", "type the lot again, as text: a spreadsheet may have made a date of it"
+    flaws = [Flaw(int(table.rows[n]), found[0], tidy(cells.at(n)), why, do) for n in np.flatnonzero(dates)]
+    return replace(table, flaws=[*table.flaws, *flaws])
 
 
 def filled_down(table: Table) -> Table:
