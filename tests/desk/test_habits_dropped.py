@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 import panelstats as pst
-from panelstats.desk import work
+from panelstats.desk import looking, work
 from panelstats.desk.folder import Folder
 from panelstats.desk.saying import said_of
 from tests.habits import ROOMS
@@ -32,7 +32,7 @@ def test_a_room_is_read_the_same_dropped_as_on_the_command_line(name, tmp_path):
         with path.open("rb") as content:
             assert folder.add(path.name, content) == (path.name, "")
         assert (folder.sheets / path.name).read_bytes() == path.read_bytes()
-    looked = work.look(str(folder.path), folder.state())
+    looked = looking.look(str(folder.path), folder.state())
     assert looked["stands"] == ""
     assert {file["name"] for file in looked["files"]} >= {f"sheets/{path.name}" for path in files if not _hidden(path)}
     told, parts = re.fullmatch(r"([\d,]+) cells = (.*)", looked["account"]).groups()
@@ -48,7 +48,7 @@ def test_a_room_is_read_the_same_dropped_as_on_the_command_line(name, tmp_path):
     assert len(said["questions"]) == len(guesses)
     if guesses:
         work.note(str(folder.path), said)
-        again = work.look(str(folder.path), folder.state())
+        again = looking.look(str(folder.path), folder.state())
         answered = {q["key"] for q in again["questions"] if q["answer"]}
         met = {q["key"] for q in again["questions"]}
         assert {key.removeprefix("answer-") for key in guesses} & met <= answered

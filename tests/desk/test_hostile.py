@@ -13,7 +13,7 @@ from opening import SHEET, opened
 from test_way_through import drop, settled
 
 import panelstats as pst
-from panelstats.desk import work
+from panelstats.desk import looking, work
 from panelstats.desk.folder import key_of
 from panelstats.desk.state import Desk
 
@@ -192,7 +192,7 @@ def test_hostile_names_pass_through_every_question_as_text(client, empty):
     room = drop(client, ("week.csv", "\n".join(["lot,taster,brisk,<u>colour</u>,garden,price per kg", *rows, ""])))
     assert "<b>5" not in room.text
     assert "<script>x" not in room.text
-    facts = work.look(str(empty.path), empty.state())["facts"]
+    facts = looking.look(str(empty.path), empty.state())["facts"]
     for which, entries in (("session", {}), ("garden", {"garden": facts["gardens"][0]}), ("summary", {})):
         answer = settled(client, client.post(f"/ask/{which}", data={**entries, "set_aside": "yes"}))
         assert "made a mistake" not in answer.text
@@ -283,7 +283,7 @@ def test_a_fault_of_ours_leaves_the_room_open_and_the_sheet_can_be_taken_out(cli
     drop(client, ("week.csv", SHEET))
     desk = client.app.app.state.desk
     desk._looked = None
-    monkeypatch.setattr("panelstats.desk.state.work.look", int)  # int(folder, state) fails in the worker
+    monkeypatch.setattr("panelstats.desk.state.looking.look", int)  # int(folder, state) fails in the worker
     room = settled(client, client.get("/"))
     assert room.status_code == 200
     assert "The desk made a mistake" in room.text

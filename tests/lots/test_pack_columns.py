@@ -268,10 +268,10 @@ def test_a_mixture_takes_its_densities_from_one_state_in_the_order_asked() -> No
     assert pst.fit_pack(data, grams=250, millilitres=750).mixture.empty
 
 
-def test_of_three_grades_the_finest_lies_in_the_gaps_of_both_coarser() -> None:
-    """v_3 = s_1 / p_1 + s_2 / p_2 + s_3 / d_3 is the largest here: 0.4 / 0.8 + 0.4 / 1.0 + 0.2 / 0.25 (by hand)."""
-    _, high = mixture_bounds(np.array([0.4, 0.4, 0.2]), np.array([0.5, 0.5, 0.25]), np.array([0.8, 1.0, np.nan]))
-    assert high == pytest.approx(1 / 1.7)
+def test_the_grade_of_most_room_holds_the_others_in_its_gaps_at_best() -> None:
+    """Of a kilogram 0.4 / 0.5 = 0.8, 0.4 / 0.4 = 1.0 and 0.2 / 0.25 = 0.8 litres: 1.0 together, or 2.6 (by hand)."""
+    low, high = mixture_bounds(np.array([0.4, 0.4, 0.2]), np.array([0.5, 0.4, 0.25]))
+    assert (low, high) == pytest.approx((1 / 2.6, 1.0))
 
 
 def test_small_weighings_are_weighings_and_none_is_refused() -> None:
