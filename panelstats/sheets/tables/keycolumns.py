@@ -125,7 +125,7 @@ def lots_made_dates(table: Table) -> Table:
     if not dates.any() or not others.any():
         return table
     why, do = "a date among lots that are none", "type the lot again, as text: a spreadsheet may have made a date of it"
-    flaws = [Flaw(int(table.rows[n]), found[0], tidy(cells.at(n)), why, do) for n in np.flatnonzero(dates)]
+    flaws = [Flaw(int(table.rows[n]), found[0], tidy(cells.at(int(n))), why, do) for n in np.flatnonzero(dates)]
     return replace(table, flaws=[*table.flaws, *flaws])
 
 
