@@ -46,6 +46,6 @@ def _lines(frame: pd.DataFrame, classes: dict[str, object]) -> np.ndarray:
     """Height of each taster's line at every cell, about 0 in each class."""
     keys = [frame[name].astype(str) for name in (SESSION, TASTER, DESCRIPTOR)]
     within = [*keys, frame[LOT].astype(str).map(classes)]
-    x, y = (frame[name] - frame.groupby(within, dropna=False)[name].transform("mean") for name in (POSITION, MEAN))
+    x, y = (frame[name] - frame.groupby(within)[name].transform("mean") for name in (POSITION, MEAN))
     products, squares = ((x * other).groupby(keys).transform("sum") for other in (y, x))
     return (x * products / squares.where(squares > 0, np.inf)).to_numpy()
