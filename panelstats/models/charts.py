@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 WEIGHT = 0.2
 # Sessions of the baseline (ours; 12 are better, 5 are few).
 BASELINE = 8
+# Most that neighbouring sessions are taken to resemble each other: a limit for more would find nobody (ours).
+MOST_ALIKE = 0.3
 # Simulated seasons behind a limit, and how many are held in memory at once.
 DRAWS, AT_ONCE = 2000, 200
 
@@ -85,6 +87,37 @@ def between_sessions(
     axes = tuple(axis - 1 for axis in pooled)
     excess, weight = (part.sum(axis=axes, keepdims=True) if axes else part for part in (excess, weight))
     return np.where(weight > 0, np.maximum(0, excess / np.where(weight > 0, weight, 1.0)), np.nan)
+
+
+def resemblance(value: np.ndarray, se: np.ndarray) -> float:
+    """Correlation of what the levels of neighbouring sessions wander beyond their errors, all charts together.
+
+    Parameters
+    ----------
+    value, se : ndarray, shape (session, chart...)
+
+    Returns
+    -------
+    float
+        From 0 to 0.3; 0 where nothing wanders.
+
+    Notes
+    -----
+    For an autoregression of the first order the mean squared difference two sessions apart, less the sampling
+    variances, is 1 + correlation times that of one session apart.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> print(round(resemblance(rng.standard_normal((400, 20)), np.zeros((400, 20))), 1))
+    0.0
+    """
+    value, se = np.broadcast_arrays(value, se)
+    apart = []
+    for lag in (1, 2):
+        excess = (value[lag:] - value[:-lag]) ** 2 - se[lag:] ** 2 - se[:-lag] ** 2
+        apart.append(np.nanmean(excess) if np.isfinite(excess).any() else 0.0)
+    return float(np.clip(apart[1] / apart[0] - 1, 0.0, MOST_ALIKE)) if apart[0] > 0 else 0.0
 
 
 def successive(value: np.ndarray, se: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -202,7 +235,7 @@ def family_limit(
     pooled: tuple[int, ...] = (),
     scale: np.ndarray | float = 1.0,
     df: np.ndarray | float | None = None,
-    resemblance: float = 0.0,
+    alike: float = 0.0,
     draws: int = DRAWS,
     seed: int = 0,
 ) -> float:
@@ -222,8 +255,8 @@ def family_limit(
         As for `weighted_ewma` and `between_sessions`.
     df : array_like, shape (chart...), broadcastable, optional
         Degrees of freedom behind each chart's standard errors, estimated together; without, they are known.
-    resemblance : float in [0, 1)
-        Correlation of neighbouring sessions beyond their errors, which the estimated variance between them misses.
+    alike : float in [0, 1)
+        Correlation of neighbouring sessions beyond their errors (see `resemblance`), which `between` misses.
     draws, seed : int
 
     Returns
@@ -251,8 +284,8 @@ def family_limit(
         now = min(AT_ONCE, draws - start)
         drawn = rng.standard_normal((len(se), now, *se.shape[2:]))
         value = np.sqrt(se**2 + wander**2) * drawn
-        if resemblance:
-            value = se * rng.standard_normal(drawn.shape) + wander * _resembling(drawn, resemblance)
+        if alike:
+            value = se * rng.standard_normal(drawn.shape) + wander * _resembling(drawn, alike)
         shown = se
         if df is not None:
             freedom = np.broadcast_to(np.maximum(df, 1.0), se.shape[2:])

@@ -27,7 +27,7 @@ PUBLISHED = Path(__file__).parents[1] / "published" / "lots"
 def steady_limit(weeks, descriptors):
     """The limit where the standard errors are all the variance there is."""
     se = np.full((weeks, descriptors), 0.25)
-    return family_limit(se, None, alpha=0.05, baseline=0, resemblance=RESEMBLANCE)
+    return family_limit(se, None, alpha=0.05, baseline=0, alike=RESEMBLANCE)
 
 
 def test_chart_agrees_with_explicit_weights():

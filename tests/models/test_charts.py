@@ -6,8 +6,9 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.signal import lfilter
 
-from panelstats.models.charts import between_sessions, family_limit, planned, weighted_ewma
+from panelstats.models.charts import between_sessions, family_limit, planned, resemblance, weighted_ewma
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "models"
 
@@ -189,10 +190,28 @@ def test_the_limit_for_sessions_that_resemble_each_other_keeps_their_alarms_near
     between = between_sessions(value, 0.45)
     z = np.abs(weighted_ewma(value, 0.45**2 + between, baseline=0).z).max(axis=(0, 2))
     limits = {
-        alike: family_limit(se, np.full(6, wander**2), alpha=0.05, baseline=0, resemblance=alike, draws=400)
+        alike: family_limit(se, np.full(6, wander**2), alpha=0.05, baseline=0, alike=alike, draws=400)
         for alike in (0.0, 0.3)
     }
     rates = {alike: float((z > limit).mean()) for alike, limit in limits.items()}
     assert limits[0.3] > limits[0.0]
     assert rates[0.3] < 0.12
     assert rates[0.0] > 0.2
+
+
+@pytest.mark.parametrize(("alike", "least", "most"), [(0.0, 0.0, 0.1), (0.2, 0.12, 0.28), (0.3, 0.22, 0.3)])
+def test_resemblance_of_neighbouring_sessions_is_that_of_an_autoregression(alike, least, most):
+    """Levels filtered by scipy, beyond errors that are known; who was away leaves gaps."""
+    rng = np.random.default_rng(7)
+    start = rng.normal(size=(1, 40))
+    new = np.sqrt(1 - alike**2) * rng.normal(size=(119, 40))
+    own = np.concatenate([start, lfilter([1.0], [1.0, -alike], new, axis=0, zi=alike * start)[0]])
+    value = 0.4 * own + 0.2 * rng.normal(size=own.shape)
+    value[rng.random(own.shape) < 0.1] = np.nan
+    assert least <= resemblance(value, np.full(own.shape, 0.2)) <= most
+
+
+def test_levels_that_do_not_wander_resemble_nothing():
+    assert resemblance(np.full((9, 2), 5.0), np.full((9, 2), 0.3)) == 0.0
+    assert resemblance(np.full((9, 2), np.nan), np.full((9, 2), np.nan)) == 0.0
+    assert resemblance(np.array([[1.0], [2.0]]), np.zeros((2, 1))) == 0.0

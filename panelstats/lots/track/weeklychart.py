@@ -108,7 +108,7 @@ def chart_weeks(
     between = np.nan_to_num(between_sessions(difference, se))
     chart = weighted_ewma(difference, se**2 + between, baseline=0)
     limit = family_limit(planned(se, max(weeks, len(se))), between, alpha=false_alarm, baseline=0, seed=seed, df=df,
-                         resemblance=RESEMBLANCE)  # fmt: skip
+                         alike=RESEMBLANCE)  # fmt: skip
     return WeeklyChart(chart.level, chart.sd, between, limit)
 
 

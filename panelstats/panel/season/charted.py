@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.models.charts import Chart, Side, between_sessions, family_limit, planned, weighted_ewma
+from panelstats.models.charts import (
+    Chart,
+    Side,
+    between_sessions,
+    family_limit,
+    planned,
+    resemblance,
+    weighted_ewma,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,6 +44,8 @@ class Charted:
         Variance between sessions, as scaled in the series.
     limit : float
         On level / sd; NaN where nothing could be charted.
+    alike : float
+        Correlation of neighbouring sessions that the limit allows for.
     side : "both", "up" or "down"
     baseline : ndarray, shape (taster, 1)
         Attended sessions of each taster's baseline.
@@ -48,6 +58,7 @@ class Charted:
     variance: np.ndarray
     between: np.ndarray
     limit: float
+    alike: float
     side: Side
     baseline: np.ndarray
     out: np.ndarray
@@ -116,15 +127,16 @@ def charted(
     -----
     The limit is that of the first round: the timetable stays as it is.
     """
-    limit, out = np.nan, np.zeros(active.shape, bool)
+    limit, alike, out = np.nan, 0.0, np.zeros(active.shape, bool)
     while True:
         series = series_of(active & ~out)
         between = _between(series)
         if np.isnan(limit):
-            limit = _limit(series, between, alpha=alpha, side=side, baseline=baseline, seed=seed)
+            alike = resemblance(series.value, series.se) if side == "both" else 0.0
+            limit = _limit(series, between, alike, alpha=alpha, side=side, baseline=baseline, seed=seed)
         variance = series.se**2 + series.scale * between
         found = Charted(series, weighted_ewma(series.value, variance, baseline=baseline), variance, between, limit,
-                        side, baseline, out)  # fmt: skip
+                        alike, side, baseline, out)  # fmt: skip
         more = _farthest(found, active & ~out, most)
         if not more.any():
             return found
@@ -135,15 +147,17 @@ def _between(series: Series) -> np.ndarray:
     return np.nan_to_num(between_sessions(series.value, series.se, pooled=(1,), scale=series.scale))
 
 
-def _limit(series: Series, between: np.ndarray, *, alpha: float, side: Side, baseline: np.ndarray, seed: int) -> float:
+def _limit(
+    series: Series, between: np.ndarray, alike: float, *, alpha: float, side: Side, baseline: np.ndarray, seed: int
+) -> float:
     sessions = max(PLANNED, len(series.value))
     se = planned(series.se, sessions)
     scale = np.ones(se.shape)
     scale[: len(series.scale)] = np.where(np.isfinite(series.value), series.scale, 1.0)
     if not np.isfinite(se).any() or not ((se > 0).any() or (between > 0).any()):
         return np.nan
-    return family_limit(se, between, alpha=alpha, side=side, baseline=baseline, pooled=(1,), scale=scale,
-                        df=series.df, seed=seed)  # fmt: skip
+    return family_limit(se, between / (1 - alike), alpha=alpha, side=side, baseline=baseline, pooled=(1,), scale=scale,
+                        df=series.df, alike=alike, seed=seed)  # fmt: skip
 
 
 def _farthest(found: Charted, active: np.ndarray, most: int) -> np.ndarray:

@@ -108,8 +108,9 @@ class SeasonAudit(Result):
         Where tasters have moved apart and controls were served: descriptor, taster, since (the step of the level that
         alarmed), change of the mean on controls, low, high, z, bound (on its size, 5 % over the tasters).
     limits : DataFrame
-        chart, limit (standard deviations), false_alarm (its share), between_low, between_high (standard deviation
-        between sessions beyond the errors, over descriptors).
+        chart, limit (standard deviations), false_alarm (its share), alike (correlation of neighbouring sessions that
+        the limit allows for), between_low, between_high (standard deviation between sessions beyond the errors, over
+        descriptors).
     """
 
     table: pd.DataFrame

@@ -18,16 +18,22 @@ if TYPE_CHECKING:
     from panelstats.panel.season.judging import Asked
     from panelstats.panel.season.tables import Judged
 
-LIMIT, FALSE_ALARM = "limit", "false_alarm"
+LIMIT, FALSE_ALARM, ALIKE = "limit", "false_alarm", "alike"
 
 
 def limits_table(judged: dict[str, Judged], asked: Asked) -> pd.DataFrame:
     """The limit of each kind of chart, its share of the false alarms, and the variance between sessions."""
     rows = [
-        (name, each.charts.limit, asked.alpha(name), *np.sqrt((each.charts.between.min(), each.charts.between.max())))
+        (
+            name,
+            each.charts.limit,
+            asked.alpha(name),
+            each.charts.alike,
+            *np.sqrt((each.charts.between.min(), each.charts.between.max())),
+        )  # fmt: skip
         for name, each in judged.items()
     ]
-    return pd.DataFrame(rows, columns=[CHART, LIMIT, FALSE_ALARM, "between_low", "between_high"])
+    return pd.DataFrame(rows, columns=[CHART, LIMIT, FALSE_ALARM, ALIKE, "between_low", "between_high"])
 
 
 def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> str:
@@ -39,7 +45,11 @@ def method_of(asked: Asked, judged: dict[str, Judged], limits: pd.DataFrame) -> 
     level = limits[limits[CHART] == LEVEL_CHART]
     between = span([*level["between_low"], *level["between_high"]], 2) if len(level) else "0"
     lag = _lag(judged[LEVEL_CHART]) if LEVEL_CHART in judged else np.nan
-    here = f" {words.HERE.format(lag=number(lag, 2, sign=True))}" if np.isfinite(lag) else ""
+    here = (
+        f" {words.HERE.format(lag=number(lag, 2, sign=True), alike=number(level[ALIKE].max(), 2))}"
+        if np.isfinite(lag)
+        else ""
+    )
     return words.METHOD.format(
         between=Phrase("standard deviation {between} points").format(between=between)
         if len(level) and level["between_high"].max() > 0

@@ -97,6 +97,8 @@ TRIALS = [
         _SIX.palates, error_range=0.35))),
     _season("alike neighbours", "6 tasters, neighbouring sessions alike (0.3)", replace(_SIX, resemblance=0.3,
             palates=replace(_SIX.palates, day_sd=0.3)), named=_UNLIKE),
+    _season("more alike", "6 tasters, neighbouring sessions more alike (0.5)", replace(_SIX, resemblance=0.5,
+            palates=replace(_SIX.palates, day_sd=0.3)), named=_UNLIKE),
     _season("as designed", "10 tasters, 15 % away, errors of a level 0.25 give or take a quarter", _DESIGNED),
     *(_innocent(f"a jump, {n}", f"{n} tasters, {room.lots} lots; one jumps by 1 point on one", replace(room, jump=1.0))
       for n, room in _QUARTER.items()),
