@@ -30,7 +30,7 @@ def limits_table(judged: dict[str, Judged], asked: Asked) -> pd.DataFrame:
             asked.alpha(name),
             each.charts.alike,
             *np.sqrt((each.charts.between.min(), each.charts.between.max())),
-        )  # fmt: skip
+        )
         for name, each in judged.items()
     ]
     return pd.DataFrame(rows, columns=[CHART, LIMIT, FALSE_ALARM, ALIKE, "between_low", "between_high"])
