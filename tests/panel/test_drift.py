@@ -1,13 +1,16 @@
 """Whether the tasters drift at all: their lines against statsmodels, and what is said of panels that do and do not."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy import stats
+from scipy.signal import lfilter
 
 import panelstats as pst
+from panelstats.panel.season.drift import by_resemblance
 from panelstats.report.pages.page import page_of
 from tests.calibration.rooms.months import Months
 
@@ -83,3 +86,23 @@ def test_two_tasters_and_few_sessions_have_no_trends():
     assert few.drift.empty
     assert few.trends.empty
     assert not any(v.question == QUESTION for v in few.verdicts)
+
+
+def test_trends_of_sessions_that_resemble_each_other_vary_as_those_of_a_drawn_autoregression():
+    rng, alike, sessions = np.random.default_rng(3), 0.3, 200
+    start = rng.normal(size=(1, 4000))
+    new = np.sqrt(1 - alike**2) * rng.normal(size=(sessions - 1, 4000))
+    rest = lfilter([1.0], [1.0, -alike], new, axis=0, zi=alike * start)[0]
+    wander, error = 0.4, 0.3
+    level = wander * np.concatenate([start, rest]) + error * rng.normal(size=(sessions, 4000))
+    time = np.arange(sessions) - (sessions - 1) / 2
+    drawn = np.var(time @ level / (time @ time))
+    plain = (wander**2 + error**2) / (time @ time)  # least squares, were the sessions independent
+    charts = SimpleNamespace(
+        series=SimpleNamespace(se=np.full((sessions, 5, 1), error)),
+        between=np.array([[wander**2 * (1 - alike)]]),  # what differences of neighbours show
+        alike=alike,
+    )
+    assert by_resemblance(charts) == pytest.approx(drawn / plain, rel=0.06)
+    charts.alike, charts.between = 0.0, np.array([[wander**2]])
+    assert by_resemblance(charts) == pytest.approx(1.0)

@@ -17,6 +17,7 @@ from panelstats.panel.season.moved import LEVEL
 from panelstats.scores.cells import DESCRIPTOR, TASTER
 
 if TYPE_CHECKING:
+    from panelstats.panel.season.charted import Charted
     from panelstats.panel.season.tables import Judged
 
 # Trends are told over so many sessions; a trend needs so many, and their spread so many tasters (ours).
@@ -47,30 +48,41 @@ def tasters_drift(judged: Judged | None) -> Drift:
     Notes
     -----
     A line for each taster and descriptor, weights 1 / variance; the variance of its sessions is enlarged where the
-    residuals of all tasters ask for it. Against the others a taster of a panel of a moves a / (a - 1) times as far as
-    against all: slopes and their variances are told against all, himself included.
+    residuals of all tasters ask for it, and by what the resemblance of neighbouring sessions that the charts allow for
+    adds to the variance of a trend (an autoregression's long run: Brockwell & Davis 1991, *Time Series*, 7.1). Against
+    the others a taster of a panel of a moves a / (a - 1) times as far as against all: slopes and their variances are
+    told against all, himself included.
     """
     if judged is None or len(judged.tasters) < LEAST_TASTERS:
         return Drift(pd.DataFrame(columns=[DESCRIPTOR, SPREAD]), pd.DataFrame(columns=[TASTER, SLOPE]))
     charts, names = judged.charts, judged.columns
     if len(names) > 1:
         names = ["", *names]
-    own, found = _fitted(charts.series.value, charts.variance)
+    more = by_resemblance(charts)
+    own, found = _fitted(charts.series.value, charts.variance, more)
     single = charts.alarmed & (charts.alarmed.sum(axis=0) <= (len(judged.tasters) - 1) // 3)
-    _, rest = _fitted(np.where(single, np.nan, charts.series.value), charts.variance)
+    _, rest = _fitted(np.where(single, np.nan, charts.series.value), charts.variance, more)
     return Drift(_spread(found, rest, own.df.sum(axis=0), names), _trends(own, found, judged.tasters, names))
 
 
-def _fitted(value: np.ndarray, variance: np.ndarray) -> tuple[Slopes, SlopeSpread]:
+def by_resemblance(charts: Charted) -> np.ndarray:
+    """How many times the variance of a trend is that of independent sessions, by column."""
+    error = np.nan_to_num(np.nanmean(charts.series.se**2, axis=(0, 1)))
+    wander, alike = charts.between[0] / (1 - charts.alike), charts.alike
+    return np.nan_to_num(ratio(error + wander * (1 + alike) / (1 - alike), error + wander), nan=1.0)
+
+
+def _fitted(value: np.ndarray, variance: np.ndarray, more: np.ndarray) -> tuple[Slopes, SlopeSpread]:
     """Slopes over ten sessions against the whole panel, and their spread; of several descriptors their mean first."""
     if value.shape[2] > 1:
         mean, of_mean = _of_mean(value, variance)
+        more = np.append(more.mean(), more)
         value, variance = (np.concatenate(pair, axis=2) for pair in ((mean, value), (of_mean, variance)))
     line = slopes(value, variance, least=LEAST_SESSIONS)
     count, df = np.isfinite(line.slope).sum(axis=0), line.df.sum(axis=0)
     share = ratio(np.maximum(count - 1, 0), count)
     excess = np.maximum(np.nan_to_num(ratio(line.rss.sum(axis=0), df), nan=1.0), 1.0)
-    own = Slopes(OVER * line.slope * share, OVER**2 * line.variance * share * excess, line.rss, line.df)
+    own = Slopes(OVER * line.slope * share, OVER**2 * line.variance * share * excess * more, line.rss, line.df)
     return own, slope_spread(own.slope, own.variance, df)
 
 
