@@ -203,12 +203,12 @@ def test_the_limit_for_sessions_that_resemble_each_other_keeps_their_alarms_near
 def test_resemblance_of_neighbouring_sessions_is_that_of_an_autoregression(alike, least, most):
     """Levels filtered by scipy, beyond errors that are known; who was away leaves gaps."""
     rng = np.random.default_rng(7)
-    start = rng.normal(size=(1, 40))
-    new = np.sqrt(1 - alike**2) * rng.normal(size=(119, 40))
+    start = rng.normal(size=(1, 60))
+    new = np.sqrt(1 - alike**2) * rng.normal(size=(399, 60))
     own = np.concatenate([start, lfilter([1.0], [1.0, -alike], new, axis=0, zi=alike * start)[0]])
-    value = 0.4 * own + 0.2 * rng.normal(size=own.shape)
+    value = 0.4 * own + 0.5 * rng.normal(size=own.shape)
     value[rng.random(own.shape) < 0.1] = np.nan
-    assert least <= resemblance(value, np.full(own.shape, 0.2)) <= most
+    assert least <= resemblance(value, np.full(own.shape, 0.5)) <= most
 
 
 def test_levels_that_do_not_wander_resemble_nothing():
