@@ -197,12 +197,15 @@ HONEST = Phrase(
     "That holds for tasters of one variance between sessions, and for neighbouring sessions that resemble each other "
     "up to a correlation of 0.3, which the limit on level takes from the record. In simulated quiet seasons of 30 "
     "sessions and four descriptors any chart alarmed in {three} with three tasters, in {six} with six and in {ten} "
-    "with ten; where neighbouring sessions resembled each other (autocorrelation 0.3), in {alike} with six, where they "
-    "did more (0.5), in {more}. Where days are wild now and then, or tasters differ in how steady their sessions are, "
-    "it is more often, too."
+    "with ten; where neighbouring sessions resembled each other (autocorrelation 0.3), in {alike} with six, and the "
+    "tasters were said to drift in {trends}; where they did more (0.5), in {more} and {more_trends}. Where days are "
+    "wild now and then, or tasters differ in how steady their sessions are, it is more often, too."
 )
-# Of 150 to 200 seasons each (tests/calibration/rates.md).
-HONEST_RATES = {"three": "6.0 %", "six": "5.0 %", "ten": "3.5 %", "alike": "20.5 %", "more": "99 %"}
+# Of 200 seasons each (tests/calibration/rates.md).
+HONEST_RATES = {
+    "three": "5.0 %", "six": "5.0 %", "ten": "3.5 %", "alike": "3.0 %", "trends": "10.5 %", "more": "16.0 %",
+    "more_trends": "16.5 %",
+}  # fmt: skip
 NOTHING_BETWEEN = Phrase("no extra session-to-session variation shown")
 HERE = Phrase(
     "Here successive differences have a correlation of {lag} (independent sessions: -0.5); the limit on level allows "

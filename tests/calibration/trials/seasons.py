@@ -84,7 +84,7 @@ _ROOMS = {n: Months(tasters=n) for n in (3, 6, 10)}
 _SIX = _ROOMS[6]
 # As many lots as give a session's level an error of a quarter point: 1.1 to 1.5 times 0.48 over them.
 _QUARTER = {3: replace(_ROOMS[3], lots=12), 6: replace(_SIX, lots=10), 10: replace(_ROOMS[10], lots=9)}
-_UNLIKE = (ALARM, NAMED)
+_UNLIKE = (ALARM, NAMED, DRIFTING)
 # Ten tasters and fifteen descriptors over thirty sessions, each level good to 0.25 point give or take a quarter of it:
 # the season by which the charts were designed.
 _DESIGNED = Months(tasters=10, lots=9, descriptors=15, absent=0.15, uneven=0.25)
