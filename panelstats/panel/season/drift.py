@@ -67,7 +67,8 @@ def tasters_drift(judged: Judged | None) -> Drift:
 
 def by_resemblance(charts: Charted) -> np.ndarray:
     """How many times the variance of a trend is that of independent sessions, by column."""
-    error = np.nan_to_num(np.nanmean(charts.series.se**2, axis=(0, 1)))
+    squares = charts.series.se**2
+    error = np.nan_to_num(ratio(np.nansum(squares, axis=(0, 1)), np.isfinite(squares).sum(axis=(0, 1))))
     wander, alike = charts.between[0] / (1 - charts.alike), charts.alike
     return np.nan_to_num(ratio(error + wander * (1 + alike) / (1 - alike), error + wander), nan=1.0)
 
