@@ -4,7 +4,6 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-import pingouin
 import pytest
 from scipy import special, stats
 from statsmodels.formula.api import ols
@@ -45,32 +44,39 @@ def one(table, **where):
 # ── agreement ────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.filterwarnings("ignore::FutureWarning", "ignore::DeprecationWarning")
-def test_classes_are_told_apart_as_in_a_repeated_measures_analysis():
-    """pingouin.rm_anova on the tasters' class means."""
+@pytest.mark.parametrize("sizes", [(5, 5, 5), (3, 7, 5)])
+def test_classes_differ_by_the_quasi_f_of_a_general_librarys_mean_squares(sizes):
+    """statsmodels' analysis of variance, lots within classes; Cochran 1951 puts the mean squares together."""
     y = room(15, 5, 1, 1)[:, :, 0, 0]
-    kind = np.repeat(["low", "middle", "high"], 5)
+    kind = np.repeat(["low", "middle", "high"], sizes)
     sheet = pd.DataFrame(y, columns=list(NAMES[:5])).assign(lot=[f"{100 + j}" for j in range(15)])
     sheet = sheet.melt("lot", var_name="taster", value_name="strength")
     lots = pd.DataFrame({"lot": [f"{100 + j}" for j in range(15)], "class": kind})
     found = one(pst.panel_agreement(pst.read_scores(sheet, room={"lots": lots}), pots="own").classes)
-    means = sheet.merge(lots).groupby(["taster", "class"], as_index=False)["strength"].mean()
-    theirs = pingouin.rm_anova(means, dv="strength", within="class", subject="taster", correction=False).iloc[0]
-    assert (found["classes"], found["df"], found["df_error"]) == (3, theirs["ddof1"], theirs["ddof2"])
-    assert found["statistic"] == pytest.approx(theirs["F"], rel=1e-9)
-    assert found["p"] == pytest.approx(special.fdtrc(theirs["ddof1"], theirs["ddof2"], theirs["F"]), rel=1e-9)
+    table = sheet.merge(lots).rename(columns={"class": "kind"})
+    by_kind = anova_lm(ols("strength ~ C(kind) * C(taster)", table).fit())["sum_sq"]
+    by_lot = anova_lm(ols("strength ~ C(lot) + C(taster)", table).fit())["sum_sq"]
+    kinds, crossed = by_kind["C(kind)"] / 2, by_kind["C(kind):C(taster)"] / 8
+    lot = (by_lot["C(lot)"] - by_kind["C(kind)"]) / 12
+    rest = (by_lot["Residual"] - by_kind["C(kind):C(taster)"]) / 48
+    over, under = kinds + rest, lot + crossed
+    freedom = over**2 / (kinds**2 / 2 + rest**2 / 48), under**2 / (lot**2 / 12 + crossed**2 / 8)
+    assert (found["classes"], found["df"], found["df_error"]) == pytest.approx((3, *freedom), rel=1e-9)
+    assert found["statistic"] == pytest.approx(over / under, rel=1e-9)
+    assert found["p"] == pytest.approx(stats.f.sf(over / under, *freedom), rel=1e-9)
 
 
-def test_tasters_who_differ_by_their_level_alone_leave_classes_nothing_to_be_tested_against():
-    """Their marks in tenths are parallel, so the disagreement is 0 by hand: what rounding leaves of it is no F."""
+def test_of_tasters_who_differ_by_their_level_alone_classes_are_judged_by_their_lots():
+    """Their marks in tenths are parallel: the disagreement is 0, what is left is one-way analysis of variance."""
     level, lots = np.array([0.0, 0.1, 0.7]), np.array([3.1, 3.3, 5.2, 5.6, 6.1, 6.2])
     y = np.round(lots[:, None] + level, 1)
     kind = pd.DataFrame({"lot": [f"{100 + j}" for j in range(6)], "class": np.repeat(["a", "b", "c"], 2)})
     sheet = pd.DataFrame(y, columns=list(NAMES[:3])).assign(lot=kind["lot"])
     sheet = sheet.melt("lot", var_name="taster", value_name="strength")
     found = one(pst.panel_agreement(pst.read_scores(sheet, room={"lots": kind}), pots="own").classes)
-    assert np.isnan(found["statistic"])
-    assert np.isnan(found["p"])
+    theirs = stats.f_oneway(lots[:2], lots[2:4], lots[4:])
+    assert (found["df"], found["df_error"]) == pytest.approx((2, 3))
+    assert (found["statistic"], found["p"]) == pytest.approx((theirs.statistic, theirs.pvalue), rel=1e-9)
 
 
 @pytest.mark.filterwarnings("ignore::FutureWarning", "ignore::DeprecationWarning")

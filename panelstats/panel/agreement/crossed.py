@@ -106,22 +106,49 @@ def rank_agreement(layout: Layout, cell: np.ndarray, seen: np.ndarray) -> tuple[
 
 
 def classes_apart(layout: Layout) -> pd.DataFrame:
-    """Whether the tasters tell the classes apart: class means against the tasters' disagreement on them."""
+    """Whether classes differ, their lots taken as drawn: of the tasters who scored every lot of a descriptor.
+
+    Notes
+    -----
+    Class means against lots within classes and the tasters' disagreement on classes, each of which moves them: the
+    quasi-F (MS_class + MS_lot:taster) / (MS_lot + MS_class:taster), degrees of freedom after Satterthwaite (Cochran
+    1951, Biometrics 7: 17-32). Against the tasters alone any classes differ whose lots do.
+    """
     columns = [DESCRIPTOR, "classes", "df", "df_error", "statistic", "p"]
     looks, cell = layout.cell_means()
     c, people = len(layout.classes), np.unique(layout.taster)
-    if c < 2 or len(people) < 2:
+    if c < 2 or len(people) < 2 or len(cell) <= c:
         return pd.DataFrame(columns=columns)
-    means = np.full((c, len(people), len(layout.descriptors)), np.nan)
+    seen = np.zeros((len(cell), len(people), len(layout.descriptors)), bool)
+    marks = np.zeros(seen.shape)
     for column, (g, who) in enumerate(zip(layout.group, layout.taster, strict=True)):
-        scored = looks[layout.lot_group == g, column] > 0
-        total = np.where(scored, cell[layout.lot_group == g, column], 0.0).sum(axis=0)
-        means[g, np.searchsorted(people, who)] = ratio(total, scored.sum(axis=0))
-    whole = np.isfinite(means).all(axis=(0, 2))
-    means = means[:, whole]
-    if means.shape[1] < 2:
-        return pd.DataFrame(columns=columns)
-    sums, (df, _, df_error) = _squares(means)
-    statistic = ratio(sums[0] / df, sums[2] / df_error)
-    found = (layout.descriptors, c, df, df_error, statistic, fdtrc(df, df_error, statistic))
-    return pd.DataFrame(dict(zip(columns, found, strict=True)))
+        lots, at = layout.lot_group == g, np.searchsorted(people, who)
+        seen[lots, at], marks[lots, at] = looks[lots, column] > 0, cell[lots, column]
+    rows = []
+    for d, name in enumerate(layout.descriptors):
+        whole = seen[..., d].all(axis=0)
+        rows.append((name, c, *_quasi_f(marks[:, whole, d], layout.lot_group)))
+    table = pd.DataFrame(rows, columns=columns[:-1])
+    return table.assign(p=fdtrc(*table[["df", "df_error", "statistic"]].to_numpy(float).T))
+
+
+def _quasi_f(y: np.ndarray, group: np.ndarray) -> tuple[float, float, float]:
+    """Degrees of freedom and quasi-F of the groups of rows; `y` is (lot, taster). NaN where nothing is left to test."""
+    lots, tasters = y.shape
+    if tasters < 2:
+        return (np.nan,) * 3
+    member = (group[:, None] == np.unique(group)).astype(float)
+    of_class = member @ (member.T @ y / member.sum(axis=0)[:, None])  # each lot's class, taster by taster
+    lot, taster = y.mean(axis=1, keepdims=True), y.mean(axis=0)
+    kind = of_class.mean(axis=1, keepdims=True)
+    parts = [(kind - y.mean()), lot - kind, of_class - kind - taster + y.mean(), y - lot - of_class + kind]
+    groups = member.shape[1]
+    df = np.array([groups - 1, lots - groups, (groups - 1) * (tasters - 1), (lots - groups) * (tasters - 1)])
+    sums = np.array([(np.broadcast_to(part, y.shape) ** 2).sum() for part in parts])
+    sums[sums <= ROUNDING * y.size * np.ptp(y) ** 2] = 0.0  # rounding is no variation
+    class_, lot_, crossed, rest = sums / df
+    over, under = class_ + rest, lot_ + crossed
+    if not under > 0:
+        return (np.nan,) * 3
+    df_over = over**2 / (class_**2 / df[0] + rest**2 / df[3]) if over > 0 else float(df[0])
+    return df_over, under**2 / (lot_**2 / df[1] + crossed**2 / df[2]), over / under

@@ -41,7 +41,7 @@ class PanelAgreement(Result):
         counted) with mark_df and mark_reach in points, reliability_lots (pots counted as error); concordance_w,
         spearman, p_concordance; p_lots; call (agree / apart / cannot tell / too alike to judge), reason.
     classes : DataFrame
-        descriptor, classes, df, df_error, statistic, p: whether the tasters tell the classes apart; empty with one.
+        descriptor, classes, df, df_error, statistic, p: whether classes differ, lots taken as drawn; empty with one.
     level : float
     """
 
