@@ -15,7 +15,7 @@ from panelstats.models.lending import RECORDED
 from panelstats.models.multiplicity import adjusted
 from panelstats.models.panelfit import DescriptorFit, PanelFit
 from panelstats.models.sessionfit import compared_fits
-from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SESSION, STAGE
+from panelstats.scores.cells import DESCRIPTOR, LOT, ROLE, SAME, SESSION, STAGE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 # Up to so many lots of a class every pair is compared and lettered (common practice; letters grow without bound).
 FEW_LOTS = 20
+# The stage at which a tray is looked at.
+NOTHING_BREWED = "dry leaf"
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,8 +84,10 @@ class ClassFit:
         return str(part.can.state[np.flatnonzero(part.index == d)[0]])
 
     def one_brew(self, d: int) -> bool:
-        """Whether no lot had two pots that were shared and nothing else tells what pots do, so that it is its brew."""
+        """Whether a lot is its brew: all tasted one, or one shared pot with nothing else to tell what pots do."""
         part = self.part(d)
+        if self.grid.pots[d] == SAME:
+            return bool(self.stage[d] != NOTHING_BREWED)
         if not part.shared or (self.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1).max(initial=0) > 1:
             return False
         return not (d in part.slot and part.pots.rule[part.slot[d]] == RECORDED)

@@ -265,6 +265,21 @@ def test_one_shared_brew_a_lot_is_said():
     assert "Pots were not declared; taken as shared, the careful choice." in found.method
 
 
+@pytest.mark.parametrize(("stage", "call"), [("liquor", "these brews differ"), ("dry leaf", "differ")])
+def test_one_brew_that_all_tasted_again_is_one_brew_still(stage, call):
+    """Two tastings of it tell the palates' error and nothing of a second brew; of a tray of leaf nothing is brewed."""
+    rng = np.random.default_rng(12)
+    source = sheet(panel(rng, 4, 6, 2, 0.3, 1.5), tasters=NAMES[:6], pots=(1, 2)).frame
+    source = source.drop(columns=["session", "position"])
+    words = pd.DataFrame({"descriptor": source["descriptor"].astype(str).unique(), "stage": stage})
+    scores = pst.read_scores(source, room={"descriptors": words})
+    assert pst.compare_lots(scores, pots="same").verdicts[0].call == call
+    assert pst.compare_lots(scores, pots="own").verdicts[0].call == "differ"
+    lots = sorted(source["lot"].astype(str).unique())
+    matched = pst.match_standard(scores, lots[0], tolerance=9.0, pots="same").table["call"]
+    assert set(matched) == ({"cannot tell"} if stage == "liquor" else {"match"})
+
+
 def test_tasters_blind_within_far_classes_are_not_said_to_tell_lots_apart():
     """Classes three points apart, nothing but noise inside them."""
     rng = np.random.default_rng(11)

@@ -97,7 +97,9 @@ def _differences(group: ClassFit, d: int, standard: str, lots: Sequence[str]) ->
 
 
 def _brews(group: ClassFit, d: int, lot: str, standard: str) -> int:
-    """Shared pots behind the difference; 0 where every taster had his own."""
+    """Shared pots behind the difference, one where all tasted one brew; 0 where every taster had his own."""
+    if group.one_brew(d) and not group.part(d).shared:
+        return 1
     if not group.part(d).shared:
         return 0
     brewed = (group.grid.looks[..., d].sum(axis=1) > 0).sum(axis=1)

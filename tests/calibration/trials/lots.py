@@ -252,7 +252,7 @@ _BREWS = [
     _alike("one brew 0.5", "6 lots, 10 tasters, one shared brew a lot (SD 0.5)",
            Room(10, lots=Lots(6), pots=Pots(1, SHARED, 0.5)), named=(TEST, PAIR, PAIRS)),
     _alike("same", "6 lots, 10 tasters, one brew a lot tasted twice (SD 0.25)",
-           Room(10, lots=Lots(6), pots=Pots(2, SAME))),
+           Room(10, lots=Lots(6), pots=Pots(2, SAME)), named=(TEST, PAIR, PAIRS)),
     _alike("uneven pots", "6 lots of 1 to 3 shared pots (SD 0.25), 8 tasters",
            Room(8, lots=Lots(6), pots=Pots(3, SHARED, uneven=True))),
 ]  # fmt: skip
