@@ -13,6 +13,8 @@ from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER, C
 SAFELY_POSITIVE = 1e-5
 # Newton decrement, on the scale of -2 log L, at which the step taken is the last.
 DECREMENT = 1e-12
+# Share of its first guess at which a residual is left where it is: marks that never differ have no greatest likelihood.
+VANISHED = 1e-10
 STEPS = 200
 
 
@@ -91,6 +93,7 @@ def fit(
     theta = np.where(held, 0.0 if values is None else values, guess)
     theta[:, RESIDUAL] = np.maximum(theta[:, RESIDUAL], 1.1 * _least_residual(b, pool, theta))
     terms = _added(criterion(b, theta[pool], lots_random=lots_random), pool)
+    least = VANISHED * theta[:, RESIDUAL]
     active, steps = np.arange(len(held)), 0
     while len(active) and steps < STEPS:
         steps += 1
@@ -101,7 +104,7 @@ def fit(
         theta[active], new = _advance(b.take(members), mine, value, theta[active], step, held[active], lots_random)
         for term, value in zip(terms, new, strict=True):
             term[active] = value
-        active = active[~(decrement < DECREMENT)]
+        active = active[~(decrement < DECREMENT) & (theta[active, RESIDUAL] > least[active])]
     at = criterion(b, theta[pool], lots_random=lots_random)
     value, _, expected, average = _added(at, pool)
     hessian = 2 * average - expected

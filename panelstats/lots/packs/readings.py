@@ -49,4 +49,5 @@ def _place(densities: pd.DataFrame, at: int) -> str:
     """Where a weighing stands."""
     row = densities.iloc[at]
     beside = [f"{name} {row[name]}" for name in ("file", "sheet", "row", LOT) if name in densities]
-    return f"{', '.join(beside) or f'row {at + 1}'}: mass {row['mass']}, volume {row['volume']}"
+    mass, volume = ("no number" if pd.isna(row[name]) else row[name] for name in ("mass", "volume"))
+    return f"{', '.join(beside) or f'row {at + 1}'}: mass {mass}, volume {volume}"
