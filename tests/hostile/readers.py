@@ -47,8 +47,8 @@ def one(data: bytes) -> None:
 
 
 def table_of(scores: pst.Scores) -> list[tuple[object, ...]]:
-    """Every mark with where it belongs, in one order."""
-    columns = [name for name in ("session", "lot", "taster", "pot", "descriptor", "score") if name in scores.frame]
+    """Every mark with who gave it and for what; how a session is spelt may settle on the second reading."""
+    columns = [name for name in ("taster", "pot", "descriptor", "score") if name in scores.frame]
     return sorted(scores.frame[columns].astype(str).itertuples(index=False, name=None))
 
 
