@@ -13,7 +13,7 @@ from panelstats.models.blocks import blocks
 from panelstats.models.estimable import estimable
 from panelstats.models.ranks import mid_ranks
 from panelstats.scores.cells import DESCRIPTOR, OWN, POTS, SHARED, STAGE, Cells, cells_from
-from panelstats.words import count, listing, percent, shortened, stated
+from panelstats.words import count, listing, number, percent, shortened, stated
 
 if TYPE_CHECKING:
     from panelstats.lots.classfit import ClassFit
@@ -144,7 +144,7 @@ def _unequal_slopes(table: np.ndarray, residual: np.ndarray, descriptors: int) -
     p = float(fdtrc(df, df_error, ratio)) * descriptors
     if p >= FLAG:
         return []
-    said = words.UNEQUAL_SLOPES.format(low=stated(1 + slope.min(), ".1f"), high=stated(1 + slope.max(), ".1f"))
+    said = words.UNEQUAL_SLOPES.format(low=number(1 + slope.min(), 1), high=number(1 + slope.max(), 1))
     return [("unequal slopes", p, FLAG, said)]
 
 
