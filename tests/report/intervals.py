@@ -52,5 +52,5 @@ def faults_of(result):
             out += [f"{name}: {fault}" for fault in faults_of_row(names, row)]
     for verdict in result.verdicts:
         names = list(verdict.numbers)
-        out += [f"{verdict.question} {verdict.about}: {fault}" for fault in faults_of_row(names, verdict.numbers)]
+        out += [f"{verdict.question} {verdict.subject}: {fault}" for fault in faults_of_row(names, verdict.numbers)]
     return out
