@@ -31,7 +31,11 @@ class LotTest:
     statistic: np.ndarray
     df: np.ndarray
     df_error: np.ndarray
-    p: np.ndarray
+
+    @property
+    def p(self) -> np.ndarray:
+        """Chance of as much if the lots were alike."""
+        return np.asarray(fdtrc(self.df, self.df_error, self.statistic))
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,7 +139,7 @@ class LotEffects:
                 self._tested[asked] = self._test_of(d, rows[compared[b.row_lot[rows]]])
             tests.append(self._tested[asked])
         statistic, df, df_error = np.array(tests).reshape(-1, 3).T
-        return LotTest(statistic, df, df_error, fdtrc(df, df_error, statistic))
+        return LotTest(statistic, df, df_error)
 
     def _test_of(self, d: int, rows: np.ndarray) -> tuple[float, float, float]:
         """Statistic, its df and those of the error; NaN for fewer than two lots."""

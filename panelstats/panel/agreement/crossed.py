@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +10,7 @@ from scipy.special import fdtrc
 
 from panelstats.models import ranks
 from panelstats.models.additive import fit_additive
+from panelstats.models.degrees import LotTest
 from panelstats.models.estimable import ROUNDING
 from panelstats.models.meansquares import ratio
 from panelstats.models.reliability import Intraclass, from_mean_squares
@@ -18,20 +18,6 @@ from panelstats.scores.cells import DESCRIPTOR
 
 if TYPE_CHECKING:
     from panelstats.panel.agreement.layout import Layout
-
-
-@dataclass(frozen=True, eq=False)
-class LotTest:
-    """Test of the lots within their classes, by descriptor: F and its degrees of freedom."""
-
-    statistic: np.ndarray
-    df: np.ndarray
-    df_error: np.ndarray
-
-    @property
-    def p(self) -> np.ndarray:
-        """Chance of as much if the lots were alike."""
-        return np.asarray(fdtrc(self.df, self.df_error, self.statistic))
 
 
 def centred_rows(table: np.ndarray) -> np.ndarray:

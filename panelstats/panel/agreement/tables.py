@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from panelstats.models.degrees import LotTest
 from panelstats.models.meansquares import ratio
 from panelstats.models.normality import omnibus_p
 from panelstats.models.panelfit import panel_fits
 from panelstats.models.reliability import Intraclass, from_components, limits_of_these_lots, trust_in_mean
 from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER
-from panelstats.panel.agreement.crossed import LotTest, centred_rows, complete_tables, from_tables, rank_agreement
+from panelstats.panel.agreement.crossed import centred_rows, complete_tables, from_tables, rank_agreement
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import Phrase, said
 
