@@ -9,6 +9,8 @@ from scipy import optimize
 from scipy.special import chdtri, nctdtr, nctdtrit, ndtr, ndtri
 
 MOST = 10_000  # observations tried for a plan
+MOST_T = 1e4  # beyond it the share is 0 or 1 to the last digit, whatever the sample
+NEVER = -9.0  # a normal this far below nought is above it in no sample
 
 
 def share_below(k: float, n: int, *, level: float) -> tuple[float, float]:
@@ -44,9 +46,16 @@ def share_below(k: float, n: int, *, level: float) -> tuple[float, float]:
 
 def _noncentrality(t: float, df: int, p: float) -> float:
     """The noncentrality at which t is exceeded with probability 1 - p."""
-    reach = 10 + 2 * abs(t)
-    low, high = t - reach, t + reach
-    return float(optimize.brentq(lambda nc: nctdtr(df, nc, t) - p, low, high, xtol=1e-12))
+    if t < 0:
+        return -_noncentrality(-t, df, 1 - p)
+    t = min(t, MOST_T)
+    reach = 10 + 2 * t
+    return float(optimize.brentq(lambda nc: _reached(t, df, nc) - p, t - reach, t + reach, xtol=1e-12))
+
+
+def _reached(t: float, df: int, nc: float) -> float:
+    """The chance that a noncentral t is at most t, t >= 0; where scipy has no number it is as good as 0 or 1."""
+    return 1.0 if nc < NEVER else float(np.nan_to_num(nctdtr(df, nc, t), nan=float(nc < t)))
 
 
 def one_sided_factor(n: int, coverage: float, confidence: float) -> float:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 from scipy.stats import t as student
 from statsmodels.stats.multitest import multipletests
 
@@ -58,6 +59,20 @@ def test_share_beyond_a_line_has_the_limits_of_the_noncentral_t() -> None:
     low, high = share_below(found["K"], found["n"], level=0.95)
     assert low == pytest.approx(found["lower95"], rel=1e-6)
     assert high == pytest.approx(found["upper95"], rel=1e-6)
+
+
+@pytest.mark.parametrize("n", [2, 3, 8, 40])
+@pytest.mark.parametrize("k", [-700.0, -21.0, -3.0, 0.0, 0.4, 3.0, 21.0, 700.0])
+def test_share_beyond_any_line_leaves_as_much_on_either_side(k: float, n: int) -> None:
+    """A closed form: sqrt(n) k is normal / sqrt(chi-square / df), averaged over quantiles of chi-square."""
+    share = np.array(share_below(k, n, level=0.95))
+    assert ((share >= 0) & (share <= 1)).all()
+    scale = np.sqrt(stats.chi2.isf((np.arange(40_000) + 0.5) / 40_000, n - 1) / (n - 1))
+    for limit, tail in zip(share, (0.025, 0.975), strict=True):
+        if 1e-12 < limit < 1 - 1e-12:
+            reached = stats.norm.cdf(np.sqrt(n) * (k * scale + stats.norm.ppf(limit))).mean()
+            assert reached == pytest.approx(tail, abs=2e-4)
+    assert share_below(-k, n, level=0.95) == pytest.approx(tuple(1 - share[::-1]), abs=1e-9)
 
 
 @pytest.mark.parametrize("plan", published("variables_plan.json")["plans"])

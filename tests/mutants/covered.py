@@ -31,7 +31,7 @@ class Covered:
     seconds: dict[str, float]
 
     def chosen(self, change: Change, budget: float) -> list[str]:
-        """Tests that run the changed statement, as many as the budget holds: its package's own first, quickest first.
+        """Tests that run the changed statement, as many as the budget holds: its package's own and kept answers first.
 
         What runs on import is no test's own: there the lines that use its name count, else all of its file.
         """
@@ -40,7 +40,7 @@ class Covered:
         names = self._running(lines, place.lines)
         if place.on_import:
             names = self._running(lines, place.users) or self._running(lines, lines)
-        own = f"tests/{change.path.parts[1]}/"
+        own = (f"tests/{change.path.parts[1]}/", "tests/kept/")
         spent, some = 0.0, []
         for name in sorted(names, key=lambda name: (not name.startswith(own), self.seconds.get(name, 1.0), name)):
             spent += self.seconds.get(name, 1.0)

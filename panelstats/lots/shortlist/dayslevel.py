@@ -111,7 +111,7 @@ def row_of(day: ClassDay, scores: Scores) -> Row | None:
     place = (pots[POSITION].mean().reindex(table.index).to_numpy() - start) / length
     many = np.bincount(lot, minlength=len(grid.lots))
     mean = np.bincount(lot, place, len(grid.lots)) / np.maximum(many, 1)
-    cups = mine[[LOT, TASTER, POT_NUMBER, POSITION]].drop_duplicates()
+    cups, placed = mine[[LOT, TASTER, POT_NUMBER, POSITION]].drop_duplicates(), (many > 0) & day.ranked
     return Row(
         lot=lot,
         value=table.reindex(columns=grid.descriptors).to_numpy(float),
@@ -122,7 +122,7 @@ def row_of(day: ClassDay, scores: Scores) -> Row | None:
         cup_lot=pd.Index(grid.lots).get_indexer(cups[LOT].astype(str)),
         cup_taster=pd.Index(grid.tasters).get_indexer(cups[TASTER].astype(str)),
         cup_place=(cups[POSITION].to_numpy(float) - start) / length,
-        lots=np.where(many > 0, mean - mean[(many > 0) & day.ranked].mean(), 0.0),
+        lots=np.where(many > 0, mean - (mean[placed].mean() if placed.any() else 0.0), 0.0),
     )
 
 
@@ -213,7 +213,7 @@ def _of_servings(day: ClassDay, row: Row) -> tuple[np.ndarray, np.ndarray]:
     variance, df = day.error.of(_share_of_pots(day, row))
     single = row.value[~row.again]
     spread = np.nanvar(single, axis=0, ddof=1) if len(single) > 1 else np.ones(len(variance))
-    return np.where(row.again[:, None], np.nan_to_num(variance.T, nan=1.0), spread), np.nanmin(df, axis=1)
+    return np.where(row.again[:, None], np.nan_to_num(variance.T, nan=1.0), spread), np.fmin.reduce(df, axis=1)
 
 
 def _by_cup(grid: Grid, row: Row, value: np.ndarray) -> np.ndarray:

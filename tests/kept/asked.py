@@ -1,0 +1,139 @@
+"""Every question of every room: sessions, seasons, counts and weighings, plans."""
+
+from __future__ import annotations
+
+from functools import cache, partial
+
+import numpy as np
+import pandas as pd
+
+import panelstats as pst
+from tests.kept import rooms
+
+drawn, season = cache(rooms.session), cache(rooms.season)
+PEOPLE = rooms.PEOPLE
+MARGINS = {"triangle": 0.3, "duo-trio": 0.4, "2-afc": 0.3, "3-afc": 0.2, "tetrad": 0.3, "paired": 0.3,
+           "two-out-of-five": 0.2}  # fmt: skip
+STOCK = pd.DataFrame({"lot": ["402", "403", "404", "405"], "kilograms": [200.0, 300.0, 120.0, 400.0],
+                      "cost": [3.1, 2.9, 3.6, 2.4], "currency": "EUR"})  # fmt: skip
+
+
+def _of_session(seed: int) -> dict[str, object]:
+    """Questions about one session, the last of the room where there are several."""
+
+    def standard():
+        met = drawn(seed).lots
+        return next(iter(met.query("role == 'standard'")["lot"]), str(met["lot"].iloc[0]))
+
+    def stock():
+        return STOCK[STOCK["lot"].isin(set(drawn(seed).lots["lot"]) - {standard()})]
+
+    even = seed % 2 == 0
+    return {
+        "session": lambda: pst.review_session(drawn(seed)),
+        "lots": lambda: pst.compare_lots(drawn(seed), pots="own" if even else "shared", lots="random", level=0.9),
+        "plain lots": lambda: pst.compare_lots(drawn(seed), adjust="none" if even else "holm", tolerance=0.75),
+        "short list": lambda: pst.shortlist_lots(drawn(seed), take=2),
+        "agreement": lambda: pst.panel_agreement(drawn(seed), level=0.9),
+        "tasters": lambda: pst.review_tasters(drawn(seed)),
+        "trainees": lambda: pst.review_trainees(drawn(seed), trainees="elm"),
+        "blends": lambda: pst.review_blends(drawn(seed), standard()),
+        "recipes": lambda: pst.review_recipes(drawn(seed), standard(), stock=stock(), batch=100.0, tolerance=1.0),
+        "garden": lambda: pst.review_garden(drawn(seed), "Hill"),
+        "makes": lambda: pst.compare_makes(drawn(seed), ["rolling", "garden"] if even else "garden"),
+        "grades": lambda: pst.grade_trend(drawn(seed), ["leaf", "broken", "dust"]),
+        "value": lambda: pst.review_value(drawn(seed)),
+        "map": lambda: pst.review_map(drawn(seed), standard=standard() if even else None, fill_in=not even),
+        "summary": lambda: pst.review_summary(drawn(seed), lots=["401", "402"] if even else None),
+        "faults": lambda: pst.faults_noticed(drawn(seed)),
+        "room error": lambda: pst.room_error(drawn(seed)),
+        "pots": lambda: pst.check_pots(drawn(seed)),
+    }
+
+
+def _of_season(seed: int) -> dict[str, object]:
+    return {
+        "season": lambda: pst.review_season(season(seed), baseline=(6, 8)[seed % 2]),
+        "tasters of all": lambda: pst.review_tasters(season(seed)),
+        "track": lambda: pst.track_standard(season(seed), **_of_weeks(seed), tolerance=1.0),
+        "trainees of all": lambda: pst.review_trainees(season(seed), trainees="elm"),
+    }
+
+
+def _of_weeks(seed: int) -> dict[str, object]:
+    """The control, or the first lot, beside one blend of each week."""
+    named = season(seed).lots["lot"].tolist()
+    first = "control" if "control" in named else named[0]
+    return {"standard": first, "lots": [name for name in named if name[2:] == "1"]}
+
+
+def _of_counts(seed: int) -> dict[str, object]:
+    rng = np.random.default_rng(seed)
+    kind = list(MARGINS)[seed % len(MARGINS)]
+    asked = int(rng.integers(6, 60))
+    right, share = int(asked * rng.uniform(0.2, 1.0)), MARGINS[kind]
+    times = [int(n) for n in rng.integers(1, 9, 6)]
+    hits = [int(rng.integers(0, n + 1)) for n in times]
+    other = list(MARGINS)[(seed + 1) % 5]
+    outcomes = (np.random.default_rng(seed).random(25) < (0.3, 0.5, 0.7, 0.9)[seed % 4]).tolist()
+    return {
+        "differ": lambda: pst.difference_test(kind, correct=right, answers=asked),
+        "match": lambda: pst.match_test(kind, correct=right, answers=asked, within_share=share),
+        "repeated": lambda: pst.repeated_test(kind, correct=hits, answers=times),
+        "repeated within": lambda: pst.repeated_test(kind, correct=hits, answers=times, within_share=share),
+        "needed": lambda: pst.answers_needed(kind, within_share=share),
+        "needed to differ": lambda: pst.answers_needed(kind, within_d=1.5, true_d=0.2, answers=asked, power=0.8),
+        "two tests": lambda: pst.compare_tests(
+            [("2-afc" if kind == "paired" else kind, right, asked), (other, asked // 2, asked)]
+        ),
+        **{f"screening {n}": partial(pst.screen_trainee, other, outcomes[:n]) for n in (1, 3)},
+        "screening": lambda: _screened(other, outcomes),
+        "answers": lambda: pst.review_answers(rooms.answers(seed)),
+        "answers within": lambda: pst.review_answers(rooms.answers(seed), within_d=1.0),
+        "packs": lambda: pst.review_packs(rooms.weights(seed), grams=250, millilitres=(700, 800, 900)[seed % 3]),
+        "same tasters": lambda: pst.compare_same_tasters(outcomes[:12], outcomes[12:24]),
+        "from control": lambda: pst.difference_from_control(_ratings(seed), control="blind"),
+    }
+
+
+def _screened(kind: str, outcomes: list[bool]) -> pst.Screening:
+    """As many trials as it took."""
+    runs = (pst.screen_trainee(kind, outcomes[:n]) for n in range(1, len(outcomes) + 1))
+    return next(run for run in runs if run.call in ("pass", "fail") or len(run.table) == len(outcomes))
+
+
+def _ratings(seed: int) -> pd.DataFrame:
+    rng = np.random.default_rng(seed)
+    people, samples = [f"t{n}" for n in range(rng.integers(3, 12))], ("blind", "B1", "B2")
+    rows = [(who, what, int(np.clip(rng.normal(1 + n * seed % 3, 1), 0, 9).round()))
+            for who in people for n, what in enumerate(samples)]  # fmt: skip
+    return pd.DataFrame(rows, columns=["taster", "sample", "rating"])
+
+
+def _of_plans(seed: int) -> dict[str, object]:
+    lots, tray = pd.DataFrame({"lot": [f"{401 + n}" for n in range(5 + seed)], "class": "early"}), seed % 2 == 1
+    lots.loc[::2, "class"] = "late"
+    people = PEOPLE[: 3 + seed % 3]
+
+    def planned():
+        return pst.plan_session(
+            lots, people, service="tray" if tray else "bench", limit=14, pots_per_lot=1 + seed % 2, controls=["S"],
+            repeats=2, variances={"pot": 0.1, "taster_lot": 0.2, "look": 0.4}, seed=seed, pot_minutes=6.0,
+            excluded={"elm": ["402"]} if tray else None, joining=["rowan"], strong=["403"] if not tray else (),
+        )  # fmt: skip
+
+    return {
+        "plan": planned,
+        "plan changed": lambda: pst.change_plan(planned(), late=["499"], absent={"yew": "hazel"}),
+        "plan dealt": lambda: pst.plan_session(lots, people, service="tray", limit=8, tasters_per_lot=2, seed=seed),
+        "sets": lambda: pst.plan_difference(list(MARGINS)[seed], people, trials=2 + seed % 3, seed=seed),
+    }
+
+
+SESSIONS, SEASONS, COUNTS, PLANS = range(24), range(8), range(14), range(6)
+ROOMS = {
+    **{f"session {n:02d}": partial(_of_session, n) for n in SESSIONS},
+    **{f"season {n:02d}": partial(_of_season, n) for n in SEASONS},
+    **{f"counts {n:02d}": partial(_of_counts, n) for n in COUNTS},
+    **{f"plans {n:02d}": partial(_of_plans, n) for n in PLANS},
+}

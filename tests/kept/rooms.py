@@ -1,0 +1,113 @@
+"""Small rooms drawn from a seed, each with something of what rooms have: the same seed, the same sheet."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+import panelstats as pst
+
+PEOPLE = ("elm", "yew", "larch", "beech", "hazel", "rowan", "aspen")
+FAULTS = ("inverted", "noisy", "level", "flat", "none", "none")
+MEANT = ("own", "shared", "same", "")
+
+
+def session(seed: int) -> pst.Scores:
+    """A tasting or a few: lots of classes, gardens and makes, brews, a faulty taster, gaps, facts and remarks."""
+    rng = np.random.default_rng(seed)
+    lots, tasters, words = rng.integers(3, 8), rng.integers(2, 8), rng.integers(1, 4)
+    days, pots, step = rng.choice([1, 1, 2]), rng.choice([1, 2, 2, 3]), rng.choice([0.1, 0.5, 1.0])
+    named, fault = [f"{401 + n}" for n in range(lots)], rng.choice(FAULTS)
+    tea, level = rng.normal(5, 1.2, (lots, words)), rng.normal(0, 0.3, (tasters, words))
+    slope = rng.uniform(0.7, 1.3, (tasters, words))
+    slope[0] = {"inverted": -1.0, "flat": 0.0}.get(fault, slope[0])
+    level[0] += 1.5 * (fault == "level")
+    error = np.where(np.arange(tasters) == 0, 1.6 if fault == "noisy" else 0.5, 0.5)
+    brew = rng.normal(0, 0.3, (days, lots, pots, words))
+    day, lot, taster, pot = np.indices((days, lots, tasters, pots)).reshape(4, -1)
+    marks = 5 + level[taster] + slope[taster] * (tea[lot] - 5 + brew[day, lot, pot])
+    marks = np.clip(marks + rng.normal(size=marks.shape) * error[taster, None], 0, 10)
+    sheet = pd.DataFrame({"session": [f"2031-03-{4 + 7 * n:02d}" for n in day], "lot": np.array(named)[lot],
+                          "taster": np.array(PEOPLE)[taster], "pot": pot + 1})  # fmt: skip
+    if rng.random() < 0.6:
+        sheet["position"] = rng.permuted(np.tile(np.arange(lots * pots), (days * tasters, 1)), axis=1).ravel() + 1
+        sheet = sheet.sort_values(["session", "taster", "position"])
+    for n, word in enumerate(("brisk", "body", "aroma")[:words]):
+        sheet[word] = (np.round(marks[:, n] / step) * step).round(1)
+    if rng.random() < 0.5:
+        sheet["remarks"] = rng.choice(["", "", "", "smoky", "slightly stale", "good"], len(sheet))
+    kept = sheet[rng.random(len(sheet)) > rng.choice([0, 0, 0.1])].reset_index(drop=True)
+    return pst.read_scores(kept, room=_registers(rng, named, tasters, words, sheet))
+
+
+def _registers(
+    rng: np.random.Generator, named: list[str], tasters: int, words: int, sheet: pd.DataFrame
+) -> dict[str, pd.DataFrame]:
+    lots, some = len(named), rng.random
+    table = pd.DataFrame(
+        {"lot": named, "garden": rng.choice(["Hill", "Flats"], lots), "rolling": rng.choice([30, 40], lots),
+         "grade": rng.choice(["leaf", "broken", "dust"], lots), "price": (3 + rng.random(lots)).round(2),
+         "class": rng.choice(["early", "late"], lots) if some() < 0.3 else "",
+         "role": ["standard" if n == 0 and some() < 0.6 else "" for n in range(lots)]}
+    )  # fmt: skip
+    people = pd.DataFrame({"taster": PEOPLE[:tasters], "role": "senior"})
+    if some() < 0.5 and tasters > 2:
+        people.loc[0, "role"] = "trainee"
+    descriptors = pd.DataFrame({"descriptor": ["brisk", "body", "aroma"][:words], "low": 0, "high": 10})
+    if some() < 0.5:
+        descriptors["tolerance"] = rng.choice([0.5, 1.0])
+        descriptors["wanted"] = rng.choice(["more", "less"], words)
+    days = sheet["session"].unique()
+    sessions = pd.DataFrame({"session": days, "date": days, "pots": rng.choice(MEANT)})
+    return {"lots": table, "tasters": people, "descriptors": descriptors, "sessions": sessions}
+
+
+def season(seed: int) -> pst.Scores:
+    """A season of short sessions: a taster who jumps, drifts, tires or stays away, controls, resembling weeks."""
+    rng = np.random.default_rng(seed)
+    weeks, lots, tasters = rng.integers(10, 18), rng.integers(3, 6), rng.integers(2, 6)
+    pots, words, what = rng.choice([1, 2]), rng.integers(1, 3), rng.choice(["jump", "drift", "noise", "none"])
+    control = rng.random() < 0.5
+    rows = []
+    for week in range(weeks):
+        shift = {"jump": 1.5 * (week >= weeks // 2), "drift": 0.15 * week}.get(what, 0.0)
+        wide = 1.5 if what == "noise" and week >= weeks // 2 else 0.5
+        day = rng.normal(0, 0.2, tasters)
+        for lot in range(lots):
+            name = "control" if control and lot == 0 else f"{week:02d}{lot}"
+            tea = np.full(words, 5.0) if name == "control" else rng.normal(5, 1, words)
+            for taster in range(tasters):
+                if taster == 1 and week > weeks - 4:  # stays away
+                    continue
+                for pot in range(pots):
+                    off = day[taster] + (shift if taster == 0 else 0.0)
+                    mark = tea + off + rng.normal(0, wide if taster == 0 else 0.5, words)
+                    date = f"2031-{1 + week // 4:02d}-{1 + 7 * (week % 4):02d}"
+                    rows.append((date, name, PEOPLE[taster], pot + 1, *np.clip(mark, 0, 10).round(1)))
+    columns = ["session", "lot", "taster", "pot", *["strength", "brisk"][:words]]
+    return pst.read_scores(pd.DataFrame(rows, columns=columns))
+
+
+def weights(seed: int) -> pd.DataFrame:
+    """Weighings of a few grades, loose and tapped."""
+    rng = np.random.default_rng(seed)
+    grades, turns, some = rng.integers(1, 4), rng.integers(1, 5), rng.integers(1, 6)
+    rows = [
+        {"lot": f"{401 + lot}", "grade": f"g{lot % grades}", "state": state, "replicate": turn + 1,
+         "mass": round(float(rng.normal(0.31 + 0.02 * (lot % grades), 0.006) * 250 * factor), 1), "volume": 250}
+        for lot in range(some) for state, factor in (("loose", 1.0), ("tapped", 1.12)) for turn in range(turns)
+    ]  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def answers(seed: int) -> pd.DataFrame:
+    """Answers of a few tests of several kinds."""
+    rng = np.random.default_rng(seed)
+    kinds = rng.choice(["triangle", "duo-trio", "2-afc", "3-afc", "tetrad", "paired"], 3, replace=False)
+    rows = [
+        {"test": f"B{n + 1}", "kind": kind, "taster": f"t{m:02d}", "order": ("AB", "BA")[m % 2] * (kind == "paired"),
+         "answer": (("A", "B") if kind == "paired" else ("right", "wrong"))[int(rng.random() > share)]}
+        for n, kind in enumerate(kinds) for share in [rng.choice([0.4, 0.6, 0.9])]
+        for m in range(rng.integers(8, 40))
+    ]  # fmt: skip
+    return pd.DataFrame(rows)
