@@ -103,6 +103,47 @@ def pots_needed(
     return np.where(np.isnan(variances).any(axis=(0, -1)), np.nan, needed)
 
 
+def pots_and_tasters_needed(
+    pot_variance: float,
+    interaction: float,
+    error: float,
+    *,
+    tasters: int,
+    lots: int = 2,
+    difference: float = 1.0,
+    power: float = 0.8,
+    level: float = 0.95,
+    lent: tuple[float, float] = (1.0, 1.0),
+) -> tuple[int, int] | None:
+    """Pots of each lot, and the fewest tasters from `tasters` up, that would find a true difference.
+
+    Parameters
+    ----------
+    pot_variance, interaction, error, lots, difference, power, level, lent
+        As for `pots_needed`.
+    tasters : int
+        Those there are.
+
+    Returns
+    -------
+    (int, int) or None
+        Pots and tasters; None where neither `MOST_POTS` nor `MOST_TASTERS` suffice.
+
+    Examples
+    --------
+    >>> pots_and_tasters_needed(0.25, 0.16, 0.64, tasters=3)
+    (11, 7)
+    """
+    for many in range(tasters, MOST_TASTERS + 1):
+        pots = float(
+            pots_needed(np.array(pot_variance), np.array(interaction), np.array(error), tasters=many, lots=lots,
+                        difference=difference, power=power, level=level, lent=lent)
+        )  # fmt: skip
+        if np.isfinite(pots):
+            return int(pots), many
+    return None
+
+
 def tasters_needed(
     interaction: float,
     error: float,

@@ -1,6 +1,7 @@
 """Lots held against the standard: what was planted is found, pots are honoured, tolerances say whose they are."""
 
 import dataclasses
+import re
 
 import numpy as np
 import pandas as pd
@@ -242,3 +243,25 @@ def test_error_rates_own_and_shared_pots(own):
     bound = 0.05 + 4 * np.sqrt(0.05 * 0.95 / n)
     assert differ.mean() <= bound
     assert match.mean() <= bound
+
+
+@pytest.mark.parametrize("pots", ["shared", "same"])
+def test_one_brew_of_each_asks_for_brews_and_not_for_tasters_alone(pots):
+    """What tasters add to one brew, however many, says nothing of the lots: mends, identity of the brew."""
+    y = 5 + np.random.default_rng(3).normal(0, 1, (1, 3, 5, 1, 1))
+    scores = panel(y, pots=pots, roles=("standard", "trial", "trial"))
+    step = match_standard(scores, "L0", tolerance=1.0).verdicts[0].next_step
+    assert re.match(r"\d+ pots of each, by \d+ tasters, would settle d0 within 1 point", step)
+    step = pst.compare_lots(scores, tolerance=1.0).verdicts[0].next_step
+    assert re.search(r"\d+ pots a lot and \d+ tasters would find a difference of 2 points", step)
+
+
+@pytest.mark.parametrize("wild", [0.3, 1.2])
+def test_where_twelve_pots_are_too_few_more_tasters_are_named_with_them(wild):
+    """Pots far apart, tasters few: either alone would be advice that cannot be followed (Searle et al. 1992)."""
+    rng = np.random.default_rng(5)
+    y = 5 + rng.normal(0, wild, (1, 2, 1, 2, 1)) + rng.normal(0, 1, (1, 2, 4, 2, 1))
+    found = match_standard(panel(y, pots="shared"), "L0", tolerance=1.0)
+    pots, tasters = map(int, re.match(r"(\d+) pots of each, by (\d+) tasters", found.verdicts[0].next_step).groups())
+    assert 3 <= pots <= 12
+    assert tasters >= 4

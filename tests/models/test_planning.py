@@ -6,7 +6,9 @@ from scipy import stats
 from scipy.optimize import brentq
 
 from panelstats.models.normality import omnibus_p
-from panelstats.models.numbersneeded import MOST_POTS, pots_needed, power_with_pots, tasters_needed
+from panelstats.models.numbersneeded import (
+    MOST_POTS, pots_and_tasters_needed, pots_needed, power_with_pots, tasters_needed,
+)  # fmt: skip
 from panelstats.models.reliability import limits_of_these_lots, trust_in_mean
 
 
@@ -38,6 +40,20 @@ def test_pots_needed_are_the_fewest_with_the_power(pot, cross, error, plan, aske
     enough = [n for n in range(2, MOST_POTS + 1) if power(n, pot, cross, error, **plan) >= asked]
     found = float(pots_needed(np.array(pot), cross, error, power=asked, **plan))
     assert found == (enough[0] if enough else np.inf)
+
+
+@pytest.mark.parametrize(("pot", "tasters"), [(0.06, 3), (0.25, 3), (0.4, 5), (0.02, 12)])
+def test_where_pots_do_not_suffice_more_tasters_are_needed_the_fewest_that_do(pot, tasters):
+    pots, many = pots_and_tasters_needed(pot, 0.2, 0.6, tasters=tasters)
+    enough = [
+        (people, n) for people in range(tasters, many + 1) for n in range(2, MOST_POTS + 1)
+        if power(n, pot, 0.2, 0.6, tasters=people) >= 0.8
+    ]  # fmt: skip
+    assert enough[0] == (many, pots)
+
+
+def test_where_nothing_suffices_no_number_is_named():
+    assert pots_and_tasters_needed(9.0, 0.2, 0.6, tasters=3) is None
 
 
 def test_what_is_not_known_needs_no_number_of_pots():

@@ -11,7 +11,7 @@ from panelstats.lots.classfit import FEW_LOTS
 from panelstats.lots.compare import words
 from panelstats.lots.compare.pairs import compare, spans
 from panelstats.models.estimable import NO_DF, NO_ERROR, NO_VARIATION
-from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_needed, tasters_needed
+from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_and_tasters_needed, tasters_needed
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.speech import Phrase
@@ -205,7 +205,7 @@ def next_step(group: ClassFit, d: int) -> str:
     wanted = group.tolerance[d] * 2 if np.isfinite(group.tolerance[d]) else 1.0
     fields = {"difference": stated(wanted, ".3g"), "points": str(Phrase("point") if wanted == 1 else Phrase("points"))}
     tasters = len(group.grid.tasters)
-    if fit.part.shared and tasters > 1:
+    if (fit.part.shared or group.one_brew(d)) and tasters > 1:
         would = _pots_would(group, fit, d, wanted)
         two = words.TWO_POTS if _brews(group, d) == 2 else ""
         return two + words.POTS_WOULD.format(**would, **fields) if would else _nobody_would(fields)
@@ -232,17 +232,17 @@ def _pots_would(group: ClassFit, fit: DescriptorFit, d: int, wanted: float) -> d
     own = can.pot_df[fit.place], can.cross_df[fit.place]
     lent = [max(float(part.df[k]) / df, 1.0) if part.held[k] and df > 0 else 1.0
             for part, df in zip((fit.part.pots, fit.part.interactions), own, strict=True)]  # fmt: skip
-    planned = np.array(variance[LOT_POT] or PLANNING_POT_SD**2), variance[LOT_TASTER], variance[RESIDUAL]
-    for tasters in range(len(group.grid.tasters), MOST_TASTERS + 1):
-        enough = pots_needed(
-            *planned, tasters=tasters, lots=group.count, difference=wanted,
-            level=1 - (1 - group.level) / max(group.tests, 1), lent=(lent[0], lent[1]),
-        )  # fmt: skip
-        if np.isfinite(enough):
-            pots = max(int(enough), _brews(group, d) + (tasters == len(group.grid.tasters)))
-            assumed = "" if variance[LOT_POT] else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
-            return {"pots": count(pots, "pot"), "assumed": assumed, "tasters": count(tasters, "taster")}
-    return {}
+    told, present = variance[LOT_POT] > 0, len(group.grid.tasters)
+    planned = variance[LOT_POT] if told else PLANNING_POT_SD**2, variance[LOT_TASTER], variance[RESIDUAL]
+    enough = pots_and_tasters_needed(
+        *planned, tasters=present, lots=group.count, difference=wanted,
+        level=1 - (1 - group.level) / max(group.tests, 1), lent=(lent[0], lent[1]),
+    )  # fmt: skip
+    if enough is None:
+        return {}
+    pots, tasters = max(enough[0], _brews(group, d) + (enough[1] == present)), enough[1]
+    assumed = "" if told else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
+    return {"pots": count(pots, "pot"), "assumed": assumed, "tasters": count(tasters, "taster")}
 
 
 def _brews(group: ClassFit, d: int) -> int:

@@ -8,7 +8,7 @@ import numpy as np
 
 from panelstats.lots.standard import words
 from panelstats.models.lending import STEADIED
-from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_needed, tasters_needed
+from panelstats.models.numbersneeded import MOST_TASTERS, PLANNING_POT_SD, pots_and_tasters_needed, tasters_needed
 from panelstats.models.reml import LOT_POT, LOT_TASTER, RESIDUAL
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION
@@ -175,8 +175,9 @@ def _settle(mine: pd.DataFrame, group: ClassFit, level: float) -> str:
     fit, size, tasters = group.of(d), float(row["tolerance"]), len(group.grid.tasters)
     assert fit is not None  # noqa: S101 - an open row has a fit
     variance, fields = fit.variances, {"descriptor": row[DESCRIPTOR], "tolerance": _points(size)}
-    if fit.part.shared and tasters > 1 and (pots := _pots_would(variance, row, tasters, level)):
-        return words.POTS_WOULD.format(**pots, **fields, tasters=count(tasters, "taster"))
+    if (fit.part.shared or group.one_brew(d)) and tasters > 1:
+        would = _pots_would(variance, row, tasters, level)
+        return words.POTS_WOULD.format(**would, **fields) if would else _nobody_would(fields)
     more = tasters_needed(
         variance[LOT_TASTER],
         variance[RESIDUAL],
@@ -186,24 +187,29 @@ def _settle(mine: pd.DataFrame, group: ClassFit, level: float) -> str:
         level=2 * level - 1,
     )
     if more is None:
-        return words.NOBODY_WOULD.format(most=MOST_TASTERS, **fields)
+        return _nobody_would(fields)
     return words.TASTERS_WOULD.format(tasters=count(max(more, tasters + 1), "taster"), **fields)
 
 
+def _nobody_would(fields: dict[str, str]) -> str:
+    return words.NOBODY_WOULD.format(most=MOST_TASTERS, **fields)
+
+
 def _pots_would(variance: np.ndarray, row: pd.Series, tasters: int, level: float) -> dict[str, str]:
-    """Shared pots of each that would do, with what was assumed; empty where no number does."""
-    pots = float(
-        pots_needed(
-            np.array(variance[LOT_POT] or PLANNING_POT_SD**2),
-            variance[LOT_TASTER],
-            variance[RESIDUAL],
-            tasters=tasters,
-            difference=float(row["tolerance"]),
-            power=POWER_A_SIDE,
-            level=2 * level - 1,
-        )
+    """Shared pots of each that would do, with more tasters where these do not; empty where no number does."""
+    told = variance[LOT_POT] > 0
+    enough = pots_and_tasters_needed(
+        variance[LOT_POT] if told else PLANNING_POT_SD**2,
+        variance[LOT_TASTER],
+        variance[RESIDUAL],
+        tasters=tasters,
+        difference=float(row["tolerance"]),
+        power=POWER_A_SIDE,
+        level=2 * level - 1,
     )
-    if not np.isfinite(pots):
+    if enough is None:
         return {}
-    assumed = "" if variance[LOT_POT] else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
-    return {"pots": count(max(int(pots), int(row["brews"]) + 1), "pot"), "assumed": assumed}
+    pots, many = enough
+    assumed = "" if told else words.ASSUMED_POTS.format(sd=PLANNING_POT_SD)
+    return {"pots": count(max(pots, int(row["brews"]) + (many == tasters)), "pot"), "assumed": assumed,
+            "tasters": count(many, "taster")}  # fmt: skip
