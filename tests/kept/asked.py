@@ -10,7 +10,7 @@ import pandas as pd
 import panelstats as pst
 from tests.kept import rooms
 
-drawn, season = cache(rooms.session), cache(rooms.season)
+drawn, season, day = cache(rooms.session), cache(rooms.season), cache(rooms.day)
 PEOPLE = rooms.PEOPLE
 MARGINS = {"triangle": 0.3, "duo-trio": 0.4, "2-afc": 0.3, "3-afc": 0.2, "tetrad": 0.3, "paired": 0.3,
            "two-out-of-five": 0.2}  # fmt: skip
@@ -48,6 +48,7 @@ def _of_session(seed: int) -> dict[str, object]:
         "faults": lambda: pst.faults_noticed(drawn(seed)),
         "room error": lambda: pst.room_error(drawn(seed)),
         "pots": lambda: pst.check_pots(drawn(seed)),
+        "account": lambda: _Account(drawn(seed)),
     }
 
 
@@ -58,6 +59,30 @@ def _of_season(seed: int) -> dict[str, object]:
         "track": lambda: pst.track_standard(season(seed), **_of_weeks(seed), tolerance=1.0),
         "trainees of all": lambda: pst.review_trainees(season(seed), trainees="elm"),
     }
+
+
+def _of_day(seed: int) -> dict[str, object]:
+    return {
+        "day": lambda: pst.review_session(day(seed), take=(3, None)[seed % 2]),
+        "values": lambda: pst.review_value(day(seed)),
+        "list of best": lambda: pst.shortlist_lots(day(seed), take=5, level=0.9),
+        "catalogue": lambda: pst.review_summary(day(seed)),
+        "account": lambda: _Account(day(seed)),
+    }
+
+
+class _Account:
+    """What was read, and how."""
+
+    verdicts = ()
+
+    def __init__(self, scores: pst.Scores) -> None:
+        self.scores = scores
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """The records of the reading, and the scores."""
+        names = ("account", "problems", "inferred", "lots", "tasters", "descriptors", "sessions", "frame")
+        return {name: getattr(self.scores, name) for name in names}
 
 
 def _of_weeks(seed: int) -> dict[str, object]:
@@ -76,7 +101,20 @@ def _of_counts(seed: int) -> dict[str, object]:
     hits = [int(rng.integers(0, n + 1)) for n in times]
     other = list(MARGINS)[(seed + 1) % 5]
     outcomes = (np.random.default_rng(seed).random(25) < (0.3, 0.5, 0.7, 0.9)[seed % 4]).tolist()
+    blank = int(rng.integers(0, 3))
+    seen = dict(zip(("hits", "false"), map(int, rng.integers(0, 25, 2)), strict=True), n_a=24, n_not_a=26)
+    signal = ("a-not-a", "same-different")[seed % 2]
+    strict = {"error": (0.01, 0.05, 0.1)[seed % 3], "match_error": (0.1, 0.05)[seed % 2]}
     return {
+        "differ from": lambda: pst.difference_test(signal, **seen),
+        "match within": lambda: pst.match_test(signal, **seen, within_d=(0.5, 1.0, 2.0)[seed % 3], **strict),
+        "blanks": lambda: pst.match_test(
+            kind, correct=right, answers=asked + blank, blanks=blank, within_d=1.0, **strict
+        ),
+        "signal needed": lambda: pst.answers_needed(signal, within_d=1.0, answers=asked, **strict),
+        "rated within": lambda: pst.difference_from_control(_ratings(seed), control="blind", tolerance=1.5, **strict),
+        "tests of one kind": lambda: pst.compare_tests([(other, right, asked), (other, asked // 2, asked + 4)]),
+        "same tasters, more": lambda: pst.compare_same_tasters(hits, hits[::-1], answers=[8] * 6, error=0.1),
         "differ": lambda: pst.difference_test(kind, correct=right, answers=asked),
         "match": lambda: pst.match_test(kind, correct=right, answers=asked, within_share=share),
         "repeated": lambda: pst.repeated_test(kind, correct=hits, answers=times),
@@ -130,10 +168,11 @@ def _of_plans(seed: int) -> dict[str, object]:
     }
 
 
-SESSIONS, SEASONS, COUNTS, PLANS = range(24), range(8), range(14), range(6)
+SESSIONS, SEASONS, COUNTS, PLANS, DAYS = range(24), range(8), range(30), range(6), range(10)
 ROOMS = {
     **{f"session {n:02d}": partial(_of_session, n) for n in SESSIONS},
     **{f"season {n:02d}": partial(_of_season, n) for n in SEASONS},
     **{f"counts {n:02d}": partial(_of_counts, n) for n in COUNTS},
+    **{f"day {n:02d}": partial(_of_day, n) for n in DAYS},
     **{f"plans {n:02d}": partial(_of_plans, n) for n in PLANS},
 }

@@ -101,13 +101,55 @@ def weights(seed: int) -> pd.DataFrame:
 
 
 def answers(seed: int) -> pd.DataFrame:
-    """Answers of a few tests of several kinds."""
+    """Answers to the sets of three planned tests, by tasters some of whom can tell and some of whom favour a place."""
     rng = np.random.default_rng(seed)
-    kinds = rng.choice(["triangle", "duo-trio", "2-afc", "3-afc", "tetrad", "paired"], 3, replace=False)
-    rows = [
-        {"test": f"B{n + 1}", "kind": kind, "taster": f"t{m:02d}", "order": ("AB", "BA")[m % 2] * (kind == "paired"),
-         "answer": (("A", "B") if kind == "paired" else ("right", "wrong"))[int(rng.random() > share)]}
-        for n, kind in enumerate(kinds) for share in [rng.choice([0.4, 0.6, 0.9])]
-        for m in range(rng.integers(8, 40))
-    ]  # fmt: skip
-    return pd.DataFrame(rows)
+    people = [f"t{m:02d}" for m in range(rng.integers(6, 20))]
+    kinds = rng.choice(["triangle", "duo-trio", "2-afc", "3-afc", "tetrad", "paired", "a-not-a", "same-different"], 3,
+                       replace=False)  # fmt: skip
+    plans = [
+        pst.plan_difference(kind, people, trials=int(rng.choice([2, 4])), test=f"B{n + 1}", seed=seed)
+        for n, kind in enumerate(kinds)
+    ]
+    table = pd.concat([plan.answers for plan in plans], ignore_index=True)
+    return table.assign(answer=[_answer(row, rng) for row in table.itertuples()])
+
+
+def _answer(row, rng: np.random.Generator) -> str:
+    """What a taster says of one set: right or wrong, the cup that he favours, or nothing."""
+    if rng.random() < 0.04:
+        return ""
+    if row.kind in ("a-not-a", "same-different"):
+        said = ("A", "not A") if row.kind == "a-not-a" else ("same", "different")
+        return row.right if rng.random() < 0.5 else said[rng.integers(2)]
+    if row.kind in ("2-afc", "paired"):
+        return "AB"[int(rng.random() < (0.3 if row.kind == "2-afc" else 0.5))]
+    return "right" if rng.random() < 0.55 else "wrong"
+
+
+def day(seed: int) -> pst.Scores:
+    """A long row, each lot tasted once, controls and some lots again: a level that falls, jumps or stays."""
+    rng = np.random.default_rng(seed)
+    lots, tasters, words = int(rng.integers(14, 28)), int(rng.integers(1, 4)), int(rng.integers(1, 3))
+    named = [f"{401 + n}" for n in range(lots)]
+    again = [str(name) for name in rng.choice(named, 4, replace=False)]
+    if seed % 3:  # the control stands again and again
+        again += ["control"] * 4
+    one = list(rng.permutation(named + again)) if seed % 2 else named + again
+    tea = {name: rng.normal(5, 1, words) for name in [*named, "control"]}
+    fall, jump = rng.choice([0.0, 1.5]), rng.choice([0.0, 0.0, 1.5])
+    rows = []
+    for taster in range(tasters):
+        row = list(rng.permutation(one)) if seed % 4 == 3 else one
+        met: dict[str, int] = {}
+        for place, name in enumerate(row):
+            met[name] = met.get(name, 0) + 1
+            off = 0.2 * taster - fall * place / len(row) + jump * (place > len(row) // 2)
+            mark = np.clip(tea[name] + off + rng.normal(0, 0.5, words), 0, 10)
+            rows.append((name, PEOPLE[taster], met[name], place + 1, *(np.round(mark * 2) / 2)))
+    sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", "position", *["strength", "brisk"][:words]])
+    price = [round(2 + float(tea[name][0]) / 5, 2) for name in named]
+    group = "early" if seed % 2 else ["early", "late"][seed % 4 == 2]
+    lot_table = pd.DataFrame({"lot": named, "price": price, "class": group, "role": ""}).astype(object)
+    lot_table.loc[lots] = ["control", "", group, "control"]
+    sessions = {"session": ["1"], "pots": ["own"], "order": ["randomised" if seed % 2 else "as listed"]}
+    return pst.read_scores(sheet, room={"lots": lot_table, "sessions": pd.DataFrame(sessions)})

@@ -7,7 +7,11 @@ from scipy.optimize import brentq
 
 from panelstats.models.normality import omnibus_p
 from panelstats.models.numbersneeded import (
-    MOST_POTS, pots_and_tasters_needed, pots_needed, power_with_pots, tasters_needed,
+    MOST_POTS,
+    pots_and_tasters_needed,
+    pots_needed,
+    power_with_pots,
+    tasters_needed,
 )  # fmt: skip
 from panelstats.models.reliability import limits_of_these_lots, trust_in_mean
 
