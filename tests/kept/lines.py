@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import zlib
 from functools import cache
+from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,7 +56,8 @@ def _result(result) -> Iterator[str]:
 
 
 def _column(values: pd.Series) -> str:
-    if pd.api.types.is_bool_dtype(values) or not pd.api.types.is_numeric_dtype(values):
+    told = [value for value in values if not pd.isna(value)]
+    if not told or not all(isinstance(value, Real) and not isinstance(value, bool | np.bool_) for value in told):
         return _sign("\n".join(map(str, values)))
     return _mixed(values.to_numpy(float, na_value=np.nan))
 
