@@ -199,7 +199,8 @@ class LotEffects:
             spread = spread + np.einsum("kf,fg,kg->k", total, self.held_covariance[d], total)
         with np.errstate(divide="ignore", invalid="ignore"):
             df = np.where(spread > 0, 2 * variance**2 / spread, np.inf if self.fit.held[d].all() else np.nan)
-        return Contrasts(estimate, np.sqrt(variance), np.where(df < 1, 1.0, df))
+        se = np.where(np.isnan(df), np.nan, np.sqrt(variance))  # a likelihood without a greatest value tells neither
+        return Contrasts(estimate, se, np.where(df < 1, 1.0, df))
 
     def _variance(self, d: int, terms: _Terms) -> tuple[np.ndarray, np.ndarray]:
         """Variance of each contrast and its derivatives by the five variances."""

@@ -13,6 +13,8 @@ from panelstats.models.reml import LOT, LOT_POT, LOT_TASTER, RESIDUAL, TASTER, C
 SAFELY_POSITIVE = 1e-5
 # Newton decrement, on the scale of -2 log L, at which the step taken is the last.
 DECREMENT = 1e-12
+# Share of the residual below which another component is 0: what is left of it hangs on the processor.
+NOUGHT = 1e-8
 # Share of its first guess at which a residual is left where it is: marks that never differ have no greatest likelihood.
 VANISHED = 1e-10
 STEPS = 200
@@ -105,6 +107,7 @@ def fit(
         for term, value in zip(terms, new, strict=True):
             term[active] = value
         active = active[~(decrement < DECREMENT) & (theta[active, RESIDUAL] > least[active])]
+    theta[~held & (theta < NOUGHT * theta[:, [RESIDUAL]])] = 0.0
     at = criterion(b, theta[pool], lots_random=lots_random)
     value, _, expected, average = _added(at, pool)
     hessian = 2 * average - expected

@@ -10,6 +10,8 @@ from scipy.special import chdtrc, chdtri, ndtr, ndtri
 
 # d' beyond which ratings have nothing left to say.
 FAR = 20.0
+# d' are this far apart at most when thresholds are followed from one to the next.
+STRIDE = 1.0
 _TIGHT: Any = {"gtol": 1e-9}
 
 
@@ -43,10 +45,39 @@ def _start(control: np.ndarray, sample: np.ndarray) -> np.ndarray:
     return np.log(np.maximum(np.diff(np.concatenate([[0.0], thresholds])), 0.05))
 
 
-def profile(d: float, control: np.ndarray, sample: np.ndarray, start: np.ndarray) -> tuple[float, np.ndarray]:
-    """Log-likelihood at d', the thresholds maximised away, and the logarithms of their steps."""
-    found = minimize(lambda steps, *_: -_loglik(steps, d, control, sample), start, method="BFGS", options=_TIGHT)
-    return -float(found.fun), found.x
+class Profile:
+    """Log-likelihood at a d', the thresholds maximised away; found step by step from the nearest d' known before.
+
+    Parameters
+    ----------
+    control, sample : ndarray of int, shape (category,)
+    """
+
+    def __init__(self, control: np.ndarray, sample: np.ndarray) -> None:
+        self.control, self.sample = control, sample
+        self._known: dict[float, np.ndarray] = {}
+        self.zero = self._solved(0.0, _start(control, sample))
+
+    def __call__(self, d: float) -> float:
+        """Log-likelihood at this d'."""
+        near = min(self._known, key=lambda known: abs(known - d))
+        value, steps = self.zero, self._known[near]
+        for at in np.linspace(near, d, 1 + max(int(np.ceil(abs(d - near) / STRIDE)), 1))[1:]:
+            value = self._solved(float(at), steps)
+            steps = self._known[float(at)]
+        return value
+
+    @property
+    def steps(self) -> np.ndarray:
+        """Logarithms of the steps between thresholds at d' = 0."""
+        return self._known[0.0]
+
+    def _solved(self, d: float, start: np.ndarray) -> float:
+        found = minimize(
+            lambda steps, *_: -_loglik(steps, d, self.control, self.sample), start, method="BFGS", options=_TIGHT
+        )
+        self._known[d] = found.x
+        return -float(found.fun)
 
 
 def ordinal_fit(control: np.ndarray, sample: np.ndarray, *, level: float = 0.95) -> dict[str, float]:
@@ -81,21 +112,19 @@ def ordinal_fit(control: np.ndarray, sample: np.ndarray, *, level: float = 0.95)
         return dict.fromkeys(("d", "low", "high", "loglik", "loglik_zero", "statistic", "p"), float("nan")) | {
             "merged": empty
         }
-    zero, steps = profile(0.0, control, sample, _start(control, sample))
-
-    def at(d: float) -> float:
-        return profile(d, control, sample, steps)[0]
-
+    at = Profile(control, sample)
+    zero, far = at.zero, at(FAR)
     best = minimize(
-        lambda x, *_: -_loglik(x[:-1], abs(x[-1]), control, sample), np.append(steps, 1.0), method="BFGS",
+        lambda x, *_: -_loglik(x[:-1], abs(x[-1]), control, sample), np.append(at.steps, 1.0), method="BFGS",
         options=_TIGHT,
     )  # fmt: skip
     d, top = (abs(float(best.x[-1])), -float(best.fun)) if -best.fun > zero + 1e-9 else (0.0, zero)
-    d = float("inf") if at(FAR) > top - 1e-6 else d  # the likelihood rises for ever
+    if far > top - 1e-6:  # the likelihood rises for ever
+        d, top = float("inf"), max(far, top)
     statistic = max(0.0, 2 * (top - zero))
     drop = float(chdtri(1, 1 - level)) / 2
     low = float(brentq(lambda x: at(x) - top + drop, 0.0, min(d, FAR), xtol=1e-7)) if zero < top - drop else 0.0
-    high = float(brentq(lambda x: at(x) - top + drop, d, FAR, xtol=1e-7)) if at(FAR) < top - drop else float("inf")
+    high = float(brentq(lambda x: at(x) - top + drop, d, FAR, xtol=1e-7)) if far < top - drop else float("inf")
     p = 0.5 * float(chdtrc(1, statistic)) if statistic > 0 else 1.0
     return {"d": d, "low": low, "high": high, "loglik": top, "loglik_zero": zero, "statistic": statistic, "p": p,
             "merged": empty}  # fmt: skip

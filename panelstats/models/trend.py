@@ -7,6 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtr
 
+from panelstats.models.ties import tied
+
 # Values up to which p is counted from shuffles of all of them rather than from the normal distribution.
 MOST_SHUFFLED = 60
 SHUFFLES = 9999
@@ -56,7 +58,7 @@ def jonckheere(values: np.ndarray, group: np.ndarray, rng: np.random.Generator) 
     >>> print(found.statistic, found.p_up < 0.02)
     12.0 True
     """
-    n, size = len(values), np.bincount(group)
+    n, size, values = len(values), np.bincount(group), tied(values)
     sign = np.sign(np.subtract.outer(values, values))
     later = group[:, None] > group
     score = float((later * (sign + 1) / 2).sum())

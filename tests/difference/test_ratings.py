@@ -8,13 +8,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import ttest_rel
+from scipy.optimize import minimize
+from scipy.stats import chi2, norm, ttest_rel
 
 import panelstats as pst
 from panelstats.difference.ratings.fit import _table
 from panelstats.errors import DesignError, SheetError
 from panelstats.models.manytoone import one_sided_p, one_sided_t
-from panelstats.models.ordinal import merged, ordinal_fit
+from panelstats.models.ordinal import Profile, merged, ordinal_fit
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "difference"
 
@@ -41,6 +42,45 @@ def test_ordinal_fit_agrees_with_a_second_system():
     assert found["statistic"] == pytest.approx(float(wanted["lr_statistic"]), abs=1e-5)
     assert found["low"] == pytest.approx(float(wanted["d_low_95_profile"]), abs=1e-3)
     assert found["high"] == pytest.approx(float(wanted["d_high_95_profile"]), abs=1e-3)
+
+
+def likelihood(steps, d, control, sample):
+    """P(rating < j) = Phi((tau_j - d)/sqrt 2) - Phi((-tau_j - d)/sqrt 2), written out for each category."""
+    tau = np.concatenate([[0.0], np.cumsum(np.exp(steps)), [60.0]])
+
+    def each(apart):
+        below = norm.cdf((tau - apart) / np.sqrt(2)) - norm.cdf((-tau - apart) / np.sqrt(2))
+        return np.log(np.maximum(np.diff(below), 1e-300))
+
+    return control @ each(0.0) + sample @ each(d)
+
+
+APART = [([4, 3, 0, 0], [0, 4, 2, 1]), ([4, 2, 2, 0, 0], [0, 0, 1, 4, 3]), ([9, 0], [0, 9]), ([8, 4, 1], [1, 6, 7])]
+
+
+@pytest.mark.parametrize(("control", "sample"), APART)
+@pytest.mark.parametrize("d", [0.0, 3.0, 12.0, 20.0])
+def test_thresholds_are_the_best_that_a_search_without_derivatives_finds(control, sample, d):
+    """scipy's Nelder & Mead, from many starts: far from d' = 0 one start alone is lost on a plain without a slope."""
+    control, sample = np.array(control), np.array(sample)
+    rng, best = np.random.default_rng(1), -np.inf
+    for first in np.linspace(-1.0, 3.0, 9):
+        start = np.append(first, np.full(len(control) - 2, 0.0)) + rng.normal(0, 0.1, len(control) - 1)
+        found = minimize(lambda x: -likelihood(x, d, control, sample), start, method="Nelder-Mead",
+                         options={"xatol": 1e-7, "fatol": 1e-9, "maxiter": 4000})  # fmt: skip
+        best = max(best, -found.fun)
+    value = Profile(control, sample)(d)
+    assert value >= best - (1e-4 if best > ordinal_fit(control, sample)["loglik"] - 20 else 1.0)  # no limit is there
+    if d <= 3:  # beyond, the other search may not arrive
+        assert value <= best + 1e-4
+
+
+def test_ratings_that_do_not_overlap_put_no_upper_limit_to_the_distance_and_keep_their_lower_one():
+    found = ordinal_fit(np.array([4, 3, 0, 0]), np.array([0, 4, 2, 1]))
+    assert found["d"] == found["high"] == np.inf
+    profile, drop = Profile(np.array([4, 3, 0, 0]), np.array([0, 4, 2, 1])), chi2.ppf(0.95, 1) / 2
+    assert profile(found["low"]) == pytest.approx(found["loglik"] - drop, abs=1e-5)
+    assert all(profile(d) > found["loglik"] - drop for d in np.linspace(found["low"] + 0.01, 20, 40))
 
 
 def test_an_empty_category_is_merged_and_counted():

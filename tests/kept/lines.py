@@ -97,15 +97,19 @@ def _same(a: str, b: str, apart: float) -> bool:
 
 
 def keep(room: str, answers: dict[str, list[str]]) -> None:
-    """Write what one room's questions were answered."""
+    """Write what one room's questions were answered; a line that only a processor moved stays as it was kept."""
     SAID.mkdir(exist_ok=True)
-    lines = [line for question, some in answers.items() for line in (HEAD + question, *some)]
+    lines = []
+    for question, some in answers.items():
+        old = kept(room).get(question, [])
+        lines += [HEAD + question, *(old if not moved(old, some) else some)]
     (SAID / f"{room.replace(' ', '-')}.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 @cache
 def kept(room: str) -> dict[str, list[str]]:
     """What one room's questions were answered when they were last kept."""
-    text = (SAID / f"{room.replace(' ', '-')}.txt").read_text(encoding="utf-8")
+    path = SAID / f"{room.replace(' ', '-')}.txt"
+    text = path.read_text(encoding="utf-8") if path.exists() else ""
     parts = [part.split("\n") for part in text.removesuffix("\n").removeprefix(HEAD).split("\n" + HEAD)]
     return {question: lines for question, *lines in parts}

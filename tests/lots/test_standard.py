@@ -16,6 +16,7 @@ from panelstats.lots.standard.fit import match_standard
 from panelstats.lots.standard.matchtolerance import from_pairs
 from panelstats.models.distance import distance
 from tests import known
+from tests.kept import rooms
 
 
 @pytest.fixture(scope="module")
@@ -265,3 +266,13 @@ def test_where_twelve_pots_are_too_few_more_tasters_are_named_with_them(wild):
     pots, tasters = map(int, re.match(r"(\d+) pots of each, by (\d+) tasters", found.verdicts[0].next_step).groups())
     assert 3 <= pots <= 12
     assert tasters >= 4
+
+
+def test_where_no_likelihood_is_greatest_there_is_no_standard_error_and_no_largest_difference():
+    """Tasters who agree on the lots to the last half point beside pots that differ: found in a drawn room."""
+    found = match_standard(rooms.session(11), "401")
+    row = found.table.set_index("descriptor").loc["aroma"]
+    assert np.isnan(row[["se", "df", "low", "high"]].astype(float)).all()
+    assert row["reason"] == "no degrees of freedom"
+    assert "– to –" not in found.verdicts[0].sentence
+    assert "No answer on aroma" in found.verdicts[0].sentence

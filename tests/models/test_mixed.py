@@ -4,12 +4,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import panelstats as pst
 from panelstats.models.blocks import blocks, for_random_lots
 from panelstats.models.degrees import LotEffects, lot_predictions
 from panelstats.models.estimable import estimable
 from panelstats.models.meansquares import mean_squares, variances
 from panelstats.models.mixed import fit
 from panelstats.models.reml import LOT, SOURCES, criterion
+from tests.kept import rooms
 from tests.models.published import panel
 
 OWN = ["machines", "machines_unbalanced", "unbalanced", "gauge", "penicillin", "disconnected"]
@@ -285,3 +287,12 @@ def test_groups_of_one_descriptor_each_may_come_in_any_order():
     found = fit(b, held[order], pool=order)
     np.testing.assert_allclose(found.variances, alone.variances, rtol=1e-7, atol=1e-12)
     np.testing.assert_allclose(found.covariance, alone.covariance, rtol=1e-6, atol=1e-12)
+
+
+@pytest.mark.parametrize("seed", [11, 13, 21])
+def test_a_component_whose_best_value_is_nought_is_nought_on_every_processor(seed):
+    """Drawn rooms in which one processor left 0 and another 6e-17, and the limits of the others with it."""
+    found = pst.compare_lots(rooms.session(seed), pots="shared", lots="random").components
+    for _, mine in found.groupby(["class", "descriptor"]):
+        residual = float(mine.loc[mine["source"] == "residual", "variance"].iloc[0])
+        assert ((mine["variance"] == 0) | (mine["variance"] > 1e-8 * residual) | mine["variance"].isna()).all()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.lots.blends import words
-from panelstats.lots.blends.tables import COST, NO, RECIPE, YES
+from panelstats.lots.blends.tables import COST, NO, RECIPE, YES, largest_first
 from panelstats.result import Act, Verdict
 from panelstats.scores.cells import DESCRIPTOR
 from panelstats.speech import said
@@ -47,7 +47,7 @@ def blend_verdicts(
 
 def shares_told(lots: list[str], shares: np.ndarray) -> str:
     """A recipe in words, the largest share first."""
-    order = [at for at in np.argsort(-shares, kind="stable") if shares[at] > 0]
+    order = largest_first(shares)
     told = [f"{percent(shares[at])} {lots[at]}" for at in order[:TOLD]]
     rest = count(len(order) - TOLD, "more lot", "more lots") if len(order) > TOLD else ""
     return listing([*told, *filter(None, [rest])])

@@ -27,6 +27,11 @@ class Found(NamedTuple):
     shares: np.ndarray
 
 
+def largest_first(shares: np.ndarray) -> list[int]:
+    """Lots of a recipe, the largest share first; those that share alike to a millionth keep their order."""
+    return [int(at) for at in np.argsort(-np.round(shares, 6), kind="stable") if shares[at] > 0]
+
+
 def recipe_tables(
     found: list[Found], given: Stock, seen: Profiles, stock: pd.DataFrame, batch: float | None,
     rng: np.random.Generator, draws: int, level: float,
@@ -43,8 +48,8 @@ def recipe_tables(
         used = shares > 0
         kilograms = shares * batch if batch else np.full(len(shares), np.nan)
         cost = stock[COST].to_numpy(float)
-        recipe = pd.DataFrame({RECIPE: aim, LOT: seen.lots, SHARE: shares, KILOGRAMS: kilograms, COST: cost})[used]
-        recipes.append(recipe.sort_values(SHARE, ascending=False, kind="stable"))
+        recipe = pd.DataFrame({RECIPE: aim, LOT: seen.lots, SHARE: shares, KILOGRAMS: kilograms, COST: cost})
+        recipes.append(recipe.iloc[largest_first(shares)])
         within = bool((np.abs(off) <= seen.allowed * (1 + 1e-6)).all())
         summary.append({
             RECIPE: aim, "lots": int(used.sum()), COST: float(shares[used] @ cost[used]),

@@ -11,6 +11,7 @@ from scipy.special import stdtr
 
 from panelstats.lots.classfit import ClassFit, class_fits
 from panelstats.models.distance import distance
+from panelstats.models.estimable import NO_DF
 from panelstats.models.multiplicity import holm
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION
 from panelstats.speech import Phrase
@@ -92,7 +93,7 @@ def _differences(group: ClassFit, d: int, standard: str, lots: Sequence[str]) ->
         found = fit.pairs(np.array([at[lot] for lot in both]), np.full(len(both), at[standard]))
         for lot, *numbers in zip(both, found.estimate, found.se, found.df, strict=True):
             behind = _brews(group, d, lot, standard), _looks(group, d, lot, standard)
-            out.append((grid.session, lot, name, *numbers, *behind, ""))
+            out.append((grid.session, lot, name, *numbers, *behind, NO_DF if np.isnan(numbers[-1]) else ""))
     return out
 
 
