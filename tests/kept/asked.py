@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from contextlib import chdir
 from functools import cache, partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
 
 import panelstats as pst
+from panelstats.report.pages.seasontaster import season_taster_page
+from panelstats.report.pages.taster import sheets_of
+from tests.habits import ROOMS as HABITS
 from tests.kept import rooms
+from tests.kept.lines import drawing, handed, lines_of, workbook
 
-drawn, season, day = cache(rooms.session), cache(rooms.season), cache(rooms.day)
+drawn, season, day, wide = map(cache, (rooms.session, rooms.season, rooms.day, rooms.wide))
 PEOPLE = rooms.PEOPLE
+PARTS = 12  # files that readings are kept in
 MARGINS = {"triangle": 0.3, "duo-trio": 0.4, "2-afc": 0.3, "3-afc": 0.2, "tetrad": 0.3, "paired": 0.3,
            "two-out-of-five": 0.2}  # fmt: skip
 STOCK = pd.DataFrame({"lot": ["402", "403", "404", "405"], "kilograms": [200.0, 300.0, 120.0, 400.0],
@@ -168,11 +176,70 @@ def _of_plans(seed: int) -> dict[str, object]:
     }
 
 
+def _of_map(seed: int) -> dict[str, object]:
+    return {
+        "map": lambda: pst.review_map(wide(seed), standard="401" if seed % 2 else None, lots=["402"]),
+        "map of all": lambda: pst.review_map(
+            wide(seed), within="all", scale=("spread", "error")[seed % 2], joined=seed % 2 == 0
+        ),
+        "map drawn": lambda: _figures(pst.review_map(wide(seed))),
+        "axes": lambda: pst.map_lots(wide(seed), axes=3, facts=["price", "garden"], resamples=99, level=0.9),
+        "lots": lambda: pst.review_session(wide(seed)),
+    }
+
+
+def _of_papers(seed: int) -> dict[str, object]:
+    """Workbooks, pages for one person each, and figures of what the other rooms answered in words."""
+    if seed >= len(SESSIONS):
+        seed -= len(SESSIONS)
+        made = {"season": lambda: pst.review_season(season(seed)), "day": lambda: pst.review_session(day(seed))}
+    else:
+        made = {
+            "session": lambda: pst.review_session(drawn(seed)),
+            "tasters": lambda: pst.review_tasters(drawn(seed)),
+            "trainees": lambda: pst.review_trainees(drawn(seed), trainees="elm"),
+            "map": lambda: pst.review_map(drawn(seed)),
+        }
+    named = list(made)
+    return {
+        **{f"workbook of {name}": lambda name=name: handed(workbook(made[name]())) for name in named},
+        **{f"handed of {name}": lambda name=name: handed(_pages(made[name]())) for name in named[:3]},
+        **{f"figures of {name}": lambda name=name: _figures(made[name]()) for name in named},
+    }
+
+
+def _pages(review: pst.Review) -> dict[str, bytes]:
+    """The pages of everybody a review is about."""
+    if review.find(pst.SeasonAudit) is None:
+        return sheets_of(review)
+    return {name: season_taster_page(review, name) for name in review.scores.tasters["taster"].astype(str)}
+
+
+def _figures(review: pst.Review) -> list[str]:
+    return [line for title, result in review.results for line in (f"# {title}", *lines_of(partial(drawing, result)))]
+
+
+def _of_habits(part: int) -> dict[str, object]:
+    return {name: partial(_reading, name) for name in list(HABITS)[part::PARTS]}
+
+
+def _reading(name: str) -> list[str]:
+    """How a room in a known habit is read: what is asked of it, or all that its reading records."""
+    with TemporaryDirectory() as folder, chdir(folder):  # what is told of a file is told by its place
+        source = HABITS[name].made().write(Path("sheets"))
+        return lines_of(lambda: _Account(pst.read_scores(source)))
+
+
 SESSIONS, SEASONS, COUNTS, PLANS, DAYS = range(24), range(8), range(30), range(6), range(10)
+MAPS = range(6)
+PAPERS = (0, 1, 2, 3, 5, 8, 13, *(len(SESSIONS) + n for n in (0, 1, 2, 5)))
 ROOMS = {
     **{f"session {n:02d}": partial(_of_session, n) for n in SESSIONS},
     **{f"season {n:02d}": partial(_of_season, n) for n in SEASONS},
     **{f"counts {n:02d}": partial(_of_counts, n) for n in COUNTS},
     **{f"day {n:02d}": partial(_of_day, n) for n in DAYS},
+    **{f"papers {n:02d}": partial(_of_papers, n) for n in PAPERS},
+    **{f"maps {n:02d}": partial(_of_map, n) for n in MAPS},
+    **{f"habits {n:02d}": partial(_of_habits, n) for n in range(PARTS)},
     **{f"plans {n:02d}": partial(_of_plans, n) for n in PLANS},
 }

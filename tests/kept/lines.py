@@ -7,13 +7,19 @@ import zlib
 from functools import cache
 from numbers import Real
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
+from zipfile import ZipFile
 
 import numpy as np
 import pandas as pd
+from matplotlib.pyplot import close
+from matplotlib.text import Text
 
+import panelstats as pst
 from panelstats.errors import PanelError
 from panelstats.report.pages.page import page_of
+from panelstats.report.workbook import write_workbook
 from panelstats.review import Review
 
 if TYPE_CHECKING:
@@ -22,14 +28,17 @@ if TYPE_CHECKING:
 SAID = Path(__file__).with_name("said")
 HEAD = "==== "
 NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?")
-BLOCK = re.compile(r"(?=<(?:h1|h2|h3|svg|table|details)\b)")
+BLOCK = re.compile(r"(?=<(?:h1|h2|h3|svg|table|details|sheetData|mergeCells)\b)")
 
 
 def lines_of(asked: Callable[[], object]) -> list[str]:
     """Everything one question was answered, or how it was refused."""
     try:
         answer = asked()
-        lines = list(_review(answer) if isinstance(answer, Review) else _result(answer))
+        if isinstance(answer, list):
+            lines = answer
+        else:
+            lines = list(_review(answer) if isinstance(answer, Review) else _result(answer))
     except PanelError as refused:
         lines = ["refused", str(refused)]
     return [line.replace("\n", " / ") for line in lines]
@@ -41,9 +50,46 @@ def _review(review: Review) -> Iterator[str]:
         yield f"# {title}"
         yield from _result(result)
     yield "# page"
-    for n, block in enumerate(BLOCK.split(page_of(review).decode())):
-        skeleton = NUMBER.sub("0", block)
-        yield f"block {n} | {_sign(skeleton)} | {_mixed(_numbers(block))}"
+    yield from _marked(page_of(review).decode())
+
+
+def handed(pages: dict[str, bytes]) -> list[str]:
+    """Pages that are handed to one person each, or the parts of a file."""
+    return [line for name, page in pages.items() for line in (f"# {name}", *_marked(page.decode()))]
+
+
+def workbook(review: Review) -> dict[str, bytes]:
+    """The parts of a review's workbook, as spreadsheets read them; that it was made, and when, is left out."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "book.xlsx"
+        write_workbook(review, path)
+        with ZipFile(path) as book:
+            return {name: book.read(name) for name in sorted(book.namelist()) if "docProps" not in name}
+
+
+def drawing(result: object) -> list[str]:
+    """What a figure of a result says and where: its texts, and the numbers of all that is drawn."""
+    ax = pst.draw(result)
+    figure = ax.figure
+    lines = [f"text {text.get_text()} | {_mixed(np.array(text.get_position(), float))}"
+             for text in figure.findobj(Text) if text.get_text()]  # fmt: skip
+    for axes in figure.axes:
+        x, y = axes.get_xlim(), axes.get_ylim()
+        lines.append(f"axes | {_mixed(np.array([*x, *y, *axes.get_position().bounds]))}")
+        lines += [f"line {line.get_linestyle()} {line.get_linewidth():g} | {_mixed(np.ravel(line.get_xydata()))}"
+                  for line in axes.lines]  # fmt: skip
+        lines += [f"points {np.ravel(some.get_linewidths())[:1]} | {_mixed(np.ravel(np.ma.filled(some.get_offsets())))}"
+                  for some in axes.collections]  # fmt: skip
+        lines += [f"patch {one.get_linestyle()} {one.get_linewidth():g} | {_mixed(np.ravel(one.get_path().vertices))}"
+                  for one in axes.patches]  # fmt: skip
+    close(figure)
+    return lines
+
+
+def _marked(text: str) -> Iterator[str]:
+    """A page or a part of a file, block by block: what it is without its numbers, and the numbers."""
+    for n, block in enumerate(BLOCK.split(text)):
+        yield f"block {n} | {_sign(NUMBER.sub('0', block))} | {_mixed(_numbers(block))}"
 
 
 def _result(result) -> Iterator[str]:

@@ -153,3 +153,29 @@ def day(seed: int) -> pst.Scores:
     lot_table.loc[lots] = ["control", "", group, "control"]
     sessions = {"session": ["1"], "pots": ["own"], "order": ["randomised" if seed % 2 else "as listed"]}
     return pst.read_scores(sheet, room={"lots": lot_table, "sessions": pd.DataFrame(sessions)})
+
+
+def wide(seed: int) -> pst.Scores:
+    """Lots that lie along one or two axes of many words, in two stages, some of them of another class or garden."""
+    rng = np.random.default_rng(seed)
+    lots, tasters, axes = int(rng.integers(8, 15)), int(rng.integers(5, 8)), 1 + seed % 2
+    names = ("brisk", "body", "strength", "aroma", "colour", "bright")[: 6 - seed % 3]
+    named, lying = [f"{401 + n}" for n in range(lots)], rng.normal(0, 1.5, (lots, axes))
+    tea = 5 + lying @ rng.normal(0, 1, (axes, len(names)))
+    rows = []
+    for taster in range(tasters):
+        for lot in range(lots):
+            for pot in range(1 + seed % 2):
+                mark = tea[lot] + rng.normal(0.1 * taster, 0.6, len(names))
+                rows.append((named[lot], PEOPLE[taster], pot + 1, *np.clip(mark, 0, 10).round(1)))
+    sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", *names])
+    if seed % 3 == 1:
+        sheet.loc[rng.choice(len(sheet), 3, replace=False), "brisk"] = np.nan
+    register = pd.DataFrame(
+        {"lot": named, "class": np.where(np.arange(lots) < (lots if seed % 2 else lots - 4), "early", "late"),
+         "price": (3 + lying[:, 0] / 4 + rng.normal(0, 0.1, lots)).round(2),
+         "garden": rng.choice(["Hill", "Flats"], lots)}
+    )  # fmt: skip
+    stages = ["liquor" if n % 2 else "infused leaf" for n in range(len(names))]
+    words = pd.DataFrame({"descriptor": names, "stage": stages, "low": 0, "high": 10})
+    return pst.read_scores(sheet, room={"lots": register, "descriptors": words})
