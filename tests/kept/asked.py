@@ -60,6 +60,33 @@ def _of_session(seed: int) -> dict[str, object]:
     }
 
 
+def _of_several(seed: int) -> dict[str, object]:
+    """Questions about one of several sessions, what came before it and what lies beside it."""
+    scores = several(seed)
+    days, lots = scores.sessions["session"].astype(str).tolist(), scores.lots["lot"].astype(str).tolist()
+    weighed = rooms.weights(seed).assign(lot=lambda table: table["lot"].str.replace("401", lots[0]))
+    pack = {"densities": weighed, "grams": 250, "millilitres": 800}
+    return {
+        **{f"session {day}": partial(pst.review_session, scores, session=day) for day in days[:3]},
+        "session held against another past": lambda: pst.review_session(scores, session=days[-1], past=drawn(seed)),
+        "short list": lambda: pst.review_session(scores, session=days[1], shortlist=True, take=2),
+        "blends": lambda: pst.review_blends(scores, lots[0], answers=rooms.answers(seed), session=days[-1]),
+        "blends of all": lambda: pst.review_blends(scores, lots[0], answers=rooms.answers(seed), within_share=0.3),
+        "summary": lambda: pst.review_summary(scores, session=days[0], **pack),
+        "summary of some": lambda: pst.review_summary(scores, lots=lots[:2], **pack),
+        "recipes": lambda: pst.review_recipes(scores, lots[0], tolerance=2.0, **pack),
+        "season": lambda: pst.review_season(scores, baseline=5, until=days[-2], controls=lots[:1]),
+        "garden": lambda: pst.review_garden(scores, "Flats", by=["rolling"]),
+        "workbook": lambda: handed(workbook(pst.review_session(scores, session=days[1]))),
+    }
+
+
+@cache
+def several(seed: int) -> pst.Scores:
+    """Seven sessions of one panel."""
+    return rooms.session(seed, sessions=7)
+
+
 def _of_season(seed: int) -> dict[str, object]:
     return {
         "season": lambda: pst.review_season(season(seed), baseline=(6, 8)[seed % 2]),
@@ -239,6 +266,7 @@ ROOMS = {
     **{f"counts {n:02d}": partial(_of_counts, n) for n in COUNTS},
     **{f"day {n:02d}": partial(_of_day, n) for n in DAYS},
     **{f"papers {n:02d}": partial(_of_papers, n) for n in PAPERS},
+    **{f"several {n:02d}": partial(_of_several, n) for n in range(6)},
     **{f"maps {n:02d}": partial(_of_map, n) for n in MAPS},
     **{f"habits {n:02d}": partial(_of_habits, n) for n in range(PARTS)},
     **{f"plans {n:02d}": partial(_of_plans, n) for n in PLANS},

@@ -12,11 +12,11 @@ FAULTS = ("inverted", "noisy", "level", "flat", "none", "none")
 MEANT = ("own", "shared", "same", "")
 
 
-def session(seed: int) -> pst.Scores:
+def session(seed: int, sessions: int = 0) -> pst.Scores:
     """A tasting or a few: lots of classes, gardens and makes, brews, a faulty taster, gaps, facts and remarks."""
     rng = np.random.default_rng(seed)
     lots, tasters, words = rng.integers(3, 8), rng.integers(2, 8), rng.integers(1, 4)
-    days, pots, step = rng.choice([1, 1, 2]), rng.choice([1, 2, 2, 3]), rng.choice([0.1, 0.5, 1.0])
+    days, pots, step = sessions or rng.choice([1, 1, 2]), rng.choice([1, 2, 2, 3]), rng.choice([0.1, 0.5, 1.0])
     named, fault = [f"{401 + n}" for n in range(lots)], rng.choice(FAULTS)
     tea, level = rng.normal(5, 1.2, (lots, words)), rng.normal(0, 0.3, (tasters, words))
     slope = rng.uniform(0.7, 1.3, (tasters, words))
@@ -27,7 +27,8 @@ def session(seed: int) -> pst.Scores:
     day, lot, taster, pot = np.indices((days, lots, tasters, pots)).reshape(4, -1)
     marks = 5 + level[taster] + slope[taster] * (tea[lot] - 5 + brew[day, lot, pot])
     marks = np.clip(marks + rng.normal(size=marks.shape) * error[taster, None], 0, 10)
-    sheet = pd.DataFrame({"session": [f"2031-03-{4 + 7 * n:02d}" for n in day], "lot": np.array(named)[lot],
+    dates = [f"2031-{3 + n // 4:02d}-{4 + 7 * (n % 4):02d}" for n in range(days)]
+    sheet = pd.DataFrame({"session": [dates[n] for n in day], "lot": np.array(named)[lot],
                           "taster": np.array(PEOPLE)[taster], "pot": pot + 1})  # fmt: skip
     if rng.random() < 0.6:
         sheet["position"] = rng.permuted(np.tile(np.arange(lots * pots), (days * tasters, 1)), axis=1).ravel() + 1

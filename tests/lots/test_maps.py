@@ -793,3 +793,21 @@ def test_tasters_who_never_differ_show_no_distance():
     found = pst.map_lots(pst.read_scores(pd.DataFrame(rows, columns=["lot", "taster", "brisk", "body"])), standard="L0")
     assert not len(found.distances)
     assert "the tasters never differed" in found.verdicts[0].sentence
+
+
+def test_every_session_of_a_sheet_has_its_page_and_its_map():
+    """A session that is not the last of its sheet, as the page's reader names it: --session."""
+    rng = np.random.default_rng(4)
+    tea = rng.normal(5, 2, (6, 2))
+    rows = [
+        (day, f"L{lot}", taster, pot, *(tea[lot] + rng.normal(0, 0.3, 2)))
+        for day in ("2031-03-04", "2031-03-11", "2031-03-18") for lot in range(6)
+        for taster in ("elm", "yew", "larch", "beech") for pot in (1, 2)
+    ]  # fmt: skip
+    scores = pst.read_scores(pd.DataFrame(rows, columns=["session", "lot", "taster", "pot", "brisk", "body"]))
+    for day in scores.sessions["session"]:
+        review = pst.review_session(scores, session=day)
+        assert review.session == day
+        alone = pst.map_lots(scores.select(session=day))
+        pd.testing.assert_frame_equal(alone.lots, pst.map_lots(scores, session=day).lots)
+        assert "Map" in [title for title, _ in review.results]

@@ -80,6 +80,22 @@ def test_every_lot_is_drawn_faulty_ones_as_faults_and_the_change_is_marked(revie
         assert f"{lots} lots made from" in panel.words
 
 
+def test_where_a_lot_has_no_day_lots_stand_one_after_the_other_and_nobody_is_dated_for_it():
+    """Half of the sessions named by their day, half by a word: a place on a calendar would be made up."""
+    rng = np.random.default_rng(2)
+    names = ["2031-03-04", "2031-03-11", "spring", "late spring", "2031-03-25"]
+    rows = [
+        (name, f"{at}{lot}", taster, 5 + rng.normal()) for at, name in enumerate(names) for lot in range(8)
+        for taster in ("elm", "yew", "larch")
+    ]  # fmt: skip
+    sheet = pd.DataFrame(rows, columns=["session", "lot", "taster", "brisk"])
+    lots = pd.DataFrame({"lot": sheet["lot"].unique(), "garden": ["Hill", "Flats"] * 20})
+    review = pst.review_garden(pst.read_scores(sheet, room={"lots": lots}), "Hill")
+    assert page_of(review)
+    (panel,) = panels_of(review.find(pst.GardenLetter), set())
+    assert "2031-03-04" not in str(panel.drawing.svg)
+
+
 def test_remarks_are_quoted_with_who_said_them(review):
     assert re.search(r"“flat & thin”\s+yew of L\d{3}".replace("&", "&amp;"), text_of(review))
 

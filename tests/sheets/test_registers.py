@@ -306,3 +306,14 @@ def test_densities_are_numbers_or_named_problems():
     assert table["volume"].isna().tolist() == [False, True]
     with pytest.raises(pst.SheetError, match="a range"):
         pst.read_densities(sheet(lot=["1"], mass=["100-101"], volume=[330]))
+
+
+def test_a_day_that_no_calendar_has_is_refused_in_the_register_of_sessions():
+    sheet = pd.DataFrame(
+        {"session": ["a"] * 4, "lot": [1, 1, 2, 2], "taster": ["elm", "yew"] * 2, "brisk": [5, 6, 4, 5]}
+    )
+    wrong = pd.DataFrame({"session": ["a"], "date": ["2031-02-30"]})
+    with pytest.raises(pst.SheetError, match=r"no such day[\s\S]*row 2, column date, value '2031-02-30'"):
+        pst.read_scores(sheet, room={"sessions": wrong})
+    right = pst.read_scores(sheet, room={"sessions": wrong.assign(date="2031-02-28")})
+    assert right.sessions["date"].tolist() == ["2031-02-28"]

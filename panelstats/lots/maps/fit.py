@@ -246,7 +246,9 @@ def map_lots(
     """
     cells = cells_from(scores, pots)
     known("descriptors", DESCRIPTOR)("anchors", list(anchors), {"scores": cells})
-    chosen = _named(session) if session is not None else [str(cells.sessions[SESSION].iloc[-1])]
+    tasted = set(cells.frame[SESSION].astype(str))
+    latest = [name for name in cells.sessions[SESSION].astype(str) if name in tasted][-1:]
+    chosen = _named(session) if session is not None else latest
     columns = _named(facts) if facts is not None else usual_facts(cells.lots)
     roles = dict(zip(cells.lots[LOT].astype(str), cells.lots[ROLE], strict=True))
     target = standard if standard is not None else _only_standard(roles)

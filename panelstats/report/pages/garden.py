@@ -102,9 +102,9 @@ def panels_of(letter: GardenLetter, faulty: set[str]) -> list[Panel]:
 
 
 def _places(dates: pd.Series) -> tuple[Mapping[str, float], tuple[str, str]]:
-    """Where each day stands from the first to the last, and these in words."""
-    known = sorted({date for date in dates if date})
-    if not known:
+    """Where each day stands from the first to the last, and these in words; none where a lot has no day."""
+    known = sorted(set(dates))
+    if not known or not known[0]:
         return {}, ("", "")
     days = [dt.date.fromisoformat(date).toordinal() for date in known]
     span = days[-1] - days[0]

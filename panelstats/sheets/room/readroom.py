@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ import pandas as pd
 
 from panelstats.errors import DesignError, SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, TASTER
+from panelstats.scores.dates import date_in
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.roles import CODE, FACT, NUMBERING, PLAN, REMARK, role_of, without_unit
 from panelstats.sheets.files.opened import read_bytes, sheets_of
@@ -32,6 +34,7 @@ _NUMBERS = {
     "marks": ("worth",),
     "densities": ("mass", "volume"),
 }
+_ISO = re.compile(r"\d{4}-\d{1,2}-\d{1,2}")
 _SIZES = {
     "densities": ("mass", "volume"),
     "descriptors": ("step", "tolerance"),
@@ -133,6 +136,8 @@ def _listed(name: str, frame: pd.DataFrame, label: str, rank: int) -> Listed:
         cells = [(v, f"{label}, row {row}, column {column}") for row, v in zip(places, table[column], strict=True)]
         if column in _NUMBERS.get(name, ()):
             table[column] = [_number(v, name, str(column), where) for v, where in cells]
+        elif (name, column) == ("sessions", "date"):
+            table[column] = [_day(v, where) for v, where in cells]
         elif (name, column) in ALLOWED:
             table[column] = [_allowed(v, ALLOWED[name, str(column)], where) for v, where in cells]
     if name == "descriptors" and {"low", "high"} <= {*table}:
@@ -157,6 +162,13 @@ def _number(text: str, register: str, column: str, where: str) -> float:
         do = "correct it, or leave it empty"
         raise SheetError(f"a {column} is a number above 0", where=f"{where}, value {text!r}", do=do)
     return value
+
+
+def _day(text: str, where: str) -> str:
+    """A date as written; one that no calendar has is not passed over."""
+    if _ISO.fullmatch(text) and date_in(text) is None:
+        raise SheetError("no such day", where=f"{where}, value {text!r}", do="correct it, or leave it empty")
+    return text
 
 
 def _allowed(text: str, allowed: tuple[str, ...], where: str) -> str:
