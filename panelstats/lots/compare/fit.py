@@ -73,7 +73,8 @@ class LotComparison(Result):
     pairs : DataFrame
         descriptor, lot_a, lot_b, difference (a less b), se, df, low, high (simultaneous), p, p_adjusted.
     merit : DataFrame
-        descriptor, lot, merit (predicted deviation, lots a random draw), se, low, high. Empty unless lots="random".
+        descriptor, lot, merit (predicted deviation, lots a random draw), se, low, high (t on the lots less one, from
+        which their variance is known). Empty unless lots="random".
     season_anova : DataFrame
         Lots of sessions that lots join, compared as one season (these four tables are empty where no lot was met in two
         sessions): season (its first and last session), descriptor, sessions, lots (compared), joined_by (lots met in

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtrc, ndtri
+from scipy.special import fdtrc, ndtri, stdtrit
 
 from panelstats.lots.classfit import FEW_LOTS
 from panelstats.models.contrasts import Contrasts
@@ -252,7 +252,6 @@ def pair_lines(group: ClassFit, compared: list[Compared]) -> pd.DataFrame:
 def merit_lines(group: ClassFit) -> pd.DataFrame:
     """Predicted deviation of each lot, shrunk towards the mean of its class as far as one look deserves."""
     tables = []
-    z = ndtri((1 + group.level) / 2)
     for part in group.fits:
         if part.random is None:
             continue
@@ -264,7 +263,9 @@ def merit_lines(group: ClassFit) -> pd.DataFrame:
         mine = np.flatnonzero(place >= 0)  # lots of other classes may stand in one fit with these
         mine = mine[group.compared[b.row_lot[mine]]]
         named = {DESCRIPTOR: group.grid.descriptors[place[mine]], LOT: group.grid.lots[b.row_lot[mine]]}
-        middle, reach = merit[mine], z * se[mine]
+        # The variance between lots is known as well as so many lots tell it.
+        lots = np.bincount(b.row_descriptor)[b.row_descriptor[mine]]
+        middle, reach = merit[mine], stdtrit(np.maximum(lots - 1, 1), (1 + group.level) / 2) * se[mine]
         columns = {"merit": middle, "se": se[mine], "low": middle - reach, "high": middle + reach}
         tables.append(pd.DataFrame(named | columns))
     return pd.concat(tables, ignore_index=True) if tables else no_rows(MERIT)
