@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 SAID = Path(__file__).with_name("said")
 HEAD = "==== "
+DAY = re.compile(rb"\d{4}-\d\d-\d\d")
 NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?")
 BLOCK = re.compile(r"(?=<(?:h1|h2|h3|svg|table|details|sheetData|mergeCells)\b)")
 
@@ -59,12 +60,18 @@ def handed(pages: dict[str, bytes]) -> list[str]:
 
 
 def workbook(review: Review) -> dict[str, bytes]:
-    """The parts of a review's workbook, as spreadsheets read them; that it was made, and when, is left out."""
+    """The parts of a review's workbook, as spreadsheets read them."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "book.xlsx"
         write_workbook(review, path)
-        with ZipFile(path) as book:
-            return {name: book.read(name) for name in sorted(book.namelist()) if "docProps" not in name}
+        return parts_of(path)
+
+
+def parts_of(path: Path) -> dict[str, bytes]:
+    """The parts of a workbook but for those that tell when it was made; days are blanked, today's among them."""
+    with ZipFile(path) as book:
+        parts = {name: book.read(name) for name in sorted(book.namelist()) if "docProps" not in name}
+    return {name: DAY.sub(b"", part) for name, part in parts.items()}
 
 
 def drawing(result: object) -> list[str]:

@@ -13,6 +13,12 @@ MEANT = ("own", "shared", "same", "")
 
 
 def session(seed: int, sessions: int = 0) -> pst.Scores:
+    """A tasting or a few, read."""
+    sheet, registers = sheet_of(seed, sessions)
+    return pst.read_scores(sheet, room=registers)
+
+
+def sheet_of(seed: int, sessions: int = 0) -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
     """A tasting or a few: lots of classes, gardens and makes, brews, a faulty taster, gaps, facts and remarks."""
     rng = np.random.default_rng(seed)
     lots, tasters, words = rng.integers(3, 8), rng.integers(2, 8), rng.integers(1, 4)
@@ -38,7 +44,7 @@ def session(seed: int, sessions: int = 0) -> pst.Scores:
     if rng.random() < 0.5:
         sheet["remarks"] = rng.choice(["", "", "", "smoky", "slightly stale", "good"], len(sheet))
     kept = sheet[rng.random(len(sheet)) > rng.choice([0, 0, 0.1])].reset_index(drop=True)
-    return pst.read_scores(kept, room=_registers(rng, named, tasters, words, sheet))
+    return kept, _registers(rng, named, tasters, words, sheet)
 
 
 def _registers(

@@ -36,7 +36,7 @@ TWO_POTS = Phrase(
 )
 UNSTEADIED = Phrase(
     " So few pots and fewer than four descriptors of the stage leave the pot error poorly known: blends that are not "
-    "apart get this verdict in up to 8 % of tastings where pots differ by half a point. Taste again before you act."
+    "apart get this verdict in about 9 % of tastings where pots differ by half a point. Taste again before you act."
 )
 
 # What would settle it.

@@ -74,7 +74,7 @@ TRIALS = [
         ("own", "8 tasters, 3 own pots, 6 descriptors", replace(_ROOM, pots=Pots(3)), ()),
         ("shared", "8 tasters, 4 shared pots (SD 0.3), 6 descriptors", replace(_ROOM, pots=Pots(4, SHARED, 0.3)), ()),
         ("shared few words", "8 tasters, 2 shared pots (SD 0.5), 3 descriptors",
-         replace(_ROOM, descriptors=3, pots=Pots(2, SHARED, 0.5)), ()),
+         replace(_ROOM, descriptors=3, pots=Pots(2, SHARED, 0.5)), (DIFFER,)),
         ("two tasters", "2 tasters, 8 own pots, 6 descriptors", replace(_ROOM, tasters=2, pots=Pots(8)), ()),
         ("two tasters one word", "2 tasters, 8 own pots, 1 descriptor",
          replace(_ROOM, tasters=2, descriptors=1, pots=Pots(8)), ()),
