@@ -8,6 +8,7 @@ from contextlib import chdir
 from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,9 @@ from tests.kept import rooms
 from tests.kept.lines import drawing, handed, lines_of, parts_of, workbook
 
 drawn, season, day, wide = map(cache, (rooms.session, rooms.season, rooms.day, rooms.wide))
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
 PEOPLE = rooms.PEOPLE
 PARTS = 12  # files that readings are kept in
 MARGINS = {"triangle": 0.3, "duo-trio": 0.4, "2-afc": 0.3, "3-afc": 0.2, "tetrad": 0.3, "paired": 0.3,
@@ -250,6 +254,42 @@ def _figures(review: pst.Review) -> list[str]:
     return [line for title, result in review.results for line in (f"# {title}", *lines_of(partial(drawing, result)))]
 
 
+def _of_parts(seed: int) -> dict[str, object]:
+    """Seasons read file by file; and rows all walked in one order, which nobody recorded, marks falling along it."""
+    return {
+        "cells": lambda: _parts_read(seed),
+        "season of cells": lambda: _parts_read(seed, pst.review_season),
+        "lots of cells": lambda: _parts_read(seed, pst.compare_lots),
+        "falling list": lambda: pst.review_session(rooms.falling(seed)),
+        "account of it": lambda: _Account(rooms.falling(seed)),
+    }
+
+
+def _parts_read(seed: int, ask: Callable[[pst.Cells], object] | None = None) -> list[str]:
+    """The cells of a folder of weekly files, some of which spell a name or write a date their own way."""
+    with TemporaryDirectory() as folder, chdir(folder):
+        Path("season").mkdir()
+        for at, (_, mine) in enumerate(rooms.weekly(seed).groupby("session", sort=False)):
+            mine.to_csv(f"season/week {at:02d}.csv", index=False)
+        cells = pst.read_cells(Path("season"))
+        if ask is not None:
+            return lines_of(lambda: ask(cells))
+        names = ("frame", "account", "problems", "lots", "tasters", "descriptors", "sessions")
+        return lines_of(lambda: _Tables({name: getattr(cells, name) for name in names}, str(cells.spelled)))
+
+
+class _Tables:
+    """Tables that are no result, and a text with them."""
+
+    def __init__(self, tables: dict[str, pd.DataFrame], said: str) -> None:
+        self._tables = tables
+        self.verdicts = [Verdict("", "", "", said, {}, "", Act.KNOW)]
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """As a result gives them."""
+        return self._tables
+
+
 def _of_habits(part: int) -> dict[str, object]:
     return {name: partial(_reading, name) for name in list(HABITS)[part::PARTS]}
 
@@ -275,6 +315,7 @@ ROOMS = {
     **{f"papers {n:02d}": partial(_of_papers, n) for n in PAPERS},
     **{f"several {n:02d}": partial(_of_several, n) for n in range(6)},
     **{f"maps {n:02d}": partial(_of_map, n) for n in MAPS},
+    **{f"parts {n:02d}": partial(_of_parts, n) for n in range(4)},
     **{f"habits {n:02d}": partial(_of_habits, n) for n in range(PARTS)},
     **{f"plans {n:02d}": partial(_of_plans, n) for n in PLANS},
 }

@@ -95,6 +95,36 @@ def season(seed: int) -> pst.Scores:
     return pst.read_scores(pd.DataFrame(rows, columns=columns))
 
 
+def weekly(seed: int) -> pd.DataFrame:
+    """A season as a sheet: looks again at a cup, a taster spelled in two ways, a control, blanks, a late word."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for week in range(9):
+        for lot in ["Control", *(f"{week}{n}" for n in range(3))]:
+            tea = 5.0 if lot == "Control" else rng.normal(5, 1)
+            for name in PEOPLE[:3]:
+                for look in range(1 + (lot == "Control")):
+                    who = "Elm " if name == "elm" and week == 4 else name
+                    mark = round(float(np.clip(tea + rng.normal(0, 0.5), 0, 10)), 1)
+                    rows.append((f"2031-0{1 + week // 4}-{1 + 7 * (week % 4):02d}", lot, who, 1, look + 1,
+                                 mark, "" if week < 4 or rng.random() < 0.1 else round(10 - mark, 1)))  # fmt: skip
+    return pd.DataFrame(rows, columns=["session", "lot", "taster", "pot", "look", "strength", "brisk"])
+
+
+def falling(seed: int) -> pst.Scores:
+    """Lots that all tasted in the order of the list, pot after pot, their marks falling along it, some gaps."""
+    rng = np.random.default_rng(seed)
+    lots, tasters, pots = 9 + seed, 2 + seed, 1 + seed % 2
+    rows = [
+        (f"{401 + lot}", PEOPLE[taster], pot + 1, *(np.round(7 - 3 * lot / lots + rng.normal(0, 0.3, 2), 1)))
+        for taster in range(tasters) for pot in range(pots) for lot in range(lots) if rng.random() > 0.03
+    ]  # fmt: skip
+    sheet = pd.DataFrame(rows, columns=["lot", "taster", "pot", "strength", "brisk"])
+    group = ["early" if n % 2 else "late" for n in range(lots)]
+    register = pd.DataFrame({"lot": [f"{401 + n}" for n in range(lots)], "class": group if seed % 2 else "early"})
+    return pst.read_scores(sheet, room={"lots": register})
+
+
 def weights(seed: int) -> pd.DataFrame:
     """Weighings of a few grades, loose and tapped."""
     rng = np.random.default_rng(seed)

@@ -141,3 +141,13 @@ def test_no_page_prints_a_number_that_does_not_exist(scores, name):
         found = HOLES.search(sentences(page.decode()))
         assert not found, sentences(page.decode())[max(found.start() - 120, 0) : found.end() + 60]
         assert not re.search(r'="[^"]*\b(nan|inf)\b', page.decode())  # a drawing's coordinates
+
+
+def test_where_every_lot_was_noticed_for_a_fault_no_empty_list_of_lots_is_headed():
+    rows = [(lot, taster, 5 + n % 3, "smoky") for n, lot in enumerate("abcd") for taster in ("elm", "yew", "larch")]
+    sheet = pd.DataFrame(rows, columns=["lot", "taster", "brisk", "remarks"])
+    page = page_of(pst.review_session(pst.read_scores(sheet), shortlist=False)).decode()
+    assert page.count("smoky") >= 4
+    assert 'id="lots"' not in page
+    clean = page_of(pst.review_session(pst.read_scores(sheet.assign(remarks="")), shortlist=False)).decode()
+    assert 'id="lots"' in clean
