@@ -20,9 +20,6 @@ ASKED = {
     "makes": lambda scores: pst.compare_makes(scores, "rolling", tolerance=TOLERANCE),
     "grades": lambda scores: pst.grade_trend(scores, ["leaf", "broken", "dust"]),
     "value": lambda scores: pst.explain_value(scores, "price", shuffles=99),
-    "session": lambda scores: pst.review_session(scores, tolerance=TOLERANCE),
-    "summary": pst.review_summary,
-    "map of the room": pst.review_map,
 }
 
 

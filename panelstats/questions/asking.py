@@ -34,10 +34,8 @@ def run(
 
 
 def sessions_of(scores: Scores) -> list[str]:
-    """The names of the sessions that were scored, in their order; of all where none was."""
-    names = scores.sessions[SESSION].astype(str).tolist()
-    scored_ones = set(scores.frame[SESSION].astype(str))
-    return [name for name in names if name in scored_ones] or names
+    """The names of the sessions, in their order."""
+    return [str(name) for name in scores.sessions[SESSION]]
 
 
 def only_session(scores: Scores) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import zlib
 from contextlib import chdir
 from functools import cache, partial
@@ -17,7 +16,7 @@ import panelstats as pst
 from panelstats.report.pages.seasontaster import season_taster_page
 from panelstats.report.pages.taster import sheets_of
 from panelstats.result import Act, Verdict
-from panelstats.sheets.reading.account import account_facts, describe_account
+from panelstats.sheets.reading.account import describe_account
 from tests.habits import ROOMS as HABITS
 from tests.kept import rooms
 from tests.kept.lines import drawing, handed, lines_of, parts_of, workbook
@@ -115,12 +114,11 @@ def _of_day(seed: int) -> dict[str, object]:
 
 
 class _Account:
-    """What was read, and how; in figures for machines and in words for people."""
+    """What was read, and how, in tables and in words."""
 
     def __init__(self, scores: pst.Scores) -> None:
-        self.scores, said = scores, describe_account(scores)
-        facts = json.dumps(account_facts(scores), default=str, sort_keys=True)
-        self.verdicts = [Verdict("", "", "", said, {}, facts, Act.KNOW)]
+        self.scores = scores
+        self.verdicts = [Verdict("", "", "", describe_account(scores), {}, "", Act.KNOW)]
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """The records of the reading, and the scores."""
