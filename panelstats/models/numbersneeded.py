@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from scipy.special import nctdtr, stdtrit
 
@@ -104,25 +106,18 @@ def pots_needed(
 
 
 def pots_and_tasters_needed(
-    pot_variance: float,
-    interaction: float,
-    error: float,
-    *,
-    tasters: int,
-    lots: int = 2,
-    difference: float = 1.0,
-    power: float = 0.8,
-    level: float = 0.95,
-    lent: tuple[float, float] = (1.0, 1.0),
+    pot_variance: float, interaction: float, error: float, *, tasters: int, **plan: Any
 ) -> tuple[int, int] | None:
     """Pots of each lot, and the fewest tasters from `tasters` up, that would find a true difference.
 
     Parameters
     ----------
-    pot_variance, interaction, error, lots, difference, power, level, lent
-        As for `pots_needed`.
+    pot_variance, interaction, error
+        As for `pots_needed`, one value each.
     tasters : int
         Those there are.
+    **plan
+        lots, difference, power, level and lent, as for `pots_needed`.
 
     Returns
     -------
@@ -134,11 +129,9 @@ def pots_and_tasters_needed(
     >>> pots_and_tasters_needed(0.25, 0.16, 0.64, tasters=3)
     (11, 7)
     """
+    variances = [np.array(value) for value in (pot_variance, interaction, error)]
     for many in range(tasters, MOST_TASTERS + 1):
-        pots = float(
-            pots_needed(np.array(pot_variance), np.array(interaction), np.array(error), tasters=many, lots=lots,
-                        difference=difference, power=power, level=level, lent=lent)
-        )  # fmt: skip
+        pots = float(pots_needed(*variances, tasters=many, **plan))
         if np.isfinite(pots):
             return int(pots), many
     return None
