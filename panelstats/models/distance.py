@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import chndtr, ncfdtr
+from scipy.special import betainc, betaln, chndtr, gammainc, gammaln, ncfdtr, xlog1py, xlogy
 
 # Degrees of freedom beyond which the error counts as known.
 KNOWN = 500
 # Cells of the grid on which likelihoods are compared, in the observed and in the true distance.
 SEEN_CELLS, TRUE_CELLS = 80, 80
+# Terms of a Poisson mixture that are summed for all cells at once; of more the library sums the few that count.
+TERMS = 4000
 
 
 def distance(
@@ -82,13 +84,13 @@ def _likely(seen: float, h: float, error_df: float, level: float) -> tuple[float
     under = np.arange(seen, 0.0, -width)[::-1]
     beyond = np.geomspace(width, max(4 * (h + top) / h - seen, 4 * width), 2 * SEEN_CELLS)
     edges = np.concatenate([[0.0], under, seen + beyond])
-    asked, best = (np.linspace(0.0, np.sqrt(end), TRUE_CELLS)[:, None] ** 2 for end in (top, h * edges[-1]))
-    chance, fitting = (np.diff(_below(edges, h, error_df, true), axis=1) for true in (asked, best))  # (true, cell)
+    asked, best = (np.linspace(0.0, np.sqrt(end), TRUE_CELLS) ** 2 for end in (top, h * edges[-1]))
+    chance, fitting = np.split(np.diff(_below(edges, h, error_df, np.append(asked, best)[:, None]), axis=1), 2)
     ratio = chance / np.maximum(np.maximum(chance.max(axis=0), fitting.max(axis=0)), 1e-300)
     better = np.where(ratio > ratio[:, [len(under)]], chance, 0.0).sum(axis=1)
     inside = np.flatnonzero(better < level)
-    low = 0.0 if inside[0] == 0 else _crossing(asked[:, 0], better, inside[0] - 1, level)
-    high = top if inside[-1] == TRUE_CELLS - 1 else _crossing(asked[:, 0], better, inside[-1], level)
+    low = 0.0 if inside[0] == 0 else _crossing(asked, better, inside[0] - 1, level)
+    high = top if inside[-1] == TRUE_CELLS - 1 else _crossing(asked, better, inside[-1], level)
     return low, high
 
 
@@ -100,7 +102,32 @@ def _crossing(true: np.ndarray, better: np.ndarray, at: int, level: float) -> fl
 
 
 def _below(seen: np.ndarray, h: float, error_df: float, noncentrality: np.ndarray) -> np.ndarray:
-    """P(ratio <= seen), by noncentral F or, where the error is known or the library loses it, noncentral chi-square."""
+    """P(ratio <= seen) for rows of noncentralities: noncentral F, or chi-square where the error is known.
+
+    Both are Poisson mixtures of central ones, which all rows share.
+    """
+    half = noncentrality / 2
+    terms = int(half.max() + 10 * np.sqrt(half.max()) + 40)  # what is left out is below 1e-20
+    if terms > TERMS:
+        return _far_below(seen, h, error_df, noncentrality)
+    j = np.arange(terms)
+    return np.exp(xlogy(j, half) - half - gammaln(j + 1)) @ _central(seen, h / 2 + j, h, error_df)
+
+
+def _central(seen: np.ndarray, a: np.ndarray, h: float, error_df: float) -> np.ndarray:
+    """P(ratio <= seen) of central ratios on 2a degrees of freedom, a rising by 1: each from the one above it."""
+    up = a[:, None]
+    if error_df >= KNOWN:
+        x = h * seen / 2
+        step, last = xlogy(up, x) - x - gammaln(up + 1), gammainc(a[-1] + 1, x)
+    else:
+        x, b = h * seen / (h * seen + error_df), error_df / 2
+        step, last = xlogy(up, x) + xlog1py(b, -x) - np.log(up) - betaln(up, b), betainc(a[-1] + 1, b, x)
+    return np.asarray(last + np.exp(step)[::-1].cumsum(axis=0)[::-1])
+
+
+def _far_below(seen: np.ndarray, h: float, error_df: float, noncentrality: np.ndarray) -> np.ndarray:
+    """The same by the library; noncentral chi-square where it loses noncentral F."""
     known = chndtr(h * seen, h, noncentrality)
     if error_df >= KNOWN:
         return np.asarray(known)
