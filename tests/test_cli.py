@@ -216,3 +216,10 @@ def test_without_a_word_the_commands_are_told(capsys):
         main([])
     assert not ended.value.code
     assert "a file or folder alone" in capsys.readouterr().out.casefold()
+
+
+def test_the_beginning_of_an_option_is_not_taken_for_another(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["session", "data/bench", "--to", "0.5"])
+    assert ended.value.code == 2
+    assert "--to" in capsys.readouterr().err

@@ -70,12 +70,13 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="panelstats",
         description=_ABOUT,
+        allow_abbrev=False,
         epilog="A file or folder alone means: session. Every command explains itself: panelstats COMMAND --help",
     )
     parser.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, command in COMMANDS.items():
-        one = commands.add_parser(name, help=command.about, description=command.about)
+        one = commands.add_parser(name, help=command.about, description=command.about, allow_abbrev=False)
         for add in (*command.options, options.spoken):
             add(one)
     return parser

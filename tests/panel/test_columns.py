@@ -162,6 +162,14 @@ def test_kappa_keeps_the_level_it_is_asked_for():
         )
 
 
+def test_the_interval_of_kappa_ends_where_kappa_ends():
+    counts = np.diag([40, 40]) + np.array([[0, 1], [0, 0]])
+    theirs = cohens_kappa(counts)
+    assert theirs.kappa_upp > 1
+    found = pst.weighted_kappa(counts, weights="none")
+    assert [found.low, found.high] == pytest.approx([theirs.kappa_low, 1.0], **exactly)
+
+
 def test_few_calls_give_the_quantiles_of_resampled_kappas():
     """Percentile bootstrap by statsmodels' kappa on as many draws of the same seed."""
     counts = np.array([[6, 2], [1, 7]])

@@ -62,7 +62,7 @@ def weighted_kappa(counts: np.ndarray, *, weights: str = "quadratic", level: flo
         low, high = np.nanquantile(_kappa(draws.reshape(-1, *counts.shape) / n, credit), [tail, 1 - tail])
         return Estimate(value, float(low), float(high), level)
     reach = float(special.ndtri(1 - tail)) * _kappa_se(counts, weights)
-    return Estimate(value, value - reach, value + reach, level)
+    return Estimate(value, max(value - reach, -1.0), min(value + reach, 1.0), level)
 
 
 def _kappa(p: np.ndarray, credit: np.ndarray) -> np.ndarray:
