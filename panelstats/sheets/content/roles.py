@@ -121,6 +121,7 @@ def without_unit(header: object) -> str:
     return _UNIT.sub("", plain(header))
 
 
+@lru_cache(maxsize=50_000)
 def two_roles(corner: object) -> tuple[str, ...]:
     """The two keys that the corner of a table names, one for its side, one for what runs across; () where it does not.
 
@@ -172,6 +173,7 @@ _STEMS = (
 )  # fmt: skip
 
 
+@lru_cache(maxsize=50_000)
 def is_descriptor_word(label: object) -> bool:
     """Whether a label begins, after its stage, with a word of the open vocabularies.
 

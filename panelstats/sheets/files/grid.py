@@ -65,12 +65,17 @@ class Factor:
     @property
     def said(self) -> list[str]:
         """The contents that show anything, as tidy text."""
-        return [text for value in self.values if (text := tidy(value))]
+        return [*filter(None, self.tidied)]
+
+    @cached_property
+    def tidied(self) -> np.ndarray:
+        """The contents as tidy text."""
+        return np.fromiter(map(tidy, self.values), object, len(self.values))
 
     @property
     def texts(self) -> np.ndarray:
         """What each row holds, as tidy text."""
-        return np.array([*map(tidy, self.values)], object)[self.codes]
+        return self.tidied[self.codes]
 
     @classmethod
     def constant(cls, value: object, size: int) -> Factor:
@@ -141,7 +146,12 @@ class Sheet:
 
     def line(self, index: int) -> list[str]:
         """The contents of one row as tidy text."""
-        return [*map(tidy, self.row(index))]
+        return [column.tidied[column.codes[index]] for column in self.columns]
+
+    def lines(self, top: int, bottom: int, left: int = 0, right: int | None = None) -> list[list[str]]:
+        """The contents of a rectangle, ends excluded, as tidy text."""
+        texts = [column.tidied[column.codes[top:bottom]].tolist() for column in self.columns[left:right]]
+        return [*map(list, zip(*texts, strict=True))]
 
     def part(self, rows: tuple[int, int], columns: tuple[int, int], above: Iterable[list[str]] = ()) -> Sheet:
         """A rectangle of the sheet, ends excluded, that still knows where its cells stand."""

@@ -138,7 +138,7 @@ def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
 
 def widest_row(sheet: Sheet) -> list[str]:
     """The row among the first that has most cells filled: most likely the headings."""
-    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
+    rows = sheet.lines(0, SEARCHED)
     return max(rows, key=lambda row: sum(map(bool, row)), default=[])
 
 

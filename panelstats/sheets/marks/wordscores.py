@@ -89,15 +89,13 @@ def _columns(tables: list[Table], by_content: set[str], declared: Mapping[str, f
             cells = table.cells(c)
             kind = table.parsed(c, declared).kind
             count = np.bincount(cells.codes[_of_marks(table)], minlength=len(cells.values))
-            for value, k, n in zip(cells.values, kind, count, strict=True):
-                if not n:
-                    continue
-                if k == Kind.NUMBER:
-                    one.numbers += int(n)
-                if k == Kind.PROBLEM and isinstance(value, str):
-                    one.times[tidy(value)] = one.times.get(tidy(value), 0) + int(n)
-                elif k == Kind.BLANK and tidy(value):
-                    one.blanks[tidy(value)] = one.blanks.get(tidy(value), 0) + int(n)
+            one.numbers += int(count[kind == Kind.NUMBER].sum())
+            for at in np.flatnonzero((kind != Kind.NUMBER) & (count > 0)).tolist():
+                text = cells.tidied[at]
+                if kind[at] == Kind.PROBLEM and isinstance(cells.values[at], str):
+                    one.times[text] = one.times.get(text, 0) + int(count[at])
+                elif kind[at] == Kind.BLANK and text:
+                    one.blanks[text] = one.blanks.get(text, 0) + int(count[at])
     return {key: one for key, one in found.items() if one.times}
 
 

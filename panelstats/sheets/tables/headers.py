@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, TASTER
@@ -55,7 +56,7 @@ def find_header(sheet: Sheet, wishes: Wishes, apart: Sequence[int] = ()) -> Head
     """The headings of a table, None where no row looks like one; rows `apart` are none of them."""
     if sheet.headers is not None:
         return Header(-1, ([tidy(h) for h in sheet.headers],))
-    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
+    rows = sheet.lines(0, SEARCHED)
     for r in apart:
         rows[r] = [""] * len(rows[r])
     ways = (best_row(rows, wishes), _bare(rows), _words_over_numbers(rows))
@@ -76,6 +77,7 @@ def _role(text: str, wishes: Wishes) -> str:
 def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:
     """The row that names most roles, a lot, a code or a descriptor among them; ties go to the upper one."""
     widest = max((sum(map(bool, row)) for row in rows), default=0)
+    role = cache(lambda text: _role(text, wishes))
     best, most = None, (False, 0)
     for number, row in enumerate(rows):
         filled = [c for c in row if c]
@@ -83,7 +85,7 @@ def best_row(rows: list[list[str]], wishes: Wishes) -> int | None:
             continue
         if len(filled) > 2 and _tells_keys(row, next(filter(any, rows[number + 1 :]), [])):
             continue
-        roles = [r for r in (_role(c, wishes) for c in filled) if r]
+        roles = [*filter(None, map(role, filled))]
         strength = (any(r in STRONG for r in roles), len(roles))
         if (strength[0] or TASTER in roles) and strength > most:
             best, most = number, strength
@@ -158,11 +160,15 @@ def _tells_keys(row: list[str], below: list[str]) -> bool:
     """Whether a line is made of keys, each beside the one label it has in the table below: `Lot | K101`."""
     filled = [(c, label) for c, label in enumerate(row) if label]
     pairs = [*zip(filled[::2], filled[1::2], strict=False)]
-    words = any(is_descriptor_word(label) or role_of(label) == DESCRIPTOR for label in below)
-    fits = {LOT: has_digit, SESSION: is_day, TASTER: lambda label: words and not is_descriptor_word(label)}
+    fits = {LOT: has_digit, SESSION: is_day, TASTER: lambda label: not is_descriptor_word(label) and _scored(below)}
     return len(filled) % 2 == 0 and all(
         at == c + 1 and (role := role_of(head)) in fits and fits[role](label) for (c, head), (at, label) in pairs
     )
+
+
+def _scored(row: list[str]) -> bool:
+    """Whether a label of a row is a descriptor, or the heading of descriptors."""
+    return any(is_descriptor_word(label) or role_of(label) == DESCRIPTOR for label in row)
 
 
 def _labels_over(rows: list[list[str]], first: int, heads: list[int], apart: Sequence[int]) -> list[int]:

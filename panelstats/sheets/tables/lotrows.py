@@ -30,7 +30,7 @@ def rows_of_facts(sheet: Sheet, wishes: Wishes) -> tuple[LotRow, ...]:
     """The rows next to a row of lots whose first cell names a fact."""
     if sheet.headers is not None:
         return ()
-    rows = [sheet.line(r) for r in range(min(SEARCHED, len(sheet)))]
+    rows = sheet.lines(0, SEARCHED)
     lots = next((r for r, row in enumerate(rows) if _names_lots(row, wishes)), None)
     if lots is None:
         return ()

@@ -58,7 +58,7 @@ def keys_on(sheet: Sheet) -> list[NameKey]:
         return []
     filled = sheet.filled
     keys: list[NameKey] = []
-    for cells in (*_side_by_side(sheet, filled), *_in_one_cell(sheet, filled), *_along_a_line(sheet, filled)):
+    for cells in (*_side_by_side(sheet, filled), *_in_one_cell(sheet), *_along_a_line(sheet, filled)):
         names = _key([(short, name) for short, name, _ in cells])
         places = frozenset(at for _, _, ats in cells for at in ats)
         if names and not any(key.places & places for key in keys) and {*map(plain, names)} <= _elsewhere(sheet, places):
@@ -79,15 +79,19 @@ def _side_by_side(sheet: Sheet, filled: np.ndarray) -> Iterable[list[tuple[str, 
                 yield [(name, short, at) for short, name, at in some]
 
 
-def _in_one_cell(sheet: Sheet, filled: np.ndarray) -> Iterable[list[tuple[str, str, list[_Place]]]]:
+def _in_one_cell(sheet: Sheet) -> Iterable[list[tuple[str, str, list[_Place]]]]:
     """Pairs such as `T1 = Elm`, in cells next to one another or several in one."""
     runs: dict[_Place, list[tuple[str, str, list[_Place]]]] = {}
-    for r, c in np.argwhere(filled).tolist():
-        said = [_SAID.fullmatch(part.strip()) for part in re.split(r"[,;\n]", tidy(sheet.columns[c].at(r)))]
-        if all(said):
-            run = runs.pop((r - 1, c), None) or runs.pop((r, c - 1), [])
-            runs[r, c] = run + [(m["short"].strip(), m["name"].strip(), [(r, c)]) for m in said if m]
+    for r, c in np.argwhere(np.column_stack([column.mask(_pairs_in) for column in sheet.columns])).tolist():
+        run = runs.pop((r - 1, c), None) or runs.pop((r, c - 1), [])
+        runs[r, c] = run + [(short, name, [(r, c)]) for short, name in _pairs_in(sheet.columns[c].at(r))]
     return runs.values()
+
+
+def _pairs_in(content: object) -> list[tuple[str, str]]:
+    """The pairs a cell is made of, [] where it holds anything besides."""
+    said = [_SAID.fullmatch(part.strip()) for part in re.split(r"[,;\n]", tidy(content))]
+    return [(m["short"].strip(), m["name"].strip()) for m in said if m] if all(said) else []
 
 
 def _along_a_line(sheet: Sheet, filled: np.ndarray) -> Iterable[list[tuple[str, str, list[_Place]]]]:

@@ -76,7 +76,7 @@ def _runs(mask: np.ndarray) -> list[_Span]:
 
 
 def _lines(sheet: Sheet, rows: _Span, columns: _Span) -> list[list[str]]:
-    return [sheet.line(r)[columns[0] : columns[1]] for r in range(*rows)]
+    return sheet.lines(*rows, *columns)
 
 
 def _across(sheet: Sheet, filled: np.ndarray, wishes: Wishes, found: Cutting) -> list[_Span]:

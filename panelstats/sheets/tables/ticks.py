@@ -54,7 +54,7 @@ def scored_by_ticks(sheet: Sheet, context: Context) -> Sheet:
     signs = any(type(v) is str and v.strip().casefold() in _TICKS for column in sheet.columns for v in column.values)
     if not signs or sheet.headers is not None or len(sheet) > _LARGEST:
         return sheet
-    lines = [sheet.line(r) for r in range(len(sheet))]
+    lines = sheet.lines(0, len(sheet))
     forms = [form for form in _forms(sheet, lines) if form.is_scale]
     if not forms or not (all(_is_told(form, lines, context) for form in forms) or _asked(sheet, forms[0], context)):
         return sheet
