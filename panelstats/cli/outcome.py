@@ -49,7 +49,6 @@ def analyse(args: argparse.Namespace, *, review: Reviewing, ending: str) -> int:
 def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     """Page, workbook, and a sheet a person where asked for: all of them or none; none where there is no place."""
     from panelstats.output import write_all
-    from panelstats.report.pages.handed import people_of
     from panelstats.report.pages.page import page_of
     from panelstats.report.workbook import workbook_of
 
@@ -58,11 +57,17 @@ def _write(args: argparse.Namespace, review: Review, ending: str) -> list[Path]:
     page = target(args, ending)
     files = {page: page_of(review), page.with_suffix(".xlsx"): workbook_of(review)}
     files |= prints(args, files)
-    people = people_of(review) if getattr(args, "taster_sheets", ending == "trainees") else {}
+    people = _people(review) if getattr(args, "taster_sheets", ending == "trainees") else {}
     folder = target(args, _PEOPLE.get(ending, "tasters")).with_suffix("")
     files |= {folder / f"{name}.html": content for name, content in people.items()}
     write_all(files, folder=folder if people else None, overwrite=args.overwrite, read=review.files)
     return list(files)
+
+
+def _people(review: Review) -> dict[str, bytes]:
+    from panelstats.report.pages.handed import people_of
+
+    return people_of(review)
 
 
 def check_printer(args: argparse.Namespace) -> None:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import math
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from panelstats.arguments import checked
-from panelstats.lots.compare.fit import LotComparison
 from panelstats.lots.compare.standing import standings
 from panelstats.lots.plaintables import by_name
-from panelstats.lots.shortlist.fit import Shortlist
 from panelstats.lots.worth import OVERALL
 from panelstats.ourfiles import cell_text, new_workbook
 from panelstats.output import write_whole
-from panelstats.panel.training.fit import TraineeAssessment
 from panelstats.report.pages.head import provenance
 from panelstats.report.tables import COUNT, NUMBER, SHARE, TEXT, Column, P, columns
 from panelstats.report.titles import table_title
@@ -26,13 +23,16 @@ from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
 from panelstats.speech import Phrase, said
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
+    from panelstats.lots.compare.fit import LotComparison
+    from panelstats.lots.shortlist.fit import Shortlist
+    from panelstats.panel.training.fit import TraineeAssessment
     from panelstats.result import Result, Verdict
 
 _ROWS = 1_048_575  # rows below the header that a sheet holds: ECMA-376 workbooks
@@ -93,12 +93,10 @@ def workbook_of(review: Review) -> bytes:
 
 def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     """Tabs and tables in the order of the book."""
-    if review.find(LotComparison) is not None and len(lots := _lots(review)):
-        yield Phrase("Lots"), lots
-    if (day := review.find(Shortlist)) is not None and len(day.table):
-        yield Phrase("Lots"), _ranked(day, review)
-    if (trainees := review.find(TraineeAssessment)) is not None and len(trainees.table):
-        yield Phrase("Trainees"), _licences(trainees)
+    for kind, (tab, overview) in _OVERVIEWS.items():
+        found = next((result for _, result in review.results if type(result).__name__ == kind), None)
+        if found is not None and len(table := overview(found, review)):
+            yield tab, table
     yield Phrase("What it says"), _verdicts(review.verdicts)
     for title, result in review.results:
         for name, table in result.tables().items():
@@ -110,10 +108,10 @@ def _tables(review: Review) -> Iterator[tuple[str, pd.DataFrame]]:
     yield Phrase("How it was worked out"), _notes(review)
 
 
-def _lots(review: Review) -> pd.DataFrame:
+def _lots(found: LotComparison, review: Review) -> pd.DataFrame:
     """Every lot with its mean on every descriptor, class by class, the best by what is wanted first."""
-    found, scores = review.find(LotComparison), review.scores
-    if found is None or scores is None or not len(found.means):
+    scores = review.scores
+    if scores is None or not len(found.means):
         return pd.DataFrame()
     means = found.means.astype({LOT: str, DESCRIPTOR: str})
     wide = means.pivot_table(index=LOT, columns=DESCRIPTOR, values="mean", sort=False)
@@ -125,6 +123,8 @@ def _lots(review: Review) -> pd.DataFrame:
 
 def _ranked(found: Shortlist, review: Review) -> pd.DataFrame:
     """Every lot of a day in the order of its list, with its mark on every word."""
+    if not len(found.table):
+        return found.table
     table = found.table.astype({LOT: str, DESCRIPTOR: str})
     wide = table.pivot_table(index=LOT, columns=DESCRIPTOR, values="score", sort=False)
     words = [name for name in wide.columns if name != OVERALL]
@@ -136,12 +136,23 @@ def _ranked(found: Shortlist, review: Review) -> pd.DataFrame:
     return told.join(wide[words], on=LOT)
 
 
-def _licences(found: TraineeAssessment) -> pd.DataFrame:
+def _licences(found: TraineeAssessment, _: Review) -> pd.DataFrame:
     """Every trainee with the call on every descriptor."""
+    if not len(found.table):
+        return found.table
     table = found.table.astype({"trainee": str, DESCRIPTOR: str})
     wide = table.pivot_table(index="trainee", columns=DESCRIPTOR, values="call", aggfunc="first", sort=False)
     overall = found.summary.set_index(found.summary["trainee"].astype(str))["call"].rename("overall")
     return wide.join(overall)[["overall", *wide.columns]].reset_index()
+
+
+# What comes first in the book, of the first result of each of these kinds; by name, as the analyses that a review did
+# not run need not be loaded.
+_OVERVIEWS: dict[str, tuple[Phrase, Callable[[Any, Review], pd.DataFrame]]] = {
+    "LotComparison": (Phrase("Lots"), _lots),
+    "Shortlist": (Phrase("Lots"), _ranked),
+    "TraineeAssessment": (Phrase("Trainees"), _licences),
+}
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> pd.DataFrame:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from panelstats.arguments import checked
 from panelstats.output import write_whole
-from panelstats.questions.aboutsales import review_summary
 from panelstats.report.pages.head import SET_ASIDE, facts, lede, provenance
 from panelstats.report.pages.ledger import ledger
 from panelstats.report.pages.render import render
@@ -109,6 +108,8 @@ def write_summary(
     PanelError
         The file may not or cannot be written.
     """
+    from panelstats.questions.aboutsales import review_summary  # noqa: PLC0415 - this page alone asks a question itself
+
     review = review_summary(scores, lots=lots, session=session, densities=densities, grams=grams,
                             millilitres=millilitres, level=level)  # fmt: skip
     return write_report(review, path, overwrite=overwrite)

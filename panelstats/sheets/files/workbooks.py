@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from html import unescape
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import unescape
 
 import numpy as np
 
@@ -32,7 +32,6 @@ MOST_SHEETS = 1_000  # sheets of a workbook that are read (ours)
 _SHEETS = ("xl/worksheets/", "xl/chartsheets/", "xl/dialogsheets/")
 CRAMMED = 400  # times a workbook may grow in unpacking; sheets of plain scores grow by about ten to fifty
 MOST_CELLS = 40_000_000  # cells, empty ones too, for which the reader makes room: about 1.3 GB
-_ENTITIES = {"&quot;": '"', "&apos;": "'"}  # besides the three that every XML has
 _CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*?)(?:/>|>(.*?)</c>)', re.S)
 
 
@@ -196,7 +195,7 @@ def _sheet_parts(data: bytes) -> tuple[dict[str, bytes], dict[str, CellFacts]]:
                 path = target.get(rel, b"").decode().lstrip("/")
                 path = path if path.startswith("xl/") else f"xl/{path}"
                 if path in names:
-                    paths[unescape(name.decode(), _ENTITIES)] = path
+                    paths[unescape(name.decode())] = path
             found: dict[str, bytes] = {}
             for part in names:
                 content = archive.read(part)  # held to its checksum, whatever it is
