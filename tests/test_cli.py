@@ -35,13 +35,14 @@ def test_help_loads_no_heavy_library():
     assert "session" in done.stdout
 
 
-def test_a_session_loads_no_library_it_does_not_use(tmp_path):
+def test_a_session_loads_no_library_and_no_analysis_it_does_not_use(tmp_path):
     day = [
         {"lot": n, "taster": who, "brisk": n % 7, "bright": n % 5} for n in range(401, 461) for who in ("elm", "yew")
     ]
     code = (
         "import sys; from panelstats.cli import main; main(sys.argv[1:])\n"
         "slow = {f'scipy.{name}' for name in ('interpolate', 'optimize', 'sparse', 'stats')}\n"
+        "slow |= {f'panelstats.panel.{name}.fit' for name in ('season', 'training')} | {'urllib.request'}\n"
         "print((slow | {'matplotlib', 'openpyxl', 'statsmodels'}) & set(sys.modules))"
     )
     done = subprocess.run(
