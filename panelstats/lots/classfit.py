@@ -145,7 +145,7 @@ def class_fits(
 
 def _earlier(cells: Cells, error: RoomError) -> dict[str, Any]:
     """The room's record of its pots from sessions other than those that are compared."""
-    mine = set(cells.frame[SESSION].astype(str))
+    mine = set(map(str, cells.frame[SESSION].unique()))
     return pot_record(error.squares[~error.squares[SESSION].isin(mine)])
 
 

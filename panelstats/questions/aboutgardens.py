@@ -78,7 +78,7 @@ def review_garden(
     makes = [result for _, result in found if isinstance(result, MakeEffects)]
     letter = run({"Garden": lambda: garden_letter(scores, garden, makes=makes, by=by, **asked)}, progress)
     paid = _what_they_fetched(scores, set(mine[LOT].astype(str)), level, progress)
-    sessions = set(ours.frame[SESSION].astype(str))
+    sessions = set(map(str, ours.frame[SESSION].unique()))
     session = sessions.pop() if len(sessions) == 1 else ""
     return Review(garden, Phrase("What did its lots show?"), (*found[:1], *letter, *found[1:], *paid), ours, session)
 

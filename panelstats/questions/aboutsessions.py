@@ -108,7 +108,7 @@ def _warranted(found: Result) -> bool:
 def weighed_of(scores: Scores) -> pd.DataFrame:
     """The weighings of the lots that were tasted; rows without mass or volume weigh nothing."""
     table = scores.densities
-    tasted = set(scores.frame[LOT].astype(str))
+    tasted = set(map(str, scores.frame[LOT].unique()))
     return table[table[LOT].astype(str).isin(tasted) & table["mass"].notna() & table["volume"].notna()]
 
 

@@ -107,7 +107,7 @@ def columns(table: pd.DataFrame) -> list[Column]:
         without uncertainty shows three digits.
     """
     laid = _Places(table)
-    return [_column(table[str(name)], str(name), laid) for name in table.columns]
+    return [_column(values, str(name), laid) for name, values in table.items()]
 
 
 @dataclass(frozen=True)
@@ -201,7 +201,9 @@ class _Places:
             se = (others[0] - first) / _WIDTHS if others else first
         if self.blocks is not None:
             se = pd.Series(se).groupby(self.blocks).transform("median").to_numpy()
-        return np.array(list(map(decimals, se.tolist())), int), np.where(np.isfinite(se), se, np.nan)
+        sizes, of_row = np.unique(se, return_inverse=True)
+        places = np.fromiter(map(decimals, sizes.tolist()), int, len(sizes))
+        return places[of_row], np.where(np.isfinite(se), se, np.nan)
 
     def _beside(self, name: str) -> tuple[str, ...]:
         """The columns that say what a number may be off by: its limits, else a standard error, else those beside it."""

@@ -185,12 +185,12 @@ class _Sheets:
     def _add(self, name: str, shown: list[Column]) -> None:
         sheet = self.book.add_worksheet(self._name(name))
         for at, column in enumerate(shown):
-            first = column.take(slice(_LOOKED_AT)).texts()
-            longest = max(len(text) for text in [column.heading, *first])
+            texts = (column if column.kind == TEXT else column.take(slice(_LOOKED_AT))).texts()
+            longest = max(map(len, [column.heading, *texts[:_LOOKED_AT]]))
             sheet.set_column(at, at, min(max(longest + 2, 9), _WIDEST))
             sheet.write_string(0, at, cell_text(column.heading), self.header)
             if column.kind == TEXT:
-                for row, text in enumerate(column.texts(), start=1):
+                for row, text in enumerate(texts, start=1):
                     if text:
                         sheet.write_string(row, at, cell_text(text), self.text)
             else:

@@ -107,14 +107,14 @@ class LotComparison(Result):
 
     def chart(self, descriptor: str | None = None) -> Chart:
         """Lots of each class, highest first, on one descriptor; by default that with the largest share between lots."""
-        means = self.means[self.means["deviation"].notna()]
+        numbers = {"value": "deviation", "low": "deviation_low", "high": "deviation_high"}
+        over = [name for name in (SESSION, CLASS) if name in self.means]
+        means = self.means[[*over, DESCRIPTOR, LOT, *numbers.values()]].dropna(subset="deviation")
         if not len(means):
             raise DesignError("nothing to draw", where="no lot has a mean", do="read the verdicts")
         chosen = descriptor or self._first(means)
-        over = [name for name in (SESSION, CLASS) if name in means]
         table = of_descriptor(means, chosen)
         table = table.sort_values([*over, "deviation"], ascending=[True] * len(over) + [False], kind="stable")
-        numbers = {"value": "deviation", "low": "deviation_low", "high": "deviation_high"}
         return Chart(
             Phrase("Lots on {chosen}").format(chosen=chosen),
             Phrase("{chosen}: lot less the mean of its class (points)").format(chosen=chosen),

@@ -91,10 +91,10 @@ def standings(comparison: LotComparison | Tested, descriptors: pd.DataFrame) -> 
 
 
 def _shown(comparison: LotComparison | Tested) -> pd.DataFrame:
-    """The means of the descriptors on which the lots of their class differ."""
+    """Deviations on the descriptors on which the lots of their class differ."""
     tests = named(comparison.anova)
     differ = tests.loc[(tests["source"] == "lot") & (tests["p_adjusted"] < 1 - comparison.level), [CLASS, DESCRIPTOR]]
-    means = named(comparison.means)
+    means = named(comparison.means)[[CLASS, DESCRIPTOR, LOT, "deviation", "deviation_low", "deviation_high"]]
     return means.merge(differ.drop_duplicates(), on=[CLASS, DESCRIPTOR])
 
 

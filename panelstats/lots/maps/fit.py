@@ -246,7 +246,7 @@ def map_lots(
     """
     cells = cells_from(scores, pots)
     known("descriptors", DESCRIPTOR)("anchors", list(anchors), {"scores": cells})
-    tasted = set(cells.frame[SESSION].astype(str))
+    tasted = set(map(str, cells.frame[SESSION].unique()))
     latest = [name for name in cells.sessions[SESSION].astype(str) if name in tasted][-1:]
     chosen = _named(session) if session is not None else latest
     columns = _named(facts) if facts is not None else usual_facts(cells.lots)

@@ -181,8 +181,8 @@ def _table(session: str, stage: str, rows: pd.DataFrame) -> _Table:
     most = int(brews["at"].max()) + 1 if len(brews) else 0
     marks = np.full((len(lots), most, len(tasters), len(descriptors)), np.nan)
     marks[lot, rows["at"], taster, descriptor] = rows[MEAN]
-    named = {str(name): list(part.sort_values("at")[BREW].astype(str)) for name, part in brews.groupby(LOT, sort=False)}
-    pots = [named[str(name)] for name in lots]
+    named = brews[BREW].astype(str).groupby(brews[LOT], sort=False).agg(list)
+    pots = named.loc[lots].tolist()
     wanted = np.arange(most) < np.array([len(some) for some in pots])[:, None]  # (lot, pot)
     whole = (np.isfinite(marks) | ~wanted[:, :, None, None]).all(axis=1, keepdims=True)
     return _Table(session, stage, np.asarray(lots, str), pots, np.asarray(tasters, str), np.asarray(descriptors, str),

@@ -117,7 +117,7 @@ def room_error(
 
 def _used(cells: Cells) -> pd.DataFrame:
     """Which sessions speak for the room as it brews now."""
-    tasted = set(cells.frame[SESSION].astype(str))
+    tasted = set(map(str, cells.frame[SESSION].unique()))
     table = cells.sessions[cells.sessions[SESSION].astype(str).isin(tasted)]
     last = table.iloc[-1]
     reason = np.full(len(table), "", dtype=object)
@@ -133,9 +133,9 @@ def _used(cells: Cells) -> pd.DataFrame:
 
 def _table(cells: Cells, squares: pd.DataFrame, level: float) -> pd.DataFrame:
     """Half-widths of one look for 1 to 3 tasters at one shared pot."""
-    lots = set(cells.frame["lot"].astype(str))
+    lots = set(map(str, cells.frame["lot"].unique()))
     classes = [str(name) for name in dict.fromkeys(cells.lots.loc[cells.lots["lot"].astype(str).isin(lots), CLASS])]
-    names = [str(name) for name in dict.fromkeys(cells.frame[DESCRIPTOR].astype(str))]
+    names = [str(name) for name in cells.frame[DESCRIPTOR].unique()]
     error, own = joined_error(squares, classes, names)
     rows = []
     for tasters in TASTERS:

@@ -163,7 +163,7 @@ def _tasters(here: pd.DataFrame, scores: Scores) -> str:
 
 
 def _descriptors(here: pd.DataFrame, scores: Scores) -> str:
-    names, register = set(here[DESCRIPTOR].astype(str)), scores.descriptors
+    names, register = set(map(str, here[DESCRIPTOR].unique())), scores.descriptors
     found = list(register.loc[register[DESCRIPTOR].astype(str).isin(names), STAGE]) if STAGE in register else []
     stages = [stage for stage in dict.fromkeys(found) if isinstance(stage, str) and stage]
     return str(len(names)) + (Phrase(", over {stages}").format(stages=listing(map(said, stages))) if stages else "")

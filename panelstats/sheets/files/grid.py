@@ -155,6 +155,8 @@ class Sheet:
 
     def part(self, rows: tuple[int, int], columns: tuple[int, int], above: Iterable[list[str]] = ()) -> Sheet:
         """A rectangle of the sheet, ends excluded, that still knows where its cells stand."""
+        if rows == (0, len(self)) and columns == (0, len(self.columns)):
+            return replace(self, above=(*self.above, *above))
         (top, bottom), (left, right) = rows, columns
         inside = {
             (r, c): (r - top, c - left)

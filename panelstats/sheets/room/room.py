@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import pandas as pd
 
@@ -60,7 +61,7 @@ class Room:
         """A register, None where the room has none."""
         return self.registers.get(name)
 
-    @property
+    @cached_property
     def listed(self) -> dict[str, set[str]]:
         """Lots, tasters and descriptors that registers list, as `plain` text; no entry where there is no register."""
         named = {role: self.get(f"{role}s") for role in (TASTER, DESCRIPTOR, LOT)}
