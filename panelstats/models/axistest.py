@@ -122,8 +122,9 @@ def axis_p(observed: np.ndarray, drawn: np.ndarray, *, most: int) -> np.ndarray:
         values, vectors = np.linalg.eigh(rest @ observed @ rest)
         if values[-1] <= floor:
             break
-        others = np.linalg.eigvalsh(rest @ drawn @ rest)[:, -1]
-        p[k] = (1 + np.count_nonzero(others >= values[-1] * (1 - _EQUAL))) / (1 + len(drawn))
+        others, least = rest @ drawn @ rest, values[-1] * (1 - _EQUAL)
+        others = others[np.linalg.norm(others, axis=(1, 2)) >= least]  # no singular value is larger than that
+        p[k] = (1 + np.count_nonzero(np.linalg.eigvalsh(others)[:, -1] >= least)) / (1 + len(drawn))
         rest = rest - np.outer(vectors[:, -1], vectors[:, -1])
     return p
 

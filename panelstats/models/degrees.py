@@ -193,7 +193,7 @@ class LotEffects:
     def _finish(self, d: int, estimate: np.ndarray, terms: _Terms) -> Contrasts:
         variance, gradient = self._variance(d, terms)
         A = self.fit.covariance[d]
-        spread = np.einsum("kf,fg,kg->k", gradient, A, gradient)
+        spread = np.einsum("kf,kf->k", gradient @ A, gradient)
         if self.held_covariance is not None:  # total derivatives: the fitted components follow the held ones
             total = gradient - gradient @ (A / 2) @ self.fit.hessian[d]
             spread = spread + np.einsum("kf,fg,kg->k", total, self.held_covariance[d], total)
@@ -210,7 +210,7 @@ class LotEffects:
         gradient = np.zeros((len(variance), 5))
         gradient[:, TASTER] = np.einsum("kt,kt->k", Mr, Mr)
         for f, own, moved in ((LOT_TASTER, terms.v2, terms.kv), (LOT_POT, terms.z2, terms.jz)):
-            back = np.einsum("kt,tu,ku->k", Mr, self._G[f][d], Mr)
+            back = np.einsum("kt,kt->k", Mr @ self._G[f][d], Mr)
             gradient[:, f] = own - 2 * s_t * np.einsum("kt,kt->k", moved, Mr) + s_t**2 * back
         gradient[:, RESIDUAL] = (variance - gradient @ theta) / theta[RESIDUAL]
         return variance, gradient
