@@ -7,7 +7,6 @@ from tests.kept import rooms
 
 TOLERANCE = 0.75  # a tolerance that nobody told is taken from all marks of the sheet
 ASKED = {
-    "session": lambda scores: pst.review_session(scores, tolerance=TOLERANCE),
     "faults": pst.faults_noticed,
     "pots": pst.check_pots,
     "lots": lambda scores: pst.compare_lots(scores, tolerance=TOLERANCE),

@@ -134,7 +134,7 @@ class Scores:
         lot_class: str | None = None,
         role: str | None = None,
     ) -> Scores:
-        """Some of the scores; the account and the registers, that of sessions excepted, still tell of all that was read.
+        """Some of the scores; the account and the registers still tell of all that was read.
 
         Parameters
         ----------
@@ -167,10 +167,7 @@ class Scores:
                 self.tasters.loc[self.tasters[ROLE] == role, TASTER]
             )
         parts = [_kept(table, kept) for table in (self.frame, self.faults, self.words, self.remarks)]
-        sessions = _kept(self.sessions, {SESSION: kept[SESSION]}) if SESSION in kept else self.sessions
-        return replace(
-            self, frame=parts[0], faults=parts[1], words=parts[2], remarks=parts[3], sessions=sessions, _memo={}
-        )
+        return replace(self, frame=parts[0], faults=parts[1], words=parts[2], remarks=parts[3], _memo={})
 
     def cells(self, pots: str | Mapping[str, str] | None = None) -> Cells:
         """The cells every analysis starts from; computed once for each answer to `pots`.
