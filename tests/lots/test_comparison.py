@@ -184,6 +184,14 @@ def test_a_lot_nobody_scored_on_a_word_keeps_its_row_there():
     assert found.anova.set_index("descriptor")["df"].to_dict() == {"strength": 3.0, "body": 2.0}
 
 
+def test_the_charts_of_all_descriptors_are_those_of_each():
+    room = pst.example.bench()
+    found = pst.compare_lots(pst.read_scores(room.frame, room=room.registers))
+    charts = found.charts()
+    assert {*charts} == {*found.means["descriptor"]}
+    assert all(repr(chart) == repr(found.chart(name)) for name, chart in charts.items())
+
+
 def panel(rng, lots, tasters, pots, sd, spread):
     return (
         5

@@ -107,28 +107,49 @@ class LotComparison(Result):
 
     def chart(self, descriptor: str | None = None) -> Chart:
         """Lots of each class, highest first, on one descriptor; by default that with the largest share between lots."""
-        numbers = {"value": "deviation", "low": "deviation_low", "high": "deviation_high"}
-        over = [name for name in (SESSION, CLASS) if name in self.means]
-        means = self.means[[*over, DESCRIPTOR, LOT, *numbers.values()]].dropna(subset="deviation")
-        if not len(means):
+        drawn = self._drawn()
+        if not len(drawn):
             raise DesignError("nothing to draw", where="no lot has a mean", do="read the verdicts")
-        chosen = descriptor or self._first(means)
-        table = of_descriptor(means, chosen)
-        table = table.sort_values([*over, "deviation"], ascending=[True] * len(over) + [False], kind="stable")
+        chosen = descriptor or self._first()
+        return self._chart(chosen, of_descriptor(drawn, chosen))
+
+    def charts(self) -> dict[str, Chart]:
+        """The chart of every descriptor with a mean."""
+        drawn = self._drawn()
+        parts = drawn.groupby(drawn[DESCRIPTOR].astype(str), sort=False)
+        return {str(name): self._chart(str(name), rows) for name, rows in parts}
+
+    @property
+    def _over(self) -> list[str]:
+        return [name for name in (SESSION, CLASS) if name in self.means]
+
+    def _drawn(self) -> pd.DataFrame:
+        """What charts show, the lots of each class highest first."""
+        table = self.means[[*self._over, DESCRIPTOR, LOT, "deviation", "deviation_low", "deviation_high"]]
+        rising = [True] * len(self._over) + [False]
+        return table.dropna(subset="deviation").sort_values([*self._over, "deviation"], ascending=rising, kind="stable")
+
+    def _chart(self, chosen: str, rows: pd.DataFrame) -> Chart:
         return Chart(
             Phrase("Lots on {chosen}").format(chosen=chosen),
             Phrase("{chosen}: lot less the mean of its class (points)").format(chosen=chosen),
-            chart_rows(table[LOT], groups=joined(table, over), **{ours: table[name] for ours, name in numbers.items()}),
+            chart_rows(
+                rows[LOT],
+                groups=joined(rows, self._over),
+                value=rows["deviation"],
+                low=rows["deviation_low"],
+                high=rows["deviation_high"],
+            ),
             words=Phrase("a lot: its mean less the mean of its class, with the {level} % interval").format(
                 level=stated(100 * self.level)
             ),
             zero=0.0,
         )
 
-    def _first(self, means: pd.DataFrame) -> str:
+    def _first(self) -> str:
         """The descriptor with a mean that has the largest share between lots."""
         shares = self.components[self.components["source"] == "lot"].sort_values("share", ascending=False)
-        with_mean = dict.fromkeys(means[DESCRIPTOR].astype(str))
+        with_mean = dict.fromkeys(self.means.loc[self.means["deviation"].notna(), DESCRIPTOR].astype(str))
         return next(name for name in [*shares[DESCRIPTOR].astype(str), *with_mean] if name in with_mean)
 
 

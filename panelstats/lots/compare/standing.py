@@ -52,7 +52,7 @@ def marked_out(comparison: LotComparison | Tested, descriptors: pd.DataFrame) ->
         counts; 0 where neither more nor less is wanted), largest deviation first. Only descriptors on which the lots of
         the class differ after adjustment, and deviations beyond the tolerance whose interval leaves out zero.
     """
-    rows = _shown(comparison)
+    rows = _shown(named(comparison.means), comparison)
     tolerance = by_name(descriptors, DESCRIPTOR).get("tolerance", pd.Series(dtype=float))
     size = rows["deviation"].abs()
     beyond = size > rows[DESCRIPTOR].map(tolerance).astype(float).fillna(0.0)
@@ -78,24 +78,24 @@ def standings(comparison: LotComparison | Tested, descriptors: pd.DataFrame) -> 
         class, lot, standing: mean deviation from the class over the descriptors on which its lots differ, each counted
         as the room weighs it, in points; best first. NaN where nothing is wanted or nothing differs.
     """
-    every = named(comparison.means)[[CLASS, LOT]].drop_duplicates()
-    rows = _shown(comparison)
+    means = named(comparison.means)
+    found = means[[CLASS, LOT]].drop_duplicates(ignore_index=True)
+    lot = means.groupby([CLASS, LOT], sort=False).ngroup()  # its row in `found`
+    rows = _shown(means, comparison).dropna(subset="deviation")
     worth = rows[DESCRIPTOR].map(weights(descriptors)).astype(float).fillna(0.0)
-    rows = rows.assign(part=rows["deviation"].astype(float) * worth, worth=worth.abs()).dropna(subset=["part"])
-    sums = rows.groupby([CLASS, LOT], sort=False)[["part", "worth"]].sum()
-    sums[STANDING] = sums["part"] / sums["worth"].where(sums["worth"] > 0)
-    found = every.merge(sums[[STANDING]].reset_index(), on=[CLASS, LOT], how="left")
-    order = {name: at for at, name in enumerate(dict.fromkeys(found[CLASS]))}
-    keys = [found[CLASS].map(order).to_numpy(), -found[STANDING].fillna(-np.inf).to_numpy()]
-    return found.iloc[np.lexsort(keys[::-1])].reset_index(drop=True)
+    parts = pd.DataFrame({"part": rows["deviation"] * worth, "worth": worth.abs()})
+    sums = parts.groupby(lot[rows.index]).sum().reindex(found.index)
+    found[STANDING] = sums["part"] / sums["worth"].where(sums["worth"] > 0)
+    order = np.lexsort((-found[STANDING].fillna(-np.inf), pd.factorize(found[CLASS])[0]))
+    return found.iloc[order].reset_index(drop=True)
 
 
-def _shown(comparison: LotComparison | Tested) -> pd.DataFrame:
-    """Deviations on the descriptors on which the lots of their class differ."""
+def _shown(means: pd.DataFrame, comparison: LotComparison | Tested) -> pd.DataFrame:
+    """Of the `named` means those of the descriptors on which the lots of their class differ."""
     tests = named(comparison.anova)
-    differ = tests.loc[(tests["source"] == "lot") & (tests["p_adjusted"] < 1 - comparison.level), [CLASS, DESCRIPTOR]]
-    means = named(comparison.means)[[CLASS, DESCRIPTOR, LOT, "deviation", "deviation_low", "deviation_high"]]
-    return means.merge(differ.drop_duplicates(), on=[CLASS, DESCRIPTOR])
+    tests = tests[(tests["source"] == "lot") & (tests["p_adjusted"] < 1 - comparison.level)]
+    differ = set(zip(tests[CLASS], tests[DESCRIPTOR], strict=True))
+    return means[[each in differ for each in zip(means[CLASS].tolist(), means[DESCRIPTOR].tolist(), strict=True)]]
 
 
 def named(table: pd.DataFrame) -> pd.DataFrame:

@@ -104,12 +104,11 @@ def lot_charts(review: Review) -> dict[str, Chart]:
     shares, register = _shares(lots.components), _register(review)
     names = sorted(dict.fromkeys(lots.means[DESCRIPTOR].astype(str)), key=lambda name: -shares.get(name, -1.0))
     faults, again = faulty(review), _again(review)
-    known = set(lots.means.loc[lots.means["deviation"].notna(), DESCRIPTOR].astype(str))
-    found = {}
+    drawn, found = lots.charts(), {}
     for name in names:
         size = register.loc[name].get("tolerance", np.nan) if name in register.index else np.nan
         band = float(size) if isinstance(size, int | float) else np.nan
-        chart = lots.chart(name) if name in known else Chart(Phrase("Lots on {name}").format(name=name), "", ())
+        chart = drawn[name] if name in drawn else Chart(Phrase("Lots on {name}").format(name=name), "", ())
         rows = tuple(
             replace(row, floor=-band, ceiling=band, mark=lot_mark(row.label, faults, again)) for row in chart.rows
         )
