@@ -77,6 +77,12 @@ class Factor:
         """What each row holds, as tidy text."""
         return self.tidied[self.codes]
 
+    def texts_of(self, rows: slice) -> list[str]:
+        """What some rows hold, as tidy text; the contents of the others are not looked at."""
+        codes = self.codes[rows].tolist()
+        said = {code: tidy(self.values[code]) for code in set(codes)}
+        return [said[code] for code in codes]
+
     @classmethod
     def constant(cls, value: object, size: int) -> Factor:
         """A column that says the same in every row."""
@@ -146,11 +152,11 @@ class Sheet:
 
     def line(self, index: int) -> list[str]:
         """The contents of one row as tidy text."""
-        return [column.tidied[column.codes[index]] for column in self.columns]
+        return [*map(tidy, self.row(index))]
 
     def lines(self, top: int, bottom: int, left: int = 0, right: int | None = None) -> list[list[str]]:
         """The contents of a rectangle, ends excluded, as tidy text."""
-        texts = [column.tidied[column.codes[top:bottom]].tolist() for column in self.columns[left:right]]
+        texts = [column.texts_of(slice(top, bottom)) for column in self.columns[left:right]]
         return [*map(list, zip(*texts, strict=True))]
 
     def part(self, rows: tuple[int, int], columns: tuple[int, int], above: Iterable[list[str]] = ()) -> Sheet:
