@@ -8,7 +8,7 @@ from panelstats.scores.spelling import plain
 # German, French, Spanish, Portuguese; then Chinese, Hindi, Japanese.
 FOREIGN: dict[str, tuple[str, ...]] = {
     LOT: ("los", "partie", "losnummer", "partienummer", "chargennummer", "charge", "muster", "probe",
-          "probennummer", "lotnummer", "tee",
+          "probennummer", "musternummer", "lotnummer", "losnr", "partienr", "chargennr", "probennr", "musternr", "tee",
           "lot no", "numero de lot", "no de lot", "n° de lot", "echantillon", "the",
           "lote", "muestra", "numero de lote", "no de lote", "nº de lote", "te",
           "amostra", "cha",
@@ -63,8 +63,8 @@ FOREIGN_STAGES: dict[str, tuple[str, ...]] = {
     "infused leaf": ("aufgegossenes blatt", "nasses blatt", "feuille infusee", "feuilles infusees",
                      "hoja infusionada", "hoja humeda",
                      "folha infundida", "叶底", "भीगी पत्ती", "茶殻", "浸出葉"),
-    "liquor": ("aufguss",
-        "tassenfarbe", "liqueur", "licor", "infusao", "汤色", "茶汤", "अर्क", "水色", "浸出液"),
+    "liquor": ("aufguss", "tasse", "tassenfarbe", "liqueur", "licor", "infusao",
+               "汤色", "茶汤", "अर्क", "水色", "浸出液"),
 }  # fmt: skip
 # Words that tell two descriptors of one kind apart, and name nobody: English, German, French, Spanish, Portuguese.
 QUALIFIERS: frozenset[str] = frozenset(map(plain, [

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SCORE, SESSION, STAGE, TASTER
-from panelstats.scores.spelling import plain
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.languages import FOREIGN, FOREIGN_STAGES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 CODE, REMARK, FACT, MONEY, WORDS, FAULT, NUMBERING = "code", "remark", "fact", "money", "words", "fault", "numbering"
 PLAN = "plan"  # the id of a serving plan
@@ -24,7 +28,7 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
           "product", "tea", "tea no", "lot id", "item", "item no"),
     TASTER: ("taster", "tasters", "assessor", "panellist", "panelist", "judge", "tasted by", "taster name",
              "name of taster", "assessor no", "assessor id", "taster id", "by", "your name", "name", "who",
-             "tasting by", "initials"),
+             "tasting by", "initials", "reviewer", "evaluator", "panel member"),
     POT: ("pot", "pot no", "pot number", "brew", "cup", "cup no", "bowl", "replicate", "replication", "rep", "tray"),
     LOOK: ("look", "look no", "tasting", "tasting no"),
     POSITION: ("position", "pos", "place", "order", "serving order", "order of serving", "presentation order",
@@ -37,7 +41,8 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     REMARK: ("remark", "remarks", "comment", "comments", "note", "notes", "observation", "observations", "rmk", "rmks"),
     MONEY: ("money", "price", "valuation", "value in money", "estimate", "bid", "price per kg", "offer price",
             "reserve price"),
-    FACT: ("kg", "kgs", "net kg", "gross kg", "weight", "net weight", "bags", "chests", "packages", "pkgs", "sacks",
+    FACT: ("kg", "kgs", "net kg", "net kgs", "gross kg", "gross kgs", "weight", "net weight", "gross weight", "net wt",
+           "gross wt", "bags", "chests", "packages", "pkgs", "sacks",
            "invoice", "invoice no", "inv", "inv no", "garden", "estate", "grade", "kind", "kind of tea", "type",
            "elevation", "class", "made", "date made", "make", "moment", "role", "warehouse", "producer", "origin",
            "district", "region", "year", "season", "crop", "vessel", "milk", "opened", "randomised", "fact",
@@ -52,19 +57,27 @@ _ROLE = {
 _ROLE |= {plain(word): role for role, words in SYNONYMS.items() for word in words}
 _ROLE["#"] = NUMBERING
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
-_QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "label", "date", "of", "the"])
+_QUALIFIERS = frozenset(["code", "id", "name", "no", "nr", "number", "n°", "label", "date", "of", "the"])
 _GRADE = re.compile(
     r"(?:S?F?T?G?F?B?OPA?F?|BOP(?:SM|SP)|F?B?P|BPS|B?P?F|FF|[PRC]?D|SRD|B?M?F|Pekoe|Fannings|Fngs|Dust|PEKOE|DUST)"
     r"[ .-]?\d?"
 )
-_CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?)\b")
+_INITIALS = 2  # letters of a grade that may be a taster's initials as well (ours)
+_CURRENCY = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|inr|lkr|kes|cents?|rs|rupees?|shillings?|prices?|valuation)\b")
 _UNIT = re.compile(r"\s*[(\[](?:g|grams?|ml|cc|millilitres?)[)\]]$")
+# Units of what was measured (ISO 80000 and common practice); in capitals they may be somebody's initials.
+_MEASURES = r"%|k?g|mg|grams?|ml|cc|mm|cm|min|minutes|s|sec|days?|ppm|mg/g|g/ml|° ?C"
+_MEASURED = re.compile(rf"(?P<name>.+?) ?(?:[(\[] ?(?P<unit>{_MEASURES}) ?[)\]]| ° ?C)")
 _BETWEEN = re.compile(r"[/\\|>→↓←↑]+")
 STAGES = {
     "dry leaf": "dry leaf", "dry": "dry leaf", "leaf": "dry leaf", "infused leaf": "infused leaf",
     "infused": "infused leaf", "infusion": "infused leaf", "liquor": "liquor", "cup": "liquor",
 }  # fmt: skip
 STAGES |= {plain(word): stage for stage, words in FOREIGN_STAGES.items() for word in words}
+_REMARKED = re.compile(
+    r"(?P<before>.+?)['’s]*[ (:/-]+(?:remarks?|comments?|rmks?|bemerkung(?:en)?|kommentar)\)?"
+    r"|(?:remarks?|comments?|rmks?|bemerkung(?:en)?|kommentar)[ (:/-]+(?:on|of|by|from|von|zu)? *(?P<after>.+)"
+)
 _STAGE_FIRST = re.compile(r"(dry leaf|infused leaf|dry|infused|infusion|liquor)[ :./>-]+(?=\S)")
 
 
@@ -85,8 +98,27 @@ def role_of(header: object) -> str:
     if text.endswith("?"):
         return _asked_for(text)
     shorter = re.sub(r"\s*\([^)]*\)$", "", text)
-    words = [word for word in shorter.split() if word.strip(".") not in _QUALIFIERS]
-    return _ROLE.get(shorter) or _ROLE.get(" ".join(words), "") if words else ""
+    words = [word for word in re.split(r"[\s-]+", shorter) if word.strip(".") not in _QUALIFIERS]
+    found = _ROLE.get(shorter) or _ROLE.get(" ".join(words), "") if words else ""
+    return found or (REMARK if without_remark(text) else FACT if _is_measured(tidy(header)) else "")
+
+
+def _is_measured(text: str) -> bool:
+    """Whether a heading tells the unit of what was measured; in per cent descriptors are marked, too."""
+    found = _MEASURED.fullmatch(text)
+    return found is not None and (found["unit"] != "%" or not is_descriptor_word(found["name"]))
+
+
+def without_remark(header: object) -> str:
+    """Whose remarks a heading says that it heads, or of what; "" where it says no such thing.
+
+    Examples
+    --------
+    >>> without_remark("AK comments"), without_remark("Remarks on liquor"), without_remark("Floral note")
+    ('ak', 'liquor', '')
+    """
+    found = _REMARKED.fullmatch(plain(header))
+    return (found["before"] or found["after"] or "").strip(" ()-") if found else ""
 
 
 def _asked_for(question: str) -> str:
@@ -108,6 +140,18 @@ def is_grade(label: object) -> bool:
     (True, True, True, False)
     """
     return bool(_GRADE.fullmatch(str(label)))
+
+
+def are_grades(labels: Sequence[str]) -> bool:
+    """Whether most labels name grades, and one of them is too long for somebody's initials.
+
+    Examples
+    --------
+    >>> are_grades(["BOP", "PD", "Secondary"]), are_grades(["BP", "PD"])
+    (True, False)
+    """
+    found = [label for label in labels if is_grade(label)]
+    return len(found) * 2 >= len(labels) and any(len(label) > _INITIALS for label in found)
 
 
 def without_unit(header: object) -> str:

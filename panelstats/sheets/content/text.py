@@ -29,7 +29,7 @@ class Kind(IntEnum):
 # What rooms write where nothing was scored (common practice); the `marks` register adds a room's own.
 BLANKS = frozenset([
     "", "-", "--", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2212", "n/a", "na", "n.a.", "abs", "abs.",
-    "absent", "not tasted", "nan", "null",
+    "absent", "not tasted", "nt", "n/t", "n.t.", "nan", "null",
 ])  # fmt: skip
 HALVES = {
     "½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875,
@@ -58,7 +58,7 @@ TOO_LONG = "a text far too long for a score"
 _PLAIN = re.compile(r"-?\d{1,15}(?:\.\d{1,20})?")
 _POINT = re.compile(r"[+-]?(?:\d{1,20}\.?\d{0,20}|\.\d{1,20})")
 _COMMA = re.compile(r"[+-]?(?:\d{1,20},?\d{0,20}|,\d{1,20})")
-_DECIMAL = {".": re.compile(r"[+-]?\d{0,20}\.\d{1,20}"), ",": re.compile(r"[+-]?\d{0,20},\d{1,20}")}
+_DECIMAL = {sign: re.compile(rf"['\u2019]?[+-]?\d{{0,20}}{re.escape(sign)}\d{{1,20}}") for sign in ".,"}
 _FRACTION = re.compile(r"([+-]?)(\d{0,9}) ?([½¼¾⅛⅜⅝⅞⅕⅖⅗⅘])")
 _MIXED = re.compile(r"(\d{1,9}) ([1-9])/([248])")
 # How programs write 0.00005; no spreadsheet makes this of a code.
@@ -70,6 +70,7 @@ _DATE = re.compile(
     r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[- .]\d{1,4}"
 )
 _SCIENTIFIC = re.compile(r"[+-]?\d+(?:[.,]\d+)?e[+-]?\d+")
+_TEXT_SIGN = re.compile(r"['\u2019](?=[\d+-])")  # what spreadsheets set before a number kept as text
 _INVISIBLE = " \t\n\r\x0b\x0c\u00a0\u2007\u202f\u200b\ufeff\u2060"
 LONGEST_SCORE = 200
 
@@ -189,7 +190,7 @@ def _one(value: object, decimal: str) -> tuple[float, Kind, str]:
 def _text(value: str, decimal: str) -> tuple[float, Kind, str]:
     if len(value) > LONGEST_SCORE and len(tidy(value)) > LONGEST_SCORE:
         return np.nan, Kind.PROBLEM, TOO_LONG
-    text = tidy(value)
+    text = _TEXT_SIGN.sub("", tidy(value), count=1) if value[:1] in "'\u2019" else tidy(value)
     if text.casefold() in BLANKS:
         return np.nan, Kind.BLANK, ""
     folded = unicodedata.normalize("NFKC", text).replace("\u2212", "-").casefold()

@@ -43,7 +43,8 @@ def is_total(label: object) -> bool:
     if text in _SURE:
         return True
     words = _WORD.findall(text)
-    return len(words) > 1 and len(text) < 30 and (words[0] in _MEANS or words[-1] in _SURE)
+    led = words[:1] == ["subtotal"] or words[:2] == ["sub", "total"]
+    return len(words) > 1 and len(text) < 30 and (led or words[0] in _MEANS or words[-1] in _SURE)
 
 
 def is_worked_out(label: object) -> bool:

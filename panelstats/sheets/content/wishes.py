@@ -61,6 +61,10 @@ class Wishes:
             return _meant(None if plain(row.means) == LEFT_OUT else row.means)
         return role_of(header), _FACTS.get(text)
 
+    def says(self, header: object) -> bool:
+        """Whether anybody said what a heading means."""
+        return plain(header) in self.given or plain(header) in self.register
+
     def keys(self, header: object) -> dict[str, str]:
         """Lot, taster, pot and stage that the register says a heading names."""
         row = self.register.get(plain(header))
