@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pandas as pd
 
 from panelstats.sheets.files.grid import Factor
 
 _ROOM = 2**62
+_WHOLE = re.compile(r"(\d{1,9})(?:st|nd|rd|th|\.)?")
 
 
 def combined(*codes: np.ndarray) -> np.ndarray:
@@ -42,7 +45,8 @@ def one_of_each(key: np.ndarray) -> np.ndarray:
 
 def whole_numbers(factor: Factor) -> tuple[np.ndarray, np.ndarray]:
     """Number of each row (0 where empty) and a mask of rows whose label is no whole number."""
-    values = [int(v) if v.isdigit() and len(v) < 10 else (0 if v == "" else -1) for v in factor.values]
+    found = [_WHOLE.fullmatch(v.casefold()) for v in factor.values]
+    values = [int(m[1]) if m else 0 if v == "" else -1 for m, v in zip(found, factor.values, strict=True)]
     number = factor.rows(np.array(values, np.int64))
     return np.maximum(number, 0), number < 0
 
