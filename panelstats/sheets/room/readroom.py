@@ -34,6 +34,7 @@ _NUMBERS = {
     "marks": ("worth",),
     "densities": ("mass", "volume"),
 }
+_ONE_CODE = re.compile(r"(?:blind |cup |sample )?code ?(?:no\.? ?)?(?:\d|[a-f])")
 _ISO = re.compile(r"\d{4}-\d{1,2}-\d{1,2}")
 _SIZES = {
     "densities": ("mass", "volume"),
@@ -57,7 +58,8 @@ def by_headings(sheet: Sheet) -> str:
     """The register that the headings of a sheet are of, whatever it is called; "" where they may be of scores."""
     heads = [tidy(head) for head in (sheet.headers or sheet.row(0))]
     words, roles = {plain(head) for head in heads if head}, {role_of(head) for head in heads if head}
-    if {CODE, LOT} <= roles <= _OF_A_KEY:
+    numbered = {CODE if _numbers_a_code(head) else role_of(head) for head in heads if head}
+    if {CODE, LOT} <= numbered <= _OF_A_KEY:
         return "codes"
     if {"low", "high"} <= words and DESCRIPTOR in roles and not roles & {LOT, TASTER, SCORE}:
         return "descriptors"
@@ -65,6 +67,11 @@ def by_headings(sheet: Sheet) -> str:
         role = sheet.columns[[plain(head) for head in heads].index("role")]
         return "tasters" if {plain(v) for v in role.values} <= {"role", "", *ALLOWED["tasters", "role"]} else ""
     return list_kind(sheet) if list_kind(sheet) == "densities" else ""
+
+
+def _numbers_a_code(head: object) -> bool:
+    """Whether a heading is that of one of several codes of a lot: `Code 1`, `Code B`."""
+    return _ONE_CODE.fullmatch(plain(head)) is not None
 
 
 def _word(register: str, header: object) -> str:
@@ -120,6 +127,7 @@ def _as_frame(sheet: Sheet) -> pd.DataFrame:
 
 
 def _listed(name: str, frame: pd.DataFrame, label: str, rank: int) -> Listed:
+    frame = _a_row_a_code(frame) if name == "codes" else frame
     words = [_word(name, h) if _word(name, h) in REGISTERS[name] else plain(h) for h in frame.columns]
     if REGISTERS[name][0] not in words:
         what = f"the register {name} has no column {REGISTERS[name][0]}"
@@ -127,25 +135,36 @@ def _listed(name: str, frame: pd.DataFrame, label: str, rank: int) -> Listed:
     if len(set(words)) < len(words):
         where = f"{label}: {', '.join(words)}"
         raise SheetError(f"the register {name} has a column twice", where=where, do="keep one of them")
-    table = pd.DataFrame({w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}, dtype=object)
+    cells = {w: [tidy(v) for v in frame.iloc[:, c]] for c, w in enumerate(words)}
+    table = pd.DataFrame(cells, index=frame.index, dtype=object)
     table = table[(table != "").any(axis=1)]
     places = (table.index.to_numpy() + 2).tolist()
     if name == "marks" and "worth" in table:
         table["unsaid"] = table["worth"] == UNSAID
     for column in table:
-        cells = [(v, f"{label}, row {row}, column {column}") for row, v in zip(places, table[column], strict=True)]
+        said = [(v, f"{label}, row {row}, column {column}") for row, v in zip(places, table[column], strict=True)]
         if column in _NUMBERS.get(name, ()):
-            table[column] = [_number(v, name, str(column), where) for v, where in cells]
+            table[column] = [_number(v, name, str(column), where) for v, where in said]
         elif (name, column) == ("sessions", "date"):
-            table[column] = [_day(v, where) for v, where in cells]
+            table[column] = [_day(v, where) for v, where in said]
         elif (name, column) in ALLOWED:
-            table[column] = [_allowed(v, ALLOWED[name, str(column)], where) for v, where in cells]
+            table[column] = [_allowed(v, ALLOWED[name, str(column)], where) for v, where in said]
     if name == "descriptors" and {"low", "high"} <= {*table}:
         for row, low, high in zip(places, table["low"], table["high"], strict=True):
             if low >= high:
                 where = f"{label}, row {row}, column high, value {high:g}, with low {low:g}"
                 raise SheetError("a scale must end above where it begins", where=where, do="correct low or high")
     return Listed(rank, label, table)
+
+
+def _a_row_a_code(frame: pd.DataFrame) -> pd.DataFrame:
+    """A key of codes with a row for each, where it has columns `Code 1` and `Code 2`; others as they are."""
+    several = [str(head) for head in frame.columns if _numbers_a_code(head)]
+    if not several:
+        return frame
+    parts = [frame.drop(columns=[x for x in several if x != head]).rename(columns={head: CODE}) for head in several]
+    rows = pd.concat(parts)
+    return rows[rows[CODE].map(tidy) != ""]
 
 
 def _number(text: str, register: str, column: str, where: str) -> float:
