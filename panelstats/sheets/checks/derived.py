@@ -14,7 +14,7 @@ from panelstats.sheets.content.roles import CODE, DERIVED, SCORE, is_descriptor_
 from panelstats.sheets.content.text import Kind
 from panelstats.sheets.content.totals import differs_from, is_total, may_be_total
 from panelstats.sheets.files.grid import Factor
-from panelstats.sheets.tables.figures import combination, is_likely, is_sure, worked_out
+from panelstats.sheets.tables.figures import combination, is_likely, is_sure, resolution, worked_out
 
 if TYPE_CHECKING:
     from panelstats.sheets.checks.log import Log
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from panelstats.sheets.room.room import Room
 
 _AT_LEAST = 3  # cells that must agree where a word says so (ours)
+_EXACT = frozenset(["sd", "min", "max", "range", "count"])  # figures that arithmetic would find
+_MARKS = 6  # numbers that must lie among the marks of the others (ours)
 _SAMPLE = 600  # cells on which a label is tried first
 _MOST_LABELS = 100  # labels tried without a word for it
 
@@ -100,10 +102,19 @@ def _derived(marks: Marks, axis: _Axis, listed: frozenset[str], log: Log) -> lis
             found[name] = f"worked out from the others: their {statistic}"
         else:
             known = axis.role == DESCRIPTOR and is_descriptor_word(name)
-            doubt = axis.role == TASTER if name in words else name in odd or is_likely(statistic, values, others, known)
+            person = axis.role == TASTER and not _marks_like(name, values, others)
+            doubt = person if name in words else name in odd or is_likely(statistic, values, others, known)
             if doubt and _asked(marks, axis.role, name, log):
                 found[name] = f"no {axis.role}, as answered"
     return list(found.items())
+
+
+def _marks_like(name: str, values: np.ndarray, others: np.ndarray) -> bool:
+    """Whether numbers under a name of exact figures, which they are not, are marks of somebody's of these initials."""
+    some, rest = values[~np.isnan(values)], others[~np.isnan(others)]
+    if plain(name) not in _EXACT or len(some) < _MARKS or not len(rest):
+        return False
+    return resolution(some) >= resolution(rest) > 0 and bool(np.all((rest.min() <= some) & (some <= rest.max())))
 
 
 def _differences(marks: Marks, role: str, names: list[str]) -> set[str]:
