@@ -12,6 +12,7 @@ from panelstats.scores.spelling import plain
 from panelstats.sheets.checks.codes import decode
 from panelstats.sheets.checks.days import without_times
 from panelstats.sheets.checks.doubtful import ask_about_errors, outside
+from panelstats.sheets.checks.identity import listed_by_stage
 from panelstats.sheets.checks.listednames import known_names
 from panelstats.sheets.checks.nearnames import one_name, served_again
 from panelstats.sheets.checks.zeros import ask_about_zeros
@@ -69,6 +70,7 @@ def check(marks: Marks, room: Room, log: Log) -> Marks:
         log.rows(marks, marks.named(role, ""), role, told)
     for role in (TASTER, DESCRIPTOR):
         answered = {v for v in marks.keys[role].values if log.inquiry.answered_of(str(v))}
+        answered |= listed_by_stage(marks, room) if role == DESCRIPTOR else set()
         marks = known_names(marks, room, (role, answered), log)
     ask_about_zeros(marks, log)
     return served_again(one_name(marks, room, log), log)

@@ -85,6 +85,13 @@ def governed(room: Room, labels: Factor) -> Room:
     return replace(room, registers={**room.registers, "descriptors": register.assign(**{DESCRIPTOR: new})})
 
 
+def listed_by_stage(marks: Marks, room: Room) -> set[str]:
+    """Descriptors that the register lists with their stage before them, as it does where two stages have the word."""
+    names, stages, listed = marks.keys[DESCRIPTOR], marks.keys[STAGE], room.listed.get(DESCRIPTOR, ())
+    pairs = ((str(names.at(i)), _stage(str(stages.at(i)))) for i in distinct(marks.place(DESCRIPTOR, STAGE))[0])
+    return {name for name, stage in pairs if stage and plain(f"{stage} {name}") in listed}
+
+
 def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]:
     """A descriptor is known by stage and name: the same word under two stages is two descriptors.
 
@@ -100,8 +107,9 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     met = pd.DataFrame({"name": [names.at(i) for i in first], "kind": [marks.role.at(i) for i in first]})
     met[STAGE] = [_stage(str(stages.at(i))) or told.get(plain(names.at(i)), "") for i in first]
     twice = met.drop_duplicates(["name", STAGE])["name"].value_counts()
-    plural = met["name"].map(twice) > 1
-    met[DESCRIPTOR] = met["name"].where(~plural | (met[STAGE] == ""), met[STAGE] + " " + met["name"])
+    whole = met[STAGE] + " " + met["name"]
+    plural = (met["name"].map(twice) > 1) | whole.map(plain).isin(room.listed.get(DESCRIPTOR, ()))
+    met[DESCRIPTOR] = met["name"].where(~plural | (met[STAGE] == ""), whole)
     final = Factor(back.astype(np.int32), list(met[DESCRIPTOR])).map(list(met[DESCRIPTOR]))
     keys = {DESCRIPTOR: final, STAGE: Factor(back.astype(np.int32), list(met[STAGE]))}
     met = met.iloc[np.argsort(first, kind="stable")]
@@ -109,7 +117,8 @@ def descriptors_by_stage(marks: Marks, room: Room) -> tuple[Marks, pd.DataFrame]
     met["kind"] = met["kind"].replace(WORD, "words")
     if register is not None:
         order = {plain(d): i for i, d in reversed(list(enumerate(register[DESCRIPTOR])))}
-        met = met.sort_values("name", key=lambda s: s.map(lambda n: order.get(plain(n), len(order))), kind="stable")
+        place = [order.get(plain(d), order.get(plain(n), len(order))) for d, n in met[[DESCRIPTOR, "name"]].to_numpy()]
+        met = met.iloc[np.argsort(place, kind="stable")]
     return marks.under(keys), met.reset_index(drop=True)
 
 
