@@ -32,6 +32,11 @@ _ENDS = re.compile(
 _ONE_BY_ONE = re.compile(rf"(?P<number>\d{{1,2}})\s*{_ENDED}")
 _DASH = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
 _NAMES = frozenset(["scale", "range", "limits", "points", "max", "skala", "echelle", "escala"])
+# What stands beside highest marks and weights (common practice).
+_HIGHEST_MARKS = re.compile(r"(?:max(?:imum)?|full)(?: (?:marks?|scores?|points))?|out of")
+_WEIGHTS = frozenset(["weight", "weights", "weighting", "weightage", "factor", "coefficient", "gewicht", "gewichtung"])
+_WEIGHT = re.compile(r"[x×*]? ?\d+(?:[.,]\d+)? ?[x×%]?")
+_UNIT = re.compile(r"[(\[][^()\[\]\d]*[^()\[\]\d\s][^()\[\]\d]*[)\]]")  # in brackets, without a number
 _HIGHEST = 1000  # above it a number is a year or a count, and no end of a scale (ours)
 _NARROWEST = 2  # points between its ends at the least: "1-2" numbers pots or looks (ours)
 
@@ -97,14 +102,32 @@ def _limits(found: re.Match[str] | None) -> Limits | None:
     return None if bad else (low, float(top))
 
 
+def heads_nothing(cells: list[str]) -> bool:
+    """Whether cells hold weights, highest marks, scales and units alone, which are no headings.
+
+    Examples
+    --------
+    >>> heads_nothing(["x2", "20 %"]), heads_nothing(["(1-10)", "(cm)"]), heads_nothing(["Colour (10)"])
+    (True, True, False)
+    """
+    return all(_WEIGHT.fullmatch(x) or _UNIT.fullmatch(x) or limits_alone(x) for x in cells)
+
+
 def with_line_of_limits(names: list[str], line: list[str], marks: list[int]) -> list[str] | None:
-    """Names of columns with what the line below the headings tells of their scales; None where it is no such line."""
-    said = {c: limits_alone(line[c]) for c in marks if line[c]}
-    beside = [v for c, v in enumerate(line) if v and c not in said]
-    whole = all(said.values()) and not any(limits[0] > 1 for limits in said.values() if limits)
-    if len(said) * 2 < len(marks) or not whole or not {plain(v) for v in beside} <= _NAMES:
+    """Names of columns with what the line below the headings tells of their scales; None where it is no such line.
+
+    It may tell the weights or the units of some, which change no name.
+    """
+    beside = {plain(v) for c, v in enumerate(line) if v and c not in marks and not _UNIT.fullmatch(v)}
+    highest = {word for word in beside if _HIGHEST_MARKS.fullmatch(word)}
+    told = {c: f"/{line[c]}" if highest and line[c].isdigit() else line[c] for c in marks if line[c]}
+    said = {c: limits for c, text in told.items() if (limits := limits_alone(text))}
+    rest = [text for c, text in told.items() if c not in said]
+    aside = all(map((_WEIGHT if beside & _WEIGHTS else _UNIT).fullmatch, rest))
+    odd = not aside or any(limits[0] > 1 for limits in said.values()) or len(told) * 2 < len(marks)
+    if odd or not told or not beside <= _NAMES | highest | _WEIGHTS:
         return None
-    return [f"{name} ({line[c].strip('()[]{} ')})" if c in said else name for c, name in enumerate(names)]
+    return [f"{name} ({told[c].strip('()[]{} ')})" if c in said else name for c, name in enumerate(names)]
 
 
 def span_of(low: float, high: float) -> str:

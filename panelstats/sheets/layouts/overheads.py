@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from panelstats.errors import SheetError
@@ -113,6 +114,7 @@ def levels_over(table: Table, header: Header, marks: list[int]) -> list[Level]:
 
 
 def _written_once(row: list[str], marks: list[int]) -> bool:
-    """Whether a row of headings leaves cells empty between its labels, which then hold to the right."""
+    """Whether a row of headings leaves cells empty between its labels, none of which stands twice side by side."""
     filled = [n for n, c in enumerate(marks) if row[c]]
-    return len(filled) < 2 or filled[-1] - filled[0] + 1 > len(filled)
+    beside = any(row[a] and row[a] == row[b] for a, b in pairwise(marks))
+    return len(filled) < 2 or (filled[-1] - filled[0] + 1 > len(filled) and not beside)

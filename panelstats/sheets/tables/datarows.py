@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ import numpy as np
 from panelstats.scores.cells import DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.limits import with_line_of_limits
-from panelstats.sheets.content.roles import CODE
+from panelstats.sheets.content.roles import CODE, DERIVED, FACT, role_of
 from panelstats.sheets.content.text import are_numbers, has_digit, is_empty
 from panelstats.sheets.content.totals import is_total
 from panelstats.sheets.tables.table import Flaw
@@ -19,7 +18,6 @@ from panelstats.sheets.tables.table import Flaw
 if TYPE_CHECKING:
     from panelstats.sheets.tables.table import Table
 
-_BRACKETED = re.compile(r"[(\[].*\D.*[)\]]")
 NOTES_SEARCHED = 30  # rows at the foot among which notes are looked for
 _NOTE_WORDS = frozenset([
     "scale", "legend", "key", "note", "signed", "signature", "best", "worst", "remark", "tasters", "lots", "poor",
@@ -39,11 +37,11 @@ def data_rows(table: Table, top: int, marks: list[int]) -> Table:
     header &= ~blank & (top >= 0)
     kept = rows[~(blank | header)]
     table = left_out(table, rows[header], "the header again") if header.any() else table
-    for told in (_limits_told, _units_told):
-        line = sheet.line(int(kept[0])) if top >= 0 and len(kept) > 1 else []
-        if line and (found := told(table, line, marks)) is not None:
-            names, why = found
-            table, kept = replace(left_out(table, kept[:1], why), names=names), kept[1:]
+    while top >= 0 and len(kept) > 1 and (found := _told_below(table, sheet.line(int(kept[0])), marks)):
+        names, why = found
+        line = sheet.line(int(kept[0]))
+        measured = {c: FACT for c in marks if table.roles[c] == "" and role_of(f"{names[c]} {line[c]}") == FACT}
+        table, kept = replace(left_out(table, kept[:1], why), names=names).taking(measured), kept[1:]
     foot = _foot_notes(table, kept, marks) if top >= 0 else kept[:0]
     if len(foot):
         said = ", ".join(cell for r in foot[:4] for cell in sheet.line(int(r)) if cell)
@@ -58,17 +56,12 @@ def left_out(table: Table, rows: np.ndarray, why: str) -> Table:
     return table.noting((f"{table.sheet.label}, row {some}", "left out", why))
 
 
-def _limits_told(table: Table, line: list[str], marks: list[int]) -> tuple[list[str], str] | None:
-    """Names of columns with the scales that the line below the headings tells, and what it says; None where none."""
+def _told_below(table: Table, line: list[str], marks: list[int]) -> tuple[list[str], str] | None:
+    """Names of columns with what the line below the headings tells of their scales, and what it says; None if none."""
+    line = [cell if role != DERIVED else "" for cell, role in zip(line, table.roles, strict=True)]
     names, said = with_line_of_limits(table.names, line, marks), ", ".join(dict.fromkeys(filter(None, line)))
-    return (names, f"limits of scales: {said[:60]}") if names else None
-
-
-def _units_told(table: Table, line: list[str], marks: list[int]) -> tuple[list[str], str] | None:
-    """The names as they are, where that line holds the same words in brackets under all marks, and nothing else."""
-    units, said = {line[c] for c in marks}, ", ".join(dict.fromkeys(filter(None, line)))
-    alone = len(units) == 1 and len(marks) > 1 and len(set(line)) <= 2
-    return (table.names, f"units, no scores: {said[:60]}") if alone and _BRACKETED.fullmatch(units.pop()) else None
+    why = f"units or weights, no scores: {said[:60]}" if names == table.names else f"limits of scales: {said[:60]}"
+    return (names, why) if names else None
 
 
 def _foot_notes(table: Table, rows: np.ndarray, marks: list[int]) -> np.ndarray:

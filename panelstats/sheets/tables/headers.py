@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, TASTER
 from panelstats.scores.dates import is_day
 from panelstats.scores.spelling import tidy
-from panelstats.sheets.content.limits import without_limits
+from panelstats.sheets.content.limits import heads_nothing, without_limits
 from panelstats.sheets.content.roles import (
     CODE,
     FACT,
@@ -22,7 +22,7 @@ from panelstats.sheets.content.roles import (
     two_roles,
 )
 from panelstats.sheets.content.text import are_numbers, has_digit
-from panelstats.sheets.tables.titles import Told, told_above
+from panelstats.sheets.tables.titles import Told, lot_named, told_above
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,13 +142,10 @@ def _upwards(rows: list[list[str]], best: int, heads: list[int], apart: Sequence
         upper = next((r for r in range(first - 1, -1, -1) if r not in apart), 0)
         row = rows[upper]
         over = [row[c] for c in heads if row[c]]
-        if (
-            is_title(row)
-            or _tells_keys(row, rows[first])
-            or (len(over) < 2 and not (over and _repeats(rows[first], heads)))
-        ):
+        repeated = _repeats(rows[first : best + 1], heads)
+        if is_title(row) or _tells_keys(row, rows[first]) or (len(over) < 2 and not (over and repeated)):
             break
-        if len(set(over)) < 2 and not _repeats(rows[first], heads):
+        if not repeated and (len(set(over)) < 2 or heads_nothing(over) or any(map(lot_named, row))):
             break
         if sum(map(bool, row)) == 1 and not over:
             break
@@ -183,9 +180,11 @@ def _labels_over(rows: list[list[str]], first: int, heads: list[int], apart: Seq
     return found
 
 
-def _repeats(row: list[str], columns: list[int]) -> bool:
-    """Whether labels of a row stand there twice: something above must tell them apart."""
-    labels = [row[c] for c in columns if row[c]]
+def _repeats(rows: list[list[str]], columns: list[int]) -> bool:
+    """Whether rows of headings, taken together, head two columns alike: something above must tell these apart."""
+    keys = [c not in columns for c in range(len(rows[0]))]
+    spread = [spread_right(row, keys) for row in rows[:-1]]
+    labels = [(*(row[c] for row in spread), rows[-1][c]) for c in columns if any(row[c] for row in rows)]
     return len(set(labels)) < len(labels)
 
 
@@ -200,15 +199,16 @@ def _downwards(rows: list[list[str]], best: int, wishes: Wishes) -> int:
 def _continues(rows: list[list[str]], best: int, last: int, wishes: Wishes) -> bool:
     """Whether the row below is one of headings too."""
     low, after = rows[last + 1], rows[last + 2]
+    lowest = rows[last + 3] if last + 3 < len(rows) and last - best < _DEEPEST - 2 else after  # one row more
     roles = [_role(c, wishes) for c in rows[best]]
-    if {_role(c, wishes) for c, up in zip(low, rows[last], strict=True) if c != up} & _FACTS:
+    side = [c for c, role in enumerate(roles) if role]
+    if {_role(low[c], wishes) for c in side or [0] if low[c] != rows[last][c]} & _FACTS:
         return False  # a row of facts about the lots, not of headings
     spread = spread_right(rows[best], [bool(r) for r in roles])
     columns = [c for c, label in enumerate(spread) if label and not roles[c]]
-    side = [c for c, role in enumerate(roles) if role]
     below = [low[c] for c in columns if low[c]]
-    numbers = sum(_numeric([after[c] for c in columns]))
-    if len(below) < 2:
+    numbers = sum(_numeric([row[c] for row in (after, lowest) for c in columns]))
+    if len(below) < 2 or (heads_nothing(below) and not all(_numeric(below))):
         return False
     if not any(_numeric(below)):
         named = all(not low[c] or low[c] == rows[best][c] or _role(low[c], wishes) for c in side)

@@ -129,7 +129,8 @@ def _lot(labels: list[str]) -> float:
 
 
 def _taster(labels: list[str]) -> float:
-    if any(is_descriptor_word(x) or plain(x) in QUALIFIERS | DAY_PARTS for x in labels):
+    parts = all(plain(x) in DAY_PARTS for x in labels)  # one of several may be initials
+    if parts or any(is_descriptor_word(x) or plain(x) in QUALIFIERS for x in labels):
         return 0
     if all(plain(x) in STAGES for x in labels) or all(map(is_day, labels)):
         return 0

@@ -24,6 +24,8 @@ _OTHER_DAY = re.compile(
     r"\b(?:made|manufactur|pack|print|receiv|sent|dispatch|despatch|due|ship|produc|pluck|issu|invoic|expir|updat|"
     r"revis|creat|version|valid|deliver|arriv|ordered)",
 )
+# One lot named in a cell: `Lot 4411`, `Lot No. 0123/26`, but no range of lots.
+_LOT = re.compile(r"(?:lot|sample)(?: ?no\.?)? ?[#:]? ?(?!\d+ ?-)(\S*\d\S*)", re.IGNORECASE)
 _LONGEST = 40  # signs of a line that tells a date and hardly more (ours)
 
 
@@ -49,6 +51,8 @@ def told_above(rows: Iterable[list[str]]) -> Told:
                 told.scale = told.scale or scale
             elif said:
                 _take(told, said)
+            elif lot := lot_named(here):
+                told.keys.setdefault(LOT, lot)
             elif is_sitting(here) or _is_date(here, before, len(filled)):
                 told.keys.setdefault(SESSION, here if len(here) < 20 else label_parts(here)[0])
             elif role in (*_KEYS, FACT) and after and role_of(after) not in KEY_ROLES and _ends(then):
@@ -72,6 +76,18 @@ def _is_date(here: str, before: str, filled: int) -> bool:
     words = f"{before} {label_parts(here)[1]}"
     beside = filled == 1 or (filled <= 3 and not label_parts(here)[1] and role_of(before) != FACT)
     return bool(date_in(here)) and len(here) < _LONGEST and beside and not _OTHER_DAY.search(plain(words))
+
+
+def lot_named(text: str) -> str:
+    """The one lot that a text names as such, "" where it does not.
+
+    Examples
+    --------
+    >>> lot_named("Lot 4411"), lot_named("Sample No. 0123/26"), lot_named("Lots 1-10"), lot_named("Lot 1 - 10")
+    ('4411', '0123/26', '', '')
+    """
+    found = _LOT.fullmatch(text)
+    return found[1] if found else ""
 
 
 def pairs_in(text: str) -> list[tuple[str, str]]:
