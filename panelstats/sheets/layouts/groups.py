@@ -10,7 +10,7 @@ import pandas as pd
 
 from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, SESSION, TASTER
 from panelstats.scores.spelling import plain
-from panelstats.sheets.content.roles import LEFT_OUT, UNNAMED, is_descriptor_word, is_grade
+from panelstats.sheets.content.roles import LEFT_OUT, UNNAMED, are_grades, is_descriptor_word, is_grade
 from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.files.grid import text_factor
 from panelstats.sheets.layouts.overheads import levels_over
@@ -79,7 +79,7 @@ def grouped(table: Table, header: Header, bands: _Bands, context: Context) -> Ta
         note = (f"{role} of {table.sheet.label}", what, "rows that head the rows below them")
         return headed_by(table, band, told, TASTER).noting(note)
     likely = "grade" if grades else "garden" if tasters or role != TASTER else f"{TASTER}s"
-    answer = "grade" if grades and tasters else ""
+    answer = "grade" if grades and (tasters or are_grades(names)) else ""
     if not answer:
         keys = [word for word, key in _KEYS.items() if not table.tells(key) and not (tasters and key == TASTER)]
         answer = context.inquiry.ask(

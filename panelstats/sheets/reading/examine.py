@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from panelstats.errors import DesignError, SheetError
-from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT
+from panelstats.scores.cells import CLASS, DESCRIPTOR, LOT, TASTER
 from panelstats.scores.spelling import plain
 from panelstats.sheets.checks.check import check, check_lots, check_scale
 from panelstats.sheets.checks.contradictions import check_facts
@@ -201,9 +201,9 @@ def _read_named(found: Found, sheet: Sheet, context: Context) -> None:
 
 
 def _read_sheet(found: Found, sheet: Sheet, context: Context) -> None:
-    cutting = tables_on(sheet, context.wishes)
+    cutting = tables_on(sheet, context)
     found.notes += cutting.notes
-    for part in cutting.parts:
+    for number, part in enumerate(cutting.parts):
         try:
             table = understand(part, context)
         except SheetError as error:
@@ -211,7 +211,7 @@ def _read_sheet(found: Found, sheet: Sheet, context: Context) -> None:
             found.unread.append(account.Unread(part.file, part.name, int(part.filled.sum()), error, small))
             continue
         if table is not None:
-            found.tables.append(table)
+            found.tables.append(cutting.settled(number, table))
         elif cells := int(part.filled.sum()):
             found.unread.append(account.Unread(part.file, part.name, cells, None))
             found.notes.append((part.label, "holds no scores", "nothing in it is a number"))
@@ -229,7 +229,7 @@ def _forgive_legends(found: Found) -> None:
 
 def _find_marks(found: Found) -> None:
     home, notes = found.room, found.notes
-    tables, told = from_names(found.tables, found.inquiry)
+    tables, told = from_names(found.tables, home.listed.get(TASTER, ()), found.inquiry)
     notes += told
     tables, told = named_by_keys(tables, found.keys, found.inquiry)
     notes += told

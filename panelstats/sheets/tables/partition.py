@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelstats.scores.cells import DESCRIPTOR, LOT, SESSION, STAGE, TASTER
-from panelstats.scores.spelling import tidy
-from panelstats.sheets.content.roles import CODE, role_of
+from panelstats.scores.spelling import plain, tidy
+from panelstats.sheets.content.roles import CODE, are_grades, role_of
 from panelstats.sheets.content.text import Kind, are_numbers, parse
 from panelstats.sheets.tables.headers import STRONG, best_row, find_header, is_title
 from panelstats.sheets.tables.headings import evidence, stripped
+from panelstats.sheets.tables.table import doubt
+from panelstats.sheets.tables.whose import GARDEN, asked_whose, fact_of, share_no_lot
 
 if TYPE_CHECKING:
     from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Sheet
-    from panelstats.sheets.tables.table import Note
+    from panelstats.sheets.tables.table import Context, Note, Table
 
 LARGEST = 20_000  # rows of a sheet in which several tables are looked for (ours: nobody stacks tables by thousands)
 _Span = tuple[int, int]
@@ -26,14 +28,25 @@ _Span = tuple[int, int]
 
 @dataclass
 class Cutting:
-    """The parts of one sheet, and what was dropped."""
+    """The parts of one sheet, and what was dropped; a fact and what each part says of it, a doubt whose they are."""
 
     parts: list[Sheet] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
+    fact: str = ""
+    said: tuple[str, ...] = ()
+    doubtful: bool = False
+
+    def settled(self, part: int, table: Table) -> Table:
+        """The table of a part with its garden or grade, and with the doubt while nobody said whose the tables are."""
+        if self.fact:
+            note = (fact_of(self.fact, table.sheet.label), self.said[part], "named above the headings")
+            table = table.with_fact(self.fact, np.full(len(table.rows), self.said[part], object)).noting(note)
+        return replace(table, flaws=[*table.flaws, doubt()]) if self.doubtful else table
 
 
-def tables_on(sheet: Sheet, wishes: Wishes) -> Cutting:
+def tables_on(sheet: Sheet, context: Context) -> Cutting:
     """The parts of a sheet that hold a table each, in reading order."""
+    wishes = context.wishes
     if sheet.headers is not None or len(sheet) > LARGEST or not len(sheet):
         return Cutting([sheet])
     filled = sheet.filled
@@ -44,13 +57,14 @@ def tables_on(sheet: Sheet, wishes: Wishes) -> Cutting:
     if len(found.parts) == 1 and not found.notes and len(found.parts[0]) == len(sheet):
         return Cutting([sheet])
     if len(found.parts) > 1:
-        found.parts = _titled(found.parts, wishes)
+        _title(found, context)
         found.notes.append((sheet.label, f"{len(found.parts)} tables on one sheet", "each has its own headings"))
     return found
 
 
-def _titled(parts: list[Sheet], wishes: Wishes) -> list[Sheet]:
-    """Parts whose titles differ know what their titles name: a taster, a lot, a pot ..."""
+def _title(found: Cutting, context: Context) -> None:
+    """Let parts whose titles differ know what their titles name: a taster, a lot, a pot ..."""
+    parts, wishes = found.parts, context.wishes
     titles, told = [], set()
     for part in parts:
         header = find_header(part, wishes)
@@ -59,14 +73,33 @@ def _titled(parts: list[Sheet], wishes: Wishes) -> list[Sheet]:
         titles.append(single[-1] if single else "")
         told |= {wishes.role(c)[0] for row in (header.rows if header else ()) for c in row if c}
     if not all(titles) or len(set(titles)) < 2 or any(":" in t for t in titles):
-        return parts
+        return
     level = stripped(titles)
     free = [r for r in (LOT, TASTER, DESCRIPTOR, SESSION, STAGE) if r not in told and not (r == LOT and CODE in told)]
     merits = sorted(((evidence(level, r), r) for r in free), reverse=True)
     role = role_of(level.prefix) if level.prefix else merits[0][1] if merits and merits[0][0] >= 2 else ""
     if not role or role in told:
-        return parts
-    return [replace(p, above=(*p.above, [f"{role}: {x}"])) for p, x in zip(parts, level.labels, strict=True)]
+        return
+    known = level.prefix or {*map(plain, level.distinct)} <= {*context.room.listed.get(TASTER, ())}
+    if role == TASTER and not known and share_no_lot([_lots(part, wishes) for part in parts]):
+        graded = are_grades(level.distinct)
+        role, sure = ("grade", True) if graded else asked_whose(level.distinct, parts[0], context.inquiry)
+        found.doubtful, found.said = not sure, level.labels
+        found.fact = role if role in ("grade", GARDEN) else ""
+    if role and not found.fact:
+        pairs = zip(parts, level.labels, strict=True)
+        found.parts = [replace(part, above=(*part.above, [f"{role}: {x}"])) for part, x in pairs]
+
+
+def _lots(part: Sheet, wishes: Wishes) -> set[str]:
+    """The labels below the heading of lots, as `plain` text."""
+    header = find_header(part, wishes)
+    column = next(
+        (c for row in (header.rows if header else ()) for c, x in enumerate(row) if wishes.role(x)[0] == LOT), None
+    )
+    if header is None or column is None:
+        return set()
+    return {plain(part.line(r)[column]) for r in range(header.lower + 1, len(part))} - {""}
 
 
 def _runs(mask: np.ndarray) -> list[_Span]:
@@ -153,13 +186,16 @@ def _down(sheet: Sheet, filled: np.ndarray, columns: _Span, wishes: Wishes) -> l
     ]
     tables: list[tuple[list[int], list[list[str]]]] = []
     pending: list[_Span] = []
+    over: list[list[str]] = []
     for top, bottom in segments:
         header = find_header(sheet.part((top, bottom), columns), wishes)
         if bottom < len(sheet) and _are_pairs(_lines(sheet, (top, bottom), columns)):
             pending.append((top, bottom))
         elif header is not None and _heads_numbers(sheet, (top + header.lower + 1, bottom), columns):
             titles = [line for a, b in pending for line in _lines(sheet, (a, b), columns)]
-            tables.append(([top, bottom], titles))
+            # Pairs set apart over all tables hold for those below with no line of their own.
+            over = over if tables else [line for line in titles if _are_pairs([line])]
+            tables.append(([top, bottom], titles or ([] if header.titles else over)))
             pending = []
         elif tables and (_holds_marks(sheet, (top, bottom), columns) or bottom - top > 3):
             tables[-1][0][1] = bottom
