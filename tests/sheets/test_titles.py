@@ -103,10 +103,11 @@ def test_a_list_beside_tabs_of_lots_makes_no_tasters_of_them(tmp_path):
     assert met(scores)["taster"] == sorted(NAMES)
 
 
-def test_facts_over_a_table_of_many_lots_are_told(tmp_path):
-    scores = pst.read_scores(book(tmp_path / "week.xlsx", Scores=[("Garden", "Hill"), *TABLE]))
-    assert "garden" not in scores.lots
-    assert "Garden: Hill" in scores.inferred.loc[scores.inferred["why"] == "not used", "value"].tolist()
+def test_a_garden_over_a_table_of_many_lots_is_theirs_other_facts_are_told(tmp_path):
+    scores = pst.read_scores(book(tmp_path / "week.xlsx", Scores=[("Garden", "Hill"), ("Bags", 40), *TABLE]))
+    assert set(scores.lots["garden"]) == {"Hill"}
+    assert "bags" not in scores.lots
+    assert "Bags: 40" in scores.inferred.loc[scores.inferred["why"] == "not used", "value"].tolist()
 
 
 @pytest.mark.parametrize("gap", [0, 1])

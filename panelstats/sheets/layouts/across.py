@@ -14,9 +14,12 @@ from panelstats.sheets.content.roles import (
     FACT,
     LEFT_OUT,
     REMARK,
+    STAGES,
+    WORDS,
     is_descriptor_word,
     role_of,
     two_roles,
+    without_remark,
 )
 from panelstats.sheets.content.text import has_digit
 from panelstats.sheets.content.totals import is_total, may_be_total
@@ -25,6 +28,7 @@ from panelstats.sheets.layouts.overheads import asked_levels, levels_over, sever
 from panelstats.sheets.tables.figures import worked_out
 from panelstats.sheets.tables.headings import (
     counted_out,
+    evidence,
     factored,
     meaning_of,
     strangers,
@@ -40,6 +44,8 @@ if TYPE_CHECKING:
     from panelstats.sheets.tables.table import Context, Table
 
 
+# How people are written: with a title, or their initials before the name.
+_PERSON = re.compile(r"(?i:(?:mr|mrs|ms|miss|dr|prof|herr|frau|mme|shri|smt)\b)|(?:[A-Z]\. ?)+[A-Z]")
 _SEVERAL = re.compile(r"\s*[,;/&+]\s*|\s+and\s+", re.IGNORECASE)
 
 
@@ -48,8 +54,20 @@ def laid_across(table: Table, header: Header, marks: list[int], context: Context
     levels = levels_over(table, header, marks)
     table = _without_panel(table, levels)
     if len(levels) > 1 and marks:
-        return several_across(table, marks, levels, context)
-    return _single_across(table, marks, context)
+        return _with_remarks(several_across(table, marks, levels, context), header)
+    return _with_remarks(_single_across(table, marks, context), header)
+
+
+def _with_remarks(table: Table, header: Header) -> Table:
+    """The table whose columns of remarks stand under the taster or lot named over them, or by their heading."""
+    columns = [*table.where(REMARK), *table.where(WORDS)]
+    across = {role: list(labels) for role, labels in table.across.items()}
+    for c in columns if across else ():
+        upper = [row[c] or (next(filter(None, row[c::-1]), "") if len(columns) > 1 else "") for row in header.rows[:-1]]
+        said = {*map(plain, (*upper, without_remark(table.headers[c])))}
+        for labels in across.values():
+            labels[c] = next((x for x in labels if x and plain(x) in said), "")
+    return replace(table, across=across)
 
 
 def _without_panel(table: Table, levels: list[Level]) -> Table:
@@ -145,7 +163,7 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
     # Words are descriptors, whatever the tabs beside this one are named for: it sums them up.
     of_its_own = LOT in told and not table.tells(DESCRIPTOR) and all(map(is_descriptor_word, labels))
     if table.is_down or (DESCRIPTOR in told and not of_its_own):
-        if LOT not in told:
+        if LOT not in told or _lots_beside_names(table, labels):
             return LOT
         return SCORE if TASTER in told or len(marks) == 1 else TASTER
     if LOT not in told and TASTER in told and len(marks) > 1 and not any(map(is_descriptor_word, labels)):
@@ -153,13 +171,23 @@ def _one_across(table: Table, marks: list[int], context: Context) -> str:
     return _tasters_or_words(table, marks, context) if marks and not table.tells(TASTER) else DESCRIPTOR
 
 
+def _lots_beside_names(table: Table, labels: list[str]) -> bool:
+    """Whether the corner `Lot` names the headings, all numbers of lots, and names without a digit stand below it."""
+    sure = evidence(stripped(labels), LOT) > evidence(stripped(labels), TASTER) + 1
+    return len(labels) > 1 and sure and table.roles[0] == LOT and not any(map(has_digit, table.cells(0).said))
+
+
 def _tasters_or_words(table: Table, marks: list[int], context: Context) -> str:
     """Headings where nothing tells the taster: those listed, or of a sheet named for its word, are tasters."""
     labels = [table.headers[c] for c in marks]
     known = {*map(plain, labels)} <= context.room.listed.get(TASTER, set())
-    if known or (is_descriptor_word(table.sheet.name) and not any(is_descriptor_word(x) for x in labels)):
+    # A stage over the headings may be that of words of the room's own.
+    titled = table.title and not {*plain(table.title).split()} & {*STAGES}
+    named = titled or is_descriptor_word(table.sheet.name) or all(map(_PERSON.match, labels))
+    worded = any(map(is_descriptor_word, labels))
+    if known or (named and not worded):
         return TASTER
-    if TASTER not in context.named and len(labels) > 1 and not any(map(is_descriptor_word, labels)):
+    if TASTER not in context.named and len(labels) > 1 and not worded:
         return _asked_which(table, marks, context)
     return DESCRIPTOR
 

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SCORE, SESSION, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POT, SCORE, SESSION, TASTER
 from panelstats.scores.dates import date_in
+from panelstats.scores.spelling import plain
 from panelstats.sheets.content.roles import CODE, FACT, LEFT_OUT, NUMBERING, REMARK, is_descriptor_word
 from panelstats.sheets.content.text import are_numbers, has_digit, is_empty
 from panelstats.sheets.content.wordscales import guessed_worth
 
 if TYPE_CHECKING:
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.files.grid import Factor
     from panelstats.sheets.tables.table import Context, Table
 
 MEANINGS = (SCORE, LOT, TASTER, POT, SESSION, REMARK, FACT, LEFT_OUT)
 NO_LOT = "no column says which lot was tasted"
+_INVOICE = re.compile(r"(?:garden |estate )?inv(?:oice)?s?\.?(?: ?(?:no|nr|number)\.?)?")
 _UNKNOWN = "a heading nobody understood"
 _SAMPLES = 3
 _MOST_POTS = 6  # a column of 1 to this at most may number pots (ours)
@@ -86,7 +90,20 @@ def guesses(table: Table, context: Context, *, lotless: bool) -> dict[int, str]:
         at = None if role in told else picked(table, rest, keys + [c for c in found if c not in keys])
         if at is not None:
             found[at] = role
-    return found | {c: _rest(look, table, keys) for c, look in looks.items() if c not in found}
+    unknown = {c: look for c, look in looks.items() if table.roles[c] in ("", SCORE) and c not in found}
+    return found | {c: _rest(look, table, keys) for c, look in unknown.items()}
+
+
+def lots_by_invoice(table: Table, wishes: Wishes) -> list[int]:
+    """The column of invoices, and that of gardens where only both tell rows apart: an invoice of a garden is a lot."""
+    beside = [c for role in (TASTER, POT, LOOK, SESSION, DESCRIPTOR) for c in table.where(role)]
+    heads = {c: plain(table.headers[c]) for c in table.where(FACT) if not wishes.says(table.headers[c])}
+    invoices = [c for c, head in heads.items() if _INVOICE.fullmatch(head) and len(table.cells(c).said) > 1]
+    gardens = [c for c, head in heads.items() if {head, table.names[c]} & {"garden", "estate"}]
+    if len(invoices) != 1:
+        return []
+    ways = [invoices, *([c, *invoices] for c in gardens)]
+    return min(ways, key=lambda way: _most_alike(table, [*way, *beside]))
 
 
 def hides_keys(table: Table, context: Context) -> bool:

@@ -54,7 +54,7 @@ def _corner_swapped(table: Table, marks: list[int]) -> Table:
     """The heading `Lot` over descriptors, with lots for headings beside it: it names the row, not the column."""
     for role in (LOT, TASTER):
         columns = table.where(role)
-        if len(columns) != 1 or len(marks) < 2 or DESCRIPTOR in table.roles:
+        if len(columns) != 1 or not marks or DESCRIPTOR in table.roles:
             continue
         words, heads = table.cells(columns[0]).said, [table.headers[c] for c in marks]
         numbered = all(map(has_digit, heads))

@@ -9,13 +9,13 @@ import numpy as np
 
 from panelstats.errors import SheetError
 from panelstats.scores.cells import DESCRIPTOR, LOT, SCORE, TASTER
-from panelstats.scores.spelling import tidy
+from panelstats.scores.spelling import plain, tidy
 from panelstats.sheets.content.roles import CODE, DERIVED, FACT, GIVEN, LEFT_OUT, NUMBERING, UNNAMED
-from panelstats.sheets.content.totals import is_total
+from panelstats.sheets.content.totals import is_total, may_be_total
 from panelstats.sheets.files.grid import Factor
 from panelstats.sheets.layouts.across import laid_across
 from panelstats.sheets.layouts.bands import banded
-from panelstats.sheets.layouts.byname import NO_LOT, ask_by_name, guesses, hides_keys
+from panelstats.sheets.layouts.byname import NO_LOT, ask_by_name, guesses, hides_keys, lots_by_invoice
 from panelstats.sheets.layouts.corners import with_side
 from panelstats.sheets.layouts.groups import FACTS
 from panelstats.sheets.layouts.laying import told_roles, with_one_word
@@ -28,6 +28,8 @@ from panelstats.sheets.tables.keycolumns import (
     flawed_columns,
     listed_codes,
     lots_made_dates,
+    marked_cups,
+    marked_notes,
     nameless,
     one_column_a_role,
 )
@@ -74,6 +76,7 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
             raise no_lot(sheet, widest_row(sheet))
         return None
     table = _headed(sheet, header, apart, context)
+    table = marked_notes(table, context.wishes)
     marks = [c for c, role in enumerate(table.roles) if role in ("", GIVEN, SCORE) and table.headers[c]]
     table = data_rows(table, header.lower, marks)
     table = listed_codes(_keys_above(table, header), context.room)
@@ -89,6 +92,8 @@ def _understood(sheet: Sheet, told: tuple[LotRow, ...], context: Context) -> Tab
     if context.asked:
         raise no_lot(sheet, table.headers)
     context.inquiry.asked = asked  # what was asked of a layout without a lot falls with it
+    if columns := lots_by_invoice(before, context.wishes):
+        return _by_invoice(before, columns, context)
     return _asked_by_name(before, context, lotless=True)
 
 
@@ -101,7 +106,7 @@ def _headed(sheet: Sheet, header: Header, apart: list[int], context: Context) ->
     wholes = [joined_heading(header, c) for c in range(len(labels))]
     table = Table(sheet, labels, roles, names, rows, header.lower, wholes=wholes)
     table = replace(table, title=title_word(header), scale=header.told.scale)
-    table = flawed_columns(one_column_a_role(table), header)
+    table = flawed_columns(one_column_a_role(marked_cups(table, context.wishes)), header)
     why = "worked out from the others, as its heading says"
     worked = [head for head, role in zip(labels, roles, strict=True) if role == DERIVED]
     table = table.noting(*((f"column {head!r} of {sheet.label}", "left out", why) for head in worked))
@@ -125,6 +130,17 @@ def _asked_by_name(table: Table, context: Context, *, lotless: bool) -> Table | 
     if said is None or not waiting:
         return said
     return replace(said, flaws=[*said.flaws, doubt()], waiting=waiting)
+
+
+def _by_invoice(table: Table, columns: list[int], context: Context) -> Table | None:
+    """The table whose lots are told by invoice, or by garden and invoice."""
+    wishes = context.wishes
+    for c in columns:
+        wishes = wishes.and_also(table.headers[c], LOT)
+    found = understand(table.sheet, replace(context, wishes=wishes))
+    heads = ", ".join(table.headers[c] for c in columns)
+    told = (f"lot of {table.sheet.label}", heads, "no column is headed lot, and an invoice of a garden is one")
+    return found and found.noting(told)
 
 
 def no_lot(sheet: Sheet, headers: list[str]) -> SheetError:
@@ -151,7 +167,9 @@ def _holds_numbers(sheet: Sheet) -> bool:
 def _labels(header: Header, wishes: Wishes) -> list[str]:
     """The heading of each column: its lowest label, or an upper one that names a role where the lower is empty."""
     # Every heading is asked for: what was said of one is met wherever it stands.
-    named = [[x for x in column if x and wishes.role(x)[0]] for column in zip(*header.rows, strict=True)]
+    named = [
+        [x for x in column if x and (wishes.role(x)[0] or may_be_total(x))] for column in zip(*header.rows, strict=True)
+    ]
     return [lowest or (some[-1] if some else "") for lowest, some in zip(header.rows[-1], named, strict=True)]
 
 
@@ -182,15 +200,22 @@ def _keys_above(table: Table, header: Header) -> Table:
 
 
 def _with_facts(table: Table, header: Header, context: Context) -> Table:
-    """Facts over groups of lots, or in the lines over a table of one lot, are theirs; what nobody uses is said."""
+    """Facts over groups of lots, or in the lines over a table of one lot, are theirs; what nobody uses is said.
+
+    A garden or grade over a table of many lots is that of all, unless a column tells it.
+    """
     for name in FACTS:
         if name in table.extra:
             table = table.with_fact(name, table.extra[name].texts)
     facts, unused = header.told.facts, list(header.told.unused)
     one = LOT in table.extra or (LOT in context.named and not table.tells(LOT))
-    for name, value in facts.items() if one else ():
-        table = table.with_fact(name.rstrip(" :"), np.full(len(table.rows), value, object))
-    unused += [] if one else [f"{name.rstrip(' :')}: {value}" for name, value in facts.items()]
+    known = {*map(plain, table.names)}
+    for name, value in facts.items():
+        kind = context.wishes.role(name)[1] or plain(name)
+        if one or (kind in (*FACTS, "estate") and kind not in known):
+            table = table.with_fact(name.rstrip(" :"), np.full(len(table.rows), value, object))
+        else:
+            unused.append(f"{name.rstrip(' :')}: {value}")
     where = f"over the headings of {table.sheet.label}"
     return table.noting(*((where, said, "not used") for said in dict.fromkeys(unused)))
 

@@ -31,7 +31,12 @@ _TOLD = (FACT, MONEY, REMARK, WORDS)
 def row_labels(tables: list[Table], marks: Marks, pot: np.ndarray) -> pd.DataFrame:
     """Final session, lot, taster and pot of every row that holds mark cells: index (table, row)."""
     beside = np.array([any(r in _TOLD for r in t.roles) for t in tables])
-    some = np.flatnonzero(beside[marks.table])  # sheets that hold nothing but marks need no labels here
+    return _by_row(marks, beside[marks.table], pot)  # sheets that hold nothing but marks need no labels here
+
+
+def _by_row(marks: Marks, some: np.ndarray, pot: np.ndarray) -> pd.DataFrame:
+    """Session, lot, taster and pot of the first of some marks in every row: index (table, row)."""
+    some = np.flatnonzero(some)
     place = marks.table[some].astype(np.int64) << 32 | marks.row[some].astype(np.int64)
     first = some[~pd.Series(place).duplicated().to_numpy()]
     data = {key: marks.keys[key].take(first).texts for key in (SESSION, LOT, TASTER)}
@@ -125,7 +130,10 @@ def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.
         for c in (*table.where(REMARK), *table.where(WORDS)):
             values = table.cells(c).texts
             keep = values != ""
-            here = labels.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]])).reset_index(drop=True)
+            under = _under_the_same(table, c)
+            mine = (marks.table == number) & np.isin(marks.column, under)
+            known = _by_row(marks, mine, pot) if under else labels
+            here = known.reindex(pd.MultiIndex.from_product([[number], table.rows[keep]])).reset_index(drop=True)
             parts.append(here.assign(remark=values[keep], listed=table.roles[c] == WORDS))
     columns = [SESSION, LOT, TASTER, POT, "remark", "listed"]
     down = _down(marks, tables, (REMARK, WORDS))
@@ -136,6 +144,13 @@ def remarks_of(tables: list[Table], marks: Marks, labels: pd.DataFrame, pot: np.
     if not parts:
         return pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
     return pd.concat(parts, ignore_index=True).dropna(subset=[LOT])[columns].drop_duplicates(ignore_index=True)
+
+
+def _under_the_same(table: Table, column: int) -> list[int]:
+    """The columns that stand under the same taster or lot as a column of remarks; none where it is under no one's."""
+    told = [labels for labels in table.across.values() if labels[column]]
+    columns = [c for c in range(len(table.headers)) if c != column]
+    return [c for c in columns if all(labels[c] == labels[column] for labels in told)] if told else []
 
 
 def _commented(number: int, table: Table, marks: Marks, pot: np.ndarray) -> pd.DataFrame:

@@ -9,18 +9,32 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from panelstats.scores.cells import DESCRIPTOR, LOT, POSITION, POT, SESSION, STAGE, TASTER
+from panelstats.scores.cells import DESCRIPTOR, LOOK, LOT, POSITION, POT, SESSION, STAGE, TASTER
 from panelstats.scores.spelling import plain, tidy
-from panelstats.sheets.content.roles import CODE, FACT, KEY_ROLES, LEFT_OUT, NAMELESS, NUMBERING, SYNONYMS, role_of
-from panelstats.sheets.content.text import is_ditto, is_empty
+from panelstats.sheets.content.roles import (
+    CODE,
+    FACT,
+    KEY_ROLES,
+    LEFT_OUT,
+    NAMELESS,
+    NUMBERING,
+    REMARK,
+    STAGES,
+    SYNONYMS,
+    role_of,
+)
+from panelstats.sheets.content.text import are_numbers, is_ditto, is_empty
 from panelstats.sheets.tables.table import Flaw
 
 if TYPE_CHECKING:
+    from panelstats.sheets.content.wishes import Wishes
     from panelstats.sheets.room.room import Room
     from panelstats.sheets.tables.headers import Header
     from panelstats.sheets.tables.table import Table
 
 _ONCE_WRITTEN = (SESSION, LOT, TASTER, STAGE, DESCRIPTOR, CODE)
+_NOTE = "note"
+_ODD = 0.05  # share of rows that may say the same by a slip of the pen (ours)
 _ONCE = 1.5  # rows a label, on the average, from which a column is one of labels written once (ours)
 
 
@@ -35,6 +49,30 @@ def one_column_a_role(table: Table) -> Table:
                 why = f"the column {kept!r} names the {role}"
                 table = table.taking({c: FACT}, (f"column {header!r}", "a fact", why))
     return table
+
+
+def marked_cups(table: Table, wishes: Wishes) -> Table:
+    """The table with `Cup` beside `Leaf` and `Infusion` as a stage that was marked, where it tells no rows apart."""
+    stages = {c: STAGES[word] for c, head in enumerate(table.headers) if (word := plain(head)) in STAGES}
+    cups = [c for c in table.where(POT) if c in stages and not wishes.says(table.headers[c])]
+    others = {stage for c, stage in stages.items() if c not in cups}
+    if not cups or not others or stages[cups[0]] in others or (len(cups) == 1 and _tells_apart(table, cups[0])):
+        return table
+    return table.taking(dict.fromkeys(cups, ""))
+
+
+def marked_notes(table: Table, wishes: Wishes) -> Table:
+    """The table with a column headed `Note` that holds numbers as one of marks: German and French call a mark so."""
+    notes = [c for c in table.where(REMARK) if plain(table.headers[c]).split()[:1] == [_NOTE]]
+    said = {c: table.cells(c).said for c in notes if not wishes.says(table.headers[c])}
+    return table.taking({c: "" for c, texts in said.items() if are_numbers(texts).sum() * 2 > len(texts)})
+
+
+def _tells_apart(table: Table, column: int) -> bool:
+    """Whether rows filled in a column say the same in all other keys, more than a few of them."""
+    table = filled_down(table.only(~table.cells(column).mask(is_empty)))
+    keys = [c for role in (SESSION, LOT, TASTER, CODE, LOOK) for c in table.where(role)]
+    return bool(pd.DataFrame({c: table.cells(c).codes for c in keys}).duplicated().mean() > _ODD)
 
 
 def _outspoken(role: str, header: str) -> int:
@@ -157,4 +195,4 @@ def _blocks_differ(table: Table, column: int, empty: np.ndarray) -> bool:
     if not keys:
         return True
     frame = pd.DataFrame({"block": block, **{str(c): table.cells(c).codes for c in keys}})
-    return bool(frame.duplicated().mean() < 0.05)
+    return bool(frame.duplicated().mean() < _ODD)
