@@ -409,3 +409,10 @@ def test_a_room_workbook_started_from_stages_under_tasters_changes_nothing(tmp_p
     source = book(tmp_path / "a.xlsx", Sheet1=[*rows, *((lot, *marks(4, lot)) for lot in LOTS)])
     (room := tmp_path / "room").mkdir()
     assert not again(source, room)
+
+
+def test_the_headings_of_a_list_over_the_scores_are_no_facts_of_all_lots(tmp_path):
+    rows = [("Lot", "Garden", "Grade"), *((lot, f"Hill {n}", "OP") for n, lot in enumerate(LOTS)), ()]
+    scores = pst.read_scores(book(tmp_path / "a.xlsx", Sheet1=[*rows, *rows_of(LOTS, TWO, ("Colour", "Body"))]))
+    assert "Grade" not in scores.lots.to_numpy()
+    assert not scores.inferred["value"].str.contains("Garden: Grade").any()

@@ -10,7 +10,7 @@ from panelstats.scores.cells import DESCRIPTOR, LOT, POT, SESSION, STAGE, TASTER
 from panelstats.scores.dates import date_in, is_day, is_sitting, label_parts
 from panelstats.scores.spelling import plain
 from panelstats.sheets.content.limits import scale_said
-from panelstats.sheets.content.roles import FACT, KEY_ROLES, role_of
+from panelstats.sheets.content.roles import FACT, role_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -55,7 +55,7 @@ def told_above(rows: Iterable[list[str]]) -> Told:
                 told.keys.setdefault(LOT, lot)
             elif is_sitting(here) or _is_date(here, before, len(filled)):
                 told.keys.setdefault(SESSION, here if len(here) < 20 else label_parts(here)[0])
-            elif role in (*_KEYS, FACT) and after and role_of(after) not in KEY_ROLES and _ends(then):
+            elif role in (*_KEYS, FACT) and after and not role_of(after) and _ends(then):
                 (told.facts if role == FACT else told.keys).setdefault(here if role == FACT else role, after)
     return told
 
