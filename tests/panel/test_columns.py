@@ -290,6 +290,16 @@ def test_lots_in_all_count_from_the_end_of_the_interval_that_is_in_the_way(value
     assert lots_to_settle("level", found, np.array([20]), tail=0.025)[0] == wanted
 
 
+@pytest.mark.parametrize("aspect", ["repeatability", "scatter", "agreement"])
+def test_an_end_that_no_tolerance_bounds_is_never_in_the_way(aspect):
+    """Intervals that reach the end of what can be on the side where nothing is asked, and are inside on the other."""
+    value = np.linspace(0.6, 0.95, 50)
+    ends, edges = ((0.0 * value, value + 0.05), (-np.inf, 1.5)) if aspect != "agreement" else (
+        (value - 0.05, np.ones(50)), (0.1, np.inf))  # fmt: skip
+    found = finding(value, ends, value, floor=edges[0], ceiling=edges[1], why=np.full(50, "", object))
+    assert (lots_to_settle(aspect, found, np.full(50, 6), tail=0.025) == 7).all()
+
+
 def test_the_worst_is_named_with_its_word():
     y = room(40, 5, 2, 12, noise=0.4)
     y[:, 1, :, 2] += 1.2 - y[:, 1, :, 2].mean() + np.delete(y[..., 2], 1, axis=1).mean()

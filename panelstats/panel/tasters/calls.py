@@ -123,7 +123,9 @@ def lots_to_settle(aspect: str, found: Finding, lots: np.ndarray, *, tail: float
 
 
 def _scale(aspect: str, values: np.ndarray) -> np.ndarray:
-    """The scale on which an interval shrinks evenly as lots are added."""
+    """The scale on which an interval shrinks evenly as lots are added; an edge that is not there lies nowhere on it."""
     if aspect in AS_LOGARITHM:
-        return np.log(np.maximum(values, 1e-3))
-    return np.arctanh(np.clip(values, -0.999, 0.999)) if aspect == AGREEMENT else values
+        values = np.where(np.isinf(values), values, np.log(np.maximum(values, 1e-3)))
+    elif aspect == AGREEMENT:
+        values = np.where(np.isinf(values), values, np.arctanh(np.clip(values, -0.999, 0.999)))
+    return values
