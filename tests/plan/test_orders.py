@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from panelstats.plan.orders import incomplete
 from panelstats.plan.orders.audit import Positions, audit
 from panelstats.plan.orders.efficiency import connected_parts, efficiency_of, incidence_of, resolvable_bound
 from panelstats.plan.orders.incomplete import (
@@ -275,3 +277,18 @@ def test_the_audit_counts_what_was_served() -> None:
     assert found.lots["first"].tolist() == [1, 0, 1]
     assert found.lots["mean_position"].tolist() == [2.0, 2.0, 2.0]
     assert (found.beside_itself, found.neighbours_most, found.neighbours_least) == (1, 1, 0)
+
+
+@pytest.mark.parametrize(("lots", "blocks", "replicates"), [(7, 2, 4), (12, 3, 4), (15, 5, 3)])
+def test_of_plans_as_good_as_each_other_the_last_digits_choose_none(monkeypatch, lots, blocks, replicates):
+    """Efficiencies as another processor might sum them: the same columns, though many plans are as good."""
+    plain = alpha_columns(lots, blocks, replicates, np.random.default_rng(3)).tolist()
+    noise, exact = np.random.default_rng(4), incomplete.efficiency_of
+
+    def summed_otherwise(*args, **options):
+        found = exact(*args, **options)
+        return replace(found, efficiency=found.efficiency * (1 + 1e-14 * noise.standard_normal()))
+
+    monkeypatch.setattr(incomplete, "efficiency_of", summed_otherwise)
+    for _ in range(5):
+        assert alpha_columns(lots, blocks, replicates, np.random.default_rng(3)).tolist() == plain

@@ -148,7 +148,9 @@ class LotComparison(Result):
 
     def _first(self) -> str:
         """The descriptor with a mean that has the largest share between lots."""
-        shares = self.components[self.components["source"] == "lot"].sort_values("share", ascending=False)
+        shares = self.components[self.components["source"] == "lot"].sort_values(
+            "share", ascending=False, kind="stable"
+        )
         with_mean = dict.fromkeys(self.means.loc[self.means["deviation"].notna(), DESCRIPTOR].astype(str))
         return next(name for name in [*shares[DESCRIPTOR].astype(str), *with_mean] if name in with_mean)
 

@@ -71,8 +71,8 @@ MEASURED = Phrase("A lot difference is measured against {error_terms}.")
 NO_MODEL = Phrase("nothing: no model could be fitted")
 FREEDOM = Phrase("Degrees of freedom by Satterthwaite, for the test of all lots by Fai and Cornelius.")
 SLIPS = Phrase(
-    "Marks that slipped into a wrong cell are not told from others: where one in twenty lies anywhere on the scale, the "
-    "interval of a lot's mean misses in about 7 cases of 100 instead of 5."
+    "Marks that slipped into a wrong cell are not told from others: where one in twenty lies anywhere on the scale, "
+    "the interval of a lot's mean misses in about 7 cases of 100 instead of 5."
 )
 FAMILY = Phrase("Lot tests allow for {tests} of a page, {descriptors} in {classes} ({correction}).")
 STEADIED_TASTERS = Phrase(

@@ -183,7 +183,7 @@ def _row(name: object, mine: pd.DataFrame, level: float, rng: np.random.Generato
 
 def _verdict(row: Mapping[Hashable, Any], lots: pd.DataFrame) -> Verdict:
     word, question = row[DESCRIPTOR], words.QUESTION.format(word=row[DESCRIPTOR])
-    ends = lots.sort_values(STEP)[GRADE].iloc[[0, -1]].tolist()
+    ends = lots.sort_values(STEP, kind="stable")[GRADE].iloc[[0, -1]].tolist()
     if np.isnan(row["p"]):
         one = lots[STEP].nunique() < 2
         told, step = (words.ONE_GRADE, words.ONE_GRADE_STEP) if one else (words.ALIKE, words.ALIKE_STEP)

@@ -60,7 +60,7 @@ def pot_verdicts(
 
 def _named(row: Mapping[Hashable, Any], far: pd.DataFrame) -> Verdict:
     mine = far[(far[[SESSION, STAGE, LOT]] == [row[SESSION], row[STAGE], row[LOT]]).all(axis=1)]
-    worst = mine.reindex(mine["z"].abs().sort_values(ascending=False).index).head(_SHOWN)
+    worst = mine.reindex(mine["z"].abs().sort_values(ascending=False, kind="stable").index).head(_SHOWN)
     worst = worst[worst["z"].abs() >= worst["z"].abs().iloc[0] / 2]
     differences = listing(
         words.DIFFERENCE.format(size=number(size, 1, sign=True), descriptor=name)

@@ -76,7 +76,7 @@ def _one(row: pd.Series, *, within: bool) -> str:
 
 
 def _by_size(rows: pd.DataFrame, *, within: bool) -> str:
-    largest = rows.sort_values("difference", key=np.abs, ascending=False)
+    largest = rows.sort_values("difference", key=np.abs, ascending=False, kind="stable")
     named = [_one(row, within=within) for _, row in largest.head(NAMED).iterrows()]
     more = len(rows) - NAMED
     return listing([*named, count(more, "more descriptor")]) if more > 0 else listing(named)

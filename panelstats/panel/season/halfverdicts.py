@@ -23,7 +23,7 @@ def half_verdicts(halves: pd.DataFrame) -> list[Verdict]:
     """One verdict for each taster whose repeats changed, one for all others, one for those of whom none can tell."""
     table = halves[halves[DESCRIPTOR] == halves[DESCRIPTOR].min()]  # all descriptors together, or the only one
     shown = table["p_adjusted"] < SHOWN
-    out = [_shown(row) for _, row in table[shown].sort_values("p").iterrows()]
+    out = [_shown(row) for _, row in table[shown].sort_values("p", kind="stable").iterrows()]
     quiet, open_ = table[~shown & table[RATIO].notna()], table[table[RATIO].isna()]
     if len(quiet):
         factor = float(np.median(quiet["high"] / quiet[RATIO]))

@@ -22,7 +22,7 @@ def row_verdicts(row: RowEffects) -> list[Verdict]:
     """One verdict for each sway that is shown, one for all that is not, one where orders were one."""
     table = row.table
     shown = table[table["p_adjusted"] < SHOWN]
-    out = [_shown(line) for _, line in _told(shown).sort_values("p").iterrows()]
+    out = [_shown(line) for _, line in _told(shown).sort_values("p", kind="stable").iterrows()]
     quiet = [str(name) for name in dict.fromkeys(table[TASTER]) if name and name not in set(shown[TASTER])]
     if quiet:
         out.append(_not_shown(table[table[TASTER].isin(quiet)], quiet))

@@ -133,7 +133,7 @@ def _blend(mine: pd.DataFrame, call: str, standard: str) -> str:
         return MATCHES.format(standard=standard, n=n)
     if call != DIFFER:
         return OPEN.format(standard=standard, settled=int((mine["call"] == MATCH).sum()), n=n)
-    apart = mine[mine["call"] == DIFFER].sort_values("difference", key=lambda values: -values.abs())
+    apart = mine[mine["call"] == DIFFER].sort_values("difference", key=lambda values: -values.abs(), kind="stable")
     told = apart.head(_TOLD)
     sizes = ", ".join(
         f"{name} {number(size, 1, sign=True)}" for name, size in zip(told[DESCRIPTOR], told["difference"], strict=True)

@@ -140,7 +140,7 @@ def _panel(
 
 
 def _changes(letter: GardenLetter) -> list[dict[Hashable, Any]]:
-    return letter.changes.sort_values("since").to_dict("records")
+    return letter.changes.sort_values("since", kind="stable").to_dict("records")
 
 
 def _middle(week: str, ends: tuple[str, str]) -> float:
