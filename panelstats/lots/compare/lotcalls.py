@@ -160,7 +160,7 @@ def _cannot_tell(group: ClassFit, wide: Spans, which: list[int]) -> Verdict:
     low, high = float(least.min()), float(least.max())
     shown = interval(low, high, 1) if high - low > 0.05 else number(low, 1)
     sentence = words.NOT_TOLD.format(lots=_lots(group), descriptors=listing(names), least=shown)
-    worst = which[int(least.argmax())]
+    worst = which[int(least.round(9).argmax())]  # pooled errors make ties, which last digits must not decide
     return Verdict(
         question=words.QUESTION,
         subject=names[0] if len(names) == 1 else "",

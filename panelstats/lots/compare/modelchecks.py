@@ -38,7 +38,8 @@ def check_lines(group: ClassFit) -> pd.DataFrame:
         scores = group.grid.mean[..., d][looks > 0]
         layout = (*_unlinked(group, d), *_alone(group, d), *_few_replicates(group, d))
         rows += [(name, *line) for line in (*layout, *_ends(scores), *_heap(scores), *_uneven(group, d))]
-    return pd.DataFrame(rows, columns=[DESCRIPTOR, "check", "value", "limit", "sentence"])
+    columns = [DESCRIPTOR, "check", "value", "limit", "sentence"]
+    return pd.DataFrame(rows, columns=columns).astype({"value": float, "limit": float})
 
 
 def _unlinked(group: ClassFit, d: int) -> list[tuple[str, float, float, str]]:

@@ -118,7 +118,7 @@ def mean_square_lines(group: ClassFit) -> pd.DataFrame:
                 looks=int(looks[0, which[0]]),
             )
             tables.append(_mean_squares(grid.descriptors[which], ms))
-    return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=MEAN_SQUARES)
+    return pd.concat(tables, ignore_index=True) if tables else no_rows(MEAN_SQUARES)
 
 
 def _mean_squares(descriptors: np.ndarray, ms: MeanSquares) -> pd.DataFrame:

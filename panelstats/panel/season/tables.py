@@ -28,6 +28,8 @@ VALUE, SE, SMOOTHED, PASSED = "value", "se", "smoothed", "passed"
 AWAY = "away"
 COLUMNS = [TASTER, DESCRIPTOR, CHART, CALL, ALARM, SINCE, SINCE_LOW, SINCE_HIGH, CHANGE, LOW, HIGH, FLOOR, CEILING,
            REASON, MORE, "attended", "baseline", "last", AWAY, "shape"]  # fmt: skip
+# Also where a chart has no row: beside others its columns would make theirs text.
+_NUMBERS = dict.fromkeys((CHANGE, LOW, HIGH, FLOOR, CEILING, MORE), float) | {"attended": int, "baseline": int}
 MOVES = (DRIFTING, JUMPED, MOVED, APART)
 # Of a taster's level from session to session, and the others'; p adjusted over tasters.
 WANDERS = ("wander", "wander_low", "wander_high", "wander_others", "p_wander")
@@ -104,7 +106,7 @@ def table_of(judged: Judged, sessions: np.ndarray) -> pd.DataFrame:
         for c in range(len(judged.columns))
         if judged.charts.attended[i, c]
     ]
-    return pd.DataFrame(rows, columns=COLUMNS)
+    return pd.DataFrame(rows, columns=COLUMNS).astype(_NUMBERS)
 
 
 def _row(judged: Judged, sessions: np.ndarray, i: int, c: int) -> dict[str, object]:
