@@ -273,19 +273,20 @@ _SHEETS = [
            replace(_EIGHT, palates=Palates(slope_range=0.55, error_range=0.69))),
 ]  # fmt: skip
 _INTERVALS = [
-    Trial(f"intervals {name}", text, partial(intervals, room), together=True)
-    for name, text, room in (
+    Trial(f"intervals {name}", text, partial(intervals, room), together=True, named=tuple(named))
+    for name, text, room, *named in (
         ("own", "6 lots (SD 0.8), 8 tasters, 2 own pots", Room(8, lots=Lots(6, sd=0.8))),
         ("few", "4 lots (SD 0.8), 3 tasters, 2 own pots", Room(3, lots=Lots(4, sd=0.8))),
         ("two", "2 lots (SD 0.8), 2 tasters, 8 own pots", Room(2, lots=Lots(2, sd=0.8), pots=Pots(8))),
         ("shared", "6 lots (SD 0.8), 8 tasters, 2 shared pots (SD 0.25)",
          Room(8, lots=Lots(6, sd=0.8), pots=Pots(2, SHARED))),
         ("slopes", "6 lots (SD 2), 8 tasters of slopes from 0.6 to 1.7, 2 own pots",
-         Room(8, lots=Lots(6, sd=2.0), palates=Palates(slope_range=0.55), scale=Scale(low=-10, high=20))),
+         Room(8, lots=Lots(6, sd=2.0), palates=Palates(slope_range=0.55), scale=Scale(low=-10, high=20)),
+         f"{DIFFERENCE}, any of a descriptor"),
         ("missing", "6 lots (SD 0.8), 8 tasters, 2 own pots, 20 % not scored",
          Room(8, lots=Lots(6, sd=0.8), gaps=Gaps(missing=0.2))),
         ("blunders", "6 lots (SD 0.8), 8 tasters, 2 own pots, 5 % of the marks anywhere on the scale",
-         Room(8, lots=Lots(6, sd=0.8), gaps=Gaps(blunders=0.05))),
+         Room(8, lots=Lots(6, sd=0.8), gaps=Gaps(blunders=0.05)), MEAN),
     )
 ]  # fmt: skip
 _OTHERS = [
