@@ -75,12 +75,14 @@ class Line:
 
     @property
     def call(self) -> str:
-        """holds, within error (more runs would tell), named or no; nothing where only power was asked."""
+        """holds, named, within error (more runs would tell) or no; nothing where only power was asked."""
         if np.isnan(self.rate):
             return ""
-        if self.holds:
-            return "holds" if self.above <= POINTS else "within error"
-        return "named" if self.named else "no"
+        if self.above <= POINTS:
+            return "holds"
+        if self.named:
+            return "named"
+        return "within error" if self.holds else "no"
 
 
 @dataclass(frozen=True)
