@@ -123,7 +123,8 @@ def axis_p(observed: np.ndarray, drawn: np.ndarray, *, most: int) -> np.ndarray:
         if values[-1] <= floor:
             break
         others, least = rest @ drawn @ rest, values[-1] * (1 - _EQUAL)
-        others = others[np.linalg.norm(others, axis=(1, 2)) >= least]  # no singular value is larger than that
+        unit = np.abs(others).max() or 1.0  # squares of very large numbers would overflow
+        others = others[np.linalg.norm(others / unit, axis=(1, 2)) >= least / unit]  # no eigenvalue is larger
         p[k] = (1 + np.count_nonzero(np.linalg.eigvalsh(others)[:, -1] >= least)) / (1 + len(drawn))
         rest = rest - np.outer(vectors[:, -1], vectors[:, -1])
     return p

@@ -8,6 +8,7 @@ from scipy.special import ndtr
 from panelstats.models.chances import chances_by_cut
 
 MOVES = 50
+FAR = 1e3  # SDs beyond which no gain is left, and squares would overflow
 UNLIKELY = 1e-3  # lots with a smaller chance take no part in a forecast
 
 
@@ -30,7 +31,7 @@ def expected_gain(distance: np.ndarray, moves: np.ndarray) -> np.ndarray:
     >>> print(expected_gain(np.array([0.0, 0.5]), np.array([0.3, 0.3])).round(4))
     [0.1197 0.0059]
     """
-    z = distance / np.maximum(moves, 1e-300)
+    z = np.minimum(distance / np.maximum(moves, 1e-300), FAR)
     return moves * (np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z))
 
 
